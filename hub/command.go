@@ -1,0 +1,43 @@
+package hub
+
+import (
+	"bellrow/proto/instrument"
+	"bellrow/proto/pitch"
+)
+
+// Command is one thing a leader does. Do names it; the other fields are used
+// as each Do says. It is the body of POST /api/command.
+type Command struct {
+	// Do is one of the Do constants.
+	Do string `json:"do"`
+
+	Chair    ChairID            `json:"chair,omitempty"`
+	Call     *Call              `json:"call,omitempty"`
+	Section  *Section           `json:"section,omitempty"`
+	SeatRow  int                `json:"row,omitempty"`
+	Place    int                `json:"place,omitempty"`
+	Slide    instrument.SlideID `json:"slide,omitempty"`
+	MM       float64            `json:"mm,omitempty"`
+	Note     pitch.Note         `json:"note,omitempty"`
+	Name     string             `json:"name,omitempty"`
+	Together bool               `json:"together,omitempty"`
+}
+
+// What a leader can do.
+const (
+	DoCall    = "call"    // start a round for Call
+	DoAgain   = "again"   // the same call over again, for Chair or for all that are not set
+	DoNext    = "next"    // leave the present chair and go on
+	DoSkip    = "skip"    // take Chair out of this round
+	DoAbsent  = "absent"  // Chair is not here today
+	DoPresent = "present" // Chair is here after all
+	DoEnd     = "end"     // close the round
+	DoFresh   = "fresh"   // begin a new tune-up: counters and history of the row start over
+	DoUndo    = "undo"    // take back the last of these
+	DoSeat    = "seat"    // move Chair to SeatRow, Place
+	DoEdit    = "edit"    // replace the section's set-up by Section (chairs matched by ID)
+	DoOpen    = "open"    // open the saved section named Name
+	DoSetting = "setting" // Chair's Slide stands at MM
+	DoTone    = "tone"    // in a chord call, Chair plays Note
+	DoRemove  = "remove"  // take Chair out of the section for good
+)

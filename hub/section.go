@@ -1,0 +1,147 @@
+package hub
+
+import (
+	"time"
+
+	"bellrow/proto"
+	"bellrow/proto/instrument"
+	"bellrow/proto/pitch"
+)
+
+// Section is a group that tunes together, with everything the leader sets up once.
+type Section struct {
+	ID        int64           `json:"id"`
+	Name      string          `json:"name"`
+	Reference pitch.Reference `json:"reference"`
+	// Good and Watch are the tolerance band in cents: within Good a chair is
+	// set; between Good and Watch it is near. 5 and 10 by default, double for
+	// schools (common practice, no source).
+	Good  pitch.Cents `json:"good_cents"`
+	Watch pitch.Cents `json:"watch_cents"`
+	// TuningNotes are the concert notes offered on the call bar. Octaves are
+	// chosen per chair.
+	TuningNotes []pitch.Note `json:"tuning_notes"`
+	// Order is how turns go: OrderLowToHigh or OrderSeating.
+	Order Order `json:"order"`
+	// FixedPitch is set when a keyboard or tuned percussion plays along.
+	FixedPitch bool `json:"fixed_pitch"`
+	// HideNames shows chair labels instead of names on the wall screen.
+	HideNames bool `json:"hide_names"`
+	// TemperatureC is the room as the leader typed it; 0 = not said.
+	TemperatureC float64 `json:"temperature_c"`
+	Chairs       []Chair `json:"chairs"`
+}
+
+// Order of turns.
+type Order string
+
+// Orders.
+const (
+	OrderLowToHigh Order = "low-to-high"
+	OrderSeating   Order = "seating"
+)
+
+// ChairID identifies a chair within a hub's storage.
+type ChairID int64
+
+// Chair is one player's place.
+type Chair struct {
+	ID         ChairID       `json:"id"`
+	Name       string        `json:"name"`  // the player's; may be empty
+	Label      string        `json:"label"` // the place's: "Horn 2"
+	Part       string        `json:"part"`
+	Instrument instrument.ID `json:"instrument"`
+	Row        int           `json:"row"`   // 0 = front
+	Place      int           `json:"place"` // from the leader's left
+	Absent     bool          `json:"absent"`
+	// Settings is where the slides stand, Travel what the player measured.
+	Settings instrument.Settings `json:"settings"`
+	Travel   instrument.Settings `json:"travel"`
+}
+
+// CallKind tells a tuning note from a chord.
+type CallKind string
+
+// Kinds of call.
+const (
+	CallNote  CallKind = "note"
+	CallChord CallKind = "chord"
+)
+
+// Call is what the leader asks for.
+type Call struct {
+	Kind CallKind `json:"kind"`
+	// Note is the concert note of a tuning call; each chair plays it in its
+	// own octave unless Tones says otherwise.
+	Note pitch.Note `json:"note"`
+	// Chord names a chord call for people: "B♭ major".
+	Chord string `json:"chord,omitempty"`
+	// Tones is the sounding note of each chair, filled in by the hub where empty.
+	Tones map[ChairID]pitch.Note `json:"tones"`
+	// Together is true when the chairs play at once, false for turns.
+	Together bool `json:"together"`
+	// Anchor and Tuning are for chords; see hub/intonation.
+	Anchor string `json:"anchor,omitempty"`
+	Tuning string `json:"tuning,omitempty"`
+}
+
+// RoundID numbers rounds within a hub's storage; 0 = none.
+type RoundID int64
+
+// Round is one pass of a call over the chairs.
+type Round struct {
+	ID      RoundID   `json:"id"`
+	Section int64     `json:"section"`
+	Call    Call      `json:"call"`
+	Started time.Time `json:"started"`
+	Ended   time.Time `json:"ended"` // zero while it runs
+	// Queue holds the chairs still to be heard, in order. In a together round
+	// all of them are heard at once.
+	Queue []ChairID `json:"queue"`
+}
+
+// Reading is one stored reading. ID is the hub's; Node, Boot and Sequence
+// make it unique.
+type Reading struct {
+	ID      int64         `json:"id"`
+	Chair   ChairID       `json:"chair"`
+	Round   RoundID       `json:"round"`
+	Node    string        `json:"node"`
+	Boot    string        `json:"boot"`
+	At      time.Time     `json:"at"` // arrival by the hub's clock
+	Wire    proto.Reading `json:"wire"`
+	Note    pitch.Note    `json:"note"`   // the called sounding note
+	Target  pitch.Hertz   `json:"target"` // where it should be
+	Cents   pitch.Cents   `json:"cents"`  // from the target
+	Counted bool          `json:"counted"`
+	Why     string        `json:"why,omitempty"` // stable code when not counted
+}
+
+// MoveRecord is one piece of advice and what became of it.
+type MoveRecord struct {
+	ID       int64              `json:"id"`
+	Chair    ChairID            `json:"chair"`
+	Round    RoundID            `json:"round"`
+	Reading  int64              `json:"reading"` // the reading it came from
+	At       time.Time          `json:"at"`
+	Slide    instrument.SlideID `json:"slide"`
+	FromMM   float64            `json:"from_mm"`
+	ToMM     float64            `json:"to_mm"`
+	Expected pitch.Cents        `json:"expected_cents"`
+	// Done is when the player said, or the next reading implied, that it was made.
+	Done time.Time `json:"done"`
+	// Measured is the change found by the next reading, FollowThrough the
+	// verdict; empty while unknown.
+	Measured      pitch.Cents `json:"measured_cents"`
+	FollowThrough string      `json:"follow_through,omitempty"`
+}
+
+// SettingRecord is where a slide stood from a moment on.
+type SettingRecord struct {
+	Chair ChairID            `json:"chair"`
+	At    time.Time          `json:"at"`
+	Slide instrument.SlideID `json:"slide"`
+	MM    float64            `json:"mm"`
+	// Source is "player", "move", "leader" or "start".
+	Source string `json:"source"`
+}

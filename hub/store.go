@@ -1,0 +1,75 @@
+package hub
+
+import (
+	"context"
+	"errors"
+	"time"
+)
+
+// Store keeps what the hub must not lose. Every method that writes returns
+// only after the write is committed. Implementations are safe for concurrent
+// use. hub/storetest holds the suite that every implementation passes.
+type Store interface {
+	// Sections returns the saved sections with their chairs, newest use first.
+	Sections(ctx context.Context) ([]Section, error)
+	// SaveSection inserts (ID 0) or replaces a section and its chairs, and
+	// returns it with all IDs filled in. Chairs no longer listed are kept for
+	// their history but no longer returned.
+	SaveSection(ctx context.Context, s Section) (Section, error)
+
+	// Enrol stores a node's token hash for a chair; Node finds it again.
+	Enrol(ctx context.Context, n NodeRecord) error
+	Node(ctx context.Context, node string) (NodeRecord, error)
+
+	// SaveRound inserts (ID 0) or replaces a round.
+	SaveRound(ctx context.Context, r Round) (Round, error)
+	// Rounds returns the rounds of a section started at or after since, oldest first.
+	Rounds(ctx context.Context, section int64, since time.Time) ([]Round, error)
+
+	// AddReadings commits a batch. A reading whose (Node, Boot, Sequence) is
+	// already stored is left as it is. It returns the batch with IDs; stored
+	// duplicates come back as stored.
+	AddReadings(ctx context.Context, rs []Reading) ([]Reading, error)
+	// Stored returns the highest sequence s such that all of 1..s of this
+	// node and boot are stored; 0 when there is none.
+	Stored(ctx context.Context, node, boot string) (uint64, error)
+	// Readings returns the readings of a section's chairs since a moment, oldest first.
+	Readings(ctx context.Context, section int64, since time.Time) ([]Reading, error)
+
+	// SaveMove inserts (ID 0) or replaces a move.
+	SaveMove(ctx context.Context, m MoveRecord) (MoveRecord, error)
+	Moves(ctx context.Context, section int64, since time.Time) ([]MoveRecord, error)
+
+	AddSetting(ctx context.Context, s SettingRecord) error
+	Settings(ctx context.Context, section int64, since time.Time) ([]SettingRecord, error)
+
+	// DeletePlayer removes a chair with everything it ever stored.
+	DeletePlayer(ctx context.Context, chair ChairID) error
+	// Forget removes readings, moves, rounds and settings older than before.
+	Forget(ctx context.Context, before time.Time) error
+	// Value and SetValue keep small settings of the hub itself: its id, keys.
+	Value(ctx context.Context, key string) (string, error)
+	SetValue(ctx context.Context, key, value string) error
+
+	Close() error
+}
+
+// NodeRecord ties a node to a chair.
+type NodeRecord struct {
+	Node      string
+	Section   int64
+	Chair     ChairID
+	TokenHash []byte // SHA-256 of the token
+	Enrolled  time.Time
+}
+
+// Errors that callers branch on.
+var (
+	ErrNotFound = errors.New("hub: not found")
+	// ErrNewer means the data folder was written by a newer version.
+	ErrNewer = errors.New("hub: data was written by a newer version")
+	// ErrReadOnly and ErrFull mean that nothing can be stored now; the hub
+	// goes on in memory and says so.
+	ErrReadOnly = errors.New("hub: the data folder is read-only")
+	ErrFull     = errors.New("hub: the disk is full")
+)

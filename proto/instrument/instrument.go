@@ -1,0 +1,86 @@
+// Package instrument is the catalogue of brass instruments: transposition,
+// range, air path, slides and what each slide serves.
+//
+// Lengths are in metres in the air path and in millimetres on a slide. A
+// slide's setting is how far it stands out from closed; positive moves pull
+// it out and flatten. Effective length is c/(2 f1), not the nominal length
+// of the tube.
+package instrument
+
+import "bellrow/proto/pitch"
+
+// ID names an instrument in the catalogue: "trumpet_bb".
+type ID string
+
+// SlideID names a slide of an instrument: Main, First, Third, Hand …
+type SlideID string
+
+// The slides.
+const (
+	Main   SlideID = "main"   // main tuning slide; a trombone's bell slide, a flugelhorn's lead-pipe shank
+	First  SlideID = "first"  // first valve slide
+	Second SlideID = "second" // second valve slide
+	Third  SlideID = "third"  // third valve slide
+	Fourth SlideID = "fourth" // fourth valve slide
+	Hand   SlideID = "hand"   // trombone hand slide
+	FMain  SlideID = "f"      // horn F slide; trombone F-attachment slide
+	BbMain SlideID = "bb"     // horn B flat slide
+	Bell   SlideID = "bell"   // the hand in the bell of a horn: no millimetres, cover or open
+)
+
+// Settings holds how far slides stand out, in mm. A missing slide stands at
+// its usual pull (Slide.Usual).
+type Settings map[SlideID]float64
+
+// Slide is one movable slide.
+type Slide struct {
+	ID   SlideID `json:"id"`
+	Name string  `json:"name"` // as players say it: "main slide", "third valve slide"
+	// TravelMM is the whole travel from closed to where it would come off;
+	// UsualMM where it normally stands. Both vary by maker: the player may
+	// measure them once.
+	TravelMM float64 `json:"travel_mm"`
+	UsualMM  float64 `json:"usual_mm"`
+	// Legs is how many lengths of tube a millimetre of travel adds: 2 for a
+	// U-shaped slide, 1 for a lead-pipe shank, 0 for the hand in the bell.
+	Legs int `json:"legs"`
+	// WhilePlaying is true for slides a player moves note by note (hand
+	// slide, first and third valve slides with a ring or trigger).
+	WhilePlaying bool `json:"while_playing"`
+}
+
+// Path is one way of playing a note: which partial on which air path.
+type Path struct {
+	Partial int `json:"partial"` // 1 = fundamental
+	// Valves holds the valves pressed, "" or "0" for open: "1-2".
+	Valves string `json:"valves,omitempty"`
+	// Position is the hand-slide position, 1 to 7, and 0 without a hand slide.
+	Position float64 `json:"position,omitempty"`
+	// Side is "F" or "Bb" on a double horn; "F" with a trombone attachment engaged.
+	Side string `json:"side,omitempty"`
+}
+
+// Air is the air in the instrument. The zero value means DefaultAir.
+type Air struct {
+	TemperatureC float64 `json:"temperature_c"`
+	Humidity     float64 `json:"humidity"` // relative, 0 to 1
+}
+
+// Instrument is one entry of the catalogue. It is read-only and shared.
+type Instrument struct {
+	ID     ID     `json:"id"`
+	Name   string `json:"name"`
+	Family string `json:"family"` // trumpet, horn, trombone, euphonium, tuba …
+	Clef   string `json:"clef"`   // clef of the written part: treble, bass, alto
+	// Transposition is what to add to the written note to get the sounding
+	// one, in semitones: -2 for a B flat trumpet.
+	Transposition int `json:"transposition"`
+	// Fundamental is the first resonance of the open tube (the pedal note) at
+	// A4 = 440 Hz with every slide at its usual place.
+	Fundamental pitch.Hertz `json:"fundamental_hz"`
+	// Low and High bound the usual sounding range.
+	Low  pitch.Note `json:"low"`
+	High pitch.Note `json:"high"`
+	// Slides are in the order a player would name them, the main slide first.
+	Slides []Slide `json:"slides"`
+}
