@@ -1,0 +1,68 @@
+package access
+
+import (
+	"net"
+	"net/http"
+	"net/netip"
+	"net/url"
+	"strings"
+)
+
+// contentPolicy lets pages load only what this hub serves, in no frame of
+// anybody's (CSP level 3).
+const contentPolicy = "default-src 'self'; img-src 'self' data:; object-src 'none'; " +
+	"base-uri 'none'; form-action 'self'; frame-ancestors 'none'"
+
+// Protect puts the rules for every request before next: the Host allow-list;
+// for everything that is not a plain read, and for each upgrade, an Origin
+// that is this hub's own; and the headers that keep pages to themselves.
+func (g *Guard) Protect(next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		h := w.Header()
+		h.Set("Content-Security-Policy", contentPolicy)
+		h.Set("X-Content-Type-Options", "nosniff")
+		h.Set("X-Frame-Options", "DENY")
+		h.Set("Referrer-Policy", "no-referrer")
+		h.Set("Cross-Origin-Opener-Policy", "same-origin")
+		h.Set("Cross-Origin-Resource-Policy", "same-origin")
+		if !g.HostAllowed(r) {
+			http.Error(w, "this hub does not go by that name", http.StatusMisdirectedRequest)
+			return
+		}
+		if !reads(r) && !g.OriginAllowed(r) {
+			http.Error(w, "a page of another site may not do this", http.StatusForbidden)
+			return
+		}
+		next.ServeHTTP(w, r)
+	})
+}
+
+func reads(r *http.Request) bool {
+	return (r.Method == http.MethodGet || r.Method == http.MethodHead) && r.Header.Get("Upgrade") == ""
+}
+
+// OriginAllowed reports whether r comes from a page of this hub or from no
+// page at all: programs send no Origin, browsers send one with every POST and
+// every WebSocket (Fetch standard; RFC 6455, section 10.2).
+func (g *Guard) OriginAllowed(r *http.Request) bool {
+	origins := r.Header.Values("Origin")
+	if len(origins) == 0 {
+		return true
+	}
+	u, err := url.Parse(origins[0])
+	if err != nil || len(origins) > 1 || (u.Scheme != "http" && u.Scheme != "https") {
+		return false
+	}
+	return strings.EqualFold(u.Host, r.Host) && g.hostAllowed(u.Host)
+}
+
+func (g *Guard) hostAllowed(host string) bool {
+	if h, _, err := net.SplitHostPort(host); err == nil {
+		host = h
+	}
+	host = strings.TrimSuffix(strings.TrimPrefix(host, "["), "]")
+	if _, err := netip.ParseAddr(host); err == nil {
+		return true
+	}
+	return g.names[strings.ToLower(strings.TrimSuffix(host, "."))]
+}
