@@ -26,10 +26,15 @@ const (
 	FMain  SlideID = "f"      // horn F slide; trombone F-attachment slide
 	BbMain SlideID = "bb"     // horn B flat slide
 	Bell   SlideID = "bell"   // the hand in the bell of a horn: no millimetres, cover or open
+
+	// A full double horn has a second set of valve slides, for its B flat side.
+	BbFirst  SlideID = "bb-first"
+	BbSecond SlideID = "bb-second"
+	BbThird  SlideID = "bb-third"
 )
 
 // Settings holds how far slides stand out, in mm. A missing slide stands at
-// its usual pull (Slide.Usual).
+// its usual pull (Slide.UsualMM).
 type Settings map[SlideID]float64
 
 // Slide is one movable slide.
@@ -83,4 +88,25 @@ type Instrument struct {
 	High pitch.Note `json:"high"`
 	// Slides are in the order a player would name them, the main slide first.
 	Slides []Slide `json:"slides"`
+
+	// Middle is the middle of the comfortable register; a tuning note is the
+	// octave nearest to it.
+	Middle pitch.Note `json:"middle"`
+	// Valves is the number of valves, 0 for a slide trombone.
+	Valves int `json:"valves"`
+	// Compensating is true when valve 4 sends the air a second time through
+	// valves 1 to 3, which makes them longer in the same proportion.
+	Compensating bool `json:"compensating,omitempty"`
+	// HandSlide is true for trombones, Attachment when a valve adds a fourth
+	// (F attachment).
+	HandSlide  bool `json:"hand_slide,omitempty"`
+	Attachment bool `json:"attachment,omitempty"`
+	// Double is true for a double horn: Fundamental is the F side's, the B
+	// flat side stands five semitones above.
+	Double bool `json:"double,omitempty"`
+	// TubeM is the published length of the open tube in metres, 0 where none
+	// is known. It is for show: Length uses c/(2 f1).
+	TubeM float64 `json:"tube_m,omitempty"`
+	// Source says where the entry's figures come from.
+	Source string `json:"source"`
 }

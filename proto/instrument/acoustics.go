@@ -1,0 +1,187 @@
+package instrument
+
+import (
+	"math"
+
+	"bellrow/proto/pitch"
+)
+
+// Semitones by which each valve lowers, valve 1 first.
+var valveSemitones = [4]int{2, 1, 3, 5}
+
+// attachmentSemitones is what an F attachment lowers, and how far the F side
+// of a double horn lies below its B flat side.
+const attachmentSemitones = 5
+
+// brassExpansion is the thermal expansion of brass per kelvin (from memory).
+// It opposes the air by about a hundredth; UNSW calls it negligible.
+const brassExpansion = 19e-6
+
+func semitoneRatio(n float64) float64 { return math.Exp2(n / 12) }
+
+// open returns the effective length of the open air path of a side with every
+// slide at its usual place, in metres: c/(2 f1).
+func (in *Instrument) open(side string) float64 {
+	l := SpeedOfSound(DefaultAir) / (2 * float64(in.Fundamental))
+	if in.Double && side == "Bb" {
+		l /= semitoneRatio(attachmentSemitones)
+	}
+	if in.Attachment && side == "F" {
+		l *= semitoneRatio(attachmentSemitones)
+	}
+	return l
+}
+
+// loops returns what the pressed valves add to the open length, as a factor:
+// each valve alone is exact, so combinations fall short (brass players know
+// them as sharp).
+func (in *Instrument) loops(p Path) float64 {
+	sum := 0.0
+	fourth := false
+	for _, v := range p.pressed() {
+		if v == 4 {
+			fourth = true
+			continue
+		}
+		sum += semitoneRatio(float64(valveSemitones[v-1])) - 1
+	}
+	if !fourth {
+		return 1 + sum
+	}
+	f := semitoneRatio(float64(valveSemitones[3]))
+	if in.Compensating {
+		return f * (1 + sum)
+	}
+	return f + sum
+}
+
+// HandMM returns where the hand slide stands for p, in mm out of closed, with
+// first position at offsetMM: (L/2)(2^((p-1)/12) - 1). It is not limited to
+// the slide's travel. 0 without a hand slide.
+func (in *Instrument) HandMM(p Path, offsetMM float64) float64 {
+	if !in.HandSlide || p.Position == 0 {
+		return 0
+	}
+	return 1000*in.open(p.Side)/2*(semitoneRatio(p.Position-1)-1) + offsetMM
+}
+
+// Length returns the effective length of the air path of p, in metres, with
+// slides as set, at the temperature of the air. A hand slide goes no further
+// than its travel.
+func (in *Instrument) Length(p Path, set Settings, air Air) float64 {
+	l := in.open(p.Side) * in.loops(p)
+	for _, s := range in.Slides {
+		if !in.Serves(s.ID, p) {
+			continue
+		}
+		mm := set.at(s) - s.UsualMM
+		if s.ID == Hand {
+			mm = min(max(in.HandMM(p, set.at(s)), 0), s.TravelMM)
+		}
+		l += float64(s.Legs) * mm / 1000
+	}
+	return l * (1 + brassExpansion*(air.orDefault().TemperatureC-DefaultAir.TemperatureC))
+}
+
+// Pitch returns the sounding pitch of p by the model: the harmonic Partial of
+// c/(2 L). Partial 0 counts as 1.
+func (in *Instrument) Pitch(p Path, set Settings, air Air) pitch.Hertz {
+	return pitch.Hertz(float64(max(1, p.Partial)) * SpeedOfSound(air) / (2 * in.Length(p, set, air)))
+}
+
+// CentsPerMM returns how far a millimetre out on a slide moves p, in cents at
+// the present setting: negative, and 0 when the slide does not serve p.
+func (in *Instrument) CentsPerMM(p Path, id SlideID, set Settings) pitch.Cents {
+	s, ok := in.Slide(id)
+	if !ok || !in.Serves(id, p) {
+		return 0
+	}
+	return pitch.Cents(-1200 / math.Ln2 * float64(s.Legs) / (1000 * in.Length(p, set, DefaultAir)))
+}
+
+// MoveMM returns the travel that changes the pitch of p by x, in mm, positive
+// out: (L/legs)(2^(-x/1200) - 1). It is 0 when the slide does not serve p.
+func (in *Instrument) MoveMM(p Path, id SlideID, set Settings, x pitch.Cents) float64 {
+	s, ok := in.Slide(id)
+	if !ok || s.Legs == 0 || !in.Serves(id, p) {
+		return 0
+	}
+	return Travel(in.Length(p, set, DefaultAir), s.Legs, x)
+}
+
+// Travel returns the slide travel in mm, positive out, that changes the pitch
+// of a tube of the given effective length in metres by x cents.
+func Travel(lengthM float64, legs int, x pitch.Cents) float64 {
+	return 1000 * lengthM / float64(legs) * (math.Exp2(-float64(x)/1200) - 1)
+}
+
+// Tendency returns where theory puts p against the equal-tempered note it
+// sounds: the deviation of the harmonic plus the sharpness of the valve
+// combination, all slides at their usual places. Real instruments depart from
+// it; it is shown beside a reading and never applied to one.
+func (in *Instrument) Tendency(p Path) pitch.Cents {
+	return pitch.Reference{}.Offset(in.Sounds(p), in.Pitch(p, nil, DefaultAir))
+}
+
+// Serves reports whether moving a slide changes p.
+func (in *Instrument) Serves(id SlideID, p Path) bool {
+	if _, ok := in.Slide(id); !ok {
+		return false
+	}
+	switch id {
+	case Main, Bell:
+		return true
+	case Hand:
+		return p.Position > 0
+	case FMain:
+		return p.Side == "F"
+	case BbMain:
+		return p.Side == "Bb"
+	case First, Second, Third, Fourth:
+		return p.presses(valveOf[id]) && !(in.Double && p.Side == "Bb")
+	case BbFirst, BbSecond, BbThird:
+		return p.presses(valveOf[id]) && p.Side == "Bb"
+	}
+	return false
+}
+
+var valveOf = map[SlideID]int{First: 1, Second: 2, Third: 3, Fourth: 4, BbFirst: 1, BbSecond: 2, BbThird: 3}
+
+// Slide finds a slide.
+func (in *Instrument) Slide(id SlideID) (Slide, bool) {
+	for _, s := range in.Slides {
+		if s.ID == id {
+			return s, true
+		}
+	}
+	return Slide{}, false
+}
+
+// MM returns where a slide stands by set: its usual place when set says nothing.
+func (in *Instrument) MM(set Settings, id SlideID) float64 {
+	s, _ := in.Slide(id)
+	return set.at(s)
+}
+
+func (set Settings) at(s Slide) float64 {
+	if mm, ok := set[s.ID]; ok {
+		return mm
+	}
+	return s.UsualMM
+}
+
+// WithTravel returns a copy whose slides have the travel a player measured.
+// Slides not in travel, and travels that are not positive, stay as they are.
+func (in *Instrument) WithTravel(travel Settings) *Instrument {
+	if len(travel) == 0 {
+		return in
+	}
+	c := *in
+	c.Slides = append([]Slide(nil), in.Slides...)
+	for i := range c.Slides {
+		if mm := travel[c.Slides[i].ID]; mm > 0 {
+			c.Slides[i].TravelMM = mm
+		}
+	}
+	return &c
+}

@@ -1,0 +1,208 @@
+package instrument
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+
+	"bellrow/proto/pitch"
+)
+
+// maxPartial is the highest harmonic a player is expected to use.
+const maxPartial = 16
+
+// Written returns the written note for a sounding one.
+func (in *Instrument) Written(sounding pitch.Note) pitch.Note {
+	return sounding - pitch.Note(in.Transposition)
+}
+
+// Sounding returns the sounding note for a written one.
+func (in *Instrument) Sounding(written pitch.Note) pitch.Note {
+	return written + pitch.Note(in.Transposition)
+}
+
+// TuningNote returns the octave of the concert note's pitch class that lies
+// nearest to the middle of the comfortable register.
+func (in *Instrument) TuningNote(concert pitch.Note) pitch.Note {
+	n := in.Middle + pitch.Note((concert.Class()-in.Middle.Class()+12)%12)
+	if n-in.Middle > 6 {
+		n -= 12
+	}
+	return n
+}
+
+// root returns the note of the open fundamental.
+func (in *Instrument) root() pitch.Note {
+	n, _ := pitch.Reference{}.Nearest(in.Fundamental)
+	return n
+}
+
+// harmonic returns the equal-tempered distance of a partial from the first.
+func harmonic(partial int) int {
+	return int(math.Round(12 * math.Log2(float64(max(1, partial)))))
+}
+
+// lowered returns how many semitones a path's tube lies below the open one.
+func (in *Instrument) lowered(p Path) int {
+	d := 0
+	for _, v := range p.pressed() {
+		d += valveSemitones[v-1]
+	}
+	if p.Position > 0 {
+		d += int(math.Round(p.Position)) - 1
+	}
+	switch {
+	case in.Attachment && p.Side == "F":
+		d += attachmentSemitones
+	case in.Double && p.Side == "Bb":
+		d -= attachmentSemitones
+	}
+	return d
+}
+
+// Sounds returns the equal-tempered note that p is used for.
+func (in *Instrument) Sounds(p Path) pitch.Note {
+	return in.root() + pitch.Note(harmonic(p.Partial)-in.lowered(p))
+}
+
+// Paths returns the ways of playing the sounding note n, the usual one first:
+// fingerings, horn sides, hand-slide positions with their alternates and the
+// F attachment. It is empty when the note is out of reach.
+func (in *Instrument) Paths(n pitch.Note) []Path {
+	var ps []Path
+	for _, tube := range in.tubes() {
+		for partial := 1; partial <= maxPartial; partial++ {
+			p := tube
+			p.Partial = partial
+			if in.Sounds(p) == n && in.playable(p) {
+				ps = append(ps, p)
+			}
+		}
+	}
+	slices.SortStableFunc(ps, func(a, b Path) int { return cmp.Compare(in.cost(a), in.cost(b)) })
+	return ps
+}
+
+// Resolve fills in the partial, and the side where only one can be meant, of
+// a path that is to sound n. The error says that this instrument cannot play
+// n that way.
+func (in *Instrument) Resolve(p Path, n pitch.Note) (Path, error) {
+	for _, q := range in.Paths(n) {
+		if p.Side == "" && p.Position == 0 {
+			q2 := q
+			q2.Side = ""
+			if q2.SamePath(p) {
+				return q, nil
+			}
+		}
+		if q.SamePath(p) {
+			return q, nil
+		}
+	}
+	return Path{}, fmt.Errorf("instrument: %s does not play written %s with %s", in.ID, in.Written(n), p)
+}
+
+// tubes lists every air path of the instrument, without partials.
+func (in *Instrument) tubes() []Path {
+	switch {
+	case in.HandSlide:
+		return in.positions()
+	case in.Double:
+		return append(fingerings(in.Valves, "F"), fingerings(in.Valves, "Bb")...)
+	}
+	return fingerings(in.Valves, "")
+}
+
+func (in *Instrument) positions() []Path {
+	var ps []Path
+	for _, side := range []string{"", "F"} {
+		if side == "F" && !in.Attachment {
+			continue
+		}
+		for x := 1.0; x <= 7; x++ {
+			ps = append(ps, Path{Position: x, Side: side})
+		}
+	}
+	return ps
+}
+
+func fingerings(valves int, side string) []Path {
+	var ps []Path
+	for mask := range 1 << valves {
+		p := Path{Side: side}
+		for v := range valves {
+			if mask>>v&1 == 1 {
+				if p.Valves != "" {
+					p.Valves += "-"
+				}
+				p.Valves += fmt.Sprint(v + 1)
+			}
+		}
+		ps = append(ps, p)
+	}
+	return ps
+}
+
+// mistuned partials are far from any tempered note: quarter tones and worse.
+func mistuned(partial int) bool { return partial == 11 || partial == 13 || partial == 14 }
+
+// playable leaves out what nobody uses: the far partials, a seventh partial
+// on valves, and one in first position, where the slide cannot come in.
+func (in *Instrument) playable(p Path) bool {
+	switch {
+	case mistuned(p.Partial), p.Partial == 15:
+		return false
+	case p.Partial == 7:
+		return in.HandSlide && p.Position > 1 && p.Side == ""
+	case p.Side == "F" && in.HandSlide:
+		// The attachment is for the low register; its seventh position only
+		// for the low B that has no other place.
+		return p.Partial <= 4 && (p.Position <= 6 || p.Partial == 2)
+	}
+	return true
+}
+
+// Costs that order the ways of playing a note, in semitones of tube: among
+// equals players take the shortest tube (common practice, no source, except
+// as marked).
+const (
+	costPedal      = 30  // first partials only when nothing else is left
+	costNinth      = 2.5 // valved brass prefers the tenth partial a step lower down
+	costAlternate  = 0.5 // 3 for 1-2; with four valves 1-3 and 1-2-3 give way to 4 and 2-4 (Pitts, Using the First Valve Slide)
+	costAttachment = 3   // worth it from sixth position on
+	costWrongSide  = 8   // double horn: B flat side from written G#4 up, F side below
+	costPerCent    = 0.05
+	costTritone    = 6 // below 2-4 the purest combination wins
+)
+
+// hornChange is where a double horn goes over to the B flat side: written G#4.
+const hornChange pitch.Note = 61
+
+func (in *Instrument) cost(p Path) float64 {
+	c := float64(in.lowered(p))
+	if p.Partial == 1 {
+		c += costPedal
+	}
+	if p.Partial == 9 && !in.HandSlide {
+		c += costNinth
+	}
+	if p.Side == "F" && in.Attachment {
+		c += costAttachment - attachmentSemitones
+	}
+	if in.Double {
+		if p.Side == "Bb" {
+			c += attachmentSemitones
+		}
+		if (p.Side == "Bb") != (in.Sounds(p) >= hornChange) {
+			c += costWrongSide
+		}
+	}
+	switch vs := p.pressed(); {
+	case slices.Equal(vs, []int{3}), in.Valves >= 4 && !p.presses(4) && p.presses(1) && p.presses(3):
+		c += costAlternate
+	case in.lowered(p) > costTritone:
+		c += costPerCent * math.Abs(float64(in.Tendency(p)))
+	}
+	return c
+}
