@@ -1,0 +1,214 @@
+package intonation
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"bellrow/proto/pitch"
+)
+
+// Offset is how far one chair stands from its target, with the half width of
+// its 95 % interval.
+type Offset struct {
+	Cents pitch.Cents
+	CI95  pitch.Cents
+}
+
+// Together is what a section's offsets have in common.
+type Together struct {
+	// Offset is the robust common offset and CI95 the half width of its 95 %
+	// interval, from the spread of the chairs and their own intervals.
+	Offset pitch.Cents
+	CI95   pitch.Cents
+	// Spread is the robust standard deviation of the chairs about Offset.
+	Spread pitch.Cents
+	// Chairs is how many offsets were used.
+	Chairs int
+	// AsOne is true when the section stands apart from the reference by more
+	// than chance while its chairs agree with one another: the room, not a player.
+	AsOne bool
+	// Words says it to a leader in one clause without a full stop; empty with
+	// fewer than MinCommon chairs.
+	Words string
+}
+
+// MinCommon is the fewest chairs that make a section: of two, either may be
+// the one that is out.
+const MinCommon = 3
+
+// repeatability is how well a player gives the same note twice, in cents of
+// standard deviation. It keeps one very steady reading from outvoting the
+// rest. From experience of players, no source.
+const repeatability = 3.0
+
+// huberK is the tuning constant of Huber's estimator for 95 % efficiency on
+// normal data (Huber 1964, Ann. Math. Stat. 35:73; the value is the usual one).
+const huberK = 1.345
+
+// noticeable is the least common offset worth a word: around 5 cents is the
+// usual statement of a just noticeable difference, and a difference under 3
+// is not shown to players as one.
+const noticeable pitch.Cents = 3
+
+// Common finds the common offset of a section and says it in words. One or
+// two chairs far out do not move it. good is the section's band; chairs
+// agree when their spread lies within it. Offsets that are not finite are
+// left out.
+func Common(offsets []Offset, good pitch.Cents) Together {
+	if good <= 0 {
+		good = DefaultGood
+	}
+	t := locate(offsets)
+	if t.Chairs < MinCommon {
+		return t
+	}
+	agree := t.Spread <= good
+	t.AsOne = agree && math.Abs(float64(t.Offset)) > float64(max(noticeable, t.CI95))
+	t.Words = t.words(agree)
+	return t
+}
+
+func (t Together) words(agree bool) string {
+	away := math.Abs(float64(t.Offset)) > float64(max(noticeable, t.CI95))
+	switch {
+	case away && agree:
+		return fmt.Sprintf("the section is %s as one", distance(t.Offset))
+	case away:
+		return fmt.Sprintf("the section is about %s, but the chairs differ by about %d cents either way", distance(t.Offset), whole(t.Spread))
+	case agree:
+		return "the section agrees with the reference"
+	}
+	return fmt.Sprintf("the section is right on the whole, but the chairs differ by about %d cents either way", whole(t.Spread))
+}
+
+// locate is the weighted Huber location of the offsets, by iteratively
+// reweighted means from the weighted median.
+func locate(offsets []Offset) Together {
+	xs, ws := weigh(offsets)
+	if len(xs) == 0 {
+		return Together{}
+	}
+	centre := weightedMedian(xs, ws)
+	spread := robustSpread(xs, ws, centre)
+	if len(xs) == 2 {
+		centre = (xs[0]*ws[0] + xs[1]*ws[1]) / (ws[0] + ws[1])
+	}
+	if len(xs) > 2 {
+		centre = huber(xs, ws, centre, max(spread, repeatability))
+		spread = robustSpread(xs, ws, centre)
+	}
+	return Together{
+		Offset: pitch.Cents(centre),
+		CI95:   pitch.Cents(1.96 * math.Hypot(spread, meanInterval(offsets)/1.96) / math.Sqrt(float64(len(xs)))),
+		Spread: pitch.Cents(spread),
+		Chairs: len(xs),
+	}
+}
+
+func weigh(offsets []Offset) (xs, ws []float64) {
+	xs = make([]float64, 0, len(offsets))
+	ws = make([]float64, 0, len(offsets))
+	for _, o := range offsets {
+		x, sigma := float64(o.Cents), float64(o.CI95)/1.96
+		if math.IsNaN(x+sigma) || math.IsInf(x+sigma, 0) {
+			continue
+		}
+		xs = append(xs, x)
+		ws = append(ws, 1/(sigma*sigma+repeatability*repeatability))
+	}
+	return xs, ws
+}
+
+func meanInterval(offsets []Offset) float64 {
+	sum, n := 0.0, 0
+	for _, o := range offsets {
+		if c := float64(o.CI95); !math.IsNaN(c) && !math.IsInf(c, 0) {
+			sum, n = sum+math.Abs(c), n+1
+		}
+	}
+	if n == 0 {
+		return 0
+	}
+	return sum / float64(n)
+}
+
+func huber(xs, ws []float64, centre, scale float64) float64 {
+	const rounds = 20 // the mean settles to a thousandth of a cent in fewer
+	for range rounds {
+		sum, total := 0.0, 0.0
+		for i, x := range xs {
+			w := ws[i]
+			if d := math.Abs(x - centre); d > huberK*scale {
+				w *= huberK * scale / d
+			}
+			sum, total = sum+w*x, total+w
+		}
+		next := sum / total
+		if math.Abs(next-centre) < 1e-3 {
+			return next
+		}
+		centre = next
+	}
+	return centre
+}
+
+// robustSpread is the weighted median absolute deviation, scaled to the
+// standard deviation of a normal distribution (1.4826 = 1/Φ⁻¹(3/4)).
+func robustSpread(xs, ws []float64, centre float64) float64 {
+	ds := make([]float64, len(xs))
+	for i, x := range xs {
+		ds[i] = math.Abs(x - centre)
+	}
+	return 1.4826 * weightedMedian(ds, ws)
+}
+
+// weightedMedian is the value with half the weight on either side, halfway
+// between two values when the weight splits exactly there.
+func weightedMedian(xs, ws []float64) float64 {
+	order := make([]int, len(xs))
+	total := 0.0
+	for i := range xs {
+		order[i] = i
+		total += ws[i]
+	}
+	slices.SortFunc(order, func(a, b int) int {
+		switch {
+		case xs[a] < xs[b]:
+			return -1
+		case xs[a] > xs[b]:
+			return 1
+		}
+		return a - b
+	})
+	below := 0.0
+	for k, i := range order {
+		below += ws[i]
+		if math.Abs(below-total/2) < 1e-9*total && k+1 < len(order) {
+			return (xs[i] + xs[order[k+1]]) / 2
+		}
+		if below > total/2 {
+			return xs[i]
+		}
+	}
+	return xs[order[len(order)-1]]
+}
+
+// whole rounds the size of an interval to whole cents, as people are told it.
+func whole(c pitch.Cents) int { return int(math.Round(math.Abs(float64(c)))) }
+
+// distance says an offset: "6 cents flat", "1 cent sharp", "in place".
+func distance(c pitch.Cents) string {
+	n := whole(c)
+	unit := "cents"
+	if n == 1 {
+		unit = "cent"
+	}
+	switch {
+	case n == 0:
+		return "in place"
+	case c < 0:
+		return fmt.Sprintf("%d %s flat", n, unit)
+	}
+	return fmt.Sprintf("%d %s sharp", n, unit)
+}

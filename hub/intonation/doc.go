@@ -1,0 +1,18 @@
+// Package intonation judges readings against what they should be: a tuning
+// note, or the tones of a chord. It names chords, spreads them over chairs,
+// says where each tone belongs, who is out and which pair beats, infers a
+// chord from what was heard, hints at balance, and finds the one main-slide
+// setting that serves a whole piece best.
+//
+// Everything here is a pure function of its arguments: no clock, no storage,
+// no wire format, no state; all of it may be called concurrently.
+//
+// Conventions are those of package pitch. Just ratios are taken over the root
+// of the chord wherever the root sounds, whatever the inversion; every ratio
+// carries the source of its choice. Offsets are given against a target, and
+// the targets move with the anchor: a group that is flat as one still has
+// chords that do not beat.
+package intonation
+
+// Chair identifies a player's place; the caller chooses the numbers.
+type Chair int64

@@ -1,0 +1,224 @@
+package intonation
+
+import (
+	"cmp"
+	"math"
+	"slices"
+
+	"bellrow/proto/pitch"
+)
+
+// Part is what spreading a chord needs of one chair.
+type Part struct {
+	Chair Chair
+	// Low and High bound the usual sounding range of the instrument.
+	Low, High pitch.Note
+	// Rank orders chairs of equal range: 1 for a first part, which lies above
+	// a second; 0 where there is no order.
+	Rank int
+}
+
+// centre is where a part lies best in a chord: a little below the middle of
+// its range, for the top of a range tires.
+func (p Part) centre() float64 {
+	const share = 0.45
+	return float64(p.Low) + share*float64(p.High-p.Low)
+}
+
+// Spread gives each part a tone of the chord as a sounding note: the lowest
+// part the bass, the others upwards by range and rank, with roots doubled
+// most, then fifths, then thirds; a seventh or ninth only in large groups.
+// With fewer chairs than tones the fifth is left out first. It returns nil
+// for a chord without tones.
+func Spread(chord Chord, parts []Part) map[Chair]pitch.Note {
+	if chord.Valid() != nil || len(parts) == 0 {
+		return nil
+	}
+	ordered := slices.Clone(parts)
+	slices.SortStableFunc(ordered, lowToHigh)
+	best := beam{chord: chord, parts: ordered}.run()
+	out := make(map[Chair]pitch.Note, len(ordered))
+	for i, p := range ordered {
+		out[p.Chair] = best.notes[i]
+	}
+	return out
+}
+
+func lowToHigh(a, b Part) int {
+	if d := cmp.Compare(a.centre(), b.centre()); d != 0 {
+		return d
+	}
+	if d := cmp.Compare(b.Rank, a.Rank); d != 0 {
+		return d
+	}
+	return cmp.Compare(a.Chair, b.Chair)
+}
+
+// beam searches voicings chair by chair from the lowest, keeping the best few.
+type beam struct {
+	chord Chord
+	parts []Part
+}
+
+// beamWidth is how many part voicings are kept: enough that a wider beam
+// changes no voicing of the test groups.
+const beamWidth = 96
+
+type voicing struct {
+	notes []pitch.Note
+	left  []int // how often each tone is still to be given
+	cost  float64
+}
+
+func (b beam) run() voicing {
+	kept := []voicing{{left: b.doublings()}}
+	for i := range b.parts {
+		var next []voicing
+		for _, v := range kept {
+			next = append(next, b.extend(v, i)...)
+		}
+		slices.SortStableFunc(next, func(x, y voicing) int { return cmp.Compare(x.cost, y.cost) })
+		kept = next[:min(len(next), beamWidth)]
+	}
+	return kept[0]
+}
+
+// extend gives part i every tone that is still wanted, in the octaves that
+// its range allows.
+func (b beam) extend(v voicing, i int) []voicing {
+	var out []voicing
+	tones := b.chord.Tones()
+	for t, tone := range tones {
+		if v.left[t] == 0 || (i == 0 && t != b.chord.Inversion) {
+			continue
+		}
+		left := slices.Clone(v.left)
+		left[t]--
+		for _, note := range b.octaves(i, (b.chord.Root+tone.Semitones)%12) {
+			out = append(out, voicing{
+				notes: append(slices.Clone(v.notes), note),
+				left:  left,
+				cost:  v.cost + b.cost(v.notes, i, note),
+			})
+		}
+	}
+	return out
+}
+
+// octaves lists the notes of a class within part i's range, or the one
+// nearest its centre when the range holds none.
+func (b beam) octaves(i, class int) []pitch.Note {
+	p := b.parts[i]
+	var notes []pitch.Note
+	for n := p.Low; n <= p.High; n++ {
+		if n.Class() == class {
+			notes = append(notes, n)
+		}
+	}
+	if len(notes) > 0 {
+		return notes
+	}
+	near := pitch.Note(math.Round(p.centre()))
+	for d := pitch.Note(0); d <= 6; d++ {
+		for _, n := range []pitch.Note{near - d, near + d} {
+			if n.Class() == class {
+				return []pitch.Note{n}
+			}
+		}
+	}
+	return nil
+}
+
+// Costs of a voicing, in semitones away from a part's best place. They order
+// preferences; only their rough proportions matter (common practice, no source).
+const (
+	costCrossing = 4.0  // per semitone below the part beneath
+	costUnison   = 1.5  // the same note as the part beneath
+	costMuddy    = 5.0  // closer than a fifth below lowLimit
+	costGap      = 0.6  // per semitone beyond an octave above the part beneath
+	costBelow    = 50.0 // below the bass: no longer the wanted inversion
+	lowLimit     = pitch.Note(48)
+	openBelow    = 7 // semitones: a fifth
+)
+
+func (b beam) cost(below []pitch.Note, i int, note pitch.Note) float64 {
+	p := b.parts[i]
+	half := max(1, float64(p.High-p.Low)/2)
+	away := (float64(note) - p.centre()) / half
+	cost := 6 * away * away
+	if len(below) == 0 {
+		return cost
+	}
+	last := below[len(below)-1]
+	gap := float64(note - last)
+	switch {
+	case gap < 0:
+		cost += costCrossing * -gap
+	case gap == 0:
+		cost += costUnison
+	case gap > 12 && note > lowLimit:
+		cost += costGap * (gap - 12)
+	}
+	if gap != 0 && math.Abs(gap) < openBelow && min(note, last) < lowLimit {
+		cost += costMuddy
+	}
+	if note < below[0] {
+		cost += costBelow
+	}
+	return cost
+}
+
+// doublingWeight is how much of a group plays each tone (common practice, no
+// source: roots most, thirds and above least, for they colour the chord).
+var doublingWeight = map[string]float64{
+	"root": 5, "fifth": 4, "third": 3, "second": 3, "fourth": 3, "sixth": 2, "seventh": 2, "ninth": 2,
+}
+
+// needed ranks tones by how much the chord needs them when chairs are few.
+var needed = map[string]int{
+	"root": 0, "third": 1, "second": 1, "fourth": 1, "seventh": 2, "sixth": 2, "ninth": 3, "fifth": 4,
+}
+
+// doublings says how many chairs play each tone. The bass tone has one at least.
+func (b beam) doublings() []int {
+	tones := b.chord.Tones()
+	counts := make([]int, len(tones))
+	counts[b.chord.Inversion] = 1
+	left := len(b.parts) - 1
+	order := make([]int, len(tones))
+	for t := range order {
+		order[t] = t
+	}
+	slices.SortStableFunc(order, func(x, y int) int {
+		return cmp.Compare(b.need(tones[x]), b.need(tones[y]))
+	})
+	for _, t := range order {
+		if left > 0 && counts[t] == 0 {
+			counts[t]++
+			left--
+		}
+	}
+	for ; left > 0; left-- {
+		counts[b.scarcest(counts)]++
+	}
+	return counts
+}
+
+// need: a triad of root, fifth and another tone keeps its altered fifth.
+func (b beam) need(t Tone) int {
+	if t.Name == "fifth" && t.Semitones != perfectFifth.Semitones {
+		return needed["third"]
+	}
+	return needed[t.Name]
+}
+
+// scarcest is the tone furthest below its share of the group.
+func (b beam) scarcest(counts []int) int {
+	best, lowest := 0, math.Inf(1)
+	for t, tone := range b.chord.Tones() {
+		if share := float64(counts[t]+1) / doublingWeight[tone.Name]; share < lowest {
+			best, lowest = t, share
+		}
+	}
+	return best
+}
