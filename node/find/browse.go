@@ -1,0 +1,136 @@
+package find
+
+import (
+	"context"
+	"errors"
+	"io"
+	"log"
+	"net"
+	"slices"
+	"strings"
+	"sync"
+	"time"
+
+	"github.com/hashicorp/mdns"
+
+	"bellrow/proto"
+)
+
+// queryFor is how long answers to one query are awaited. RFC 6762, section 6,
+// lets a responder delay by up to 120 ms, 500 ms with the TC bit; a loaded
+// Wi-Fi adds as much.
+const queryFor = time.Second
+
+// maxEntries bounds the answers kept of one query.
+const maxEntries = 256
+
+// ErrNoMulticast means that no interface could be asked: there is no network,
+// or multicast is forbidden on this machine.
+var ErrNoMulticast = errors.New("find: no network interface takes multicast")
+
+// Browse asks each interface once, over IPv4 and IPv6, and returns the hubs
+// that answered, one entry for each hub id, in order of name. It takes
+// queryFor. An error means that nothing could be asked at all.
+func Browse(ctx context.Context, interfaces []net.Interface) ([]Hub, error) {
+	var (
+		wait  sync.WaitGroup
+		mu    sync.Mutex
+		found []*mdns.ServiceEntry
+		asked bool
+	)
+	for i := range interfaces {
+		for _, v6 := range []bool{false, true} {
+			wait.Go(func() {
+				entries, err := query(ctx, &interfaces[i], v6)
+				mu.Lock()
+				defer mu.Unlock()
+				found = append(found, entries...)
+				asked = asked || err == nil
+			})
+		}
+	}
+	wait.Wait()
+	if err := ctx.Err(); err != nil {
+		return nil, err
+	}
+	if !asked {
+		return nil, ErrNoMulticast
+	}
+	return gather(found), nil
+}
+
+func query(ctx context.Context, on *net.Interface, v6 bool) ([]*mdns.ServiceEntry, error) {
+	entries := make(chan *mdns.ServiceEntry, maxEntries)
+	err := mdns.QueryContext(ctx, &mdns.QueryParam{
+		Service: proto.Service, Domain: strings.Trim(proto.Domain, "."),
+		Timeout: queryFor, Interface: on, Entries: entries,
+		// An answer by unicast spares the Wi-Fi a multicast at its lowest rate.
+		WantUnicastResponse: true,
+		DisableIPv4:         v6, DisableIPv6: !v6,
+		Logger: log.New(io.Discard, "", 0),
+	})
+	if err != nil {
+		return nil, err
+	}
+	var out []*mdns.ServiceEntry
+	for {
+		select {
+		case e := <-entries:
+			out = append(out, e)
+		default:
+			return out, nil
+		}
+	}
+}
+
+// gather turns answers into hubs: those of our service with a readable TXT
+// record, merged by hub id.
+func gather(entries []*mdns.ServiceEntry) []Hub {
+	var hubs []Hub
+	for _, e := range entries {
+		h, ok := hubOf(e)
+		if !ok {
+			continue
+		}
+		i := slices.IndexFunc(hubs, func(o Hub) bool { return o.ID == h.ID })
+		if i < 0 {
+			hubs = append(hubs, h)
+			continue
+		}
+		for _, a := range h.Addresses {
+			if !slices.Contains(hubs[i].Addresses, a) {
+				hubs[i].Addresses = append(hubs[i].Addresses, a)
+			}
+		}
+	}
+	slices.SortFunc(hubs, func(a, b Hub) int { return strings.Compare(a.Name+a.ID, b.Name+b.ID) })
+	return hubs
+}
+
+func hubOf(e *mdns.ServiceEntry) (Hub, bool) {
+	name, ours := instance(e.Name)
+	txt, err := proto.ParseTXT(e.InfoFields)
+	if !ours || err != nil || e.Port <= 0 || e.Port > 65535 {
+		return Hub{}, false
+	}
+	h := Hub{ID: txt.Hub, Name: name, TLS: txt.TLS, From: FromMDNS}
+	for _, a := range txt.Addresses {
+		if a.IsLinkLocalUnicast() && a.Is6() {
+			continue // useless without its zone, which only the packet's source tells
+		}
+		h.Addresses = append(h.Addresses, join(a.AsSlice(), "", e.Port))
+	}
+	var more []string
+	if e.AddrV4 != nil {
+		more = append(more, join(e.AddrV4, "", e.Port))
+	}
+	if e.AddrV6IPAddr != nil {
+		more = append(more, join(e.AddrV6IPAddr.IP, e.AddrV6IPAddr.Zone, e.Port))
+	}
+	for _, a := range more {
+		if !slices.Contains(h.Addresses, a) {
+			h.Addresses = append(h.Addresses, a)
+		}
+	}
+	return h, len(h.Addresses) > 0
+}
