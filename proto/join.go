@@ -20,11 +20,11 @@ const (
 	JoinPath = "/join"    // page for players; its link carries the join code in the fragment
 )
 
-// JoinAlphabet has no letters or digits that are mistaken for one another
-// when read from a screen across a room, and no vowels, so that no code spells
-// a word. JoinLength symbols of it give 27^6 = 387 million codes.
+// JoinAlphabet has the capitals and digits that are not mistaken for one
+// another when read from a screen across a room or said aloud: no I, L, O, 0,
+// 1. JoinLength symbols of it give 31^6 = 887 million codes.
 const (
-	JoinAlphabet = "23456789BCDFGHJKMNPQRSTVWXZ"
+	JoinAlphabet = "23456789ABCDEFGHJKMNPQRSTUVWXYZ"
 	JoinLength   = 6
 )
 

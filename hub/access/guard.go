@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"net/http"
 	"strings"
-	"sync"
 	"time"
 
 	"bellrow/proto"
@@ -42,14 +41,12 @@ type Guard struct {
 	names  map[string]bool
 	leader string
 	tls    bool
+	code   string
 	wrong  *Limiter
-
-	mu   sync.Mutex
-	code string
 }
 
 // Wrong secrets allowed from one address: wrongBurst at once, then one every
-// wrongEvery. Against 387 million join codes an address so gets through 720
+// wrongEvery. Against 887 million join codes an address so gets through 720
 // in two hours; a person who mistypes does not notice.
 const (
 	wrongBurst = 6
@@ -83,27 +80,14 @@ func New(c Config) (*Guard, error) {
 }
 
 // JoinCode returns the code in force.
-func (g *Guard) JoinCode() string {
-	g.mu.Lock()
-	defer g.mu.Unlock()
-	return g.code
-}
-
-// RenewJoinCode replaces the code and returns the new one. Nodes that have
-// enrolled keep their tokens.
-func (g *Guard) RenewJoinCode() string {
-	g.mu.Lock()
-	defer g.mu.Unlock()
-	g.code = proto.NewJoinCode()
-	return g.code
-}
+func (g *Guard) JoinCode() string { return g.code }
 
 // CheckJoin says whether code, as typed, lets a node at the remote address
 // enrol: nil, ErrWrongCode or ErrTooMany. Only wrong codes count against an
 // address, so that a whole section behind one address can join at once.
 func (g *Guard) CheckJoin(remote, code string) error {
 	typed, err := proto.NormalJoin(code)
-	return g.check(remote, err == nil && equal(typed, g.JoinCode()), ErrWrongCode)
+	return g.check(remote, err == nil && equal(typed, g.code), ErrWrongCode)
 }
 
 // CheckToken says whether token is the one with this hash: nil, ErrWrongCode
