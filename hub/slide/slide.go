@@ -53,6 +53,15 @@ type Advice struct {
 	Next     string `json:"next,omitempty"`
 	// Code is stable, for machines and tests: "in-band", "limit", "held" …
 	Code string `json:"code"`
+	// Small is the small print: the offset and its interval in cents, whole
+	// numbers, empty when no pitch is to be told.
+	Small string `json:"small,omitempty"`
+	// Offset is where the reading stood from its target.
+	Offset pitch.Cents `json:"offset_cents"`
+	// Heard is the sounding note that was heard, for Note.
+	Heard pitch.Note `json:"heard,omitempty"`
+	// Try is another way of playing the note, for Finger.
+	Try *instrument.Path `json:"try,omitempty"`
 }
 
 // Reading is what advice needs of a settled reading.

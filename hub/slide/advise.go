@@ -1,0 +1,190 @@
+package slide
+
+import (
+	"math"
+
+	"bellrow/proto/instrument"
+	"bellrow/proto/pitch"
+)
+
+// Limits of what one reading can ask for.
+const (
+	// DeadBand is the smallest error worth a move: differences under 3 cents
+	// are below what wind players judge reliably (LSU dissertation 3723: 5 to
+	// 10 cents), and one whole millimetre is 1 to 3 cents.
+	DeadBand pitch.Cents = 3
+	// DefaultGood is the tolerance band when the section sets none (common
+	// practice, no source).
+	DefaultGood pitch.Cents = 5
+	// MaxMove is the largest error a slide is blamed for; beyond it another
+	// note, partial or side is likelier.
+	MaxMove pitch.Cents = 60
+	// KeepMM stays engaged at the pulled end (common practice, no source).
+	KeepMM = 10
+	// combinationSharp is the theoretical sharpness from which a valve
+	// combination is set with its own valve slide rather than the main slide.
+	combinationSharp pitch.Cents = 8
+)
+
+// Input is everything an answer to one reading depends on.
+type Input struct {
+	Instrument *instrument.Instrument
+	// Path is how the note was played. A zero Partial means the usual way of
+	// playing Note with these valves or this position; the zero Path the
+	// usual way altogether.
+	Path instrument.Path
+	// Note is the called sounding note, Target where it should sound; 0 means
+	// the equal-tempered frequency at A4 = 440 Hz.
+	Note   pitch.Note
+	Target pitch.Hertz
+
+	Reading Reading
+	// Settings is where the slides stand, Travel what the player measured.
+	Settings instrument.Settings
+	Travel   instrument.Settings
+	Air      instrument.Air
+	// Purpose is Tuning when empty.
+	Purpose Purpose
+	// Good is the tolerance band; 0 means DefaultGood.
+	Good pitch.Cents
+	// Learned is this player's own millimetres per cent; the zero value means
+	// the model's.
+	Learned Learned
+
+	// Earlier holds this player's earlier readings of the same note with the
+	// slides where they stand now, oldest first, without the present one.
+	Earlier []Reading
+	// History holds where this player's slides and readings stood on recent
+	// days, in any order.
+	History []Past
+	// Played is how long the instrument has sounded, in seconds; 0 = unknown.
+	Played float64
+	// Warm says that the instrument is known to be warm whatever Played is.
+	Warm bool
+	// Baseline is this player's usual level for tuning notes; 0 = unknown.
+	Baseline pitch.Level
+}
+
+// Past is one settled tuning note of a recent day.
+type Past struct {
+	Settings instrument.Settings
+	Cents    pitch.Cents // from its target, with the section's common offset taken out
+}
+
+// Advise answers one reading: the move, or why there is none.
+func Advise(in Input) Advice {
+	c := newCase(in)
+	for _, rule := range []func(*reading) (Advice, bool){
+		(*reading).noPitch, (*reading).unsettled, (*reading).overheard, (*reading).otherNote,
+		(*reading).wide, (*reading).falling, (*reading).loudness,
+		(*reading).inBand, (*reading).cold, (*reading).unlikeBefore,
+	} {
+		if a, done := rule(c); done {
+			return c.sign(a)
+		}
+	}
+	if c.Purpose == Balance {
+		return c.sign(c.balance())
+	}
+	return c.sign(c.tune())
+}
+
+// reading is an Input with everything derived from it once.
+type reading struct {
+	Input
+	offset pitch.Cents // positive = sharp
+}
+
+func newCase(in Input) *reading {
+	c := &reading{Input: in}
+	c.Instrument = in.Instrument.WithTravel(in.Travel)
+	if !c.Target.Valid() {
+		c.Target = pitch.Reference{}.Frequency(c.Note)
+	}
+	c.Path = usualPath(c.Instrument, in.Path, in.Note)
+	if c.Good <= 0 {
+		c.Good = DefaultGood
+	}
+	c.offset = pitch.Between(c.Target, in.Reading.Hz)
+	return c
+}
+
+// usualPath completes a path for a note; a path that does not play the note
+// is kept as it is, since the player may have said the wrong note.
+func usualPath(in *instrument.Instrument, p instrument.Path, n pitch.Note) instrument.Path {
+	if p == (instrument.Path{}) {
+		if ps := in.Paths(n); len(ps) > 0 {
+			return ps[0]
+		}
+		return p
+	}
+	if p.Partial == 0 {
+		if q, err := in.Resolve(p, n); err == nil {
+			return q
+		}
+	}
+	return p
+}
+
+// sign adds what every answer carries.
+func (c *reading) sign(a Advice) Advice {
+	a.Offset = c.offset
+	if a.Small == "" && c.Reading.Hz.Valid() && a.Kind != Again && a.Kind != Note {
+		a.Small = small(c.offset, c.Reading.CI95)
+	}
+	return a
+}
+
+func (c *reading) inBand() (Advice, bool) {
+	x := pitch.Cents(math.Abs(float64(c.offset)))
+	switch {
+	case x <= max(DeadBand, c.Good):
+		return Advice{Kind: Stay, Code: "in-band", Headline: "Leave the slides where they are.", Detail: "This note is in tune."}, true
+	case x <= c.Reading.CI95:
+		return Advice{Kind: Stay, Code: "in-doubt", Headline: "Leave the slides where they are.",
+			Detail: "The difference is smaller than the doubt of this reading."}, true
+	}
+	return Advice{}, false
+}
+
+// step plans a move of one slide that would change the pitch by want cents,
+// in whole millimetres within the slide's limits.
+func (c *reading) step(id instrument.SlideID, want pitch.Cents) Step {
+	s, _ := c.Instrument.Slide(id)
+	from := c.Instrument.MM(c.Settings, id)
+	if id == instrument.Hand {
+		from = c.Instrument.HandMM(c.Path, from)
+	}
+	lo, hi := Limits(s)
+	mm := c.Instrument.MoveMM(c.Path, id, c.Settings, want) * c.Learned.ratio()
+	whole := math.Round(mm)
+	if from+whole > hi {
+		whole = math.Max(0, math.Floor(hi-from))
+	}
+	if from+whole < lo {
+		whole = math.Min(0, math.Ceil(lo-from))
+	}
+	st := Step{Slide: id, Name: s.Name, FromMM: from, ToMM: from + whole, TravelMM: s.TravelMM}
+	st.Expected = c.expected(id, whole)
+	if math.Abs(whole) < math.Abs(math.Round(mm)) {
+		st.ShortBy = want - st.Expected
+	}
+	return st
+}
+
+// expected is the change of pitch that mm of travel brings on the path.
+func (c *reading) expected(id instrument.SlideID, mm float64) pitch.Cents {
+	s, _ := c.Instrument.Slide(id)
+	l := c.Instrument.Length(c.Path, c.Settings, c.Air)
+	return pitch.Cents(-1200 * math.Log2(1+float64(s.Legs)*mm/c.Learned.ratio()/1000/l))
+}
+
+// Limits returns how far in and out a slide may be sent, in mm: closed, and
+// KeepMM before it would come off. A hand slide has its stocking and goes the
+// whole way; a slide too short for KeepMM may go half way.
+func Limits(s instrument.Slide) (lo, hi float64) {
+	if s.ID == instrument.Hand {
+		return 0, s.TravelMM
+	}
+	return 0, math.Max(s.TravelMM-KeepMM, math.Max(s.TravelMM/2, s.UsualMM))
+}

@@ -1,0 +1,85 @@
+package slide
+
+import (
+	"fmt"
+	"math"
+
+	"bellrow/proto/instrument"
+)
+
+// balance answers a chord tone: hand slide, valve slides or the hand in the
+// bell. The main slide stays where the tuning notes put it.
+func (c *reading) balance() Advice {
+	if a, ok := c.lowNote(); ok {
+		return a
+	}
+	if st, ok := c.playingStep(); ok {
+		return c.balanceMove(st)
+	}
+	if _, ok := c.Instrument.Slide(instrument.Bell); ok {
+		return c.bell()
+	}
+	if p, gain, ok := c.better(); ok {
+		return Advice{Kind: Finger, Code: "alternate", Try: &p,
+			Headline: fmt.Sprintf("Try %s instead of %s.", p, c.Path),
+			Detail:   fmt.Sprintf("In theory it lies about %.0f cents %s.", math.Abs(float64(gain)), higher(float64(gain)))}
+	}
+	return c.nothingToMove()
+}
+
+// playingStep finds the slide that moves while playing and gives most of the
+// wanted change.
+func (c *reading) playingStep() (Step, bool) {
+	best, found := Step{}, false
+	for _, s := range c.Instrument.Slides {
+		if !s.WhilePlaying || s.Legs == 0 || s.ID == instrument.Main || !c.Instrument.Serves(s.ID, c.Path) {
+			continue
+		}
+		st := c.step(s.ID, -c.offset)
+		if st.MM() != 0 && (!found || math.Abs(float64(st.ShortBy)) < math.Abs(float64(best.ShortBy))) {
+			best, found = st, true
+		}
+	}
+	return best, found
+}
+
+// balanceMove words a step made while playing.
+func (c *reading) balanceMove(st Step) Advice {
+	a := Advice{Kind: Move, Code: "balance", Steps: []Step{st}, Headline: headline(st),
+		Detail: "For this chord only; the main slide stays."}
+	if st.ShortBy != 0 {
+		a.Code = "balance-limit"
+		a.Detail = fmt.Sprintf("%.0f of the %.0f mm are left for this chord; the main slide stays.", math.Abs(st.MM()), math.Round(math.Abs(st.MM())+c.missing(st)))
+	}
+	return a
+}
+
+// bell: covering lowers, opening raises (HBM Intonation notes).
+func (c *reading) bell() Advice {
+	h := "Cover the bell a little more with the hand."
+	if c.offset < 0 {
+		h = "Open the hand in the bell a little."
+	}
+	return Advice{Kind: Finger, Code: "bell", Headline: h, Detail: "For this chord only; the slides stay."}
+}
+
+// nothingToMove is the honest end: a note that nothing on the instrument moves.
+func (c *reading) nothingToMove() Advice {
+	if c.Instrument.HandSlide && c.offset < 0 {
+		return Advice{Kind: Nothing, Code: "slide-closed",
+			Headline: "The hand slide is all the way in already.",
+			Detail:   "This note is flat in first position and has no slide left.",
+			Next:     "Set the bell slide a little further in at the next tuning, so that first position can be played slightly out."}
+	}
+	return Advice{Kind: Nothing, Code: "nothing-moves",
+		Headline: "Leave this note as it is.",
+		Detail:   fmt.Sprintf("Nothing but the main slide moves %s, and the main slide stays.", c.Path),
+		Next:     "Let the others come to it."}
+}
+
+func higher(x float64) string {
+	if x > 0 {
+		return "higher"
+	}
+	return "lower"
+}

@@ -1,0 +1,171 @@
+package slide
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"bellrow/proto/pitch"
+)
+
+// Bounds of what is believed.
+const (
+	// MaxCI is the widest interval that still gives a move: beyond it the
+	// whole-millimetre answer would be a guess.
+	MaxCI pitch.Cents = 10
+	// A pinched attack: sharp at the start by pinchedEarly and still falling
+	// by pinchedDrift (common practice, no source). The settle rule lets up to
+	// 3 c/s pass, which is vibrato-free but not yet at rest.
+	pinchedEarly pitch.Cents = 10
+	pinchedDrift             = -1.0 // cents per second
+	// loudnessDB is how far from the usual level a note may lie: most of a
+	// dynamic step on a laptop microphone (common practice, no source).
+	loudnessDB = 9
+	// ColdSeconds of sound leave an instrument cold; up to WarmSeconds a
+	// rising trend does (common practice, no source; advice to warm up at
+	// least five minutes: woodwindmedic.com).
+	ColdSeconds = 60
+	WarmSeconds = 300
+	// risingCents between the first and the present reading is a trend: twice
+	// the doubt of a difference of two readings of 2 cents.
+	risingCents pitch.Cents = 4
+	// unlikeCents from where the player's instrument stood on recent days is
+	// more than weather does: 10 degrees at 3 cents (D. Sipe).
+	unlikeCents pitch.Cents = 30
+	// unlikeDays is how many days make a habit.
+	unlikeDays = 3
+)
+
+func again(code, headline, next string) (Advice, bool) {
+	return Advice{Kind: Again, Code: code, Headline: headline, Next: next}, true
+}
+
+func (c *reading) noPitch() (Advice, bool) {
+	if c.Reading.Hz.Valid() || !c.Reading.Settled && c.Reading.Reason != "" {
+		return Advice{}, false
+	}
+	return again("no-pitch", "No pitch was heard.", "Play the note again, mezzo-forte.")
+}
+
+// unsettledWords holds headline and next step for the reasons of the node.
+var unsettledWords = map[string][2]string{
+	"moving":     {"The pitch was still moving.", "Breathe, start the note again and let it rest."},
+	"vibrato":    {"That had vibrato, which is fine in music but not for tuning.", "Play the note again, straight."},
+	"short":      {"The note was too short.", "Hold it for about two seconds."},
+	"soft":       {"The note was too soft to measure.", "Play it again, mezzo-forte."},
+	"two-sounds": {"Two sounds were heard at once.", "Wait until the others are quiet, then play again."},
+	"noise":      {"That was not a held note.", "Play the called note and hold it."},
+	"wide":       {"The pitch wandered too much to measure.", "Breathe, start the note again and let it rest."},
+	"clipping":   {"The microphone was overloaded.", "Play mezzo-forte, or move the laptop a step away."},
+	"gap":        {"Some of the sound was lost on this laptop.", "Play the note again."},
+}
+
+func (c *reading) unsettled() (Advice, bool) {
+	if c.Reading.Settled {
+		return Advice{}, false
+	}
+	w, ok := unsettledWords[c.Reading.Reason]
+	if !ok {
+		w = unsettledWords["moving"]
+		return again("unsettled", w[0], w[1])
+	}
+	return again(c.Reading.Reason, w[0], w[1])
+}
+
+func (c *reading) overheard() (Advice, bool) {
+	if !c.Reading.Overheard {
+		return Advice{}, false
+	}
+	return again("overheard", "That was another player.", "Play when it is your turn, near your own laptop.")
+}
+
+func (c *reading) wide() (Advice, bool) {
+	if c.Reading.CI95 <= MaxCI {
+		return Advice{}, false
+	}
+	w := unsettledWords["wide"]
+	return again("wide", w[0], w[1])
+}
+
+func (c *reading) falling() (Advice, bool) {
+	if !(c.Reading.Early >= pinchedEarly && c.Reading.Drift <= pinchedDrift) {
+		return Advice{}, false
+	}
+	return again("pinched", "The note began high and was still coming down.", "Rest, breathe, and start it with more air and less pressure.")
+}
+
+func (c *reading) loudness() (Advice, bool) {
+	if c.Baseline == 0 {
+		return Advice{}, false
+	}
+	switch d := float64(c.Reading.Level - c.Baseline); {
+	case d > loudnessDB:
+		return again("loud", "That was much louder than your other tuning notes.", "Play it again, mezzo-forte.")
+	case d < -loudnessDB:
+		return again("soft", "That was much softer than your other tuning notes.", "Play it again, mezzo-forte.")
+	}
+	return Advice{}, false
+}
+
+// cold withholds a push: a cold instrument is flat and comes up by itself. A
+// sharp one only gets sharper, so a pull stands.
+func (c *reading) cold() (Advice, bool) {
+	if c.Warm || c.Played <= 0 || c.offset > 0 {
+		return Advice{}, false
+	}
+	if c.Played < ColdSeconds {
+		return again("cold", "The instrument is still cold and will come up.", "Blow warm air through it and play easy notes for a minute, then play again.")
+	}
+	if c.Played < WarmSeconds && c.rising() {
+		return again("cold", "The instrument is still warming: each note comes up.", "Play easy notes for another minute, then play again.")
+	}
+	return Advice{}, false
+}
+
+func (c *reading) rising() bool {
+	for _, r := range c.Earlier {
+		if r.Settled && pitch.Between(r.Hz, c.Reading.Hz) >= risingCents {
+			return true
+		}
+	}
+	return false
+}
+
+// unlikeBefore withholds a reading far from where this player's settings have
+// put the instrument on recent days, once: a second reading that agrees is
+// believed.
+func (c *reading) unlikeBefore() (Advice, bool) {
+	if len(c.History) < unlikeDays || c.confirmed() {
+		return Advice{}, false
+	}
+	var expected []float64
+	for _, p := range c.History {
+		expected = append(expected, float64(p.Cents)+float64(c.settingChange(p)))
+	}
+	slices.Sort(expected)
+	d := float64(c.offset) - expected[len(expected)/2]
+	if math.Abs(d) <= float64(unlikeCents) {
+		return Advice{}, false
+	}
+	return again("unlike",
+		fmt.Sprintf("This is far from where your instrument has stood lately: about %.0f cents.", math.Abs(d)),
+		"Check that every slide stands where it is written down, then play again.")
+}
+
+// settingChange is what the slides have been moved since, in cents.
+func (c *reading) settingChange(p Past) pitch.Cents {
+	now := c.Instrument.Pitch(c.Path, c.Settings, c.Air)
+	then := c.Instrument.Pitch(c.Path, p.Settings, c.Air)
+	return pitch.Between(then, now)
+}
+
+// confirmed reports whether an earlier reading says the same.
+func (c *reading) confirmed() bool {
+	for _, r := range c.Earlier {
+		d := math.Abs(float64(pitch.Between(r.Hz, c.Reading.Hz)))
+		if r.Settled && d <= math.Max(float64(DeadBand), math.Hypot(float64(r.CI95), float64(c.Reading.CI95))) {
+			return true
+		}
+	}
+	return false
+}
