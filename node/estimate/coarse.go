@@ -1,0 +1,203 @@
+package estimate
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/dsp/fourier"
+)
+
+// The range of fundamentals sought. The lowest brass note is the pedal B flat
+// of a BBb tuba, 29.1 Hz; the highest trumpet notes stay below 1.3 kHz.
+const (
+	MinHz = 26.5
+	MaxHz = 1300
+)
+
+const (
+	// coarseWindow is the stretch looked at, in seconds: three periods of the
+	// lowest note, and short against the slowest settling note.
+	coarseWindow = 0.115
+	// firstPeak is how high a peak must stand against the best to be taken
+	// first: the factor k of McLeod and Wyvill (2005), section 5, who give 0.8
+	// to 1.0; 0.92 made no octave errors on brass spectra with noise.
+	firstPeak = 0.92
+)
+
+// Coarse finds the fundamental of a short window to within a few cents.
+type Coarse struct {
+	rate   float64
+	window int // samples looked at
+	minLag int
+	maxLag int
+
+	fft      *fourier.FFT
+	padded   []float64
+	spectrum []complex128
+	nsdf     []float64
+}
+
+// NewCoarse returns a Coarse for samples at the given (decimated) rate.
+func NewCoarse(rate float64) *Coarse {
+	c := &Coarse{
+		rate:   rate,
+		window: int(coarseWindow * rate),
+		minLag: max(2, int(rate/MaxHz)),
+		maxLag: int(math.Ceil(rate / MinHz)),
+	}
+	size := smooth(c.window + c.maxLag + 2)
+	c.fft = fourier.NewFFT(size)
+	c.padded = make([]float64, size)
+	c.spectrum = make([]complex128, size/2+1)
+	c.nsdf = make([]float64, c.maxLag+2)
+	return c
+}
+
+// Window returns how many samples Find looks at.
+func (c *Coarse) Window() int { return c.window }
+
+// Find returns the fundamental of x, whose length is Window, and its clarity:
+// the height of the normalised difference there, 1 for a periodic sound and
+// near 0 for noise. ok is false for silence and where no peak lies in range.
+func (c *Coarse) Find(x []float64) (hz, clarity float64, ok bool) {
+	if !c.difference(x) {
+		return 0, 0, false
+	}
+	lag, clarity := c.pick()
+	if lag == 0 {
+		return 0, 0, false
+	}
+	return c.rate / c.refine(lag), clarity, true
+}
+
+// difference fills nsdf with n'(τ) = 2 r'(τ)/m'(τ) (McLeod and Wyvill 2005, eq. 9).
+func (c *Coarse) difference(x []float64) bool {
+	mean := 0.0
+	for _, v := range x {
+		mean += v
+	}
+	mean /= float64(len(x))
+	clear(c.padded)
+	energy := 0.0
+	for i, v := range x {
+		c.padded[i] = v - mean
+		energy += c.padded[i] * c.padded[i]
+	}
+	if !(energy > 0) || math.IsInf(energy, 0) {
+		return false
+	}
+	c.fft.Coefficients(c.spectrum, c.padded)
+	for i, v := range c.spectrum {
+		c.spectrum[i] = complex(real(v)*real(v)+imag(v)*imag(v), 0)
+	}
+	m := 2 * energy
+	first, last := 0, len(x)-1
+	// The window's samples are lost to the transform below; keep the ends.
+	for lag := range c.nsdf {
+		c.nsdf[lag] = m
+		if lag < len(x) {
+			a, b := c.padded[first+lag], c.padded[last-lag]
+			m -= a*a + b*b
+		}
+	}
+	c.fft.Sequence(c.padded, c.spectrum)
+	scale := 2 / float64(len(c.padded))
+	for lag, m := range c.nsdf {
+		if m > 1e-12*energy {
+			c.nsdf[lag] = scale * c.padded[lag] / m
+		} else {
+			c.nsdf[lag] = 0
+		}
+	}
+	return true
+}
+
+// pick returns the first lag whose peak reaches firstPeak of the best.
+func (c *Coarse) pick() (lag int, clarity float64) {
+	best := 0.0
+	for pass := range 2 {
+		positive := false // only peaks after the first zero crossing count
+		crossed := false
+		for l := 1; l <= c.maxLag; l++ {
+			v := c.nsdf[l]
+			if v < 0 {
+				crossed = true
+			}
+			positive = crossed && v > 0
+			if !positive || l < c.minLag || v < c.nsdf[l-1] || v < c.nsdf[l+1] {
+				continue
+			}
+			height := peakHeight(c.nsdf[l-1], v, c.nsdf[l+1])
+			if pass == 0 {
+				best = max(best, height)
+			} else if height >= firstPeak*best {
+				return l, min(1, height)
+			}
+		}
+	}
+	return 0, 0
+}
+
+// refine follows the peak at lag to its highest multiple inside maxLag, where
+// the same error of interpolation counts for less.
+func (c *Coarse) refine(lag int) float64 {
+	period := float64(lag) + peakOffset(c.nsdf[lag-1], c.nsdf[lag], c.nsdf[lag+1])
+	for n := 2; ; n *= 2 {
+		at := int(math.Round(float64(n) * period))
+		if at+1 >= len(c.nsdf) {
+			return period
+		}
+		at = climb(c.nsdf, at)
+		if at < 1 || at+1 >= len(c.nsdf) || c.nsdf[at] < 0.5 {
+			return period
+		}
+		next := (float64(at) + peakOffset(c.nsdf[at-1], c.nsdf[at], c.nsdf[at+1])) / float64(n)
+		if math.Abs(next-period) > 0.6/float64(n) {
+			return period
+		}
+		period = next
+	}
+}
+
+// climb moves at most two steps up to the local peak.
+func climb(y []float64, at int) int {
+	for range 2 {
+		switch {
+		case at+1 < len(y) && y[at+1] > y[at]:
+			at++
+		case at > 0 && y[at-1] > y[at]:
+			at--
+		}
+	}
+	return at
+}
+
+// peakOffset is where the parabola through three points has its peak, from
+// the middle one, within ±1/2.
+func peakOffset(a, b, c float64) float64 {
+	d := a - 2*b + c
+	if d >= 0 {
+		return 0
+	}
+	return max(-0.5, min(0.5, (a-c)/(2*d)))
+}
+
+func peakHeight(a, b, c float64) float64 {
+	o := peakOffset(a, b, c)
+	return b - (a-c)*o/4
+}
+
+// smooth returns the smallest even number ≥ n with no prime factor above 5,
+// for which the transform is quick.
+func smooth(n int) int {
+	for n += n % 2; ; n += 2 {
+		m := n
+		for _, p := range [...]int{2, 3, 5} {
+			for m%p == 0 {
+				m /= p
+			}
+		}
+		if m == 1 {
+			return n
+		}
+	}
+}

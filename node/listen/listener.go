@@ -1,0 +1,325 @@
+package listen
+
+import (
+	"fmt"
+	"math"
+
+	"bellrow/node/estimate"
+	"bellrow/node/settle"
+	"bellrow/proto/pitch"
+)
+
+// Defaults and thresholds.
+const (
+	// DefaultClockPPM is the tolerance of an ordinary sound card's crystal,
+	// one standard deviation: 100 ppm would be 0.17 cent.
+	DefaultClockPPM = 50.0
+	// DefaultHoldFor is how long a resting note is measured at most: two
+	// seconds are beyond what helps, and players tire.
+	DefaultHoldFor = 2.0
+	// hopSeconds is the step of the pitch track.
+	hopSeconds = 0.01
+	// onsetHops is how many voiced hops in a row begin a note.
+	onsetHops = 3
+	// releaseHops is how many unvoiced hops in a row end it: 80 ms, longer
+	// than a lip's hiccup, shorter than a breath.
+	releaseHops = 8
+	// voicedClarity is the least height of the normalised difference in a note.
+	voicedClarity = 0.8
+	// gateDB is how far above the quiet floor a note stands.
+	gateDB = 10.0
+	// softest is the level below which nothing is a note, dBFS: the noise of a
+	// laptop's microphone preamplifier.
+	softest pitch.Level = -75
+	// shortestNote is the least length, in seconds, of what is called a note.
+	shortestNote = 0.15
+	// maxNote bounds the memory of one note's track, in seconds.
+	maxNote = 60.0
+	// leapCents is how far the pitch must leap to be another note.
+	leapCents = 70.0
+	// leapHops is how long it must stay there.
+	leapHops = 6
+	// floorRise is how fast the quiet floor may rise, in dB per hop: 2 dB/s.
+	floorRise = 0.02
+	// firstFloor is the quiet floor assumed before anything was heard, dBFS.
+	firstFloor = -65.0
+)
+
+// A Listener turns samples into readings. One goroutine uses it.
+type Listener struct {
+	cfg    Config
+	hop    int // samples
+	events []Event
+
+	sample int64 // index of the next sample to come
+	ring   []float64
+	filled int64 // samples in the ring since the last gap
+
+	decimator *estimate.Decimator
+	coarse    *estimate.Coarse
+	low       []float64 // decimated window, oldest first
+
+	energy   float64
+	inHop    int
+	level    pitch.Level
+	floor    float64
+	clipped  bool
+	state    State
+	note     note
+	voiced   int // voiced hops in a row
+	unvoiced int
+}
+
+// note is the note being heard.
+type note struct {
+	open      bool
+	onset     int64
+	rule      *settle.Rule
+	reference float64 // Hz of 0 cents
+	done      bool    // its reading has been given
+	gap       bool
+	clipped   bool
+	peak      float64
+	leap      int
+}
+
+// New returns a Listener.
+func New(c Config) (*Listener, error) {
+	if !(c.Rate >= 8000 && c.Rate <= 192000) {
+		return nil, fmt.Errorf("listen: rate of %g Hz, need 8000 to 192000", c.Rate)
+	}
+	c = c.withDefaults()
+	if !(c.HoldFor >= settle.HoldSeconds && c.HoldFor <= 30) {
+		return nil, fmt.Errorf("listen: hold of %g s, need %g to 30", c.HoldFor, settle.HoldSeconds)
+	}
+	l := &Listener{
+		cfg:       c,
+		hop:       int(math.Round(hopSeconds * c.Rate)),
+		ring:      make([]float64, int((c.HoldFor+1.5)*c.Rate)),
+		decimator: estimate.NewDecimator(c.Rate),
+		floor:     firstFloor,
+		level:     pitch.Silence,
+		state:     Quiet,
+		events:    make([]Event, 0, 8),
+	}
+	l.coarse = estimate.NewCoarse(c.Rate / float64(l.decimator.Factor()))
+	l.low = make([]float64, l.coarse.Window())
+	l.note.rule = settle.NewRule(1/hopSeconds, maxNote)
+	return l, nil
+}
+
+func (c Config) withDefaults() Config {
+	switch {
+	case c.ClockPPM == 0:
+		c.ClockPPM = DefaultClockPPM
+	case c.ClockPPM < 0:
+		c.ClockPPM = 0
+	}
+	if c.HoldFor == 0 {
+		c.HoldFor = DefaultHoldFor
+	}
+	return c
+}
+
+// Floor returns the level of the quiet room as heard so far.
+func (l *Listener) Floor() pitch.Level { return pitch.Level(l.floor) }
+
+// Level returns the level of the last hop.
+func (l *Listener) Level() pitch.Level { return l.level }
+
+// Write takes the next samples, any number of them, and returns what
+// happened. The slice is valid until the next call.
+func (l *Listener) Write(samples []float64) []Event {
+	l.events = l.events[:0]
+	for _, x := range samples {
+		if !(math.Abs(x) <= loudest) {
+			x = 0 // NaN, infinite or absurd: a fault, not a sound
+		}
+		l.take(x)
+	}
+	return l.events
+}
+
+// loudest is the largest sample believed; full scale is 1.
+const loudest = 16
+
+// Gap tells the listener that samples were lost before the next Write. A note
+// sounding across the gap is closed as unsettled.
+func (l *Listener) Gap(lost int64) {
+	l.sample += max(0, lost)
+	l.filled, l.inHop, l.energy = 0, 0, 0
+	clear(l.low)
+	l.decimator.Reset()
+	if l.note.open {
+		l.note.gap = true
+	}
+}
+
+// Flush ends the input and closes an open note.
+func (l *Listener) Flush() []Event {
+	l.events = l.events[:0]
+	l.end()
+	l.enter(Quiet)
+	return l.events
+}
+
+func (l *Listener) take(x float64) {
+	l.ring[l.filled%int64(len(l.ring))] = x
+	l.filled++
+	l.sample++
+	l.energy += x * x
+	if math.Abs(x) >= 0.999 {
+		l.clipped = true
+	}
+	if y, ok := l.decimator.Write(x); ok {
+		l.push(y)
+	}
+	if l.inHop++; l.inHop == l.hop {
+		l.level = pitch.LevelOf(math.Sqrt(l.energy / float64(l.hop)))
+		l.energy, l.inHop = 0, 0
+		l.onHop()
+		l.clipped = false
+	}
+}
+
+func (l *Listener) push(y float64) {
+	// The window is short; moving it is cheaper than it looks and keeps it flat.
+	copy(l.low, l.low[1:])
+	l.low[len(l.low)-1] = y
+}
+
+// onHop looks at the last window.
+func (l *Listener) onHop() {
+	hz, clarity, ok := 0.0, 0.0, false
+	if l.level > softest && float64(l.level) > l.floor+gateDB {
+		hz, clarity, ok = l.coarse.Find(l.low)
+	}
+	voiced := ok && clarity >= voicedClarity
+	l.moveFloor(voiced)
+	if voiced {
+		l.voiced++
+		l.unvoiced = 0
+	} else {
+		l.voiced = 0
+		l.unvoiced++
+	}
+	switch {
+	case !l.note.open && l.voiced >= onsetHops:
+		l.begin(hz)
+	case l.note.open && l.unvoiced >= releaseHops:
+		l.end()
+		l.enter(Quiet)
+	case l.note.open && voiced:
+		l.follow(hz)
+	case l.note.open:
+		l.note.hold(l.level)
+	}
+}
+
+// moveFloor lets the floor fall at once and rise slowly, and not in a note.
+func (l *Listener) moveFloor(voiced bool) {
+	level := max(float64(l.level), -120)
+	switch {
+	case level < l.floor:
+		l.floor += 0.2 * (level - l.floor)
+	case !voiced && !l.note.open:
+		l.floor = min(level, l.floor+floorRise)
+	}
+}
+
+func (l *Listener) begin(hz float64) {
+	n := &l.note
+	n.rule.Reset()
+	n.open, n.done, n.gap, n.clipped = true, false, false, false
+	n.onset = l.sample - int64(onsetHops*l.hop)
+	n.reference = hz
+	n.peak = float64(l.level)
+	n.leap = 0
+	l.enter(Sounding)
+	for range onsetHops {
+		n.rule.Add(settle.Point{Cents: 0, Level: float64(l.level)})
+	}
+}
+
+func (l *Listener) follow(hz float64) {
+	n := &l.note
+	cents := float64(pitch.Between(pitch.Hertz(n.reference), pitch.Hertz(hz)))
+	points := n.rule.Points()
+	last := points[len(points)-1].Cents
+	if math.Abs(cents-last) > leapCents {
+		if n.leap++; n.leap < leapHops {
+			n.hold(l.level)
+			return
+		}
+		l.end()
+		l.begin(hz)
+		return
+	}
+	n.leap = 0
+	n.peak = max(n.peak, float64(l.level))
+	n.clipped = n.clipped || l.clipped
+	if n.rule.Len() < int(maxNote/hopSeconds) {
+		n.rule.Add(settle.Point{Cents: cents, Level: float64(l.level)})
+	}
+	if n.done {
+		return
+	}
+	if n.rule.Resting() {
+		l.enter(Resting)
+	} else {
+		l.enter(Sounding)
+	}
+	if start, end, ok := n.rule.Rest(); ok && float64(end-start)*hopSeconds >= l.cfg.HoldFor {
+		l.read()
+	}
+}
+
+// hold keeps the track in step with time through a hop without a pitch.
+func (n *note) hold(level pitch.Level) {
+	points := n.rule.Points()
+	if n.rule.Len() < int(maxNote/hopSeconds) {
+		n.rule.Add(settle.Point{Cents: points[len(points)-1].Cents, Level: float64(level)})
+	}
+}
+
+// end closes the note and gives its reading if that is still due.
+func (l *Listener) end() {
+	n := &l.note
+	if !n.open {
+		return
+	}
+	if !n.done && float64(n.rule.Len())*hopSeconds >= shortestNote {
+		l.read()
+	}
+	n.open = false
+}
+
+func (l *Listener) enter(s State) {
+	if l.state != s {
+		l.state = s
+		l.events = append(l.events, Event{Sample: l.sample, State: s})
+	}
+}
+
+// read gives the note's one reading.
+func (l *Listener) read() {
+	n := &l.note
+	n.done = true
+	r := l.reading()
+	l.events = append(l.events, Event{Sample: l.sample, State: l.state, Reading: &r})
+}
+
+// stretchOf returns the samples [from, to) in the source's count, if the ring
+// still holds them.
+func (l *Listener) stretchOf(from, to int64) ([]float64, bool) {
+	back, size := l.sample-from, int64(len(l.ring))
+	if back > min(l.filled, size) || from >= to || to > l.sample {
+		return nil, false
+	}
+	out := make([]float64, to-from)
+	at := l.filled - back
+	for i := range out {
+		out[i] = l.ring[(at+int64(i))%size]
+	}
+	return out, true
+}
