@@ -12,6 +12,8 @@ import (
 	"io"
 	"os"
 	"os/signal"
+
+	chords "bellrow/hub/intonation/trial"
 )
 
 // A proof prints one table of measured figures.
@@ -22,7 +24,9 @@ type proof struct {
 }
 
 // proofs lists what can be run; one line each.
-var proofs = []proof{}
+var proofs = []proof{
+	{"chords", "chords inferred from simulated groups", chords.Run},
+}
 
 func main() {
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
