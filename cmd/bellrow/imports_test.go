@@ -1,0 +1,88 @@
+package main
+
+import (
+	"encoding/json"
+	"errors"
+	"io"
+	"os/exec"
+	"strings"
+	"testing"
+)
+
+// A wall is a direction that imports must not take, and why. Packages are
+// matched by prefix below the module.
+type wall struct {
+	from, to string
+	except   []string // packages below from that may, all the same
+	why      string
+}
+
+var walls = []wall{
+	{"proto", "node", nil, "the wire format lies below both sides"},
+	{"proto", "hub", nil, "the wire format lies below both sides"},
+	{"proto/pitch", "proto/instrument", nil, "quantities know no instruments"},
+	{"node", "hub", nil, "the sides meet only on the wire and in cmd"},
+	{"hub", "node", []string{"hub/slide/trial", "hub/attribute/accuracy", "hub/link/soak", "hub/history/trial"}, "the sides meet only on the wire, in cmd, and in trials that simulate players"},
+	{"hub/slide", "hub/sqlite", nil, "a calculator stores nothing"},
+	{"hub/sqlite", "hub/web", nil, "adapters do not know one another"},
+	{"hub/web", "hub/link", nil, "adapters do not know one another"},
+	{"hub/web", "hub/sqlite", nil, "adapters do not know one another"},
+	{"hub/link", "hub/sqlite", []string{"hub/link/soak"}, "adapters do not know one another"},
+}
+
+// module is this module's path.
+const module = "bellrow/"
+
+func TestImportDirections(t *testing.T) {
+	out, err := exec.Command("go", "list", "-json=ImportPath,Imports", module+"...").Output()
+	if err != nil {
+		t.Skipf("go list is not to be had here: %v", err)
+	}
+	dec := json.NewDecoder(strings.NewReader(string(out)))
+	seen := 0
+	for {
+		var p struct {
+			ImportPath string
+			Imports    []string
+		}
+		if err := dec.Decode(&p); errors.Is(err, io.EOF) {
+			break
+		} else if err != nil {
+			t.Fatal(err)
+		}
+		seen++
+		for _, to := range p.Imports {
+			for _, w := range walls {
+				if w.broken(p.ImportPath, to) {
+					t.Errorf("%s imports %s: %s", p.ImportPath, to, w.why)
+				}
+			}
+		}
+	}
+	if seen < 10 {
+		t.Fatalf("go list named %d packages, need the whole module", seen)
+	}
+}
+
+func (w wall) broken(from, to string) bool {
+	for _, e := range w.except {
+		if below(from, e) {
+			return false
+		}
+	}
+	return below(from, w.from) && below(to, w.to)
+}
+
+func below(path, prefix string) bool {
+	rel, ok := strings.CutPrefix(path, module)
+	return ok && (rel == prefix || strings.HasPrefix(rel, prefix+"/"))
+}
+
+func TestWallsCanBreak(t *testing.T) {
+	if !walls[3].broken("bellrow/node/find", "bellrow/hub/link") {
+		t.Error("node importing hub must break a wall")
+	}
+	if walls[4].broken("bellrow/hub/slide/trial", "bellrow/node/simulate/player") {
+		t.Error("a trial may import the simulated players")
+	}
+}
