@@ -1,5 +1,10 @@
 package slide
 
+import (
+	"fmt"
+	"math"
+)
+
 // Learned is what a player's own moves say about their instrument: the ratio
 // of its true millimetres per cent to the model's, as a normal distribution.
 // The zero value is the prior.
@@ -26,4 +31,35 @@ func (l Learned) sd() float64 {
 		return priorSD
 	}
 	return l.SD
+}
+
+// Learn updates what is known of a player's millimetres per cent from moves
+// that went with the slide; held, partial and surprising moves teach nothing
+// about the instrument. Expected of each Made must be the model's own, from
+// Expect with the zero Learned.
+//
+// The change y of a move that the model expects to be x is x·b with b = 1 /
+// Ratio: Bayesian linear regression on b with the prior N(1, priorSD²).
+func Learn(made ...Made) Learned {
+	precision := 1 / (priorSD * priorSD)
+	sum := precision // prior mean 1
+	l := Learned{}
+	for _, m := range made {
+		if FollowThrough(m).Verdict != Went {
+			continue
+		}
+		x, w := float64(m.Expected), 1/(m.sd()*m.sd())
+		precision += w * x * x
+		sum += w * x * float64(m.Measured())
+		l.Moves++
+	}
+	b := sum / precision
+	l.Ratio = 1 / b
+	l.SD = 1 / math.Sqrt(precision) / (b * b)
+	return l
+}
+
+// String says it for the leader: "1.07 ± 0.04 of the model, from 3 moves".
+func (l Learned) String() string {
+	return fmt.Sprintf("%.2f ± %.2f of the model, from %d moves", l.ratio(), 1.96*l.sd(), l.Moves)
 }

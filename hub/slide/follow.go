@@ -1,0 +1,167 @@
+package slide
+
+import (
+	"fmt"
+	"math"
+
+	"bellrow/proto/instrument"
+	"bellrow/proto/pitch"
+)
+
+// Verdict says whether the pitch went with the slide.
+type Verdict string
+
+// Verdicts, by measured over expected change.
+const (
+	Went   Verdict = "went"    // 0.7 to 1.3
+	Partly Verdict = "partly"  // 0.3 to 0.7
+	Held   Verdict = "held"    // under 0.3: the embouchure kept the old pitch
+	TooFar Verdict = "too-far" // over 1.3, or the other way: another slide moved, or the wrong way
+	Unsure Verdict = "unsure"  // the interval reaches into another story
+	Small  Verdict = "small"   // expected too little to tell
+)
+
+// The bands (common practice, no source) and the least expected change that
+// can be judged: two readings of 2 cents leave 2.8 cents on their difference,
+// a third of 8.
+const (
+	heldBelow  = 0.3
+	partlyTo   = 0.7
+	wentTo     = 1.3
+	JudgeCents = 8
+)
+
+// repeatCents is how far one relaxed player's settled notes differ from one
+// attack to the next, as a standard deviation, beside what the reading's own
+// interval says (from memory; no source).
+const repeatCents = 1.5
+
+// Made is one move that was made, between two readings of the same note.
+type Made struct {
+	// Expected is the change that the move should bring, from Expect.
+	Expected pitch.Cents
+	Before   Reading
+	After    Reading
+	// Common is the change of the whole section's offset in between, from
+	// Room: warming air is no embouchure.
+	Common pitch.Cents
+	// Repeats counts further readings that After is the mean of; 0 = one.
+	Repeats int
+}
+
+// Measured is the change of pitch that is left when the room is taken out.
+func (m Made) Measured() pitch.Cents {
+	return pitch.Between(m.Before.Hz, m.After.Hz) - m.Common
+}
+
+// sd is the standard deviation of Measured.
+func (m Made) sd() float64 {
+	const z95 = 1.96
+	after := math.Hypot(float64(m.After.CI95)/z95, repeatCents) / math.Sqrt(float64(1+m.Repeats))
+	return math.Hypot(math.Hypot(float64(m.Before.CI95)/z95, repeatCents), after)
+}
+
+// Expect returns the change of pitch on a path when a slide goes from one
+// place to another, with the player's own millimetres per cent.
+func Expect(in *instrument.Instrument, p instrument.Path, set instrument.Settings, id instrument.SlideID, fromMM, toMM float64, l Learned) pitch.Cents {
+	s, ok := in.Slide(id)
+	if !ok || !in.Serves(id, p) {
+		return 0
+	}
+	length := in.Length(p, set, instrument.Air{})
+	present := in.MM(set, id)
+	out := func(mm float64) float64 { return length + float64(s.Legs)*(mm-present)/1000/l.ratio() }
+	return pitch.Cents(-1200 * math.Log2(out(toMM)/out(fromMM)))
+}
+
+// Follow is what became of a move.
+type Follow struct {
+	Verdict Verdict `json:"verdict"`
+	// Ratio is measured over expected change, Low and High its 95 % interval.
+	// All are 0 for Small.
+	Ratio float64 `json:"ratio"`
+	Low   float64 `json:"low"`
+	High  float64 `json:"high"`
+	// Measured is the change found, in cents, of the last move.
+	Measured pitch.Cents `json:"measured_cents"`
+	// Words is one plain sentence for the leader.
+	Words string `json:"words"`
+}
+
+// FollowThrough judges the last of the moves a player made, oldest first,
+// with the evidence of all of them: a ratio by least squares over moves. One
+// move alone is the usual case; after an Unsure one the next adds to it.
+// A verdict of Held needs an interval that excludes a pitch that went along.
+func FollowThrough(made ...Made) Follow {
+	f := Follow{Verdict: Small}
+	var xx, xy float64
+	for _, m := range made {
+		f.Measured = m.Measured()
+		if math.Abs(float64(m.Expected)) < JudgeCents || !m.Before.Hz.Valid() || !m.After.Hz.Valid() {
+			continue
+		}
+		w := 1 / (m.sd() * m.sd())
+		xx += w * float64(m.Expected) * float64(m.Expected)
+		xy += w * float64(m.Expected) * float64(m.Measured())
+	}
+	if xx == 0 {
+		f.Words = "The move was too small to tell whether the pitch followed."
+		return f
+	}
+	f.Ratio = xy / xx
+	half := 1.96 / math.Sqrt(xx)
+	f.Low, f.High = f.Ratio-half, f.Ratio+half
+	f.Verdict, f.Words = f.judge()
+	return f
+}
+
+func (f Follow) judge() (Verdict, string) {
+	switch {
+	case f.Ratio < -heldBelow && f.High < heldBelow:
+		return TooFar, "The pitch went the other way: the slide was moved the wrong way, or another slide moved too."
+	case f.Ratio < heldBelow && f.High < partlyTo:
+		return Held, "The pitch stayed while the slide moved: the embouchure held it."
+	case f.Ratio < heldBelow:
+		return Unsure, "It is not clear whether the pitch followed the slide."
+	case f.Ratio < partlyTo:
+		return Partly, "The pitch followed the slide part of the way."
+	case f.Ratio <= wentTo:
+		return Went, "The pitch went with the slide."
+	case f.Low > 1:
+		return TooFar, "The pitch went further than the slide: another slide may have moved too."
+	}
+	return Went, "The pitch went with the slide."
+}
+
+// Answer gives the player's next step after a move, and whether there is one
+// that must come before any further move: a held pitch is never chased with
+// the slide.
+func (f Follow) Answer() (Advice, bool) {
+	switch f.Verdict {
+	case Held:
+		return Advice{Kind: Rest, Code: "held",
+			Headline: "Leave the slide. Rest a moment.",
+			Detail:   "The slide moved, the pitch did not: the lips are holding the old pitch.",
+			Next:     "Breathe, think of an easy sound, and start the note fresh where it wants to be."}, true
+	case Unsure:
+		return Advice{Kind: Again, Code: "unsure",
+			Headline: "Leave the slide. Play the note once more.",
+			Detail:   "It is not clear yet whether the pitch went with the slide.",
+			Next:     "Breathe, and start the note fresh where it wants to be."}, true
+	case TooFar:
+		a := Advice{Kind: Again, Code: "too-far",
+			Headline: "Check where the slides stand.",
+			Detail:   f.Words,
+			Next:     "Write in the settings as they are, then play the note again."}
+		return a, true
+	}
+	return Advice{}, false
+}
+
+// String shows the ratio with its interval, for logs and small print.
+func (f Follow) String() string {
+	if f.Verdict == Small {
+		return string(f.Verdict)
+	}
+	return fmt.Sprintf("%s %.2f (%.2f to %.2f)", f.Verdict, f.Ratio, f.Low, f.High)
+}
