@@ -1,0 +1,69 @@
+package uplink
+
+import (
+	"errors"
+	"fmt"
+
+	"bellrow/node/find"
+)
+
+// Phase is where an uplink stands.
+type Phase string
+
+// The phases.
+const (
+	Searching  Phase = "searching"  // looking for a hub
+	Connecting Phase = "connecting" // a hub was found and is being tried
+	Connected  Phase = "connected"
+	Refused    Phase = "refused" // the hub said no; the player must act
+)
+
+// Status says how the connection stands, for people.
+type Status struct {
+	Phase Phase
+	// Code is stable: "", "nothing-answered", "no-network", "unreachable",
+	// "not-a-hub", "other-hub", "other-key", or a code of the hub's, such as
+	// "wrong-code".
+	Code    string
+	Message string // one sentence
+	Hint    string // the next action
+	// Hub and Section name the hub when it is connected.
+	Hub     string
+	Section string
+	// Waiting is how many readings are not acknowledged yet; Dropped how many
+	// found no room.
+	Waiting int
+	Dropped int
+}
+
+// trouble is why an attempt ended, in words for the player.
+type trouble struct {
+	code, message, hint string
+	final               bool // do not retry with the same words
+}
+
+func (t *trouble) Error() string { return "uplink: " + t.message }
+
+func searchTrouble(err error) *trouble {
+	if errors.Is(err, find.ErrNoMulticast) {
+		return &trouble{code: "no-network", message: "this laptop has no network that can be searched",
+			hint: "switch the Wi-Fi on and join the leader's network"}
+	}
+	return &trouble{code: "nothing-answered", message: "no hub answered on this network",
+		hint: "ask the leader whether the hub is running; if it is, this network hides it: type the address or link from the leader's screen"}
+}
+
+func unreachable(address string) *trouble {
+	return &trouble{code: "unreachable", message: fmt.Sprintf("the hub at %s cannot be reached", address),
+		hint: "check that both laptops are on the same network, that the hub is running, and that its firewall lets the port in; guest networks often keep laptops apart"}
+}
+
+func notHub(address string) *trouble {
+	return &trouble{code: "not-a-hub", message: fmt.Sprintf("something answers at %s, but it is not a hub", address),
+		hint: "compare the address and port with the leader's screen"}
+}
+
+func otherKey(address string) *trouble {
+	return &trouble{code: "other-key", message: fmt.Sprintf("the hub at %s does not have the key that was expected", address),
+		hint: "somebody may be posing as the hub; scan the link on the leader's screen again", final: true}
+}

@@ -1,0 +1,292 @@
+package uplink
+
+import (
+	"context"
+	"errors"
+	"os"
+	"path/filepath"
+	"sync"
+	"time"
+
+	"bellrow/node/find"
+	"bellrow/proto"
+	"bellrow/proto/track"
+)
+
+// Uplink connects one node to a hub. Every method may be called concurrently
+// and none but Run and Drain blocks.
+type Uplink struct {
+	config Config
+	start  time.Time // zero of the node's clock
+	queue  *queue
+	outbox outbox
+	clock  exchanges
+	memory *memory
+	wake   chan struct{} // something waits to be sent
+	kick   chan struct{} // the player changed the address or the code
+
+	mu      sync.Mutex
+	status  Status
+	view    proto.View
+	changed chan struct{} // closed at the next change of status or view
+	join    string
+	typed   proto.Link
+}
+
+// New checks c and opens the state folder. It starts nothing.
+func New(c Config) (*Uplink, error) {
+	if err := c.fill(); err != nil {
+		return nil, err
+	}
+	s, err := openSpool(c.StateDir, c.Boot)
+	if err != nil {
+		return nil, err
+	}
+	u := &Uplink{
+		config: c, start: c.Now(), queue: newQueue(s, nil), memory: openMemory(c.StateDir),
+		wake: make(chan struct{}, 1), kick: make(chan struct{}, 1),
+		status: Status{Phase: Searching}, changed: make(chan struct{}),
+		join: c.Join, typed: c.Hub,
+	}
+	return u, nil
+}
+
+// Node returns this node's stable identity, Boot that of this start.
+func (u *Uplink) Node() string { return u.config.Node }
+
+// Boot returns the identity of this start of the node.
+func (u *Uplink) Boot() string { return u.config.Boot }
+
+// Since converts a moment to the node's own clock: seconds since its start.
+func (u *Uplink) Since(t time.Time) float64 { return t.Sub(u.start).Seconds() }
+
+// Send numbers r, keeps it, and delivers it however long that takes. A reading
+// beyond the limits of the protocol, or beyond maxReadings that wait, is
+// dropped, counted and logged.
+func (u *Uplink) Send(r proto.Reading) {
+	err := u.queue.put(r)
+	if err == nil {
+		u.poke()
+		return
+	}
+	u.config.Log.Error("reading not kept as it should be", "err", err)
+	u.update(func(s *Status) { s.Dropped++ })
+	u.poke()
+}
+
+// State tells what the listener hears; only the latest counts.
+func (u *Uplink) State(s proto.State) {
+	u.outbox.setState(s)
+	u.poke()
+}
+
+// Setting tells where a slide stands; it waits for a connection.
+func (u *Uplink) Setting(s proto.Setting) {
+	u.outbox.addSetting(s)
+	u.poke()
+}
+
+// Track sends partial tracks, or drops them while no hub is connected.
+func (u *Uplink) Track(c track.Chunk) {
+	if u.outbox.addTrack(c) {
+		u.poke()
+	}
+}
+
+// Clock ties the source's sample count to the moment it was read.
+func (u *Uplink) Clock(sample int64, rate float64, at time.Time) { u.clock.tie(sample, rate, at) }
+
+// View returns the latest view, the zero View before the first.
+func (u *Uplink) View() proto.View {
+	u.mu.Lock()
+	defer u.mu.Unlock()
+	return u.view
+}
+
+// Status returns how the connection stands.
+func (u *Uplink) Status() Status {
+	waiting := u.queue.len()
+	u.mu.Lock()
+	defer u.mu.Unlock()
+	s := u.status
+	s.Waiting = waiting
+	return s
+}
+
+// Changed returns a channel that is closed at the next change of View or
+// Status. Ask for it before looking at either.
+func (u *Uplink) Changed() <-chan struct{} {
+	u.mu.Lock()
+	defer u.mu.Unlock()
+	return u.changed
+}
+
+// Rejoin gives the address, link or code that the player just typed; empty
+// parts keep what was there. It ends a present connection to another hub.
+func (u *Uplink) Rejoin(l proto.Link) {
+	u.mu.Lock()
+	if l.Address != "" {
+		u.typed = l
+	}
+	if l.Code != "" {
+		u.join = l.Code
+	}
+	u.mu.Unlock()
+	u.again()
+}
+
+// again makes Run start over at once.
+func (u *Uplink) again() {
+	select {
+	case u.kick <- struct{}{}:
+	default:
+	}
+}
+
+// Drain waits until every reading is acknowledged.
+func (u *Uplink) Drain(ctx context.Context) error {
+	select {
+	case <-u.queue.drained():
+		return nil
+	case <-ctx.Done():
+		return ctx.Err()
+	}
+}
+
+// Run keeps the node connected until ctx ends. It returns nil then, or the
+// error of closing the spool.
+func (u *Uplink) Run(ctx context.Context) error {
+	failures := 0
+	for ctx.Err() == nil {
+		began := u.config.Now()
+		t := u.attempt(ctx)
+		if u.config.Now().Sub(began) > lastWait {
+			failures = 0 // it held for a while; this failure is the first
+		}
+		wait := backoff(failures)
+		failures++
+		if t != nil && t.final {
+			wait = refusedWait
+		}
+		select {
+		case <-ctx.Done():
+		case <-u.kick:
+			failures = 0
+		case <-time.After(wait):
+		}
+	}
+	return u.queue.spool.close()
+}
+
+// attempt finds a hub and stays with it until the connection ends. It returns
+// nil after a connection that held, and otherwise what stood in the way.
+func (u *Uplink) attempt(ctx context.Context) *trouble {
+	var last *trouble
+	u.update(func(s *Status) {
+		if s.Phase != Refused {
+			s.Phase = Searching
+		}
+	})
+	try := func(h find.Hub) bool {
+		served, t := u.visit(ctx, h)
+		if t != nil && ctx.Err() == nil {
+			last = t
+			u.report(t)
+		}
+		return served
+	}
+	err := find.Hubs(ctx, u.search(), try)
+	if err != nil && last == nil && ctx.Err() == nil {
+		last = searchTrouble(err)
+		u.report(last)
+	}
+	return last
+}
+
+func (u *Uplink) search() find.Config {
+	u.mu.Lock()
+	defer u.mu.Unlock()
+	c := find.Config{Last: u.memory.last(), Interfaces: u.config.Interfaces, NoMulticast: u.config.NoMulticast}
+	if u.typed.Address != "" {
+		h := find.Typed(u.typed)
+		if k := u.memory.get(h.ID); h.ID != "" && h.Fingerprint == "" {
+			h.Fingerprint = k.Fingerprint
+		}
+		c.Typed = &h
+	}
+	return c
+}
+
+// visit delivers what earlier starts left behind, then serves this one.
+func (u *Uplink) visit(ctx context.Context, h find.Hub) (served bool, t *trouble) {
+	for _, boot := range leftovers(u.config.StateDir, u.config.Boot) {
+		if t := u.deliverOld(ctx, h, boot); t != nil {
+			return false, t
+		}
+	}
+	s := &session{uplink: u, hub: h, boot: u.config.Boot, queue: u.queue, live: true}
+	return s.run(ctx)
+}
+
+// deliverOld delivers the spool of an earlier start and removes it.
+func (u *Uplink) deliverOld(ctx context.Context, h find.Hub, boot string) *trouble {
+	old, err := readSpool(u.config.StateDir, boot)
+	if err != nil {
+		u.config.Log.Error("readings of an earlier start are unreadable", "boot", boot, "err", err)
+		return nil
+	}
+	if len(old) > 0 {
+		q := newQueue(nil, old)
+		s := &session{uplink: u, hub: h, boot: boot, queue: q}
+		if served, t := s.run(ctx); t != nil || !served || q.len() > 0 {
+			if t == nil {
+				t = &trouble{code: "unreachable", message: "the connection ended early", hint: "it is tried again in a moment"}
+			}
+			return t
+		}
+	}
+	err = os.Remove(filepath.Join(u.config.StateDir, boot+spoolSuffix))
+	if err != nil && !errors.Is(err, os.ErrNotExist) {
+		u.config.Log.Error("readings of an earlier start stay behind", "boot", boot, "err", err)
+	}
+	return nil
+}
+
+func (u *Uplink) poke() {
+	select {
+	case u.wake <- struct{}{}:
+	default:
+	}
+}
+
+func (u *Uplink) report(t *trouble) {
+	u.update(func(s *Status) {
+		s.Phase = Searching
+		if t.final {
+			s.Phase = Refused
+		}
+		s.Code, s.Message, s.Hint, s.Hub, s.Section = t.code, t.message, t.hint, "", ""
+	})
+}
+
+func (u *Uplink) update(change func(*Status)) {
+	u.mu.Lock()
+	defer u.mu.Unlock()
+	was := u.status
+	if change(&u.status); u.status != was {
+		u.announce()
+	}
+}
+
+func (u *Uplink) setView(v proto.View) {
+	u.mu.Lock()
+	defer u.mu.Unlock()
+	u.view = v
+	u.announce()
+}
+
+// announce tells watchers of a change; callers hold mu.
+func (u *Uplink) announce() {
+	close(u.changed)
+	u.changed = make(chan struct{})
+}
