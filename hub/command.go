@@ -39,5 +39,6 @@ const (
 	DoOpen    = "open"    // open the saved section named Name
 	DoSetting = "setting" // Chair's Slide stands at MM
 	DoTone    = "tone"    // in a chord call, Chair plays Note
+	DoMoves   = "moves"   // give the moves although the whole section is off together
 	DoRemove  = "remove"  // take Chair out of the section for good
 )

@@ -98,6 +98,20 @@ type Round struct {
 	// Queue holds the chairs still to be heard, in order. In a together round
 	// all of them are heard at once.
 	Queue []ChairID `json:"queue"`
+	// After holds, for a chair that the leader asked again, the reading after
+	// which its tries count anew.
+	After map[ChairID]int64 `json:"after,omitempty"`
+	// MovesAnyway is set when the leader wants moves although the whole
+	// section is off together.
+	MovesAnyway bool `json:"moves_anyway,omitempty"`
+	// InTurn is set when a together round goes on in turns, because chairs
+	// could not be told apart.
+	InTurn bool `json:"in_turn,omitempty"`
+	// Closed is set when the leader ended the round; Ended alone means that
+	// all who are here have been heard.
+	Closed bool `json:"closed,omitempty"`
+	// Void is set when the leader took the call back.
+	Void bool `json:"void,omitempty"`
 }
 
 // Reading is one stored reading. ID is the hub's; Node, Boot and Sequence
@@ -115,6 +129,20 @@ type Reading struct {
 	Cents   pitch.Cents   `json:"cents"`  // from the target
 	Counted bool          `json:"counted"`
 	Why     string        `json:"why,omitempty"` // stable code when not counted
+	// Verdict is ChairRow's stable code, Answer what the player was told; both
+	// are empty for readings that nobody asked for.
+	Verdict string        `json:"verdict,omitempty"`
+	Answer  *proto.Answer `json:"answer,omitempty"`
+	// Heard is what several microphones together made of it; nil when the
+	// reading stands as the node sent it.
+	Heard *Heard `json:"heard,omitempty"`
+}
+
+// Heard is a chair's pitch as found from several microphones.
+type Heard struct {
+	Hz    pitch.Hertz `json:"hz"`
+	CI95  pitch.Cents `json:"ci95_cents"`
+	Words string      `json:"words,omitempty"` // how it was found
 }
 
 // MoveRecord is one piece of advice and what became of it.
@@ -130,6 +158,9 @@ type MoveRecord struct {
 	Expected pitch.Cents        `json:"expected_cents"`
 	// Done is when the player said, or the next reading implied, that it was made.
 	Done time.Time `json:"done"`
+	// Withdrawn is set when the advice was taken back before it was followed:
+	// the whole section was off, or the leader took the reading back.
+	Withdrawn bool `json:"withdrawn,omitempty"`
 	// Measured is the change found by the next reading, FollowThrough the
 	// verdict; empty while unknown.
 	Measured      pitch.Cents `json:"measured_cents"`

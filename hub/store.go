@@ -7,7 +7,9 @@ import (
 )
 
 // Store keeps what the hub must not lose. Every method that writes returns
-// only after the write is committed. Implementations are safe for concurrent
+// only after the write is committed. A record that comes with an ID is stored
+// under that ID, whether or not it was there before; one with ID 0 is given the
+// next free one. What is returned shares no memory with what is kept. Implementations are safe for concurrent
 // use. hub/storetest holds the suite that every implementation passes.
 type Store interface {
 	// Sections returns the saved sections with their chairs, newest use first.
@@ -30,6 +32,9 @@ type Store interface {
 	// already stored is left as it is. It returns the batch with IDs; stored
 	// duplicates come back as stored.
 	AddReadings(ctx context.Context, rs []Reading) ([]Reading, error)
+	// SaveReading replaces what the hub made of a stored reading (all but Node,
+	// Boot, At and Wire); ErrNotFound if there is no reading of that ID.
+	SaveReading(ctx context.Context, r Reading) error
 	// Stored returns the highest sequence s such that all of 1..s of this
 	// node and boot are stored; 0 when there is none.
 	Stored(ctx context.Context, node, boot string) (uint64, error)
@@ -48,6 +53,7 @@ type Store interface {
 	// Forget removes readings, moves, rounds and settings older than before.
 	Forget(ctx context.Context, before time.Time) error
 	// Value and SetValue keep small settings of the hub itself: its id, keys.
+	// Value returns ErrNotFound for a key that was never set.
 	Value(ctx context.Context, key string) (string, error)
 	SetValue(ctx context.Context, key, value string) error
 

@@ -1,0 +1,343 @@
+package hub
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"slices"
+	"strconv"
+	"time"
+
+	"bellrow/hub/intonation"
+	"bellrow/proto"
+)
+
+// undoStep is what a command changed, as it was before.
+type undoStep struct {
+	name    string // what it takes back, for people
+	section Section
+	rounds  []Round
+	fresh   time.Time
+}
+
+// maxUndo is how many commands can be taken back.
+const maxUndo = 20
+
+// Command carries out what the leader asks for. An error says why nothing
+// happened; a nil error means that it is on the row, and stored as soon as the
+// store can.
+func (h *Hub) Command(ctx context.Context, c Command) error {
+	if c.Do == DoOpen {
+		return h.openSaved(ctx, c.Name)
+	}
+	if c.Do == DoSetting {
+		w, err := h.setSlide(c.Chair, proto.Setting{Slide: c.Slide, MM: c.MM}, "leader")
+		if err != nil {
+			return err
+		}
+		_ = w
+		h.flushLogged(ctx)
+		return nil
+	}
+	if err := h.command(c); err != nil {
+		return err
+	}
+	h.flushLogged(ctx)
+	return nil
+}
+
+func (h *Hub) command(c Command) error {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	if c.Do == DoUndo {
+		return h.takeBack()
+	}
+	step := undoStep{section: h.section.Clone(), fresh: h.fresh, rounds: slices.Clone(h.rounds)}
+	for i := range step.rounds {
+		step.rounds[i] = step.rounds[i].Clone()
+	}
+	name, err := h.act(c)
+	if err != nil {
+		return err
+	}
+	step.name = name
+	h.undo = append(h.undo, step)
+	if n := len(h.undo) - maxUndo; n > 0 {
+		h.undo = slices.Delete(h.undo, 0, n)
+	}
+	h.progress()
+	h.touch()
+	return nil
+}
+
+// act carries out one command and names it for Undo.
+func (h *Hub) act(c Command) (name string, err error) {
+	run := h.running()
+	switch c.Do {
+	case DoCall:
+		if c.Call == nil {
+			return "", errors.New("hub: call without a note or chord, need one")
+		}
+		return "the call", h.call(*c.Call, nil)
+	case DoAgain:
+		return "again", h.again(c.Chair)
+	case DoEnd:
+		if run == nil {
+			return "", errNoRound
+		}
+		h.closeRunning()
+		return "the end of the round", nil
+	case DoNext:
+		if run == nil {
+			return "", errNoRound
+		}
+		return "next", h.next(run)
+	case DoFresh:
+		h.closeRunning()
+		h.fresh = h.now()
+		h.saveFresh()
+		h.rounds, h.readings, h.moves = nil, nil, nil
+		h.rebuild()
+		return "the new tune-up", nil
+	case DoEdit:
+		if c.Section == nil {
+			return "", errors.New("hub: edit without a section, need one")
+		}
+		return "the change of the set-up", h.edit(*c.Section)
+	case DoMoves:
+		if run == nil {
+			return "", errNoRound
+		}
+		run.MovesAnyway = true
+		h.saveRound()
+		return "the moves", nil
+	}
+	return h.actOnChair(c, run)
+}
+
+var errNoRound = errors.New("hub: no round is running; call a note first")
+
+// actOnChair carries out a command about one chair.
+func (h *Hub) actOnChair(c Command, run *Round) (name string, err error) {
+	ch := h.chair(c.Chair)
+	if ch == nil {
+		return "", fmt.Errorf("hub: %s for chair %d: %w", c.Do, c.Chair, ErrNotFound)
+	}
+	who := ch.display()
+	switch c.Do {
+	case DoSkip:
+		if run == nil {
+			return "", errNoRound
+		}
+		run.leave(c.Chair)
+		h.saveRound()
+		return "skipping " + who, nil
+	case DoAbsent, DoPresent:
+		ch.Absent = c.Do == DoAbsent
+		h.saveSection()
+		if !ch.Absent {
+			h.arrive(ch.ID)
+			h.saveRound()
+			return who + " present", nil
+		}
+		return who + " absent", nil
+	case DoSeat:
+		ch.Row, ch.Place = c.SeatRow, c.Place
+		h.saveSection()
+		return "moving " + who, nil
+	case DoTone:
+		if run == nil {
+			return "", errNoRound
+		}
+		run.Call.Tones[c.Chair] = c.Note
+		h.saveRound()
+		return "the note of " + who, nil
+	case DoRemove:
+		h.remove(c.Chair)
+		return "removing " + who, nil
+	}
+	return "", fmt.Errorf("hub: command %q is not known", c.Do)
+}
+
+// again asks one chair, or all that are not set, for the same call.
+func (h *Hub) again(id ChairID) error {
+	if len(h.rounds) == 0 {
+		return errNoRound
+	}
+	last := h.rounds[len(h.rounds)-1]
+	if run := h.running(); run != nil && id != 0 && !h.done(run) && !run.allAtOnce() {
+		if _, in := run.Call.Tones[id]; !in {
+			return fmt.Errorf("hub: again for chair %d, which is not in this round", id)
+		}
+		run.leave(id)
+		run.Queue = append([]ChairID{id}, run.Queue...)
+		h.askAnew(run, id)
+		h.saveRound()
+		return nil
+	}
+	only := []ChairID{id}
+	if id == 0 {
+		only = h.notSet()
+	}
+	if len(only) == 0 {
+		return errors.New("hub: again, but all who are here are set")
+	}
+	c := last.Call
+	return h.call(c, only)
+}
+
+// askAnew lets a chair's tries in this round count from zero.
+func (h *Hub) askAnew(r *Round, id ChairID) {
+	if r.After == nil {
+		r.After = map[ChairID]int64{}
+	}
+	if s := h.seats[id]; s.inRound != nil {
+		r.After[id] = s.inRound.ID
+	}
+	h.rebuild()
+}
+
+// notSet lists the chairs that are here and whose last reading is not in the band.
+func (h *Hub) notSet() []ChairID {
+	var ids []ChairID
+	for _, c := range h.section.Chairs {
+		s := h.seats[c.ID]
+		if c.Absent || s.last() != nil && s.last().Verdict == intonation.Set {
+			continue
+		}
+		ids = append(ids, c.ID)
+	}
+	return ids
+}
+
+// next leaves the present chair; in a together round, all that were not heard.
+func (h *Hub) next(run *Round) error {
+	if run.allAtOnce() {
+		run.Queue = nil
+		h.saveRound()
+		return nil
+	}
+	id := h.turn()
+	if id == 0 {
+		run.Queue = nil // only absent ones were left
+	}
+	run.leave(id)
+	h.saveRound()
+	return nil
+}
+
+// remove takes a chair out of the section.
+func (h *Hub) remove(id ChairID) {
+	h.section.Chairs = slices.DeleteFunc(h.section.Chairs, func(c Chair) bool { return c.ID == id })
+	if run := h.running(); run != nil {
+		run.leave(id)
+		delete(run.Call.Tones, id)
+		h.saveRound()
+	}
+	for f := range h.seats[id].feeds {
+		f.end()
+	}
+	delete(h.seats, id)
+	h.saveSection()
+}
+
+// edit replaces the set-up; chairs are matched by ID.
+func (h *Hub) edit(s Section) error {
+	if _, err := checkSection(s); err != nil {
+		return err
+	}
+	s = s.Clone()
+	s.ID = h.section.ID
+	keep := map[ChairID]bool{}
+	for i := range s.Chairs {
+		c := &s.Chairs[i]
+		if h.seats[c.ID] == nil {
+			c.ID = ChairID(h.newID())
+			h.seats[c.ID] = newSeat(c.ID)
+		}
+		keep[c.ID] = true
+	}
+	for _, c := range slices.Clone(h.section.Chairs) {
+		if !keep[c.ID] {
+			h.remove(c.ID)
+		}
+	}
+	h.section = s
+	h.rebuild()
+	h.saveSection()
+	return nil
+}
+
+// takeBack undoes the last command.
+func (h *Hub) takeBack() error {
+	n := len(h.undo)
+	if n == 0 {
+		return errors.New("hub: nothing to undo")
+	}
+	step := h.undo[n-1]
+	h.undo = h.undo[:n-1]
+	h.restore(step)
+	h.progress()
+	h.touch()
+	return nil
+}
+
+func (h *Hub) saveFresh() {
+	key, value := keyFresh+strconv.FormatInt(h.section.ID, 10), h.fresh.Format(time.RFC3339Nano)
+	h.journal.put(&write{key: key, do: func(ctx context.Context, s Store) error { return s.SetValue(ctx, key, value) }})
+}
+
+// checkSection finds what cannot be right in a set-up.
+func checkSection(s Section) (Section, error) {
+	if s.Name == "" {
+		return s, errors.New("hub: section without a name, need one")
+	}
+	if !(s.Good > 0 && s.Watch >= s.Good) {
+		return s, fmt.Errorf("hub: band of %g and %g cents, need 0 < good ≤ watch", s.Good, s.Watch)
+	}
+	return s, nil
+}
+
+// restore puts back what was before a command. Readings that came since are
+// kept: whoever was heard meanwhile stays heard.
+func (h *Hub) restore(step undoStep) {
+	now := map[RoundID]bool{}
+	for _, r := range step.rounds {
+		now[r.ID] = true
+	}
+	for _, r := range h.rounds {
+		if !now[r.ID] {
+			r.Void = true
+			h.saveRoundOf(r)
+		}
+	}
+	h.section, h.fresh, h.rounds = step.section, step.fresh, step.rounds
+	for _, c := range h.section.Chairs {
+		if h.seats[c.ID] == nil {
+			h.seats[c.ID] = newSeat(c.ID)
+		}
+	}
+	h.rebuild()
+	for i := range h.rounds {
+		h.saveRoundOf(h.rounds[i])
+	}
+	h.saveFresh()
+	h.saveSection()
+}
+
+// openSaved opens another saved section.
+func (h *Hub) openSaved(ctx context.Context, name string) error {
+	h.flushLogged(ctx)
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	for _, s := range h.seats {
+		for f := range s.feeds {
+			f.end()
+		}
+	}
+	if err := h.openNamed(ctx, name); err != nil {
+		return err
+	}
+	h.touch()
+	return nil
+}

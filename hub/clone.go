@@ -1,0 +1,49 @@
+package hub
+
+import (
+	"maps"
+	"slices"
+)
+
+// Clone returns a copy that shares no memory.
+func (s Section) Clone() Section {
+	s.TuningNotes = slices.Clone(s.TuningNotes)
+	s.Chairs = slices.Clone(s.Chairs)
+	for i := range s.Chairs {
+		s.Chairs[i] = s.Chairs[i].Clone()
+	}
+	return s
+}
+
+// Clone returns a copy that shares no memory.
+func (c Chair) Clone() Chair {
+	c.Settings = maps.Clone(c.Settings)
+	c.Travel = maps.Clone(c.Travel)
+	return c
+}
+
+// Clone returns a copy that shares no memory.
+func (r Round) Clone() Round {
+	r.Queue = slices.Clone(r.Queue)
+	r.After = maps.Clone(r.After)
+	r.Call.Tones = maps.Clone(r.Call.Tones)
+	return r
+}
+
+// Clone returns a copy that shares no memory.
+func (r Reading) Clone() Reading {
+	if r.Wire.Vibrato != nil {
+		v := *r.Wire.Vibrato
+		r.Wire.Vibrato = &v
+	}
+	if r.Wire.Second != nil {
+		s := *r.Wire.Second
+		r.Wire.Second = &s
+	}
+	if r.Answer != nil {
+		a := *r.Answer
+		a.Moves = slices.Clone(a.Moves)
+		r.Answer = &a
+	}
+	return r
+}

@@ -1,0 +1,239 @@
+package hub
+
+import (
+	"context"
+	"errors"
+	"fmt"
+
+	"bellrow/proto"
+	"bellrow/proto/instrument"
+	"bellrow/proto/pitch"
+	"bellrow/proto/track"
+)
+
+// Deliver takes in one reading and returns once it is committed; a nil error
+// is the permission to acknowledge it. A repeat of a known sequence is
+// harmless and waits for the same commit. An error that wraps ErrFull or
+// ErrReadOnly means that the reading is on the row and kept in memory, but not
+// stored yet: do not acknowledge it; FollowStored tells when it is.
+func (h *Hub) Deliver(ctx context.Context, chair ChairID, node, boot string, r proto.Reading) error {
+	if r.Sequence == 0 {
+		return errors.New("hub: reading with sequence 0, need 1 or more")
+	}
+	if err := h.loadSeen(ctx, node, boot); err != nil {
+		return err
+	}
+	w, err := h.accept(chair, node, boot, r)
+	if err != nil || w == nil {
+		return err
+	}
+	// The commit must not die with the connection that brought the reading.
+	return h.journal.flush(context.WithoutCancel(ctx), w)
+}
+
+// loadSeen asks the store once for what a boot has stored.
+func (h *Hub) loadSeen(ctx context.Context, node, boot string) error {
+	h.mu.Lock()
+	loaded := h.seenBy(node, boot).loaded
+	h.mu.Unlock()
+	if loaded {
+		return nil
+	}
+	stored, err := h.store.Stored(ctx, node, boot)
+	if err != nil {
+		return fmt.Errorf("hub: looking up what node %s has stored: %w", node, err)
+	}
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	sn := h.seenBy(node, boot)
+	sn.raise(stored)
+	sn.loaded = true
+	return nil
+}
+
+// accept takes the reading in, once, and returns the write to wait for; nil
+// when it is stored already.
+func (h *Hub) accept(chair ChairID, node, boot string, wire proto.Reading) (*write, error) {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	s := h.seats[chair]
+	if s == nil || h.chair(chair) == nil {
+		return nil, fmt.Errorf("hub: reading for chair %d: %w", chair, ErrNotFound)
+	}
+	sn := h.seenBy(node, boot)
+	if sn.has(wire.Sequence) {
+		return sn.pending[wire.Sequence], nil
+	}
+	sn.add(wire.Sequence)
+	r := &Reading{ID: h.newID(), Chair: chair, Node: node, Boot: boot, At: h.now(), Wire: wire}
+	w := &write{after: func() { h.committed(node, boot, wire.Sequence) }}
+	sn.pending[wire.Sequence] = w
+	followUp := h.consider(s, r)
+	stored := r.Clone()
+	w.reading = &stored
+	h.journal.put(w)
+	h.readings = append(h.readings, r)
+	s.take(r, h.running())
+	followUp()
+	h.touch()
+	return w, nil
+}
+
+// committed notes that a reading is stored and tells those who acknowledge.
+func (h *Hub) committed(node, boot string, sequence uint64) {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	sn := h.seenBy(node, boot)
+	delete(sn.pending, sequence)
+	for f := range sn.feeds {
+		f.poke()
+	}
+}
+
+// Stored returns the highest sequence up to which all of a boot is committed.
+func (h *Hub) Stored(node, boot string) uint64 {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	return h.seenBy(node, boot).committed()
+}
+
+// FollowStored tells how far a boot's readings are committed.
+func (h *Hub) FollowStored(node, boot string) *StoredFeed {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	sn := h.seenBy(node, boot)
+	f := newFeed(func() uint64 { return h.Stored(node, boot) }, func(f *StoredFeed) {
+		h.mu.Lock()
+		defer h.mu.Unlock()
+		delete(sn.feeds, f)
+	})
+	sn.feeds[f] = struct{}{}
+	return f
+}
+
+// Codes of Reading.Why for readings that nobody asked for.
+const (
+	whyNotAsked  = "not-asked" // nothing was called, or it was not this chair's turn
+	whyLate      = "late"      // it answers an earlier round
+	whyReplaced  = "replaced"  // another laptop holds the chair by now
+	whyGathering = "gathering" // waits for the other chairs of a together round
+)
+
+// consider decides what a reading means, fills it in, and returns what has to
+// be stored after it.
+func (h *Hub) consider(s *seat, r *Reading) (followUp func()) {
+	nothing := func() {}
+	run := h.running()
+	switch {
+	case s.node != r.Node:
+		r.Why = whyReplaced
+		return nothing
+	case run == nil || !h.playing(s.id):
+		r.Why = whyNotAsked
+		return nothing
+	case RoundID(r.Wire.Round) != run.ID:
+		r.Why = whyLate
+		return nothing
+	}
+	r.Round = run.ID
+	r.Note = run.Call.Tones[s.id]
+	r.Target = h.target(run, s.id)
+	r.Cents = pitch.Between(r.Target, r.Wire.Hz)
+	if run.allAtOnce() {
+		return h.gather(s, r)
+	}
+	return h.judge(s, r)
+}
+
+// State notes what a chair's listener hears.
+func (h *Hub) State(chair ChairID, st proto.State) {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	if s := h.seats[chair]; s != nil && s.sound != st {
+		quiet := s.sound.State == st.State && s.sound.Trouble == st.Trouble
+		s.sound = st
+		if !quiet { // a level alone is not shown
+			h.touchRow()
+		}
+	}
+}
+
+// Setting notes where a player says a slide stands. It is how a player says
+// that a move was made.
+func (h *Hub) Setting(ctx context.Context, chair ChairID, set proto.Setting) error {
+	w, err := h.setSlide(chair, set, "player")
+	if err != nil {
+		return err
+	}
+	return h.journal.flush(context.WithoutCancel(ctx), w)
+}
+
+// setSlide puts a slide where somebody says it stands.
+func (h *Hub) setSlide(chair ChairID, set proto.Setting, source string) (*write, error) {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	c := h.chair(chair)
+	if c == nil {
+		return nil, fmt.Errorf("hub: setting for chair %d: %w", chair, ErrNotFound)
+	}
+	in, err := instrument.Find(c.Instrument)
+	if err != nil {
+		return nil, err
+	}
+	sl, ok := in.WithTravel(c.Travel).Slide(set.Slide)
+	if !ok {
+		return nil, fmt.Errorf("hub: slide %q on %s, need one of its own: %w", set.Slide, in.ID, ErrNotFound)
+	}
+	if set.TravelMM > 0 {
+		if c.Travel == nil {
+			c.Travel = instrument.Settings{}
+		}
+		c.Travel[set.Slide] = set.TravelMM
+		sl.TravelMM = set.TravelMM
+	}
+	if !(set.MM >= 0 && set.MM <= sl.TravelMM) {
+		return nil, fmt.Errorf("hub: %s of %s at %g mm, need 0 to %g", sl.Name, c.Label, set.MM, sl.TravelMM)
+	}
+	h.moveDone(c, set)
+	w := h.setting(c, set.Slide, set.MM, source)
+	h.saveSection()
+	h.touch()
+	return w, nil
+}
+
+// setting notes where a slide stands from now on.
+func (h *Hub) setting(c *Chair, id instrument.SlideID, mm float64, source string) *write {
+	if c.Settings == nil {
+		c.Settings = instrument.Settings{}
+	}
+	c.Settings[id] = mm
+	rec := SettingRecord{Chair: c.ID, At: h.now(), Slide: id, MM: mm, Source: source}
+	return h.journal.put(&write{do: func(ctx context.Context, s Store) error { return s.AddSetting(ctx, rec) }})
+}
+
+// maxChunks bounds what is kept of a chair's partial tracks: more than any
+// together round uses.
+const maxChunks = 64
+
+// Track keeps a stretch of a chair's partial tracks for attribution.
+func (h *Hub) Track(chair ChairID, c track.Chunk) {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	s, r := h.seats[chair], h.running()
+	if s == nil || r == nil || !r.allAtOnce() {
+		return
+	}
+	s.chunks = append(s.chunks, timedChunk{h.now(), c})
+	if n := len(s.chunks) - maxChunks; n > 0 {
+		s.chunks = append(s.chunks[:0], s.chunks[n:]...)
+	}
+}
+
+// Clock notes a node's own estimate of its clock against the hub's.
+func (h *Hub) Clock(chair ChairID, p proto.Ping) {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	if s := h.seats[chair]; s != nil {
+		s.clock = clock{offset: p.Offset, err: p.Error, sent: p.Sent, sample: p.Sample}
+	}
+}

@@ -1,0 +1,326 @@
+package hub
+
+import (
+	"context"
+	"crypto/rand"
+	"crypto/subtle"
+	"errors"
+	"fmt"
+	"log/slog"
+	"strconv"
+	"strings"
+	"sync"
+	"time"
+
+	"bellrow/proto/pitch"
+)
+
+// Config sets up a Hub.
+type Config struct {
+	// Store keeps what must not be lost. Required.
+	Store Store
+	// Now is the clock; nil means time.Now.
+	Now func() time.Time
+	// Log takes details for developers; nil discards them.
+	Log *slog.Logger
+	// Section names the section to open; it is created if the store has none
+	// of that name. Empty opens the last one used, or creates DefaultSection.
+	Section string
+	// RetryEvery is how often Run tries again to store what the store
+	// refused; 0 means DefaultRetryEvery.
+	RetryEvery time.Duration
+	// Attributor answers whose sound is whose when chairs play together; nil
+	// means that each chair's own microphone is believed as far as it goes.
+	Attributor Attributor
+}
+
+// Defaults.
+const (
+	// DefaultSection is the name of a section that nobody has named.
+	DefaultSection = "Section"
+	// DefaultRetryEvery is short enough that freeing disk space shows at
+	// once, and long enough not to load a sick disk.
+	DefaultRetryEvery = time.Second
+	// tuneUpGap is how long a hub may stay silent before what comes next is
+	// another tune-up: longer than any interval of a rehearsal.
+	tuneUpGap = 3 * time.Hour
+	// maxTries is how often a player is asked for one note before the hub
+	// lets them rest and goes on (common practice, no source: about three
+	// short notes per player in one tune-up).
+	maxTries = 3
+)
+
+// Hub holds a section while it tunes. Every method may be called
+// concurrently; none blocks on a player or a page.
+type Hub struct {
+	now        func() time.Time
+	log        *slog.Logger
+	store      Store
+	attributor Attributor
+	retryEvery time.Duration
+	started    time.Time
+	journal    journal
+	wake       chan struct{} // tells Run that a deadline may have changed
+
+	mu       sync.Mutex
+	id       string
+	join     string
+	leader   string
+	section  Section
+	seats    map[ChairID]*seat
+	fresh    time.Time  // this tune-up began
+	rounds   []Round    // of this tune-up, oldest first; the last one runs
+	readings []*Reading // of this tune-up, oldest first
+	moves    []MoveRecord
+	undo     []undoStep
+	seen     map[bootKey]*seen
+	together *gathering // the running together round's open window
+	trouble  string
+	ids      idSource
+
+	version  uint64
+	row      *Row // cached for version
+	rowFeeds map[*RowFeed]struct{}
+}
+
+// bootKey is one start of one node.
+type bootKey struct{ node, boot string }
+
+// New opens the hub's state from the store, or begins it.
+func New(ctx context.Context, c Config) (*Hub, error) {
+	if c.Store == nil {
+		return nil, errors.New("hub: no store given, need one")
+	}
+	h := &Hub{
+		now: c.Now, log: c.Log, store: c.Store, attributor: c.Attributor, retryEvery: c.RetryEvery,
+		wake:     make(chan struct{}, 1),
+		seats:    map[ChairID]*seat{},
+		seen:     map[bootKey]*seen{},
+		rowFeeds: map[*RowFeed]struct{}{},
+	}
+	if h.now == nil {
+		h.now = time.Now
+	}
+	if h.log == nil {
+		h.log = slog.New(slog.DiscardHandler)
+	}
+	if h.retryEvery <= 0 {
+		h.retryEvery = DefaultRetryEvery
+	}
+	if h.attributor == nil {
+		h.attributor = oneMicrophone{}
+	}
+	h.started = h.now()
+	h.journal.store = c.Store
+	h.journal.changed = h.storeChanged
+	if err := h.openIdentity(ctx); err != nil {
+		return nil, err
+	}
+	if err := h.openNamed(ctx, c.Section); err != nil {
+		return nil, err
+	}
+	return h, nil
+}
+
+// Keys of the store's small values.
+const (
+	keyHub    = "hub"
+	keyJoin   = "join"
+	keyLeader = "leader"
+	keyNextID = "next-id"
+	keyFresh  = "fresh/" // + section ID
+)
+
+// openIdentity reads the hub's own id and keys, or makes them.
+func (h *Hub) openIdentity(ctx context.Context) error {
+	for _, v := range []struct {
+		key  string
+		into *string
+		make func() string
+	}{
+		{keyHub, &h.id, func() string { return strings.ToLower(rand.Text()[:12]) }},
+		{keyJoin, &h.join, newJoinCode},
+		{keyLeader, &h.leader, rand.Text},
+	} {
+		s, err := h.store.Value(ctx, v.key)
+		if errors.Is(err, ErrNotFound) || err == nil && s == "" {
+			s = v.make()
+			err = h.store.SetValue(ctx, v.key, s)
+		}
+		if err != nil {
+			return fmt.Errorf("hub: opening the hub's identity: %w", err)
+		}
+		*v.into = s
+	}
+	s, err := h.store.Value(ctx, keyNextID)
+	if err != nil && !errors.Is(err, ErrNotFound) {
+		return fmt.Errorf("hub: opening the hub's numbering: %w", err)
+	}
+	h.ids.next, _ = strconv.ParseInt(s, 10, 64)
+	h.ids.next = max(h.ids.next, 1)
+	h.ids.limit = h.ids.next
+	return nil
+}
+
+// joinLetters are those that are not mistaken for one another when read from
+// a screen or said aloud.
+const joinLetters = "ABCDEFGHJKMNPQRSTUVWXYZ23456789"
+
+// newJoinCode returns six letters: 887 million codes, which a rate limit of a
+// few tries per minute makes hopeless to guess.
+func newJoinCode() string {
+	var b strings.Builder
+	for b.Len() < 6 {
+		var r [1]byte
+		_, _ = rand.Read(r[:]) // never fails (crypto/rand)
+		if int(r[0]) < 256/len(joinLetters)*len(joinLetters) {
+			b.WriteByte(joinLetters[int(r[0])%len(joinLetters)])
+		}
+	}
+	return b.String()
+}
+
+// ID tells this hub from another of the same name.
+func (h *Hub) ID() string { return h.id }
+
+// JoinCode is what players type to join.
+func (h *Hub) JoinCode() string { return h.join }
+
+// LeaderKey is the secret that lets a page command the hub.
+func (h *Hub) LeaderKey() string { return h.leader }
+
+// CheckJoin compares a join code in constant time; case, spaces and hyphens do not matter.
+func (h *Hub) CheckJoin(code string) bool {
+	code = strings.ToUpper(strings.NewReplacer(" ", "", "-", "").Replace(code))
+	return subtle.ConstantTimeCompare([]byte(code), []byte(h.join)) == 1
+}
+
+// CheckLeader compares a leader key in constant time.
+func (h *Hub) CheckLeader(key string) bool {
+	return subtle.ConstantTimeCompare([]byte(key), []byte(h.leader)) == 1
+}
+
+// NodeRecord finds what is known of a node: ErrNotFound if it never joined.
+func (h *Hub) NodeRecord(ctx context.Context, node string) (NodeRecord, error) {
+	return h.store.Node(ctx, node)
+}
+
+// Section returns a copy of the open section.
+func (h *Hub) Section() Section {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	return h.section.Clone()
+}
+
+// Sections lists the saved sections.
+func (h *Hub) Sections(ctx context.Context) ([]Section, error) { return h.store.Sections(ctx) }
+
+// Seconds is the hub's clock for Pong: seconds since its start.
+func (h *Hub) Seconds() float64 { return h.now().Sub(h.started).Seconds() }
+
+// newSection returns a section with the usual settings.
+func newSection(name string) Section {
+	return Section{
+		Name: name, Reference: pitch.Reference{A4: pitch.StandardA4},
+		Good: DefaultGood, Watch: DefaultWatch, Order: OrderLowToHigh,
+		TuningNotes: []pitch.Note{pitch.A4 + 1, pitch.A4 - 4, pitch.A4}, // B flat, F, A
+	}
+}
+
+// The usual tolerance band, in cents (common practice, no source).
+const (
+	DefaultGood  pitch.Cents = 5
+	DefaultWatch pitch.Cents = 10
+)
+
+// openNamed opens the section of that name, or the last used one for "".
+func (h *Hub) openNamed(ctx context.Context, name string) error {
+	sections, err := h.store.Sections(ctx)
+	if err != nil {
+		return fmt.Errorf("hub: listing the sections: %w", err)
+	}
+	for _, s := range sections {
+		if name == "" || strings.EqualFold(s.Name, name) {
+			return h.open(ctx, s)
+		}
+	}
+	if name == "" {
+		name = DefaultSection
+	}
+	s, err := h.store.SaveSection(ctx, newSection(name))
+	if err != nil {
+		return fmt.Errorf("hub: creating section %q: %w", name, err)
+	}
+	return h.open(ctx, s)
+}
+
+// open loads a section with its present tune-up. Callers hold no lock, or no
+// one else knows h yet.
+func (h *Hub) open(ctx context.Context, s Section) error {
+	fresh := time.Time{}
+	if v, err := h.store.Value(ctx, keyFresh+strconv.FormatInt(s.ID, 10)); err == nil {
+		fresh, _ = time.Parse(time.RFC3339Nano, v)
+	}
+	if oldest := h.now().Add(-24 * time.Hour); fresh.Before(oldest) {
+		fresh = oldest
+	}
+	rounds, err := h.store.Rounds(ctx, s.ID, fresh)
+	if err != nil {
+		return fmt.Errorf("hub: loading the rounds: %w", err)
+	}
+	readings, err := h.store.Readings(ctx, s.ID, fresh)
+	if err != nil {
+		return fmt.Errorf("hub: loading the readings: %w", err)
+	}
+	moves, err := h.store.Moves(ctx, s.ID, fresh)
+	if err != nil {
+		return fmt.Errorf("hub: loading the moves: %w", err)
+	}
+	last := fresh
+	for _, r := range rounds {
+		last = later(last, later(r.Started, r.Ended))
+	}
+	for _, r := range readings {
+		last = later(last, r.At)
+	}
+	h.section, h.fresh = s, fresh
+	h.rounds, h.readings, h.moves = nil, nil, nil
+	if h.now().Sub(last) < tuneUpGap {
+		h.rounds = keepRounds(rounds)
+		for i := range readings {
+			h.readings = append(h.readings, &readings[i])
+		}
+		h.moves = moves
+	} else {
+		h.fresh = h.now()
+	}
+	for _, r := range readings {
+		h.seenBy(r.Node, r.Boot).add(r.Wire.Sequence)
+	}
+	h.seats = make(map[ChairID]*seat, len(s.Chairs))
+	for _, c := range s.Chairs {
+		h.seats[c.ID] = newSeat(c.ID)
+	}
+	h.together, h.undo = nil, nil
+	h.rebuild()
+	h.restoreMoves()
+	return nil
+}
+
+// keepRounds leaves out what the leader took back.
+func keepRounds(rs []Round) []Round {
+	kept := rs[:0:0]
+	for _, r := range rs {
+		if !r.Void {
+			kept = append(kept, r)
+		}
+	}
+	return kept
+}
+
+func later(a, b time.Time) time.Time {
+	if b.After(a) {
+		return b
+	}
+	return a
+}

@@ -1,0 +1,96 @@
+package hub
+
+import (
+	"time"
+
+	"bellrow/proto"
+	"bellrow/proto/track"
+)
+
+// seat is what the hub knows of a chair at this moment. Everything about
+// rounds in it is derived from the stored records by rebuild, so that a
+// restart and an undo need nothing of their own.
+type seat struct {
+	id     ChairID
+	node   string // "" = away
+	boot   string
+	device string
+	tracks bool
+	sound  proto.State
+	clock  clock
+	chunks []timedChunk
+
+	inRound *Reading   // the last reading of the running round
+	tries   int        // readings of this asking that did not count
+	counted []*Reading // of this tune-up, oldest first
+
+	view  proto.View
+	feeds map[*ViewFeed]struct{}
+}
+
+// clock ties a node's clock and samples to the hub's.
+type clock struct {
+	offset, err float64 // seconds; hub minus node; err 0 = unknown
+	sent        float64
+	sample      int64
+}
+
+// timedChunk is a stretch of partial tracks with its arrival.
+type timedChunk struct {
+	at    time.Time
+	chunk track.Chunk
+}
+
+func newSeat(id ChairID) *seat {
+	return &seat{id: id, feeds: map[*ViewFeed]struct{}{}}
+}
+
+func (s *seat) away() bool { return s.node == "" }
+
+// last returns the last counted reading of this tune-up, nil when none.
+func (s *seat) last() *Reading {
+	if len(s.counted) == 0 {
+		return nil
+	}
+	return s.counted[len(s.counted)-1]
+}
+
+// take enters a reading into what is derived.
+func (s *seat) take(r *Reading, running *Round) {
+	if r.Counted {
+		s.counted = append(s.counted, r)
+	}
+	if running == nil || r.Round != running.ID || r.Answer == nil {
+		return
+	}
+	s.inRound = r
+	switch {
+	case r.Counted:
+		s.tries = 0
+	case r.ID > running.After[r.Chair]:
+		s.tries++
+	}
+}
+
+// rebuild derives every seat from the records.
+func (h *Hub) rebuild() {
+	running := h.running()
+	for _, s := range h.seats {
+		s.inRound, s.tries, s.counted = nil, 0, nil
+	}
+	for _, r := range h.readings {
+		if s := h.seats[r.Chair]; s != nil {
+			s.take(r, running)
+		}
+	}
+}
+
+// chair returns the open section's chair, nil if there is none.
+func (h *Hub) chair(id ChairID) *Chair {
+	for i := range h.section.Chairs {
+		if h.section.Chairs[i].ID == id {
+			return &h.section.Chairs[i]
+		}
+	}
+	return nil
+}

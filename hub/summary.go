@@ -1,0 +1,57 @@
+package hub
+
+import (
+	"fmt"
+
+	"bellrow/proto/instrument"
+)
+
+// Summary sums up the tune-up so far.
+func (h *Hub) Summary() Summary {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	sec := h.sectionRow()
+	s := Summary{
+		Section: h.section.Name, A4: h.section.Reference.A4, Rounds: len(h.rounds),
+		Seconds: h.used(), Set: sec.Set, Present: sec.Present, Common: sec.Common, Chairs: []ChairSummary{},
+	}
+	for _, c := range h.section.seated() {
+		s.Chairs = append(s.Chairs, h.chairSummary(c))
+	}
+	return s
+}
+
+func (h *Hub) chairSummary(c Chair) ChairSummary {
+	seat := h.seats[c.ID]
+	row := h.chairRow(c)
+	cs := ChairSummary{
+		ID: c.ID, Label: c.Label, Name: c.Name, Instrument: row.Instrument,
+		Readings: []float64{}, Moves: []string{}, FollowThrough: row.FollowThrough, Verdict: row.Verdict, Words: row.Words,
+	}
+	for _, r := range seat.counted {
+		cs.Readings = append(cs.Readings, float64(r.Cents))
+	}
+	for _, m := range h.moves {
+		if m.Chair == c.ID && !m.Withdrawn {
+			cs.Moves = append(cs.Moves, moveWords(c, m))
+		}
+	}
+	if row.Headline != "" {
+		cs.Words = row.Headline
+	}
+	return cs
+}
+
+func moveWords(c Chair, m MoveRecord) string {
+	name := string(m.Slide)
+	if in, err := instrument.Find(c.Instrument); err == nil {
+		if s, ok := in.Slide(m.Slide); ok {
+			name = s.Name
+		}
+	}
+	word, mm := "pull", m.ToMM-m.FromMM
+	if mm < 0 {
+		word, mm = "push", -mm
+	}
+	return fmt.Sprintf("%s the %s %.0f mm, from %.0f to %.0f", word, name, mm, m.FromMM, m.ToMM)
+}

@@ -1,0 +1,233 @@
+package hub
+
+import (
+	"fmt"
+	"reflect"
+	"slices"
+
+	"bellrow/hub/slide"
+	"bellrow/proto"
+	"bellrow/proto/instrument"
+	"bellrow/proto/pitch"
+)
+
+// Phases of proto.View.
+const (
+	phaseIdle   = "idle"
+	phaseWait   = "wait"
+	phasePlay   = "play"
+	phaseAnswer = "answer"
+	phaseRest   = "rest"
+	phaseAbsent = "absent"
+)
+
+// Follow hands out a chair's view whenever it changes. The feed of a chair
+// that does not exist is closed from the start.
+func (h *Hub) Follow(chair ChairID) *ViewFeed {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	f := newFeed(func() proto.View { return h.View(chair) }, func(f *ViewFeed) {
+		h.mu.Lock()
+		defer h.mu.Unlock()
+		if s := h.seats[chair]; s != nil {
+			delete(s.feeds, f)
+		}
+	})
+	if s := h.seats[chair]; s != nil {
+		s.feeds[f] = struct{}{}
+		s.view = h.viewOf(s)
+	} else {
+		f.end()
+	}
+	return f
+}
+
+// View returns what a chair's page shows now.
+func (h *Hub) View(chair ChairID) proto.View {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	s := h.seats[chair]
+	if s == nil {
+		return proto.View{Phase: phaseIdle}
+	}
+	return h.viewOf(s)
+}
+
+// touch tells everybody who looks that something changed.
+func (h *Hub) touch() {
+	for _, s := range h.seats {
+		if len(s.feeds) == 0 {
+			continue
+		}
+		if v := h.viewOf(s); !reflect.DeepEqual(v, s.view) {
+			s.view = v
+			for f := range s.feeds {
+				f.poke()
+			}
+		}
+	}
+	h.touchRow()
+}
+
+// touchRow tells the pages alone.
+func (h *Hub) touchRow() {
+	h.version++
+	for f := range h.rowFeeds {
+		f.poke()
+	}
+	select {
+	case h.wake <- struct{}{}:
+	default:
+	}
+}
+
+// viewOf builds a player's view.
+func (h *Hub) viewOf(s *seat) proto.View {
+	c := h.chair(s.id)
+	if c == nil {
+		return proto.View{Phase: phaseIdle}
+	}
+	v := proto.View{Section: h.section.Name, Chair: c.display(), Phase: phaseIdle, Say: "Warm up. The leader will call a note."}
+	r := h.running()
+	if c.Absent {
+		v.Phase, v.Say = phaseAbsent, "You are marked absent. Tell the leader that you are here."
+		return v
+	}
+	if r != nil {
+		h.roundView(&v, s, c, r)
+	}
+	if v.Phase == phasePlay {
+		return v // while playing, nothing else
+	}
+	v.Slides = slidesOf(*c)
+	if v.Answer == nil && v.Phase != phasePlay {
+		v.Answer = h.openAnswer(s)
+	}
+	return v
+}
+
+// roundView fills in where the player stands in the running round.
+func (h *Hub) roundView(v *proto.View, s *seat, c *Chair, r *Round) {
+	v.Round = int64(r.ID)
+	tone, in := r.Call.Tones[s.id]
+	if !in {
+		return
+	}
+	h.noteView(v, c, tone, h.target(r, s.id))
+	switch {
+	case h.playing(s.id):
+		v.Phase, v.Listen = phasePlay, true
+		v.Say = h.playWords(v, s)
+		if r.allAtOnce() && s.tracks {
+			v.Tracks = h.tracksReference(r)
+		}
+	case slices.Contains(r.Queue, s.id):
+		v.Phase, v.Say = phaseWait, h.waitWords(s.id, r)
+	case s.inRound != nil:
+		v.Phase, v.Answer = phaseAnswer, s.inRound.Answer
+		v.Say = s.inRound.Answer.Headline
+		if s.inRound.Answer.Kind == string(slide.Rest) {
+			v.Phase = phaseRest
+		}
+	default:
+		v.Phase, v.Say = phaseIdle, "You are left out of this round."
+	}
+}
+
+// noteView names the note to play.
+func (h *Hub) noteView(v *proto.View, c *Chair, tone pitch.Note, target pitch.Hertz) {
+	v.Concert, v.Target = tone.Display(), target
+	v.Written = tone.Display()
+	in, err := instrument.Find(c.Instrument)
+	if err != nil {
+		return
+	}
+	v.Written = in.Written(tone).Display()
+	if ps := in.Paths(tone); len(ps) > 0 {
+		v.Fingering = ps[0].String()
+	}
+}
+
+// playWords says what to do now, and after an unsettled try why again.
+func (h *Hub) playWords(v *proto.View, s *seat) string {
+	play := fmt.Sprintf("Play your %s, relaxed, and hold it.", v.Written)
+	if s.tries > 0 && s.inRound != nil && s.inRound.Answer != nil {
+		return again(s.inRound.Answer) + " " + play
+	}
+	return play
+}
+
+func again(a *proto.Answer) string {
+	if a.Detail != "" {
+		return a.Detail
+	}
+	return a.Headline
+}
+
+// waitWords explains the wait.
+func (h *Hub) waitWords(id ChairID, r *Round) string {
+	before := 0
+	for _, q := range r.Queue {
+		if q == id {
+			break
+		}
+		if h.here(q) {
+			before++
+		}
+	}
+	if before == 1 {
+		return "You are next. Rest until then."
+	}
+	return fmt.Sprintf("%d players are before you. Rest until then.", before)
+}
+
+// openAnswer is the last answer whose moves still wait to be made.
+func (h *Hub) openAnswer(s *seat) *proto.Answer {
+	last := s.last()
+	if last == nil {
+		return nil
+	}
+	for i := range h.moves {
+		if m := &h.moves[i]; m.Reading == last.ID && m.open() {
+			return last.Answer
+		}
+	}
+	return nil
+}
+
+// tracksReference is the frequency whose multiples all microphones of a
+// together round follow: that of the lowest called note.
+func (h *Hub) tracksReference(r *Round) pitch.Hertz {
+	lowest := pitch.MaxNote
+	for _, n := range r.Call.Tones {
+		lowest = min(lowest, n)
+	}
+	return h.section.Reference.Frequency(lowest)
+}
+
+// slidesOf lists where a chair's slides stand.
+func slidesOf(c Chair) []proto.Slide {
+	in, err := instrument.Find(c.Instrument)
+	if err != nil {
+		return nil
+	}
+	in = in.WithTravel(c.Travel)
+	var out []proto.Slide
+	for _, s := range in.Slides {
+		if s.Legs == 0 {
+			continue // the hand in the bell has no millimetres
+		}
+		mm := in.MM(c.Settings, s.ID)
+		out = append(out, proto.Slide{ID: s.ID, Name: s.Name, FromMM: mm, ToMM: mm, TravelMM: s.TravelMM})
+	}
+	return out
+}
+
+// display is how a chair is called on its own page and the leader's: by the
+// player's name where there is one.
+func (c Chair) display() string {
+	if c.Name != "" {
+		return c.Name
+	}
+	return c.Label
+}
