@@ -42,9 +42,13 @@ const MinCommon = 3
 // rest. From experience of players, no source.
 const repeatability = 3.0
 
-// huberK is the tuning constant of Huber's estimator for 95 % efficiency on
-// normal data (Huber 1964, Ann. Math. Stat. 35:73; the value is the usual one).
-const huberK = 1.345
+// Tuning constants of Huber's and of Tukey's estimators, in standard
+// deviations, for 95 % efficiency on normal data (Huber 1964, Ann. Math.
+// Stat. 35:73; Beaton and Tukey 1974, Technometrics 16:147).
+const (
+	huberK = 1.345
+	tukeyC = 4.685
+)
 
 // noticeable is the least common offset worth a word: around 5 cents is the
 // usual statement of a just noticeable difference, and a difference under 3
@@ -82,8 +86,9 @@ func (t Together) words(agree bool) string {
 	return fmt.Sprintf("the section is right on the whole, but the chairs differ by about %d cents either way", whole(t.Spread))
 }
 
-// locate is the weighted Huber location of the offsets, by iteratively
-// reweighted means from the weighted median.
+// locate is the weighted robust location of the offsets, by iteratively
+// reweighted means: from the weighted median with Huber's weights, then with
+// Tukey's, which forget a chair that is far out instead of leaning to it.
 func locate(offsets []Offset) Together {
 	xs, ws := weigh(offsets)
 	if len(xs) == 0 {
@@ -95,7 +100,9 @@ func locate(offsets []Offset) Together {
 		centre = (xs[0]*ws[0] + xs[1]*ws[1]) / (ws[0] + ws[1])
 	}
 	if len(xs) > 2 {
-		centre = huber(xs, ws, centre, max(spread, repeatability))
+		scale := max(spread, repeatability)
+		centre = reweighted(xs, ws, centre, scale, huberWeight)
+		centre = reweighted(xs, ws, centre, scale, tukeyWeight)
 		spread = robustSpread(xs, ws, centre)
 	}
 	return Together{
@@ -133,16 +140,27 @@ func meanInterval(offsets []Offset) float64 {
 	return sum / float64(n)
 }
 
-func huber(xs, ws []float64, centre, scale float64) float64 {
-	const rounds = 20 // the mean settles to a thousandth of a cent in fewer
+// huberWeight and tukeyWeight are the weights of a departure d in standard deviations.
+func huberWeight(d float64) float64 { return min(1, huberK/max(d, huberK)) }
+
+func tukeyWeight(d float64) float64 {
+	if d >= tukeyC {
+		return 0
+	}
+	u := d / tukeyC
+	return (1 - u*u) * (1 - u*u)
+}
+
+func reweighted(xs, ws []float64, centre, scale float64, weight func(float64) float64) float64 {
+	const rounds = 30 // the mean settles to a thousandth of a cent in fewer
 	for range rounds {
 		sum, total := 0.0, 0.0
 		for i, x := range xs {
-			w := ws[i]
-			if d := math.Abs(x - centre); d > huberK*scale {
-				w *= huberK * scale / d
-			}
+			w := ws[i] * weight(math.Abs(x-centre)/scale)
 			sum, total = sum+w*x, total+w
+		}
+		if total == 0 {
+			return centre
 		}
 		next := sum / total
 		if math.Abs(next-centre) < 1e-3 {
