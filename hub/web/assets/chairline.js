@@ -1,0 +1,186 @@
+// @ts-check
+import { el, svg, put, say } from "./dom.js";
+
+/** The bow of a slide with its two legs running off to the left. */
+const BOW = "M-4000 -8H-8a8 8 0 0 1 0 16H-4000";
+
+/**
+ * One chair on the common line. It is made once and updated in place; update
+ * touches only what changed.
+ */
+export class ChairLine {
+  /**
+   * @param {number} id
+   * @param {{onOpen?: (id: number) => void, onDo?: (what: any) => void}} actions none on a wall screen
+   */
+  constructor(id, actions) {
+    this.id = id;
+    this.actions = actions;
+    this.last = "";
+    this.settled = "";
+    this.label = el("span", { class: "label" });
+    this.name = el("span", { class: "name" });
+    this.part = el("span", { class: "part" });
+    this.drawing = new Drawing();
+    this.answer = el("span", { class: "answer" });
+    this.state = el("span", { class: "state" });
+    this.small = el("span", { class: "small" });
+    const who = el("span", { class: "who" }, this.label, this.name, this.part);
+    const words = el("span", { class: "words" }, this.answer, this.state, this.small);
+    const place = el("span", { class: "place", "aria-hidden": "true" }, this.drawing.root);
+    if (actions.onOpen) {
+      this.head = el("button", {
+        class: "chair", type: "button", "aria-expanded": "false", "aria-controls": `more-${id}`,
+        onclick: () => actions.onOpen?.(id),
+      }, who, place, words);
+      this.more = el("div", { class: "more", id: `more-${id}`, hidden: true });
+    } else {
+      this.head = el("div", { class: "chair" }, who, place, words);
+      this.more = null;
+    }
+    this.root = el("li", { class: "line", id: `chair-${id}` }, this.head, this.more);
+  }
+
+  /**
+   * @param {any} c a Chair as the hub sends it
+   * @returns {string} the sentence to read aloud when the chair has a new settled answer, or ""
+   */
+  update(c) {
+    const now = JSON.stringify(c);
+    if (now === this.last) return "";
+    this.last = now;
+    this.chair = c;
+    put(this.root, "data-state", c.state);
+    put(this.root, "data-verdict", c.verdict ?? "none");
+    say(this.label, c.label);
+    say(this.name, c.name);
+    say(this.part, partOf(c));
+    this.drawing.update(c.mark);
+    this.writeAnswer(c);
+    say(this.state, c.trouble || stateWords(c));
+    put(this.state, "data-trouble", Boolean(c.trouble));
+    say(this.small, [c.small, c.was].filter(Boolean).join(" · "));
+    if (this.more && !this.more.hidden) this.writeMore();
+    return this.news(c);
+  }
+
+  /** @param {any} c */
+  writeAnswer(c) {
+    const key = [c.verb, c.distance, c.slide_name, c.word].join("|");
+    if (key === this.answerKey) return;
+    this.answerKey = key;
+    if (c.verb) {
+      this.answer.replaceChildren(
+        el("span", { class: "verb" }, c.verb + " "), el("b", { class: "mm" }, c.distance),
+        el("span", { class: "unit" }, " mm"), el("span", { class: "slide" }, " " + c.slide_name));
+    } else {
+      this.answer.replaceChildren(el("b", { class: "word" }, c.word));
+    }
+  }
+
+  /** @param {any} c */
+  news(c) {
+    const settled = c.verdict ? [c.verdict, c.headline, c.small].join("|") : "";
+    const fresh = settled !== "" && settled !== this.settled;
+    this.settled = settled;
+    return fresh ? `${c.label}: ${c.headline || c.word}` : "";
+  }
+
+  /** @param {boolean} open */
+  open(open) {
+    put(this.head, "aria-expanded", open ? "true" : "false");
+    put(this.root, "data-open", open);
+    if (!this.more) return;
+    this.more.hidden = !open;
+    if (open) this.writeMore();
+  }
+
+  /** The drawer under an open chair: why, what happened, what to do. */
+  writeMore() {
+    const c = this.chair;
+    if (!c || !this.more) return;
+    const act = (what) => () => this.actions.onDo?.({ chair: this.id, ...what });
+    const absent = c.state === "absent";
+    const held = /** @type {HTMLElement|null} */ (document.activeElement)?.dataset?.act;
+    const inside = this.more.contains(document.activeElement);
+    this.more.replaceChildren(
+      el("div", { class: "why" },
+        c.headline ? el("p", { class: "headline" }, c.headline) : null,
+        c.detail ? el("p", {}, c.detail) : null,
+        c.follow_through ? el("p", {}, c.follow_through) : null,
+        c.balance ? el("p", {}, c.balance) : null,
+        el("p", { class: "soft" }, [c.part, c.instrument, slidesText(c.slides)].filter(Boolean).join(" · "))),
+      el("div", { class: "acts" },
+        absent ? null : el("button", { type: "button", "data-act": "again", onclick: act({ do: "again" }) }, "hear again"),
+        absent ? null : el("button", { type: "button", "data-act": "skip", onclick: act({ do: "skip" }) }, "skip", el("kbd", {}, "S")),
+        el("button", { type: "button", "data-act": "absent", onclick: act({ do: absent ? "present" : "absent" }) },
+          absent ? "here after all" : "absent today", el("kbd", {}, "X")),
+        c.place > 0 ? el("button", { type: "button", "data-act": "left", onclick: act({ do: "seat", row: c.row, place: c.place - 1 }) }, "seat earlier") : null,
+        el("button", { type: "button", "data-act": "right", onclick: act({ do: "seat", row: c.row, place: c.place + 1 }) }, "seat later")));
+    if (inside && held) /** @type {HTMLElement|null} */ (this.more.querySelector(`[data-act="${held}"]`))?.focus();
+  }
+}
+
+/** The slide against the common line. */
+class Drawing {
+  constructor() {
+    this.tube = svg("svg", { y: "50%", overflow: "visible" },
+      svg("path", { class: "tube-in", d: BOW }), svg("path", { class: "tube", d: BOW }));
+    this.way = svg("line", { class: "way", y1: "50%", y2: "50%" });
+    this.tip = svg("svg", { x: "50%", y: "50%", overflow: "visible" }, svg("path", { class: "tip" }));
+    this.doubt = svg("g", { class: "doubt" },
+      svg("line", { y1: "88%", y2: "88%" }), svg("line", { y1: "80%", y2: "96%" }), svg("line", { y1: "80%", y2: "96%" }));
+    this.root = svg("svg", { class: "drawing", focusable: "false" },
+      this.tube, this.doubt, svg("line", { class: "line", x1: "50%", x2: "50%", y1: "0", y2: "100%" }), this.way, this.tip);
+    this.update(null);
+  }
+
+  /** @param {{at: number, low: number, high: number}|null|undefined} m places in percent of the width */
+  update(m) {
+    const show = (node, on) => put(node, "display", on ? null : "none");
+    show(this.tube, m);
+    const away = m && Math.abs(m.at - 50) > 0.5;
+    show(this.way, away);
+    show(this.tip, away);
+    show(this.doubt, m && m.high > m.low);
+    if (!m) return;
+    put(this.tube, "x", m.at + "%");
+    const [wide, low, high] = this.doubt.children;
+    put(wide, "x1", m.low + "%"); put(wide, "x2", m.high + "%");
+    put(low, "x1", m.low + "%"); put(low, "x2", m.low + "%");
+    put(high, "x1", m.high + "%"); put(high, "x2", m.high + "%");
+    if (!away) return;
+    put(this.way, "x1", m.at + "%");
+    put(this.way, "x2", "50%");
+    put(this.tip.firstElementChild, "d", m.at < 50 ? "M-9 -5L-1 0L-9 5" : "M9 -5L1 0L9 5");
+  }
+}
+
+/** @param {any} c */
+function partOf(c) {
+  return c.written ? `written ${c.written}` : "";
+}
+
+/** The state where the answer does not already say it. @param {any} c */
+function stateWords(c) {
+  if (c.words === c.word || c.state === "heard") return "";
+  return c.words;
+}
+
+/** @param {any[]|undefined} slides */
+function slidesText(slides) {
+  return (slides ?? []).map((s) => `${s.name} ${s.from_mm} mm out`).join(", ");
+}
+
+/** Draws the ruler over the line. @param {SVGElement} root @param {{mm: number, ticks: {at: number, label?: string}[]}} scale */
+export function drawRuler(root, scale) {
+  const key = JSON.stringify(scale);
+  if (root.dataset.key === key) return;
+  root.dataset.key = key;
+  root.replaceChildren(
+    svg("line", { class: "line", x1: "50%", x2: "50%", y1: "40%", y2: "100%" }),
+    ...scale.ticks.flatMap((t) => [
+      svg("line", { class: "tick", x1: t.at + "%", x2: t.at + "%", y1: t.label ? "65%" : "80%", y2: "100%" }),
+      t.label ? svg("text", { x: t.at + "%", y: "50%", "text-anchor": "middle" }, t.label) : null,
+    ]));
+}

@@ -1,0 +1,160 @@
+// @ts-check
+import { el, put, say, byID, ask } from "./dom.js";
+import { follow } from "./feed.js";
+import { SectionView } from "./section.js";
+
+/** The chair that is open, 0 for none. */
+let open = 0;
+let together = false;
+let keysOn = localStorage.getItem("bellrow-keys") !== "off";
+
+const view = new SectionView({ onOpen: toggle, onDo: command });
+
+/** @param {any} c a hub command */
+async function command(c) {
+  const note = byID("refused");
+  try {
+    await ask("/api/command", { json: c });
+    note.hidden = true;
+  } catch (e) {
+    say(note, /** @type {Error} */ (e).message);
+    note.hidden = false;
+  }
+}
+
+/** @param {number} id */
+function toggle(id) {
+  const was = open;
+  if (was) view.lines.get(was)?.open(false);
+  open = was === id ? 0 : id;
+  if (open) view.lines.get(open)?.open(true);
+  say(byID("again-who"), "");
+}
+
+function showBar() {
+  const b = view.board;
+  const key = JSON.stringify(b.calls);
+  const calls = byID("calls");
+  if (calls.dataset.key !== key) {
+    calls.dataset.key = key;
+    calls.replaceChildren(...b.calls.map((c, i) =>
+      el("button", { type: "button", class: "note poster", "data-note": c.call.note, "aria-label": `call ${c.label}`, onclick: () => callNote(i) },
+        c.label, el("kbd", { "aria-hidden": "true" }, String(i + 1)))));
+  }
+  const undo = byID("undo");
+  undo.disabled = !b.can_undo;
+  put(undo, "aria-label", b.can_undo ? `undo: ${b.can_undo}` : "nothing to undo");
+  undo.firstChild.textContent = b.can_undo ? `undo: ${b.can_undo}` : "undo";
+  const running = Boolean(b.round && !b.round.done);
+  for (const what of ["next", "end"]) document.querySelector(`[data-do="${what}"]`).disabled = !running;
+  document.querySelector('[data-do="again"]').disabled = !b.round;
+}
+
+/** @param {number} i */
+function callNote(i) {
+  const offered = view.board?.calls[i];
+  if (offered) command({ do: "call", call: { ...offered.call, together } });
+}
+
+function flipTogether() {
+  together = !together;
+  const b = byID("together");
+  put(b, "aria-pressed", together ? "true" : "false");
+}
+
+/** @param {string} what */
+function act(what) {
+  const c = { do: what };
+  if ((what === "again" || what === "skip" || what === "absent") && open) c.chair = open;
+  if (what === "skip" && !open) return;
+  if (what === "absent") {
+    if (!open) return;
+    if (view.lines.get(open)?.chair?.state === "absent") c.do = "present";
+  }
+  command(c);
+}
+
+for (const b of document.querySelectorAll("[data-do]")) {
+  b.addEventListener("click", () => act(/** @type {HTMLElement} */ (b).dataset.do));
+}
+byID("together").addEventListener("click", flipTogether);
+byID("chord").addEventListener("click", openChords);
+byID("keys-open").addEventListener("click", () => byID("keys").showModal());
+byID("keys-on").checked = keysOn;
+byID("keys-on").addEventListener("change", (e) => {
+  keysOn = e.target.checked;
+  localStorage.setItem("bellrow-keys", keysOn ? "on" : "off");
+});
+
+/* Chords */
+const ROOTS = ["C", "D♭", "D", "E♭", "E", "F", "G♭", "G", "A♭", "A", "B♭", "B"];
+const KINDS = ["major", "minor", "dominant seventh"];
+
+function openChords() {
+  const d = byID("chords");
+  if (!d.dataset.ready) {
+    d.dataset.ready = "yes";
+    const root = (view.board?.calls[0]?.call.note ?? 58) % 12;
+    ROOTS.forEach((r, i) => byID("roots").append(choice("root", String(i), r, i === root)));
+    KINDS.forEach((k, i) => byID("kinds").append(choice("kind", k, k, i === 0)));
+  }
+  d.returnValue = "no";
+  d.showModal();
+}
+
+/** @param {string} name @param {string} value @param {string} label @param {boolean} chosen */
+function choice(name, value, label, chosen) {
+  return el("label", { class: "choice" }, el("input", { type: "radio", name, value, checked: chosen }), el("span", {}, label));
+}
+
+byID("chords").addEventListener("close", () => {
+  const d = byID("chords");
+  if (d.returnValue !== "call") return;
+  const f = new FormData(d.querySelector("form"));
+  const root = Number(f.get("root"));
+  command({ do: "call", call: { kind: "chord", note: 48 + root, chord: `${ROOTS[root]} ${f.get("kind")}`, tones: {}, together: true } });
+});
+
+/* Keys */
+function step(by) {
+  const heads = [...document.querySelectorAll("#seats .chair")];
+  const at = heads.indexOf(document.activeElement?.closest(".line")?.querySelector(".chair"));
+  const next = at < 0 ? (by > 0 ? 0 : heads.length - 1) : at + by;
+  /** @type {HTMLElement|undefined} */ (heads[next])?.focus();
+}
+
+addEventListener("keydown", (e) => {
+  if (e.ctrlKey || e.metaKey || e.altKey || document.querySelector("dialog[open]")) return;
+  const in_ = /** @type {HTMLElement} */ (e.target).tagName;
+  if (in_ === "INPUT" || in_ === "SELECT" || in_ === "TEXTAREA") return;
+  if (e.key === "ArrowDown" || e.key === "ArrowUp") {
+    e.preventDefault();
+    step(e.key === "ArrowDown" ? 1 : -1);
+    return;
+  }
+  if (!keysOn) return;
+  const key = e.key.toLowerCase();
+  const chair = /** @type {HTMLElement|null} */ (document.activeElement)?.closest?.(".line");
+  if (key >= "1" && key <= "9") callNote(Number(key) - 1);
+  else if (key === "t") flipTogether();
+  else if (key === "c") { e.preventDefault(); openChords(); }
+  else if (key === "?") byID("keys").showModal();
+  else if ("ansxeu".includes(key) && key.length === 1) {
+    // A key on a chair means that chair, open or not.
+    if (chair && "sxa".includes(key)) {
+      const id = Number(chair.id.slice("chair-".length));
+      if (open !== id && key !== "a") toggle(id);
+    }
+    act({ a: "again", n: "next", s: "skip", x: "absent", e: "end", u: "undo" }[key]);
+  }
+});
+
+follow("/ws/row", (b) => {
+  if (b.version < view.version && b.section.id === view.board?.section.id && b.boot === view.board?.boot) return;
+  view.version = b.version;
+  view.show(b);
+  showBar();
+}, (up) => {
+  byID("offline").hidden = up;
+  if (!up) view.version = -1;
+});

@@ -1,0 +1,112 @@
+// @ts-check
+import { el, put, say, byID } from "./dom.js";
+import { ChairLine, drawRuler } from "./chairline.js";
+
+const SEAT_ROWS = ["Front row", "Second row", "Third row", "Fourth row", "Fifth row"];
+
+/** The whole section on a page: the sentence, the facts and the chairs. */
+export class SectionView {
+  /** @param {{onOpen?: (id: number) => void, onDo?: (what: any) => void}} actions */
+  constructor(actions) {
+    this.actions = actions;
+    /** @type {Map<number, ChairLine>} */
+    this.lines = new Map();
+    /** @type {Map<number, HTMLElement>} */
+    this.rows = new Map();
+    this.version = -1;
+    this.first = true;
+  }
+
+  /** Shows a board. @param {any} b */
+  show(b) {
+    this.board = b;
+    say(byID("section"), b.section.name);
+    say(byID("say"), b.say);
+    put(byID("say"), "data-kind", b.say_kind);
+    this.showFacts(b);
+    drawRuler(byID("ruler"), b.scale);
+    const news = this.showChairs(b.chairs ?? []);
+    if (!this.first && news.length > 0) say(byID("heard"), news.join(" "));
+    this.first = false;
+  }
+
+  /** @param {any} b */
+  showFacts(b) {
+    const facts = [b.round?.title, b.round ? b.count : "", b.left, b.spread, b.used, `A ${b.section.a4} Hz`];
+    const key = facts.join("|");
+    if (key !== this.factsKey) {
+      this.factsKey = key;
+      byID("facts").replaceChildren(...facts.filter(Boolean).map((f) => el("span", {}, f)));
+    }
+    say(byID("common"), [b.section.common ? sentence(b.section.common) : "", b.round?.sentence].filter(Boolean).join(" "));
+    const list = byID("trouble");
+    if (!list) return;
+    const trouble = b.trouble ?? [];
+    list.hidden = trouble.length === 0;
+    if (list.dataset.key !== trouble.join("|")) {
+      list.dataset.key = trouble.join("|");
+      list.replaceChildren(...trouble.map((t) => el("li", {}, t)));
+    }
+  }
+
+  /** @param {any[]} chairs @returns {string[]} what to read aloud */
+  showChairs(chairs) {
+    const news = [];
+    const seen = new Set();
+    for (const c of chairs) {
+      seen.add(c.id);
+      let line = this.lines.get(c.id);
+      if (!line) {
+        line = new ChairLine(c.id, this.actions);
+        this.lines.set(c.id, line);
+      }
+      const said = line.update(c);
+      if (said) news.push(said);
+    }
+    for (const [id, line] of this.lines) {
+      if (!seen.has(id)) {
+        line.root.remove();
+        this.lines.delete(id);
+      }
+    }
+    this.order(chairs);
+    const empty = byID("empty");
+    if (empty) empty.hidden = chairs.length > 0;
+    return news;
+  }
+
+  /** Puts lines into their seat rows, moving only what is out of place. @param {any[]} chairs */
+  order(chairs) {
+    const key = chairs.map((c) => `${c.row}:${c.id}`).join(",");
+    if (key === this.orderKey) return;
+    this.orderKey = key;
+    const held = document.activeElement;
+    const byRow = new Map();
+    for (const c of chairs) {
+      if (!byRow.has(c.row)) byRow.set(c.row, []);
+      byRow.get(c.row).push(this.lines.get(c.id)?.root);
+    }
+    const seats = byID("seats");
+    put(seats, "data-many", chairs.length > 24);
+    seats.replaceChildren(...[...byRow.keys()].sort((a, b) => a - b).map((row) => this.seatRow(row, byRow.get(row))));
+    if (held instanceof HTMLElement && document.activeElement !== held) held.focus();
+  }
+
+  /** @param {number} row @param {Node[]} lines */
+  seatRow(row, lines) {
+    let list = this.rows.get(row);
+    if (!list) {
+      const title = SEAT_ROWS[row] ?? `Row ${row + 1}`;
+      list = el("section", { class: "seatrow", "aria-label": title }, el("h3", {}, title), el("ol", {}));
+      this.rows.set(row, /** @type {HTMLElement} */ (list));
+    }
+    /** @type {any} */ (list).lastElementChild.replaceChildren(...lines);
+    return /** @type {HTMLElement} */ (list);
+  }
+}
+
+/** @param {string} words */
+function sentence(words) {
+  const s = words[0].toUpperCase() + words.slice(1);
+  return s.endsWith(".") ? s : s + ".";
+}

@@ -1,0 +1,68 @@
+package web
+
+import (
+	"encoding/json"
+	"errors"
+	"net/http"
+
+	"bellrow/hub"
+)
+
+// Problem is an error as pages and programs see it: a stable code, one plain
+// sentence, and the next action.
+type Problem struct {
+	Code    string `json:"code"`
+	Message string `json:"message"`
+	Hint    string `json:"hint,omitempty"`
+	status  int
+}
+
+// Error makes a Problem an error.
+func (p *Problem) Error() string { return "web: " + p.Code + ": " + p.Message }
+
+// The problems this package raises itself.
+var (
+	errNotLeader = &Problem{"not-leader", "Only the leader can do that.",
+		"Open the leader's link that the hub printed when it started.", http.StatusForbidden}
+	errNotFound = &Problem{"not-found", "There is nothing here.",
+		"Go back to the row.", http.StatusNotFound}
+	errMethod = &Problem{"wrong-method", "This address takes another kind of request.",
+		"", http.StatusMethodNotAllowed}
+	errTooBig = &Problem{"too-big", "That is more than this hub reads at once.",
+		"A section file holds a few hundred chairs at most.", http.StatusRequestEntityTooLarge}
+)
+
+func badRequest(code, message, hint string) *Problem {
+	return &Problem{code, message, hint, http.StatusBadRequest}
+}
+
+// problemOf turns any error into a Problem. Detail that does not help a
+// leader stays out of it; the caller logs it.
+func problemOf(err error) *Problem {
+	var p *Problem
+	switch {
+	case errors.As(err, &p):
+		return p
+	case errors.Is(err, hub.ErrNotFound):
+		return &Problem{"unknown", "That is no longer in this section.", "Load the page again.", http.StatusNotFound}
+	case errors.Is(err, hub.ErrReadOnly):
+		return &Problem{"read-only", "The hub cannot write to its data folder.", "The tune-up goes on; today's readings will not be kept.", http.StatusInsufficientStorage}
+	case errors.Is(err, hub.ErrFull):
+		return &Problem{"disk-full", "The disk is full.", "The tune-up goes on; free some space to keep today's readings.", http.StatusInsufficientStorage}
+	}
+	return &Problem{"refused", plainSentence(err.Error()), "", http.StatusUnprocessableEntity}
+}
+
+func (s *Server) fail(w http.ResponseWriter, r *http.Request, err error) {
+	p := problemOf(err)
+	s.log.Info("request refused", "path", r.URL.Path, "code", p.Code, "err", err)
+	writeJSON(w, p.status, map[string]*Problem{"error": p})
+}
+
+func writeJSON(w http.ResponseWriter, status int, v any) {
+	w.Header().Set("Content-Type", "application/json; charset=utf-8")
+	w.Header().Set("Cache-Control", "no-store")
+	w.WriteHeader(status)
+	// The status is sent; a peer that went away cannot be told anything.
+	_ = json.NewEncoder(w).Encode(v)
+}

@@ -1,0 +1,54 @@
+package web
+
+import (
+	"context"
+	"net/http"
+
+	"bellrow/hub"
+	"bellrow/proto/instrument"
+)
+
+// Hub is what the pages need of the hub. All methods may be called
+// concurrently; what they return is the caller's own.
+type Hub interface {
+	Row() hub.Row
+	// Watch begins a feed of changes to the row.
+	Watch() Feed
+	Command(ctx context.Context, c hub.Command) error
+	Summary() hub.Summary
+	Section() hub.Section
+	Sections(ctx context.Context) ([]hub.Section, error)
+}
+
+// Feed tells a viewer that the row has changed. Changes that nobody has
+// fetched become one; nobody waits for a slow viewer. *hub.RowFeed is one.
+type Feed interface {
+	// C receives when there is news, the first time at once. It is closed
+	// when there can be no more.
+	C() <-chan struct{}
+	Close()
+}
+
+// Guard decides who may do what; *access.Guard is one.
+type Guard interface {
+	// IsLeader reports whether the request carries the leader's key.
+	IsLeader(r *http.Request) bool
+	// Protect refuses foreign Host and Origin headers for the whole site.
+	Protect(next http.Handler) http.Handler
+	// ServeLeader takes the POST that turns the key of a leader's link into a
+	// cookie.
+	ServeLeader(w http.ResponseWriter, r *http.Request)
+}
+
+// Invitation is what the join page tells a player.
+type Invitation struct {
+	// Links are addresses of this hub as other laptops can reach it, best
+	// first, without a slash at the end: "http://192.168.4.20:7440".
+	Links []string
+	// Code is the join code a node needs the first time.
+	Code string
+}
+
+// Catalogue lists the instruments offered in the set-up, in score order;
+// instrument.Catalogue is one.
+type Catalogue func() []*instrument.Instrument

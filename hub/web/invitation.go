@@ -1,0 +1,78 @@
+package web
+
+import (
+	"fmt"
+	"net/http"
+	"net/url"
+	"strings"
+
+	"rsc.io/qr"
+)
+
+// invitationPage is what the join page shows.
+type invitationPage struct {
+	Section string   `json:"section"`
+	Links   []string `json:"links"`
+	Code    string   `json:"code,omitempty"`
+	Leader  bool     `json:"leader"`
+}
+
+// getInvitation tells the links to everybody and the code to the leader, or
+// to somebody who came through a link that already holds it.
+func (s *Server) getInvitation(w http.ResponseWriter, r *http.Request) {
+	inv := s.invitation()
+	p := invitationPage{Section: s.hub.Section().Name, Links: inv.Links, Leader: s.guard.IsLeader(r)}
+	if p.Links == nil {
+		p.Links = []string{}
+	}
+	if p.Leader || (inv.Code != "" && r.URL.Query().Get("join") == inv.Code) {
+		p.Code = inv.Code
+	}
+	writeJSON(w, http.StatusOK, p)
+}
+
+// getQR draws the first link, with the code for those who may see it.
+func (s *Server) getQR(w http.ResponseWriter, r *http.Request) {
+	inv := s.invitation()
+	if len(inv.Links) == 0 {
+		s.fail(w, r, errNotFound)
+		return
+	}
+	link := inv.Links[0] + "/"
+	if s.guard.IsLeader(r) || (inv.Code != "" && r.URL.Query().Get("join") == inv.Code) {
+		link += "?join=" + url.QueryEscape(inv.Code)
+	}
+	code, err := qr.Encode(link, qr.M)
+	if err != nil {
+		s.fail(w, r, fmt.Errorf("web: code for %q: %w", link, err))
+		return
+	}
+	w.Header().Set("Content-Type", "image/svg+xml")
+	w.Header().Set("Cache-Control", "no-store")
+	fmt.Fprint(w, drawQR(code))
+}
+
+// quiet is the empty border a reader needs around the symbol, in modules
+// (ISO/IEC 18004, 4 modules).
+const quiet = 4
+
+// drawQR draws the symbol as one path, a run of dark modules at a time. It
+// is always dark on light: many readers refuse the inverse.
+func drawQR(code *qr.Code) string {
+	var path strings.Builder
+	for y := range code.Size {
+		for x := 0; x < code.Size; x++ {
+			run := 0
+			for x+run < code.Size && code.Black(x+run, y) {
+				run++
+			}
+			if run > 0 {
+				fmt.Fprintf(&path, "M%d %dh%dv1h-%dz", x+quiet, y+quiet, run, run)
+				x += run
+			}
+		}
+	}
+	n := code.Size + 2*quiet
+	return fmt.Sprintf(`<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 %d %d" shape-rendering="crispEdges">`+
+		`<rect width="%d" height="%d" fill="#fff"/><path d="%s" fill="#000"/></svg>`, n, n, n, n, path.String())
+}

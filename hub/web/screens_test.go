@@ -1,0 +1,70 @@
+package web_test
+
+import (
+	"net/http/httptest"
+	"testing"
+
+	"bellrow/hub/web"
+	"bellrow/hub/web/webtest"
+	"bellrow/page/browser"
+	"bellrow/proto/instrument"
+)
+
+func serve(t testing.TB, h web.Hub, g web.Guard) string {
+	t.Helper()
+	s, err := web.New(web.Config{Hub: h, Guard: g, Catalogue: catalogue, Invitation: func() web.Invitation {
+		return web.Invitation{Links: []string{"http://192.168.4.20:7440", "http://bellrow.local:7440"}, Code: "KAZOO-417"}
+	}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	srv := httptest.NewServer(s.Handler())
+	t.Cleanup(srv.Close)
+	return srv.URL
+}
+
+func catalogue() []*instrument.Instrument { return nil }
+
+var sizes = []struct {
+	name          string
+	width, height int64
+}{{"360", 360, 740}, {"820", 820, 1180}, {"1366", 1366, 768}, {"1920", 1920, 1080}}
+
+// TestScreens opens every page in every scene, size and theme, and writes
+// screenshots for somebody to look at.
+func TestScreens(t *testing.T) {
+	b := browser.Open(t)
+	for _, s := range []struct {
+		name, path string
+		chairs     int
+		scene      webtest.Scene
+		ready      string
+	}{
+		{"row-midway", "/row", 12, webtest.Midway, "document.querySelector('.line')"},
+		{"row-before", "/row", 12, webtest.Before, "document.querySelector('.line')"},
+		{"row-room", "/row", 12, webtest.Room, "document.querySelector('.line')"},
+		{"row-trouble", "/row", 12, webtest.Trouble, "document.querySelector('.line')"},
+		{"row-many", "/row", 120, webtest.Midway, "document.querySelector('.line')"},
+		{"row-empty", "/row", 0, webtest.Before, "document.querySelector('#empty:not([hidden])')"},
+		{"wall-midway", "/wall", 12, webtest.Midway, "document.querySelector('.line')"},
+		{"wall-done", "/wall", 12, webtest.Done, "document.querySelector('.line')"},
+	} {
+		h := webtest.New(s.chairs, s.scene)
+		url := serve(t, h, webtest.Guard{})
+		for _, size := range sizes {
+			b.Size(size.width, size.height)
+			b.Go(url + s.path)
+			b.Until(s.name+" shown", s.ready)
+			for _, theme := range []string{"paper", "stage"} {
+				if theme == "stage" && size.name != "1366" && size.name != "1920" {
+					continue
+				}
+				b.Theme(theme)
+				b.Shot(s.name + "-" + size.name + "-" + theme)
+			}
+			if w := browser.Eval[float64](b, "document.documentElement.scrollWidth"); w > float64(size.width) {
+				t.Errorf("%s at %s px is %g px wide and would scroll sideways", s.name, size.name, w)
+			}
+		}
+	}
+}

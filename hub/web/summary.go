@@ -1,0 +1,110 @@
+package web
+
+import (
+	"encoding/csv"
+	"fmt"
+	"net/http"
+	"strings"
+
+	"bellrow/hub"
+)
+
+func (s *Server) getSummary(w http.ResponseWriter, r *http.Request) {
+	writeJSON(w, http.StatusOK, newSummaryPage(s.hub.Summary()))
+}
+
+// getSummaryCSV gives one line per chair, readings in one column each.
+func (s *Server) getSummaryCSV(w http.ResponseWriter, r *http.Request) {
+	sum := s.hub.Summary()
+	attach(w, sum.Section+" summary")
+	if err := writeSummaryCSV(csv.NewWriter(w), sum); err != nil {
+		s.log.Info("summary not sent", "err", err)
+	}
+}
+
+func writeSummaryCSV(w *csv.Writer, sum hub.Summary) error {
+	most := 0
+	for _, c := range sum.Chairs {
+		most = max(most, len(c.Readings))
+	}
+	head := []string{"chair", "name", "instrument", "verdict", "moves", "follow-through", "words"}
+	for i := range most {
+		head = append(head, fmt.Sprintf("reading %d, cents", i+1))
+	}
+	if err := w.Write(head); err != nil {
+		return err
+	}
+	for _, c := range sum.Chairs {
+		line := []string{c.Label, c.Name, c.Instrument, c.Verdict, strings.Join(c.Moves, "; "), c.FollowThrough, c.Words}
+		for i := range most {
+			cell := ""
+			if i < len(c.Readings) {
+				cell = fmt.Sprintf("%.1f", c.Readings[i])
+			}
+			line = append(line, cell)
+		}
+		if err := w.Write(safeCells(line)); err != nil {
+			return err
+		}
+	}
+	w.Flush()
+	return w.Error()
+}
+
+// attach names the file a browser saves.
+func attach(w http.ResponseWriter, name string) {
+	clean := strings.Map(func(r rune) rune {
+		if r == ' ' || r == '-' || r >= '0' && r <= '9' || r >= 'A' && r <= 'Z' || r >= 'a' && r <= 'z' {
+			return r
+		}
+		return -1
+	}, name)
+	w.Header().Set("Content-Type", "text/csv; charset=utf-8")
+	w.Header().Set("Content-Disposition", fmt.Sprintf("attachment; filename=%q", strings.TrimSpace(clean)+".csv"))
+	w.Header().Set("Cache-Control", "no-store")
+}
+
+// safeCells keeps a spreadsheet from running a cell that a player's name
+// turned into a formula: such cells get a leading apostrophe.
+func safeCells(cells []string) []string {
+	for i, c := range cells {
+		if c != "" && strings.ContainsRune("=+@\t\r", rune(c[0])) {
+			cells[i] = "'" + c
+		}
+	}
+	return cells
+}
+
+// summaryPage is a Summary with its drawing placed.
+type summaryPage struct {
+	hub.Summary
+	Used   string         `json:"used"`
+	Scale  Scale          `json:"scale"` // here in cents
+	Chairs []summaryChair `json:"chairs"`
+}
+
+type summaryChair struct {
+	hub.ChairSummary
+	// Points are the readings' places, percent of the width, oldest first;
+	// Path says them in words.
+	Points []float64 `json:"points"`
+	Path   string    `json:"path"`
+}
+
+func newSummaryPage(sum hub.Summary) summaryPage {
+	p := summaryPage{Summary: sum, Used: minutes(sum.Seconds), Chairs: make([]summaryChair, 0, len(sum.Chairs))}
+	const cents = 40 // either side of the line; farther readings stand at the edge
+	p.Scale = Scale{MM: cents}
+	for _, c := range []float64{-40, -20, 0, 20, 40} {
+		p.Scale.Ticks = append(p.Scale.Ticks, Tick{At: place(c, cents), Label: signed(c)})
+	}
+	for _, c := range sum.Chairs {
+		sc := summaryChair{ChairSummary: c, Points: []float64{}, Path: centsList(c.Readings)}
+		for _, x := range c.Readings {
+			sc.Points = append(sc.Points, place(x, cents))
+		}
+		p.Chairs = append(p.Chairs, sc)
+	}
+	p.Summary.Chairs = nil
+	return p
+}
