@@ -2,6 +2,7 @@ package find
 
 import (
 	"net"
+	"slices"
 	"strings"
 )
 
@@ -23,6 +24,12 @@ func Interfaces() []net.Interface {
 		}
 	}
 	return out
+}
+
+// Loopback returns only the loopback interface, for nodes that run on the hub's
+// own machine.
+func Loopback() []net.Interface {
+	return slices.DeleteFunc(Interfaces(), func(i net.Interface) bool { return i.Flags&net.FlagLoopback == 0 })
 }
 
 // Usable reports whether Interfaces would return i. Loopback carries

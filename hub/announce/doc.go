@@ -1,0 +1,8 @@
+// Package announce makes the hub known on the local network by multicast DNS
+// service discovery (RFC 6762, RFC 6763).
+//
+// It wraps hashicorp/mdns v1.0.7 and adds what that lacks: presence on every
+// interface; a zone that looks the addresses up for each question; names compared without case and escaped on the
+// wire; an announcement at the start, at each change of address, and a goodbye
+// at the end; and a distinct instance name when another hub already has it.
+package announce

@@ -1,0 +1,227 @@
+package link
+
+import (
+	"context"
+	"errors"
+	"log/slog"
+	"net"
+	"net/http"
+	"sync"
+	"time"
+
+	"github.com/gorilla/websocket"
+
+	"bellrow/hub"
+	"bellrow/hub/access"
+	"bellrow/proto"
+	"bellrow/proto/track"
+)
+
+// Hub is what a link needs of the hub. *hub.Hub implements it.
+type Hub interface {
+	ID() string
+	Seconds() float64
+	NodeRecord(ctx context.Context, node string) (hub.NodeRecord, error)
+	Join(ctx context.Context, p hub.Peer) (hub.Joined, error)
+	Leave(chair hub.ChairID, node string)
+	Deliver(ctx context.Context, chair hub.ChairID, node, boot string, r proto.Reading) error
+	FollowStored(node, boot string) *hub.StoredFeed
+	State(chair hub.ChairID, s proto.State)
+	Setting(ctx context.Context, chair hub.ChairID, s proto.Setting) error
+	Track(chair hub.ChairID, c track.Chunk)
+	Clock(chair hub.ChairID, p proto.Ping)
+	Follow(chair hub.ChairID) *hub.ViewFeed
+}
+
+// Config sets up a Server.
+type Config struct {
+	Hub    Hub           // required
+	Access *access.Guard // required
+	// MaxNodes bounds the connections; 0 means DefaultMaxNodes.
+	MaxNodes int
+	// Log gets details; nil discards them.
+	Log *slog.Logger
+}
+
+// DefaultMaxNodes is more laptops than a band has players, with room for
+// connections that are about to end.
+const DefaultMaxNodes = 250
+
+// maxStrangers bounds the connections of one address that have not said hello
+// yet, so that nobody can hold all places by saying nothing.
+const maxStrangers = 64
+
+// Server is the endpoint at proto.NodePath.
+type Server struct {
+	hub      Hub
+	access   *access.Guard
+	max      int
+	log      *slog.Logger
+	upgrader websocket.Upgrader
+	serving  sync.WaitGroup
+
+	mu        sync.Mutex
+	closed    bool
+	conns     map[*conn]struct{}
+	nodes     map[string]*conn // the connection that speaks for a node
+	strangers map[string]int   // connections before hello, by address
+}
+
+// New checks c and returns a server. It starts nothing.
+func New(c Config) (*Server, error) {
+	if c.Hub == nil || c.Access == nil {
+		return nil, errors.New("link: no hub or no access guard given, need both")
+	}
+	if c.MaxNodes <= 0 {
+		c.MaxNodes = DefaultMaxNodes
+	}
+	if c.Log == nil {
+		c.Log = slog.New(slog.DiscardHandler)
+	}
+	return &Server{
+		hub: c.Hub, access: c.Access, max: c.MaxNodes, log: c.Log,
+		upgrader: websocket.Upgrader{
+			HandshakeTimeout: helloWithin,
+			ReadBufferSize:   1024, WriteBufferSize: 1024, // a message fits; 1,000 nodes cost 2 MB
+			WriteBufferPool: &sync.Pool{},
+			CheckOrigin:     func(r *http.Request) bool { return c.Access.OriginAllowed(r) },
+		},
+		conns: map[*conn]struct{}{}, nodes: map[string]*conn{}, strangers: map[string]int{},
+	}, nil
+}
+
+// ServeHTTP lets a node in and serves it until its connection ends.
+func (s *Server) ServeHTTP(w http.ResponseWriter, r *http.Request) {
+	if !s.access.HostAllowed(r) {
+		http.Error(w, "this hub does not go by that name", http.StatusMisdirectedRequest)
+		return
+	}
+	address := host(r.RemoteAddr)
+	if !s.enter(address) {
+		w.Header().Set("Retry-After", "5")
+		http.Error(w, "the hub has no room for another connection", http.StatusServiceUnavailable)
+		return
+	}
+	defer s.serving.Done()
+	c := newConn(s, r.RemoteAddr)
+	defer s.leave(c)
+	ws, err := s.upgrader.Upgrade(w, r, nil)
+	if err != nil {
+		return // the upgrader has answered
+	}
+	c.ws = ws
+	defer ws.Close()
+	s.add(c)
+	c.serve(context.WithoutCancel(r.Context()))
+}
+
+// Nodes returns how many nodes are connected.
+func (s *Server) Nodes() int {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return len(s.nodes)
+}
+
+// Close ends all connections, so that nodes come back to the next hub at this
+// address, and waits for them. A second Close is harmless.
+func (s *Server) Close() error {
+	s.mu.Lock()
+	s.closed = true
+	for c := range s.conns {
+		c.end(websocket.CloseGoingAway, "the hub stops")
+	}
+	s.mu.Unlock()
+	s.serving.Wait()
+	return nil
+}
+
+// enter counts a connection in, unless there is no room.
+func (s *Server) enter(address string) bool {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	pending := 0
+	for _, n := range s.strangers {
+		pending += n
+	}
+	if s.closed || s.strangers[address] >= maxStrangers || pending+len(s.conns) >= s.max+maxStrangers {
+		return false
+	}
+	s.strangers[address]++
+	s.serving.Add(1)
+	return true
+}
+
+func (s *Server) add(c *conn) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	s.conns[c] = struct{}{}
+	if s.closed {
+		c.end(websocket.CloseGoingAway, "the hub stops")
+	}
+}
+
+// welcome makes c speak for its node and ends the connection that did so
+// before. It fails when all places are taken.
+func (s *Server) welcome(c *conn) bool {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	old := s.nodes[c.node]
+	if old == nil && len(s.nodes) >= s.max {
+		return false
+	}
+	s.known(c)
+	s.nodes[c.node] = c
+	if old != nil {
+		old.replaced(old.boot != c.boot)
+	}
+	return true
+}
+
+// speaks reports whether c still speaks for its node.
+func (s *Server) speaks(c *conn) bool {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return s.nodes[c.node] == c
+}
+
+// known stops counting c among the strangers; callers hold mu.
+func (s *Server) known(c *conn) {
+	if !c.stranger {
+		return
+	}
+	c.stranger = false
+	if s.strangers[c.address]--; s.strangers[c.address] <= 0 {
+		delete(s.strangers, c.address)
+	}
+}
+
+// leave counts c out and tells the hub, unless another connection speaks for
+// the node by now.
+func (s *Server) leave(c *conn) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	s.known(c)
+	delete(s.conns, c)
+	if c.node != "" && s.nodes[c.node] == c {
+		delete(s.nodes, c.node)
+		if c.chair != 0 {
+			s.hub.Leave(c.chair, c.node)
+		}
+	}
+}
+
+func host(remote string) string {
+	h, _, err := net.SplitHostPort(remote)
+	if err != nil {
+		return remote
+	}
+	return h
+}
+
+// Timing of a connection.
+const (
+	helloWithin = 5 * time.Second  // from the upgrade to a valid hello
+	pingEvery   = 5 * time.Second  // WebSocket pings to the node
+	silence     = 15 * time.Second // three pings without answer: the node is gone
+	writeWithin = 5 * time.Second  // a node that takes nothing for so long is gone
+)

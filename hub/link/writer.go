@@ -1,0 +1,83 @@
+package link
+
+import (
+	"time"
+
+	"github.com/gorilla/websocket"
+
+	"bellrow/hub"
+	"bellrow/proto"
+)
+
+// write is the one writer. It ends when the reader has, and makes the reader
+// end when the node takes nothing any more or has lost its chair.
+func (c *conn) write(w *proto.Welcome, views *hub.ViewFeed, stored *hub.StoredFeed) {
+	if c.send(proto.Message{Type: proto.TypeWelcome, Welcome: w}) != nil {
+		c.ws.Close() // ends the reader
+		return
+	}
+	acked := w.Stored
+	ping := time.NewTicker(pingEvery)
+	defer ping.Stop()
+	viewC, storedC := views.C(), stored.C()
+	for {
+		var err error
+		select {
+		case <-c.done:
+			c.flush()
+			return
+		case m := <-c.out:
+			err = c.send(m)
+		case _, open := <-viewC:
+			if !open {
+				c.send(proto.Message{Type: proto.TypeError, Error: replacedError})
+				c.end(proto.CloseReplaced, "the chair was taken")
+				<-c.done
+				return
+			}
+			v := views.Get()
+			err = c.send(proto.Message{Type: proto.TypeView, View: &v})
+		case _, open := <-storedC:
+			if !open {
+				storedC = nil
+			}
+			if n := stored.Get(); n > acked {
+				acked = n
+				err = c.send(proto.Message{Type: proto.TypeAck, Ack: &proto.Ack{Stored: n}})
+			}
+		case <-c.acked:
+			acked = stored.Get()
+			err = c.send(proto.Message{Type: proto.TypeAck, Ack: &proto.Ack{Stored: acked}})
+		case <-ping.C:
+			err = c.ws.WriteControl(websocket.PingMessage, nil, time.Now().Add(writeWithin))
+		}
+		if err != nil {
+			c.ws.Close() // ends the reader
+			return
+		}
+	}
+}
+
+// flush sends what the reader said last, such as why it ended.
+func (c *conn) flush() {
+	for {
+		select {
+		case m := <-c.out:
+			if c.send(m) != nil {
+				return
+			}
+		default:
+			return
+		}
+	}
+}
+
+func (c *conn) send(m proto.Message) error {
+	data, err := proto.Encode(m)
+	if err != nil {
+		c.server.log.Error("message not sent", "type", m.Type, "err", err)
+		return nil // our own fault, not the node's
+	}
+	c.ws.SetWriteDeadline(time.Now().Add(writeWithin))
+	return c.ws.WriteMessage(websocket.TextMessage, data)
+}
