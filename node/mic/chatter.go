@@ -8,10 +8,11 @@ import "strings"
 // each start). Everything else on standard error is passed on.
 var chatterStarts = []string{
 	"ALSA lib ", "Expression '", "Cannot connect to server", "jack server is not running",
-	"JackShmReadWritePtr", "Cannot allocate memory", "PaAlsa", "PortAudio", "connect(2) call to",
-	"attempt to connect to server failed", "Assertion '", "Failed to ",
+	"JackShmReadWritePtr",
 }
 
+// isChatter tells whether a line is theirs. They print empty lines too; the
+// program itself prints none there.
 func isChatter(line string) bool {
 	line = strings.TrimSpace(line)
 	if line == "" {

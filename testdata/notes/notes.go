@@ -6,6 +6,7 @@ package notes
 
 import (
 	"encoding/binary"
+	"fmt"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -56,7 +57,30 @@ func Render(t testing.TB, font Font, program Program, note int, seconds float64)
 	if out, err := cmd.CombinedOutput(); err != nil {
 		t.Fatalf("fluidsynth: %v: %s", err, out)
 	}
+	if err := trim(wav, 0.1+seconds+release); err != nil {
+		t.Fatal(err)
+	}
 	return wav
+}
+
+// release is how much is kept after the note ends, in seconds.
+const release = 0.4
+
+// trim cuts the file fluidsynth wrote, a canonical header of 44 bytes and
+// frames of 4, to the given seconds: it renders a long silent tail.
+func trim(path string, seconds float64) error {
+	file, err := os.ReadFile(path)
+	if err != nil {
+		return err
+	}
+	const header, frame = 44, 4
+	if len(file) < header || string(file[36:40]) != "data" {
+		return fmt.Errorf("notes: %s has no canonical header", path)
+	}
+	file = file[:min(len(file), header+frame*int(seconds*48000))]
+	binary.LittleEndian.PutUint32(file[4:], uint32(len(file)-8))
+	binary.LittleEndian.PutUint32(file[40:], uint32(len(file)-header))
+	return os.WriteFile(path, file, 0o600)
 }
 
 // ticks is the resolution of the file in ticks per second: 480 per quarter at
