@@ -36,7 +36,8 @@ type Store interface {
 	// Boot, At and Wire); ErrNotFound if there is no reading of that ID.
 	SaveReading(ctx context.Context, r Reading) error
 	// Stored returns the highest sequence s such that all of 1..s of this
-	// node and boot are stored; 0 when there is none.
+	// node and boot are stored, or were and have been deleted since; 0 when
+	// there is none.
 	Stored(ctx context.Context, node, boot string) (uint64, error)
 	// Readings returns the readings of a section's chairs since a moment, oldest first.
 	Readings(ctx context.Context, section int64, since time.Time) ([]Reading, error)
@@ -60,6 +61,13 @@ type Store interface {
 	Close() error
 }
 
+// Batcher is a Store that can commit several writes as one.
+type Batcher interface {
+	// Batch calls write with a Store on which it may write; all of it is
+	// committed when write returns nil, none of it otherwise.
+	Batch(ctx context.Context, write func(Store) error) error
+}
+
 // NodeRecord ties a node to a chair.
 type NodeRecord struct {
 	Node      string
@@ -78,4 +86,6 @@ var (
 	// goes on in memory and says so.
 	ErrReadOnly = errors.New("hub: the data folder is read-only")
 	ErrFull     = errors.New("hub: the disk is full")
+	// ErrRefused means that the store will never take this record.
+	ErrRefused = errors.New("hub: the store refuses the record")
 )

@@ -22,15 +22,20 @@ type Store struct {
 	rounds   []hub.Round
 	readings []hub.Reading
 	unique   map[key]int64
+	floor    map[boot]uint64 // the stored prefix of boots that had readings deleted
 	moves    []hub.MoveRecord
 	settings []hub.SettingRecord
 	values   map[string]string
 }
 
+type boot struct{ node, boot string }
+
 type key struct {
-	node, boot string
-	sequence   uint64
+	boot
+	sequence uint64
 }
+
+func keyOf(r hub.Reading) key { return key{boot{r.Node, r.Boot}, r.Wire.Sequence} }
 
 // New returns an empty store.
 func New() *Store { return &Store{} }
@@ -141,9 +146,13 @@ func (s *Store) AddReadings(_ context.Context, rs []hub.Reading) ([]hub.Reading,
 	}
 	out := make([]hub.Reading, len(rs))
 	for i, r := range rs {
-		k := key{r.Node, r.Boot, r.Wire.Sequence}
+		k := keyOf(r)
 		if id, ok := s.unique[k]; ok {
 			out[i] = s.readings[s.reading(id)].Clone()
+			continue
+		}
+		if k.sequence <= s.floor[k.boot] {
+			out[i] = r // stored once and deleted since
 			continue
 		}
 		r = r.Clone()
@@ -175,13 +184,17 @@ func (s *Store) SaveReading(_ context.Context, r hub.Reading) error {
 }
 
 // Stored implements hub.Store.
-func (s *Store) Stored(_ context.Context, node, boot string) (uint64, error) {
+func (s *Store) Stored(_ context.Context, node, bootID string) (uint64, error) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	n := uint64(0)
+	return s.prefix(boot{node, bootID}), nil
+}
+
+func (s *Store) prefix(b boot) uint64 {
+	n := s.floor[b]
 	for {
-		if _, ok := s.unique[key{node, boot, n + 1}]; !ok {
-			return n, nil
+		if _, ok := s.unique[key{b, n + 1}]; !ok {
+			return n
 		}
 		n++
 	}
@@ -275,10 +288,20 @@ func (s *Store) DeletePlayer(_ context.Context, chair hub.ChairID) error {
 	return nil
 }
 
+// dropReadings deletes readings, but remembers how far their boots were
+// stored, so that nodes do not wait for ever.
 func (s *Store) dropReadings(drop func(hub.Reading) bool) {
+	if s.floor == nil {
+		s.floor = map[boot]uint64{}
+	}
+	for _, r := range s.readings {
+		if b := keyOf(r).boot; drop(r) {
+			s.floor[b] = s.prefix(b) // nothing is deleted yet
+		}
+	}
 	s.readings = slices.DeleteFunc(s.readings, func(r hub.Reading) bool {
 		if drop(r) {
-			delete(s.unique, key{r.Node, r.Boot, r.Wire.Sequence})
+			delete(s.unique, keyOf(r))
 			return true
 		}
 		return false

@@ -1,0 +1,146 @@
+// Package sqlite keeps a hub's records in one SQLite file.
+//
+// The file is written by one connection in WAL mode with full synchronisation:
+// what a method has returned from survives the death of the process and, as
+// far as disks keep their word, of the power. Nothing but Backup may copy a
+// file in use, for part of it lies in the write-ahead log beside it.
+package sqlite
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"io/fs"
+	"net/url"
+	"os"
+	"path/filepath"
+	"syscall"
+
+	"modernc.org/sqlite" // also registers the driver
+	sqlite3 "modernc.org/sqlite/lib"
+
+	"bellrow/hub"
+)
+
+// File is the name of the data file in a data folder.
+const File = "bellrow.db"
+
+// applicationID marks the file as a hub's ("brow" in ASCII), so that another
+// program's database is not taken for one.
+const applicationID = 0x62726f77
+
+// pragmas are set on every connection. FULL costs a quarter of a millisecond
+// per commit and keeps the last commits through a power cut. The writer takes
+// its lock at once (_txlock), so that it can wait for it. Deleted players are
+// overwritten (secure_delete).
+var pragmas = url.Values{
+	"_pragma": {"busy_timeout(5000)", "journal_mode(WAL)", "synchronous(FULL)", "foreign_keys(1)", "secure_delete(1)"},
+	"_txlock": {"immediate"},
+}
+
+// Store is a hub.Store in one file. It is safe for concurrent use.
+type Store struct {
+	db *sql.DB
+	*session
+}
+
+// Open opens the data folder dir, which it creates, and brings its file to
+// the present version. Errors wrap hub.ErrNewer or hub.ErrReadOnly where they
+// apply.
+func Open(ctx context.Context, dir string) (*Store, error) {
+	return open(ctx, dir, migrations)
+}
+
+func open(ctx context.Context, dir string, migrations []string) (*Store, error) {
+	if err := writable(dir); err != nil {
+		return nil, err
+	}
+	path := filepath.Join(dir, File)
+	db, err := sql.Open("sqlite", dsn(path, pragmas))
+	if err != nil {
+		return nil, fmt.Errorf("sqlite: opening %s: %w", path, err)
+	}
+	db.SetMaxOpenConns(1) // one writer; reads take turns with it
+	if err := migrate(ctx, db, path, migrations); err != nil {
+		return nil, errors.Join(err, db.Close())
+	}
+	return &Store{db: db, session: &session{db: db, q: db}}, nil
+}
+
+func dsn(path string, v url.Values) string {
+	return (&url.URL{Scheme: "file", OmitHost: true, Path: filepath.ToSlash(path), RawQuery: v.Encode()}).String()
+}
+
+// writable creates dir if needed and makes sure that it and its file can be
+// written, so that a hub does not find out in the middle of a round.
+func writable(dir string) error {
+	if err := os.MkdirAll(dir, 0o700); err != nil {
+		return readOnly(dir, err)
+	}
+	f, err := os.CreateTemp(dir, ".writable-*")
+	if err != nil {
+		return readOnly(dir, err)
+	}
+	defer os.Remove(f.Name())
+	if err := f.Close(); err != nil {
+		return readOnly(dir, err)
+	}
+	path := filepath.Join(dir, File)
+	data, err := os.OpenFile(path, os.O_RDWR, 0)
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil
+	}
+	if err != nil {
+		return readOnly(path, err)
+	}
+	return data.Close()
+}
+
+// readOnly says what cannot be written, and recognises why.
+func readOnly(path string, err error) error {
+	switch {
+	case errors.Is(err, fs.ErrPermission), errors.Is(err, syscall.EROFS):
+		return fmt.Errorf("%w: %s (%w); choose another folder with --data, or make it writable", hub.ErrReadOnly, path, err)
+	case errors.Is(err, syscall.ENOSPC):
+		return fmt.Errorf("%w: %s; free some space", hub.ErrFull, path)
+	}
+	return fmt.Errorf("sqlite: data folder %s: %w", path, err)
+}
+
+// translate turns the driver's errors into the hub's.
+func translate(err error) error {
+	var e *sqlite.Error
+	if !errors.As(err, &e) {
+		return err
+	}
+	switch e.Code() & 0xff { // the low byte is the primary code
+	case sqlite3.SQLITE_FULL:
+		return fmt.Errorf("%w (%w)", hub.ErrFull, err)
+	case sqlite3.SQLITE_READONLY:
+		return fmt.Errorf("%w (%w)", hub.ErrReadOnly, err)
+	case sqlite3.SQLITE_CONSTRAINT, sqlite3.SQLITE_MISMATCH:
+		return fmt.Errorf("%w (%w)", hub.ErrRefused, err)
+	}
+	return err
+}
+
+// Backup writes a copy of everything stored to a new file at path. It may run
+// while the hub works.
+func (s *Store) Backup(ctx context.Context, path string) error {
+	if _, err := os.Stat(path); err == nil {
+		return fmt.Errorf("sqlite: backup to %s: the file exists; name a new one", path)
+	}
+	if _, err := s.db.ExecContext(ctx, "VACUUM INTO ?", path); err != nil {
+		return fmt.Errorf("sqlite: backup to %s: %w", path, translate(err))
+	}
+	return nil
+}
+
+// Close closes the file. It waits for the running call.
+func (s *Store) Close() error {
+	if err := s.db.Close(); err != nil {
+		return fmt.Errorf("sqlite: closing: %w", err)
+	}
+	return nil
+}
