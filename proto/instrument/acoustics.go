@@ -17,12 +17,16 @@ const attachmentSemitones = 5
 // It opposes the air by about a hundredth; UNSW calls it negligible.
 const brassExpansion = 19e-6
 
+// defaultSpeed is the speed of sound in DefaultAir, the air in which slides at
+// their usual places give Instrument.Fundamental.
+var defaultSpeed = SpeedOfSound(DefaultAir)
+
 func semitoneRatio(n float64) float64 { return math.Exp2(n / 12) }
 
 // open returns the effective length of the open air path of a side with every
 // slide at its usual place, in metres: c/(2 f1).
 func (in *Instrument) open(side string) float64 {
-	l := SpeedOfSound(DefaultAir) / (2 * float64(in.Fundamental))
+	l := defaultSpeed / (2 * float64(in.Fundamental))
 	if in.Double && side == "Bb" {
 		l /= semitoneRatio(attachmentSemitones)
 	}

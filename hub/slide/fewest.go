@@ -1,0 +1,209 @@
+package slide
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"bellrow/proto/instrument"
+	"bellrow/proto/pitch"
+)
+
+// moveCost is what naming one more slide must gain, in squared cents per note
+// of mean squared error left: a move worth less than the dead band is noise.
+const moveCost = float64(DeadBand * DeadBand)
+
+// plan is one set of moves and what it leaves.
+type plan struct {
+	steps  []Step
+	fits   []Fit
+	inside bool    // every believed note is within tolerance
+	cost   float64 // mean squared error left, and moveCost for each step
+}
+
+// fewest finds the smallest set of slides whose best moves bring every
+// believed note within tolerance; when none does, the set that leaves least,
+// counting a cost for each slide named.
+func (s *system) fewest() plan {
+	best := s.try(nil)
+	for size := 1; size <= min(maxMoves, len(s.slides)) && !best.inside; size++ {
+		for _, set := range subsets(len(s.slides), size) {
+			p := s.try(set)
+			if p.inside && !best.inside || p.inside == best.inside && p.cost < best.cost {
+				best = p
+			}
+		}
+	}
+	return best
+}
+
+// subsets lists the subsets of 0..n-1 of a size, in order.
+func subsets(n, size int) [][]int {
+	if size == 0 {
+		return [][]int{nil}
+	}
+	var out [][]int
+	for first := range n {
+		for _, rest := range subsets(n-first-1, size-1) {
+			set := []int{first}
+			for _, r := range rest {
+				set = append(set, first+1+r)
+			}
+			out = append(out, set)
+		}
+	}
+	return out
+}
+
+// target is what slides should take away from a note: its offset without its
+// partial's tendency, which belongs to the player and not to a slide.
+func (s *system) target(i int) float64 {
+	x := s.offsets[i]
+	row := s.a.RawRowView(i)
+	for j := len(s.slides); j < len(row); j++ {
+		x -= row[j] * s.mean[j]
+	}
+	return x
+}
+
+// moves finds the best whole-millimetre moves of a set of slides within their
+// limits: weighted least squares by coordinate descent with clamping, which
+// for a convex quadratic over a box reaches the minimum.
+func (s *system) moves(set []int) []float64 {
+	mm := make([]float64, len(set))
+	const sweeps = 60
+	for range sweeps {
+		change := 0.0
+		for a, j := range set {
+			num, den := 0.0, 0.0
+			for i := range s.offsets {
+				w := s.weight[i] / (s.sd[i] * s.sd[i])
+				r := s.targets[i]
+				for b, k := range set {
+					if b != a {
+						r += s.perMM[k][i] * mm[b]
+					}
+				}
+				num -= w * s.perMM[j][i] * r
+				den += w * s.perMM[j][i] * s.perMM[j][i]
+			}
+			v := s.clamp(j, num/den)
+			change = math.Max(change, math.Abs(v-mm[a]))
+			mm[a] = v
+		}
+		if change < 0.01 {
+			break
+		}
+	}
+	for a, j := range set {
+		mm[a] = s.clampWhole(j, mm[a])
+	}
+	return mm
+}
+
+func (s *system) limits(j int) (lo, hi float64) {
+	lo, hi = Limits(s.slides[j])
+	at := s.Instrument.MM(s.Settings, s.slides[j].ID)
+	return math.Min(0, lo-at), math.Max(0, hi-at)
+}
+
+func (s *system) clamp(j int, mm float64) float64 {
+	lo, hi := s.limits(j)
+	return math.Max(lo, math.Min(hi, mm))
+}
+
+func (s *system) clampWhole(j int, mm float64) float64 {
+	lo, hi := s.limits(j)
+	return math.Max(math.Ceil(lo), math.Min(math.Floor(hi), math.Round(mm)))
+}
+
+// steps names the slides that really move.
+func (s *system) steps(set []int, mm []float64) []Step {
+	var out []Step
+	for a, j := range set {
+		if mm[a] == 0 {
+			continue
+		}
+		sl := s.slides[j]
+		from := s.Instrument.MM(s.Settings, sl.ID)
+		most := 0.0
+		for _, c := range s.perMM[j] {
+			if math.Abs(c) > math.Abs(most) {
+				most = c
+			}
+		}
+		out = append(out, Step{Slide: sl.ID, Name: sl.Name, FromMM: from, ToMM: from + mm[a], TravelMM: sl.TravelMM, Expected: pitch.Cents(most * mm[a])})
+	}
+	return out
+}
+
+// try tells where the notes end up with the best moves of a set of slides.
+func (s *system) try(set []int) plan {
+	mm := s.moves(set)
+	p := plan{steps: s.steps(set, mm), inside: true}
+	p.cost = moveCost * float64(len(p.steps))
+	for i, h := range s.used {
+		change := 0.0
+		for a, j := range set {
+			change += s.perMM[j][i] * mm[a]
+		}
+		left := s.targets[i] + change
+		tolerance := math.Max(float64(max(DeadBand, s.Good)), float64(h.Reading.CI95))
+		if math.Abs(left) > tolerance && s.weight[i] > believed {
+			p.inside = false
+		}
+		p.cost += s.weight[i] * left * left / float64(len(s.used))
+		p.fits = append(p.fits, Fit{Note: h.Note, Path: s.paths[i], Offset: pitch.Cents(s.offsets[i]), After: pitch.Cents(s.offsets[i] + change),
+			Weight: s.belief(i), Theory: s.Instrument.Tendency(s.paths[i])})
+	}
+	return p
+}
+
+// belief is the least weight that a note or its partial was given.
+func (s *system) belief(i int) float64 {
+	w := s.weight[i]
+	for j, a := range s.a.RawRowView(i)[len(s.slides):] {
+		if a != 0 {
+			w = math.Min(w, s.tail[len(s.slides)+j])
+		}
+	}
+	return w
+}
+
+// believed is the Huber weight below which a note no longer decides whether
+// the moves are enough.
+const believed = 0.5
+
+// advise puts the moves in words.
+func (s *system) advise(p plan) Advice {
+	steps := p.steps
+	if len(steps) == 0 {
+		a := Advice{Kind: Stay, Code: "in-band", Headline: "Leave the slides where they are."}
+		if !p.inside {
+			a.Code, a.Detail = "no-move-helps", "No slide would bring these notes closer together."
+		}
+		return a
+	}
+	var lines []string
+	for _, st := range steps {
+		lines = append(lines, headline(st))
+	}
+	a := Advice{Kind: Move, Code: "move", Steps: steps, Headline: strings.Join(lines, " "),
+		Detail: fmt.Sprintf("From %d notes.", len(s.used)), Next: "Then rest, breathe, and play the notes again."}
+	if s.Instrument.Double && len(steps) > 1 {
+		a.Detail += " " + hornWords(s.HornOrder)
+	}
+	for _, st := range steps {
+		if st.Slide == instrument.Main && len(steps) > 1 && !s.Instrument.Double {
+			a.Detail += " The main slide once; the valve slides for their own notes."
+		}
+	}
+	return a
+}
+
+func hornWords(o HornOrder) string {
+	if o == FSideFirst {
+		return "Main slide on the F side first, then the B♭ slide to match."
+	}
+	return "Main slide on the B♭ side first, then the F slide to match."
+}
