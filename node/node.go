@@ -43,6 +43,9 @@ type Config struct {
 	Uplink Uplink
 	// Listen sets up the listener; its Rate is filled in from the source.
 	Listen listen.Config
+	// Played is how many seconds the player has played before this node
+	// started: 0 for a cold instrument.
+	Played float64
 	// Heard, when set, is told of every event, in the reading goroutine: for
 	// the terminal and the player's page. It must not block.
 	Heard func(Heard)
@@ -78,8 +81,9 @@ type Node struct {
 	log    *slog.Logger
 	now    func() time.Time
 
-	mu   sync.Mutex
-	last Heard
+	mu     sync.Mutex
+	last   Heard
+	played float64 // seconds the instrument has sounded
 }
 
 // New checks the configuration. It starts nothing.
@@ -87,7 +91,7 @@ func New(c Config) (*Node, error) {
 	if c.Open == nil || c.Uplink == nil {
 		return nil, errors.New("node: a source and an uplink are needed")
 	}
-	n := &Node{config: c, log: c.Log, now: c.Now}
+	n := &Node{config: c, log: c.Log, now: c.Now, played: c.Played}
 	if n.log == nil {
 		n.log = slog.New(slog.DiscardHandler)
 	}
@@ -102,6 +106,21 @@ func (n *Node) Last() Heard {
 	n.mu.Lock()
 	defer n.mu.Unlock()
 	return n.last
+}
+
+// Warmed adds seconds of playing that this node did not hear: the player says
+// that the instrument is warm. It may be called from any goroutine.
+func (n *Node) Warmed(seconds float64) {
+	n.mu.Lock()
+	defer n.mu.Unlock()
+	n.played += seconds
+}
+
+// Played returns how long the instrument has sounded, in seconds.
+func (n *Node) Played() float64 {
+	n.mu.Lock()
+	defer n.mu.Unlock()
+	return n.played
 }
 
 // Run listens until ctx is done or the source ends. A source that ends (a
@@ -184,7 +203,6 @@ type ear struct {
 
 	state    listen.State
 	trouble  string
-	played   float64 // seconds the instrument has sounded
 	reported float64 // audio time of the last state sent, seconds
 	round    int64
 
@@ -211,7 +229,7 @@ func (e *ear) block(b capture.Block) {
 	e.events(e.listener.Write(b.Samples))
 	e.tracks(b, view.Tracks)
 	if e.state != listen.Quiet {
-		e.played += float64(len(b.Samples)) / e.info.Rate
+		e.node.Warmed(float64(len(b.Samples)) / e.info.Rate)
 	}
 	if at := float64(end) / e.info.Rate; at-e.reported >= stateEvery {
 		e.reported = at
@@ -274,7 +292,7 @@ func (e *ear) wire(r *listen.Reading) proto.Reading {
 	w := proto.Reading{
 		Round: e.round, Onset: s(r.Onset), Start: s(r.Start), End: s(r.End),
 		Hz: r.Hz, CI95: r.CI95, Spread: r.Spread, Drift: r.Drift,
-		Level: r.Level, Floor: r.Floor, Early: r.Early, Played: e.played,
+		Level: r.Level, Floor: r.Floor, Early: r.Early, Played: e.node.Played(),
 		Settled: r.Settled, Reason: string(r.Reason), Clipped: r.Clipped,
 	}
 	if r.Vibrato != nil {

@@ -208,7 +208,8 @@ type View struct {
 // Answer is the frozen result of one reading.
 type Answer struct {
 	ID       int64   `json:"id"`
-	Kind     string  `json:"kind"` // slide.Kind
+	Kind     string  `json:"kind"`           // slide.Kind
+	Code     string  `json:"code,omitempty"` // slide.Advice.Code, stable
 	Headline string  `json:"headline"`
 	Detail   string  `json:"detail,omitempty"`
 	Next     string  `json:"next,omitempty"`
