@@ -1,0 +1,178 @@
+// @ts-check
+import { el, put, say, byID, ask } from "./dom.js";
+import { follow } from "./feed.js";
+import { drawStaff, drawSlide } from "./draw.js";
+
+/** @type {any} */
+let sheet = null;
+let announced = 0;
+let filled = false;
+
+function show(s) {
+  sheet = s;
+  const join = s.stage === "join";
+  byID("join").hidden = !join;
+  byID("play").hidden = join;
+  byID("foot").hidden = join;
+  byID("check").hidden = !join && s.mic.good && !s.mic.browser;
+  put(document.body, "data-phase", s.phase);
+  put(document.body, "data-dark", s.dark);
+  showHead(s);
+  showMic(s.mic);
+  if (join) showJoin(s);
+  else showPlay(s);
+}
+
+function showHead(s) {
+  say(byID("chair"), s.chair || s.wish.name || "My chair");
+  say(byID("section"), s.section);
+  say(byID("link"), s.link.state === "joined" ? "connected" : s.stage === "play" ? s.link.words : "");
+  say(byID("device"), s.stage === "play" ? s.mic.device : "");
+}
+
+function showMic(m) {
+  say(byID("mic-device"), m.device || "none yet");
+  say(byID("mic-level"), m.level);
+  say(byID("mic-noise"), m.noise || "listening …");
+  const t = byID("mic-trouble");
+  t.hidden = !m.trouble;
+  say(t, [m.trouble, m.hint].filter(Boolean).join(" "));
+}
+
+function showPlay(s) {
+  say(byID("say"), s.answer ? s.answer.headline : s.say);
+  const note = byID("note");
+  note.hidden = !s.note;
+  if (s.note) {
+    say(byID("note-name"), s.note);
+    say(byID("note-words"), ["written " + s.note, s.staff?.words, s.note_small].filter(Boolean).join(" · "));
+    drawStaff(byID("staff"), s.staff);
+  }
+  showAnswer(s.answer);
+  const notes = byID("notes");
+  const key = JSON.stringify(s.notes ?? []);
+  if (notes.dataset.key !== key) {
+    notes.dataset.key = key;
+    notes.replaceChildren(...(s.notes ?? []).map((n) => el("li", {}, n)));
+  }
+  put(byID("pause"), "aria-pressed", s.paused ? "true" : "false");
+  say(byID("pause"), s.paused ? "Go on" : "Pause");
+}
+
+function showAnswer(a) {
+  byID("answer").hidden = !a;
+  if (!a) return;
+  const moves = byID("moves");
+  const key = JSON.stringify(a.moves ?? []);
+  if (moves.dataset.key !== key) {
+    moves.dataset.key = key;
+    moves.replaceChildren(...(a.moves ?? []).map(drawSlide));
+  }
+  say(byID("detail"), a.detail);
+  say(byID("next"), a.next);
+  say(byID("small"), a.small);
+  byID("moved").hidden = a.moved || (a.moves ?? []).length === 0;
+  byID("moved-note").hidden = !a.moved;
+  if (a.id !== announced) {
+    announced = a.id; // each answer is read aloud once
+    say(byID("heard"), [a.headline, a.detail, a.next].filter(Boolean).join(" "));
+  }
+}
+
+/* Taking a seat */
+async function showJoin(s) {
+  if (!filled) {
+    filled = true;
+    byID("name").value = s.wish.name ?? "";
+    byID("part").value = s.wish.part ?? "";
+    byID("code").value = s.wish.code ?? "";
+    byID("hub").value = s.wish.hub ?? "";
+    await listInstruments(s.wish.instrument);
+  }
+  say(byID("linkwords"), [s.link.words, s.link.hint].filter(Boolean).join(" "));
+  byID("sit").disabled = s.link.joining;
+  const key = s.link.found.join("|");
+  const hubs = byID("hubs");
+  if (hubs.dataset.key !== key) {
+    hubs.dataset.key = key;
+    hubs.replaceChildren(...s.link.found.map((f) => el("option", { value: f })));
+  }
+}
+
+async function listInstruments(chosen) {
+  const all = await ask("api/instruments");
+  byID("instruments").replaceChildren(...all.map((i) =>
+    el("label", { class: "choice", "data-words": `${i.name} ${i.family}`.toLowerCase() },
+      el("input", { type: "radio", name: "instrument", value: i.id, checked: i.id === chosen }), el("span", {}, i.name))));
+  byID("instruments").querySelector(":checked")?.scrollIntoView({ block: "nearest" });
+}
+
+byID("find").addEventListener("input", () => {
+  const words = byID("find").value.toLowerCase().split(/\s+/).filter(Boolean);
+  let any = false;
+  for (const l of byID("instruments").children) {
+    const fits = words.every((w) => l.dataset.words.includes(w));
+    l.hidden = !fits;
+    any ||= fits;
+  }
+  byID("none").hidden = any;
+});
+
+byID("find").addEventListener("keydown", (e) => {
+  if (e.key !== "Enter") return;
+  e.preventDefault(); // the first that fits is meant
+  const first = [...byID("instruments").children].find((l) => !l.hidden)?.querySelector("input");
+  if (first) { first.checked = true; first.focus(); }
+});
+
+byID("form").addEventListener("submit", (e) => {
+  e.preventDefault();
+  const f = new FormData(e.target);
+  send("api/join", Object.fromEntries(["name", "part", "code", "hub", "instrument"].map((k) => [k, String(f.get(k) ?? "")])));
+});
+
+/** @param {string} url @param {any} json @returns {Promise<boolean>} */
+async function send(url, json) {
+  const note = byID("refused");
+  try {
+    await ask(url, { json });
+    note.hidden = true;
+    return true;
+  } catch (e) {
+    say(note, /** @type {Error} */ (e).message);
+    note.hidden = false;
+    return false;
+  }
+}
+
+byID("moved").addEventListener("click", () => send("api/moved", {}));
+byID("pause").addEventListener("click", () => send("api/pause", { on: !sheet.paused }));
+
+/* My slides */
+byID("slides-open").addEventListener("click", () => {
+  byID("slide-rows").replaceChildren(...sheet.slides.map(slideRow));
+  if (sheet.slides.length === 0) byID("slide-rows").replaceChildren(el("p", { class: "soft" }, "The hub has not said which slides this instrument has."));
+  say(byID("slides-said"), "");
+  byID("slides").showModal();
+});
+byID("slides-close").addEventListener("click", () => byID("slides").close());
+
+/** @param {any} s */
+function slideRow(s) {
+  const id = `slide-${s.id}`;
+  const out = el("input", { id, type: "number", min: 0, max: 1000, step: "0.5", inputmode: "decimal", value: s.from_mm });
+  const travel = el("input", { id: id + "-travel", type: "number", min: 0, max: 1000, step: "1", inputmode: "decimal", value: s.travel_mm || "" });
+  return el("form", {
+    class: "sliderow", novalidate: true, onsubmit: async (e) => {
+      e.preventDefault();
+      const ok = await send("api/setting", { slide: s.id, mm: Number(out.value), travel_mm: Number(travel.value || 0) });
+      say(byID("slides-said"), ok ? `Noted: ${s.name} ${out.value} mm out.` : byID("refused").textContent);
+    },
+  },
+    el("b", {}, s.name),
+    el("label", { for: id }, "stands out, mm"), out,
+    el("label", { for: id + "-travel" }, "whole travel, mm"), travel,
+    el("button", {}, "Note it"));
+}
+
+follow("ws", show, (up) => { byID("offline").hidden = up; });

@@ -1,0 +1,187 @@
+package player
+
+import (
+	"context"
+	"crypto/rand"
+	"embed"
+	"encoding/json"
+	"errors"
+	"io"
+	"log/slog"
+	"net"
+	"net/http"
+	"net/netip"
+	"net/url"
+	"strings"
+	"sync"
+
+	"bellrow/page"
+	"bellrow/proto"
+	"bellrow/proto/instrument"
+)
+
+//go:embed assets
+var embedded embed.FS
+
+// Node is what the page asks of the node behind it. Methods may be called
+// concurrently and must not block for long.
+type Node interface {
+	// SetSetting tells the hub where a slide stands.
+	SetSetting(ctx context.Context, s proto.Setting) error
+	// Pause stops listening, or goes on.
+	Pause(on bool)
+	// Join takes a seat at a hub. It returns once the wish is noted; how it
+	// goes is shown by ShowLink.
+	Join(ctx context.Context, w Wish) error
+}
+
+// Wish is what a player says once to take a seat. It is remembered by the
+// caller for next time.
+type Wish struct {
+	Hub        string        `json:"hub"` // address or link; empty: the hub that was found
+	Code       string        `json:"code"`
+	Name       string        `json:"name"`
+	Part       string        `json:"part,omitempty"`
+	Instrument instrument.ID `json:"instrument"`
+}
+
+// Config sets up a Server. Node is needed.
+type Config struct {
+	Node Node
+	// Last fills the form with what the player said last time.
+	Last Wish
+	// Mic answers the browser microphone's socket at "mic"; with it the page
+	// loads mic.js. Nil when the node has a microphone of its own.
+	Mic http.Handler
+	// AssetsDir serves the page from a folder instead of the embedded one.
+	AssetsDir string
+	Log       *slog.Logger // nil discards
+}
+
+// Server is one chair's page. It is safe for concurrent use.
+type Server struct {
+	node  Node
+	mic   http.Handler
+	token string
+	files *page.Files
+	log   *slog.Logger
+
+	mu      sync.Mutex
+	state   state
+	viewers map[chan struct{}]struct{}
+}
+
+// New checks the configuration and returns a Server. It starts nothing.
+func New(cfg Config) (*Server, error) {
+	if cfg.Node == nil {
+		return nil, errors.New("player: config without a node")
+	}
+	s := &Server{node: cfg.Node, mic: cfg.Mic, token: rand.Text(), files: page.Open(embedded, cfg.AssetsDir),
+		log: cfg.Log, viewers: map[chan struct{}]struct{}{}}
+	s.state.wish = cfg.Last
+	s.state.link = Link{State: LinkSearching}
+	if s.log == nil {
+		s.log = slog.New(slog.DiscardHandler)
+	}
+	return s, nil
+}
+
+// Path is where the page lives on its listener: "/", a secret, "/". Mount
+// Handler there.
+func (s *Server) Path() string { return "/" + s.token + "/" }
+
+// URL returns the page's address for a listener at addr.
+func (s *Server) URL(addr net.Addr) string { return "http://" + addr.String() + s.Path() }
+
+// Handler answers everything below Path.
+func (s *Server) Handler() http.Handler {
+	mux := http.NewServeMux()
+	mux.HandleFunc("GET /{$}", s.file("player.html"))
+	mux.HandleFunc("GET /{name}", func(w http.ResponseWriter, r *http.Request) { s.file(r.PathValue("name"))(w, r) })
+	mux.HandleFunc("GET /ws", s.watch)
+	mux.HandleFunc("GET /api/instruments", s.getInstruments)
+	mux.HandleFunc("POST /api/join", s.postJoin)
+	mux.HandleFunc("POST /api/setting", s.postSetting)
+	mux.HandleFunc("POST /api/moved", s.postMoved)
+	mux.HandleFunc("POST /api/pause", s.postPause)
+	if s.mic != nil {
+		mux.Handle("/mic", s.mic)
+	}
+	return page.Harden(local(http.StripPrefix(strings.TrimSuffix(s.Path(), "/"), mux)))
+}
+
+// local refuses whatever was not addressed to this machine by a page of this
+// machine. A name that an attacker points at 127.0.0.1 has the wrong Host; a
+// page from elsewhere has the wrong Origin.
+func local(next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if !localHost(r.Host) {
+			refuse(w, http.StatusMisdirectedRequest, "wrong-host", "This page is for this laptop only.", "Open it at localhost.")
+			return
+		}
+		if !sameOrigin(r) {
+			refuse(w, http.StatusForbidden, "wrong-origin", "A page of another site may not do this.", "")
+			return
+		}
+		next.ServeHTTP(w, r)
+	})
+}
+
+func localHost(hostport string) bool {
+	host := hostport
+	if h, _, err := net.SplitHostPort(hostport); err == nil {
+		host = h
+	}
+	if strings.EqualFold(host, "localhost") {
+		return true
+	}
+	ip, err := netip.ParseAddr(strings.Trim(host, "[]"))
+	return err == nil && ip.IsLoopback()
+}
+
+// sameOrigin reports whether r comes from this very page, or from no page.
+// Browsers send an Origin with every POST and every WebSocket (Fetch
+// standard; RFC 6455, section 10.2).
+func sameOrigin(r *http.Request) bool {
+	origins := r.Header.Values("Origin")
+	if len(origins) == 0 {
+		return true
+	}
+	u, err := url.Parse(origins[0])
+	return err == nil && len(origins) == 1 && u.Scheme == "http" && strings.EqualFold(u.Host, r.Host)
+}
+
+func (s *Server) file(name string) http.HandlerFunc {
+	return func(w http.ResponseWriter, r *http.Request) {
+		if !s.files.Serve(w, r, name) {
+			refuse(w, http.StatusNotFound, "not-found", "There is nothing here.", "")
+		}
+	}
+}
+
+func refuse(w http.ResponseWriter, status int, code, message, hint string) {
+	answer(w, status, map[string]any{"error": proto.Error{Code: code, Message: message, Hint: hint}})
+}
+
+func answer(w http.ResponseWriter, status int, v any) {
+	w.Header().Set("Content-Type", "application/json; charset=utf-8")
+	w.Header().Set("Cache-Control", "no-store")
+	w.WriteHeader(status)
+	_ = json.NewEncoder(w).Encode(v) // a page that went away cannot be told
+}
+
+// maxBody bounds a post: a name and a few numbers.
+const maxBody = 8 << 10
+
+// read decodes a post into v, or answers and reports false.
+func read(w http.ResponseWriter, r *http.Request, v any) bool {
+	data, err := io.ReadAll(http.MaxBytesReader(w, r.Body, maxBody))
+	if err == nil {
+		err = json.Unmarshal(data, v)
+	}
+	if err != nil {
+		refuse(w, http.StatusBadRequest, "bad-request", "The node could not read that.", "Load the page again.")
+		return false
+	}
+	return true
+}

@@ -1,0 +1,258 @@
+package player
+
+import (
+	"fmt"
+	"math"
+
+	"bellrow/node/listen"
+	"bellrow/proto"
+	"bellrow/proto/instrument"
+	"bellrow/proto/pitch"
+)
+
+// Sheet is the whole page, display-ready: the page sets it and computes
+// nothing.
+type Sheet struct {
+	// Stage is "join" until the node sits at a hub, then "play".
+	Stage   string `json:"stage"`
+	Section string `json:"section,omitempty"`
+	Chair   string `json:"chair,omitempty"`
+	// Phase is proto.View's, or "paused". Dark is true while the instrument
+	// sounds in answer to a call: the page then shows the note and nothing else.
+	Phase string `json:"phase"`
+	Dark  bool   `json:"dark"`
+	Say   string `json:"say"`
+	// Note is the written note in large type; NoteSmall the concert note and
+	// the fingering.
+	Note      string        `json:"note,omitempty"`
+	NoteSmall string        `json:"note_small,omitempty"`
+	Staff     *Staff        `json:"staff,omitempty"`
+	Answer    *AnswerSheet  `json:"answer,omitempty"`
+	Slides    []proto.Slide `json:"slides,omitempty"`
+	Notes     []string      `json:"notes,omitempty"`
+	Paused    bool          `json:"paused"`
+	// Mic is the microphone check.
+	Mic  MicSheet  `json:"mic"`
+	Link LinkSheet `json:"link"`
+	Wish Wish      `json:"wish"`
+}
+
+// AnswerSheet is the frozen answer with its drawing.
+type AnswerSheet struct {
+	ID       int64       `json:"id"`
+	Kind     string      `json:"kind"`
+	Headline string      `json:"headline"`
+	Detail   string      `json:"detail,omitempty"`
+	Next     string      `json:"next,omitempty"`
+	Small    string      `json:"small,omitempty"`
+	Moves    []SlideDraw `json:"moves,omitempty"`
+	// Moved is true once the player said that the move was made.
+	Moved bool `json:"moved"`
+}
+
+// SlideDraw is a slide drawn to scale. From and To are in percent of the
+// drawing's width, which runs from the slide closed (0 mm) to WholeMM out.
+type SlideDraw struct {
+	ID       instrument.SlideID `json:"id"`
+	Name     string             `json:"name"`
+	Verb     string             `json:"verb"`
+	Distance string             `json:"distance"`
+	From     float64            `json:"from"`
+	To       float64            `json:"to"`
+	Places   string             `json:"places"` // "from 12 mm out to 18 mm out"
+	Ticks    []Tick             `json:"ticks"`
+}
+
+// Tick is one graduation; At in percent of the width.
+type Tick struct {
+	At    float64 `json:"at"`
+	Label string  `json:"label,omitempty"`
+}
+
+// MicSheet is the microphone check in words.
+type MicSheet struct {
+	Browser bool   `json:"browser"` // the page itself is the microphone
+	Device  string `json:"device,omitempty"`
+	Level   string `json:"level"`
+	Noise   string `json:"noise"`
+	Trouble string `json:"trouble,omitempty"`
+	Hint    string `json:"hint,omitempty"`
+	Good    bool   `json:"good"`
+}
+
+// LinkSheet is the connection in words.
+type LinkSheet struct {
+	State   LinkState `json:"state"`
+	Words   string    `json:"words"`
+	Hint    string    `json:"hint,omitempty"`
+	Hub     string    `json:"hub,omitempty"`
+	Found   []string  `json:"found"`
+	Joining bool      `json:"joining"`
+}
+
+func newSheet(st state, browserMic bool) Sheet {
+	v := st.view
+	sh := Sheet{Stage: "join", Section: v.Section, Chair: v.Chair, Phase: v.Phase, Say: v.Say, Slides: v.Slides,
+		Notes: v.Notes, Paused: st.paused, Mic: micSheet(st.sound, browserMic), Link: linkSheet(st), Wish: st.wish}
+	if st.link.State == LinkJoined || st.link.State == LinkLost {
+		sh.Stage = "play"
+	}
+	if sh.Phase == "" {
+		sh.Phase = "idle"
+	}
+	if sh.Slides == nil {
+		sh.Slides = []proto.Slide{}
+	}
+	if st.paused {
+		sh.Phase, sh.Say = "paused", "Paused. Nothing is listened to."
+		return sh
+	}
+	if v.Written != "" {
+		sh.Note, sh.NoteSmall = v.Written, noteSmall(v)
+		sh.Staff = newStaff(v.Written, clef(st.wish.Instrument))
+	}
+	sh.Dark = v.Listen && st.sound.State != listen.Quiet && st.sound.State != ""
+	if v.Answer != nil {
+		sh.Answer = answerSheet(*v.Answer, st.moved)
+	}
+	return sh
+}
+
+func noteSmall(v proto.View) string {
+	s := ""
+	if v.Concert != "" && v.Concert != v.Written {
+		s = "sounds " + v.Concert
+	}
+	if v.Fingering != "" {
+		if s != "" {
+			s += " · "
+		}
+		s += v.Fingering
+	}
+	return s
+}
+
+func answerSheet(a proto.Answer, moved int64) *AnswerSheet {
+	out := &AnswerSheet{ID: a.ID, Kind: a.Kind, Headline: a.Headline, Detail: a.Detail, Next: a.Next, Small: a.Small,
+		Moved: moved == a.ID && len(a.Moves) > 0}
+	for _, m := range a.Moves {
+		out.Moves = append(out.Moves, drawSlide(m, out.Moved))
+	}
+	return out
+}
+
+// leastMM is the least length of slide drawn, so that a short move on a slide
+// of unknown travel still has surroundings.
+const leastMM = 40
+
+// drawSlide places a slide. Once moved it stands at its new place.
+func drawSlide(m proto.Slide, moved bool) SlideDraw {
+	whole := max(m.TravelMM, m.FromMM+5, m.ToMM+5)
+	if m.TravelMM <= 0 {
+		whole = max(whole, leastMM)
+	}
+	at := func(mm float64) float64 { return math.Round(1000*mm/whole) / 10 }
+	d := SlideDraw{ID: m.ID, Name: m.Name, Verb: "pull", Distance: millimetres(m.ToMM - m.FromMM),
+		From: at(m.FromMM), To: at(m.ToMM),
+		Places: fmt.Sprintf("from %s mm out to %s mm out", millimetres(m.FromMM), millimetres(m.ToMM))}
+	if m.ToMM < m.FromMM {
+		d.Verb = "push"
+	}
+	if moved {
+		d.From = d.To
+	}
+	step := 10.0
+	for whole/step > 12 {
+		step *= 2
+	}
+	for mm := 0.0; mm <= whole; mm += step / 5 {
+		t := Tick{At: at(mm)}
+		if math.Mod(math.Round(10*mm), 10*step) == 0 {
+			t.Label = fmt.Sprintf("%.0f", mm)
+		}
+		d.Ticks = append(d.Ticks, t)
+	}
+	return d
+}
+
+// millimetres writes a length as a slide can be set by hand: whole ones, and
+// halves below three.
+func millimetres(mm float64) string {
+	mm = math.Abs(mm)
+	half := math.Round(2*mm) / 2
+	switch {
+	case mm >= 3 || half == math.Floor(half):
+		return fmt.Sprintf("%.0f", math.Round(mm))
+	case half < 1:
+		return "½"
+	}
+	return fmt.Sprintf("%.0f½", math.Floor(half))
+}
+
+// Levels of the microphone check, dBFS. Capture keeps a resting note between
+// about -40 and -6 dBFS when the microphone is well placed (common practice,
+// no source); the room should lie well below the note.
+const (
+	tooLoud  pitch.Level = -3
+	tooQuiet pitch.Level = -50
+	noisy    pitch.Level = -45
+)
+
+// troubles explain a device's trouble, with what to do.
+var troubles = map[string][2]string{
+	"no-samples":    {"The microphone gives no sound.", "Plug it in again, or choose another one."},
+	"overrun":       {"This laptop lost some sound.", "Close other programs."},
+	"clipping":      {"The microphone is overloaded.", "Turn its input level down, or move it away from the bell."},
+	"processing-on": {"Sound processing is switched on.", "Switch off noise suppression, echo cancellation and automatic level for this microphone."},
+}
+
+func micSheet(h Sound, browser bool) MicSheet {
+	m := MicSheet{Browser: browser, Device: h.Device, Level: "play a note to check", Noise: ""}
+	if h.Device == "" {
+		m.Level = "no microphone yet"
+		return m
+	}
+	m.Good = true
+	if h.State != listen.Quiet && h.State != "" {
+		switch {
+		case h.Level > tooLoud:
+			m.Level, m.Good = "too loud for the microphone", false
+		case h.Level < tooQuiet:
+			m.Level, m.Good = "too quiet: bring the microphone closer", false
+		default:
+			m.Level = "heard well"
+		}
+	}
+	if h.Floor != 0 {
+		m.Noise = "the room is quiet"
+		if h.Floor > noisy {
+			m.Noise = "the room is noisy"
+		}
+	}
+	if t, ok := troubles[h.Trouble]; ok {
+		m.Trouble, m.Hint, m.Good = t[0], t[1], false
+	}
+	return m
+}
+
+func linkSheet(st state) LinkSheet {
+	l := LinkSheet{State: st.link.State, Hub: st.link.Hub, Found: st.link.Found, Joining: st.joining, Hint: st.link.Hint}
+	if l.Found == nil {
+		l.Found = []string{}
+	}
+	words := map[LinkState]string{
+		LinkSearching: "Looking for the hub on this network …",
+		LinkFound:     "The hub is there.",
+		LinkJoined:    "Connected.",
+		LinkLost:      "The hub does not answer just now. Play on: readings are kept and sent later.",
+		LinkRefused:   "The hub said no.",
+	}
+	l.Words = words[st.link.State]
+	if st.link.Problem != "" {
+		l.Words = st.link.Problem
+	}
+	if st.joining && st.link.State != LinkRefused {
+		l.Words = "Asking for a seat …"
+	}
+	return l
+}

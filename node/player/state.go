@@ -1,0 +1,102 @@
+package player
+
+import (
+	"bellrow/node/listen"
+	"bellrow/proto"
+	"bellrow/proto/instrument"
+	"bellrow/proto/pitch"
+)
+
+// Sound is what the node hears, for the page. No pitch is in it.
+type Sound struct {
+	State   listen.State
+	Level   pitch.Level
+	Floor   pitch.Level
+	Device  string
+	Rate    float64
+	Trouble string // stable code as in proto.State
+}
+
+// LinkState tells how the node stands with its hub.
+type LinkState string
+
+// Link states.
+const (
+	LinkSearching LinkState = "searching" // no hub found yet
+	LinkFound     LinkState = "found"     // found, not joined
+	LinkJoined    LinkState = "joined"
+	LinkLost      LinkState = "lost"    // joined, but the hub does not answer just now
+	LinkRefused   LinkState = "refused" // the hub said no; Problem says why
+)
+
+// Link is the connection to the hub, for the page.
+type Link struct {
+	State LinkState
+	Hub   string   // the hub's own name or address
+	Found []string // hubs that answered on this network, for choosing
+	// Problem and Hint explain LinkLost and LinkRefused, as plain sentences.
+	Problem, Hint string
+}
+
+// state is all the page is made from.
+type state struct {
+	view    proto.View
+	sound   Sound
+	link    Link
+	wish    Wish
+	joining bool
+	paused  bool
+	moved   int64 // the answer whose moves the player says were made
+}
+
+// ShowView shows what the hub sent. It does not block.
+func (s *Server) ShowView(v proto.View) {
+	s.update(func(st *state) { st.view = v })
+}
+
+// ShowSound shows what the node hears. It does not block.
+func (s *Server) ShowSound(h Sound) {
+	s.update(func(st *state) { st.sound = h })
+}
+
+// ShowLink shows how the node stands with its hub. It does not block.
+func (s *Server) ShowLink(l Link) {
+	s.update(func(st *state) {
+		st.link = l
+		if l.State == LinkJoined || l.State == LinkRefused {
+			st.joining = false
+		}
+	})
+}
+
+// ShowSeat says whose page this is when the seat was taken without the form.
+func (s *Server) ShowSeat(w Wish) {
+	s.update(func(st *state) { st.wish = w })
+}
+
+func (s *Server) update(change func(*state)) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	change(&s.state)
+	for v := range s.viewers {
+		select {
+		case v <- struct{}{}:
+		default: // a change is waiting already
+		}
+	}
+}
+
+// sheet returns the page as it stands.
+func (s *Server) sheet() Sheet {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return newSheet(s.state, s.mic != nil)
+}
+
+// clef returns the clef of the seat's instrument, treble when unknown.
+func clef(id instrument.ID) string {
+	if in, err := instrument.Find(id); err == nil && in.Clef != "" {
+		return in.Clef
+	}
+	return "treble"
+}
