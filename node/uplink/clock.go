@@ -4,28 +4,21 @@ import (
 	"sync"
 	"time"
 
+	"bellrow/node/clock"
 	"bellrow/proto"
 )
 
-// clockKeep is how many exchanges are looked back on: four minutes at the slow
-// pace, within which a quartz that is 50 ppm off moves by 12 ms.
-const clockKeep = 12
-
-// exchanges estimates the hub's clock from pings: of the last few, the one
-// with the shortest round trip is believed, and its error is at most half that
-// trip (RFC 5905, clock filter). It also ties the source's sample count to
-// this node's clock. It is safe for concurrent use.
+// exchanges runs the clock exchange with one hub and ties the source's sample
+// count to this node's clock. It is safe for concurrent use.
 type exchanges struct {
 	mu     sync.Mutex
 	nextID uint64
-	last   []exchange
+	clock  clock.Clock
 
 	sample int64
 	rate   float64
 	at     time.Time
 }
-
-type exchange struct{ offset, roundTrip float64 }
 
 // tie notes that sample was read at the given moment.
 func (e *exchanges) tie(sample int64, rate float64, at time.Time) {
@@ -34,13 +27,19 @@ func (e *exchanges) tie(sample int64, rate float64, at time.Time) {
 	e.sample, e.rate, e.at = sample, rate, at
 }
 
+// minError is the least error ever stated, in seconds, because 0 means that
+// there is no estimate yet.
+const minError = 1e-6
+
 // ping makes the next ping, sent now, with boot as the zero of the clock.
 func (e *exchanges) ping(boot, now time.Time) *proto.Ping {
 	e.mu.Lock()
 	defer e.mu.Unlock()
 	e.nextID++
 	p := &proto.Ping{ID: e.nextID, Sent: now.Sub(boot).Seconds()}
-	p.Offset, p.Error = e.best()
+	if est := e.clock.Estimate(p.Sent); est.OK {
+		p.Offset, p.Error = est.Offset, max(est.Error, minError)
+	}
 	if !e.at.IsZero() {
 		p.Sample = max(0, e.sample+int64(e.rate*now.Sub(e.at).Seconds()))
 	}
@@ -51,34 +50,23 @@ func (e *exchanges) ping(boot, now time.Time) *proto.Ping {
 func (e *exchanges) pong(p *proto.Pong, boot, now time.Time) {
 	e.mu.Lock()
 	defer e.mu.Unlock()
-	back := now.Sub(boot).Seconds()
-	trip := back - p.Sent
-	if trip < 0 || p.ID == 0 || p.ID > e.nextID {
-		return
-	}
-	e.last = append(e.last, exchange{offset: p.At - (p.Sent+back)/2, roundTrip: trip})
-	if len(e.last) > clockKeep {
-		e.last = e.last[1:]
+	if p.ID > 0 && p.ID <= e.nextID {
+		e.clock.Add(clock.Exchange{Sent: p.Sent, At: p.At, Received: now.Sub(boot).Seconds()})
 	}
 }
 
-// reset forgets the exchanges: another hub has another clock.
+// reset forgets the exchanges: another hub, or a restarted one, has another clock.
 func (e *exchanges) reset() {
 	e.mu.Lock()
 	defer e.mu.Unlock()
-	e.last = nil
+	e.clock = clock.Clock{}
 }
 
-func (e *exchanges) best() (offset, errorBound float64) {
-	best := exchange{roundTrip: -1}
-	for _, x := range e.last {
-		if best.roundTrip < 0 || x.roundTrip < best.roundTrip {
-			best = x
-		}
+// pause is how long to wait before ping number n of a connection: a burst
+// until enough is known, then seldom.
+func pause(n int) time.Duration {
+	if n < clock.Kept {
+		return time.Duration(clock.Burst * float64(time.Second))
 	}
-	if best.roundTrip < 0 {
-		return 0, 0
-	}
-	// Zero means "none yet", so even an exact exchange has some error.
-	return best.offset, max(best.roundTrip/2, 1e-6)
+	return time.Duration(clock.Every * float64(time.Second))
 }

@@ -18,11 +18,6 @@ const (
 	silence = 15 * time.Second
 	// writeWithin ends a connection whose other side takes nothing any more.
 	writeWithin = 10 * time.Second
-	// Clock pings come fast at first, until some have crossed a quiet moment
-	// of the network, and then seldom.
-	fastPings = 8
-	fastPing  = 200 * time.Millisecond
-	slowPing  = 20 * time.Second
 	// batch is how many readings are sent before looking at anything else.
 	batch = 32
 )
@@ -188,11 +183,7 @@ func (s *session) transmit(ctx context.Context, ended chan *trouble) *trouble {
 		case <-u.wake:
 		case <-ping.C:
 			pings++
-			if pings < fastPings {
-				ping.Reset(fastPing)
-			} else {
-				ping.Reset(slowPing)
-			}
+			ping.Reset(pause(pings))
 			p := u.clock.ping(u.start, u.config.Now())
 			if err := s.write(proto.Message{Type: proto.TypePing, Ping: p}); err != nil {
 				return unreachable(s.line.address)

@@ -64,7 +64,7 @@ func (u *Uplink) Since(t time.Time) float64 { return t.Sub(u.start).Seconds() }
 // beyond the limits of the protocol, or beyond maxReadings that wait, is
 // dropped, counted and logged.
 func (u *Uplink) Send(r proto.Reading) {
-	err := u.queue.put(r)
+	err := u.queue.put(bounded(r))
 	if err == nil {
 		u.poke()
 		return
@@ -72,6 +72,16 @@ func (u *Uplink) Send(r proto.Reading) {
 	u.config.Log.Error("reading not kept as it should be", "err", err)
 	u.update(func(s *Status) { s.Dropped++ })
 	u.poke()
+}
+
+// bounded brings figures that say "hopelessly wide" within what the protocol
+// carries, so that the note is still heard of.
+func bounded(r proto.Reading) proto.Reading {
+	r.CI95 = min(r.CI95, proto.MaxCents)
+	r.Spread = min(r.Spread, proto.MaxCents)
+	r.Drift = max(-proto.MaxCents, min(r.Drift, proto.MaxCents))
+	r.Early = max(-proto.MaxCents, min(r.Early, proto.MaxCents))
+	return r
 }
 
 // State tells what the listener hears; only the latest counts.
@@ -163,16 +173,19 @@ func (u *Uplink) Run(ctx context.Context) error {
 		if u.config.Now().Sub(began) > lastWait {
 			failures = 0 // it held for a while; this failure is the first
 		}
-		wait := backoff(failures)
+		retry := time.After(backoff(failures))
 		failures++
-		if t != nil && t.final {
-			wait = refusedWait
+		switch {
+		case t != nil && t.code == proto.CodeReplaced:
+			retry = nil // two laptops would take the chair from each other for ever
+		case t != nil && t.final:
+			retry = time.After(refusedWait)
 		}
 		select {
 		case <-ctx.Done():
 		case <-u.kick:
 			failures = 0
-		case <-time.After(wait):
+		case <-retry:
 		}
 	}
 	return u.queue.spool.close()
