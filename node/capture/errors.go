@@ -17,3 +17,6 @@ var ErrTruncated = errors.New("is cut short")
 
 // ErrBadSample marks a file with a sample that is not a finite number.
 var ErrBadSample = errors.New("holds a sample that is not a number")
+
+// ErrLost is what Read returns when a live source stopped delivering samples.
+var ErrLost = errors.New("delivers no sound")

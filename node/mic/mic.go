@@ -4,9 +4,8 @@
 // without the tag Open and Devices say how to get it, and the player's own
 // page in the browser (node/player) is the microphone instead.
 //
-// The device callback copies into a capture.Ring and returns. A watchdog
-// notices a device that stopped delivering, because PortAudio itself stays
-// silent about it: Read then returns ErrLost, and opening again starts
+// The device callback copies into a capture.Ring and returns. A device that
+// goes away ends the source with capture.ErrLost; opening again then starts
 // PortAudio afresh, which is the only way it looks for devices again.
 package mic
 
@@ -16,9 +15,6 @@ import (
 	"log/slog"
 	"strings"
 )
-
-// ErrLost is what Read returns when the device stopped delivering samples.
-var ErrLost = errors.New("the microphone delivers no sound")
 
 // ErrNotBuilt is what Open and Devices return in a build without PortAudio.
 var ErrNotBuilt = errors.New("this build has no native microphone: " +

@@ -3,6 +3,7 @@
 package mic
 
 import (
+	"errors"
 	"fmt"
 	"sync"
 
@@ -132,7 +133,7 @@ func openDevice(d Device, info *portaudio.DeviceInfo, hush *filter) (capture.Sou
 }
 
 func openStream(d Device, info *portaudio.DeviceInfo, channels int, rate float64, hush *filter) (capture.Source, error) {
-	ring := capture.NewRing(int(ringSeconds * rate))
+	ring := capture.NewRing(int(capture.RingSeconds * rate))
 	f := newFeed(ring, channels, rate, callbackFrames)
 	p := portaudio.StreamParameters{
 		Input: portaudio.StreamDeviceParameters{
@@ -157,8 +158,8 @@ func openStream(d Device, info *portaudio.DeviceInfo, channels int, rate float64
 		s.Close()
 		return nil, err
 	}
-	name := capture.Info{Rate: rate, Name: d.String(), Live: true}
-	return newSource(name, ring, &device{stream: s, hush: hush}), nil
+	open := &device{stream: s, hush: hush}
+	return capture.Watch(capture.Info{Rate: rate, Name: d.String()}, ring, open.release), nil
 }
 
 // device is an open PortAudio stream with what must be undone after it.
@@ -167,15 +168,11 @@ type device struct {
 	hush   *filter
 }
 
-func (d *device) stop() error { return d.stream.Abort() }
-
-func (d *device) free() error {
+// release ends the callbacks, none runs once Abort has returned, and gives the
+// device back.
+func (d *device) release() error {
 	library.Lock()
 	defer library.Unlock()
 	defer d.hush.close()
-	err := d.stream.Close()
-	if e := portaudio.Terminate(); err == nil {
-		err = e
-	}
-	return err
+	return errors.Join(d.stream.Abort(), d.stream.Close(), portaudio.Terminate())
 }
