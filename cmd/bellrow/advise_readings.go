@@ -1,0 +1,100 @@
+package main
+
+import (
+	"bufio"
+	"encoding/json"
+	"fmt"
+	"io"
+	"strconv"
+	"strings"
+
+	"bellrow/hub/slide"
+	"bellrow/proto/instrument"
+	"bellrow/proto/pitch"
+)
+
+// parseReadings reads one note a line: plain, or JSON as bellrow read prints
+// it. Empty lines and lines that begin with # are left out. Errors name file
+// and line.
+func (a *adviser) parseReadings(name string, r io.Reader) ([]slide.Heard, error) {
+	var all []slide.Heard
+	sc := bufio.NewScanner(io.LimitReader(r, readingsMaxLen))
+	for n := 1; sc.Scan(); n++ {
+		line := strings.TrimSpace(sc.Text())
+		if line == "" || line[0] == '#' {
+			continue
+		}
+		parse := a.plainReading
+		if line[0] == '{' {
+			parse = a.jsonReading
+		}
+		h, err := parse(line)
+		if err != nil {
+			return nil, misused("a line is NOTE CENTS [FINGERING], for example Bb4 +12", "%s, line %d: %v", name, n, err)
+		}
+		all = append(all, h)
+	}
+	if err := sc.Err(); err != nil {
+		return nil, say("a line is NOTE CENTS [FINGERING], for example Bb4 +12", "%s cannot be read: %v", name, err)
+	}
+	return all, nil
+}
+
+func (a *adviser) plainReading(line string) (slide.Heard, error) {
+	fields := strings.Fields(line)
+	if len(fields) < 2 {
+		return slide.Heard{}, fmt.Errorf("%q has no cents", line)
+	}
+	cents, err := strconv.ParseFloat(fields[1], 64)
+	if err != nil || !(cents >= -maxTypedCents && cents <= maxTypedCents) {
+		return slide.Heard{}, fmt.Errorf("%q is not a number of cents", fields[1])
+	}
+	h, err := a.heard(fields[0], strings.Join(fields[2:], " "))
+	h.Reading = slide.Reading{Hz: h.Target.Shift(pitch.Cents(cents)), CI95: typedCI, Settled: true}
+	return h, err
+}
+
+func (a *adviser) jsonReading(line string) (slide.Heard, error) {
+	var l struct {
+		readLine
+		Fingering string `json:"fingering"`
+	}
+	if err := json.Unmarshal([]byte(line), &l); err != nil {
+		return slide.Heard{}, fmt.Errorf("not a reading: %v", err)
+	}
+	if l.Note == "" {
+		l.Settled = false // no pitch: kept out by the solver
+		l.Note = a.note.String()
+	}
+	h, err := a.heard(l.Note, l.Fingering)
+	h.Reading = slide.Reading{
+		Hz: pitch.Hertz(l.Hz), CI95: pitch.Cents(l.CI95), Spread: pitch.Cents(l.Spread), Drift: l.Drift,
+		Level: pitch.Level(l.Level), Early: pitch.Cents(l.Early), Settled: l.Settled, Reason: l.Reason,
+	}
+	return h, err
+}
+
+// heard finds note, fingering and target of one line.
+func (a *adviser) heard(note, fingering string) (slide.Heard, error) {
+	n, err := pitch.ParseNote(note)
+	if err != nil {
+		return slide.Heard{}, fmt.Errorf("%q is not a note", note)
+	}
+	ways := a.instrument.Paths(n)
+	if len(ways) == 0 {
+		return slide.Heard{}, fmt.Errorf("this instrument does not play %s", n.Display())
+	}
+	h := slide.Heard{Note: n, Path: ways[0], Target: a.reference.Frequency(n)}
+	if fingering == "" {
+		return h, nil
+	}
+	p, err := instrument.ParsePath(fingering)
+	if err == nil {
+		p, err = a.instrument.Resolve(p, n)
+	}
+	if err != nil {
+		return slide.Heard{}, fmt.Errorf("%s is not played with %q", n.Display(), fingering)
+	}
+	h.Path = p
+	return h, nil
+}

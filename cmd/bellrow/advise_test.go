@@ -1,0 +1,149 @@
+package main
+
+import (
+	"bytes"
+	"encoding/json"
+	"math"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+)
+
+// advise runs the command and returns its status and what it printed.
+func advise(t *testing.T, stdin string, args ...string) (code int, stdout, stderr string) {
+	t.Helper()
+	var out, errs bytes.Buffer
+	e := env{strings.NewReader(stdin), &out, &errs}
+	code = report(e, "advise", runAdvise(t.Context(), e, args))
+	return code, out.String(), errs.String()
+}
+
+func TestAdviseSays(t *testing.T) {
+	for _, c := range []struct {
+		name string
+		args string
+		want []string
+	}{
+		// C41, C44 of the trumpet: 10 cents are 4.27 mm, 5 mm are 11.7 cents (arithmetic from c/(2 f1)).
+		{"a sharp trumpet", "--instrument trumpet_bb --cents 12 --setting main=12", []string{"Pull the main slide 5 mm.", "From 12 to 17 mm out."}},
+		{"a flat tuba", "--instrument tuba_bbb --cents -10 --setting main=30", []string{"Push in the main slide 17 mm.", "From 30 to 13 mm out."}},
+		{"in tune", "--instrument trumpet_bb --cents 2", []string{"Leave the slides where they are."}},
+		{"near the end of the slide", "--instrument trumpet_bb --cents 33 --setting main=27", []string{"Pull the main slide 8 mm.", "8 of the 14 mm are left; then see a teacher or technician."}},
+		{"the last of the slide, closed", "--instrument trumpet_bb --cents -12 --setting main=0", []string{"all the way in already", "teacher or technician"}},
+		{"a fingering that runs sharp", "--instrument trumpet_bb --note C4 --fingering 1-3 --cents 25", []string{"third valve slide", "the main slide stays"}},
+		{"a transposition slip", "--instrument trumpet_bb --cents -200", []string{"That sounded as concert A♭4, your B♭4.", "your C5"}},
+		{"written note", "--instrument horn_double --written C5 --cents 20", []string{"Pull the main slide"}},
+		{"trombone position", "--instrument tenor_trombone_bb --note D4 --position 4 --cents 15 --chord", []string{"Move out the hand slide"}},
+		{"attachment", "--instrument tenor_trombone_bbf --note C2 --position F6 --cents 24", []string{"F-attachment slide"}},
+		{"first position closed", "--instrument tenor_trombone_bb --note F4 --position 1 --cents -12 --chord", []string{"all the way in already"}},
+		{"low note of four valves", "--instrument tuba_cc --note F1 --fingering 1-4 --cents 45", []string{"No slide puts this low note right."}},
+		{"a cold room", "--instrument trumpet_bb --cents 12 --temperature 12", []string{"lower than at 20 °C", "warm up"}},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			code, out, errs := advise(t, "", strings.Fields(c.args)...)
+			if code != exitOK || errs != "" {
+				t.Fatalf("status %d, stderr %q", code, errs)
+			}
+			for _, w := range c.want {
+				if !strings.Contains(out, w) {
+					t.Errorf("advise %s\nprinted %q\nwant it to hold %q", c.args, out, w)
+				}
+			}
+		})
+	}
+}
+
+func TestAdviseRefusesTheImpossible(t *testing.T) {
+	for _, c := range []struct {
+		name string
+		args []string
+		want string
+	}{
+		{"no instrument", []string{"--cents", "5"}, "no instrument was named"},
+		{"unknown instrument", []string{"--instrument", "trumpt_b", "--cents", "5"}, "trumpet_bb"},
+		{"no reading", []string{"--instrument", "trumpet_bb"}, "no reading was given"},
+		{"not a number", []string{"--instrument", "trumpet_bb", "--cents", "NaN"}, "makes no sense"},
+		{"endless", []string{"--instrument", "trumpet_bb", "--cents", "+Inf"}, "makes no sense"},
+		{"no such note", []string{"--instrument", "trumpet_bb", "--cents", "5", "--note", "H4"}, "no letter A to G"},
+		{"out of range", []string{"--instrument", "trumpet_bb", "--cents", "5", "--note", "C1"}, "does not play C1"},
+		{"a fingering of another note", []string{"--instrument", "trumpet_bb", "--cents", "5", "--note", "Bb4", "--fingering", "1-2"}, "not played with"},
+		{"no fingering", []string{"--instrument", "trumpet_bb", "--cents", "5", "--fingering", "thumb"}, "not a fingering"},
+		{"a slide it does not have", []string{"--instrument", "trumpet_bb", "--cents", "5", "--setting", "hand=3"}, "no slide"},
+		{"a slide off its end", []string{"--instrument", "trumpet_bb", "--cents", "5", "--setting", "main=99"}, "comes off at 45"},
+		{"a slide inside the tube", []string{"--instrument", "trumpet_bb", "--cents", "5", "--setting", "main=-2"}, "cannot stand"},
+		{"a setting in words", []string{"--instrument", "trumpet_bb", "--cents", "5", "--setting", "main=far"}, "does not say"},
+		{"a furnace", []string{"--instrument", "trumpet_bb", "--cents", "5", "--temperature", "200"}, "makes no sense"},
+		{"two notes", []string{"--instrument", "trumpet_bb", "--cents", "5", "--note", "Bb4", "--written", "C5"}, "both given"},
+		{"no such file", []string{"--instrument", "trumpet_bb", "--readings", "nowhere.txt"}, "cannot be read"},
+		{"a reference of another age", []string{"--instrument", "trumpet_bb", "--cents", "5", "--a4", "300"}, "need 390 to 480"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			code, out, errs := advise(t, "", c.args...)
+			if code == exitOK || out != "" {
+				t.Errorf("status %d, stdout %q, want a refusal", code, out)
+			}
+			if !strings.Contains(errs, c.want) {
+				t.Errorf("stderr %q, want it to hold %q", errs, c.want)
+			}
+			if lines := strings.Count(strings.TrimSpace(errs), "\n"); lines != 1 {
+				t.Errorf("%q has %d line breaks, want one sentence and one hint", errs, lines)
+			}
+		})
+	}
+}
+
+func TestAdviseReadings(t *testing.T) {
+	const notes = "# three tuning notes\nBb4 +13\nF4 +11\nC4 +12 1-3\n\nD5 +2\n"
+	path := filepath.Join(t.TempDir(), "notes.txt")
+	if err := os.WriteFile(path, []byte(notes), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	code, out, errs := advise(t, "", "--instrument", "trumpet_bb", "--readings", path, "--json")
+	if code != exitOK {
+		t.Fatalf("status %d: %s", code, errs)
+	}
+	var got adviseAnswer
+	if err := json.Unmarshal([]byte(out), &got); err != nil {
+		t.Fatalf("%v in %s", err, out)
+	}
+	if len(got.Notes) != 4 || len(got.Steps) == 0 || got.Steps[0].Slide != "main" {
+		t.Errorf("got %+v, want a move of the main slide from 4 notes", got)
+	}
+	// D5 is a fifth partial, low by nature: the other notes decide.
+	if mm := got.Steps[0].MM(); math.Abs(mm-5) > 1 {
+		t.Errorf("main slide %+.0f mm, want about +5 for about 12 cents", mm)
+	}
+}
+
+func TestAdviseTakesWhatReadPrints(t *testing.T) {
+	in := `{"note":"Bb4","cents":10,"hz":468.8645,"ci95_cents":1.5,"settled":true}
+{"note":"","hz":0,"settled":false,"reason":"noise"}
+{"note":"F4","cents":10,"hz":351.2516,"ci95_cents":1.5,"settled":true}
+`
+	code, out, errs := advise(t, in, "--instrument", "trumpet_bb", "--readings", "-")
+	if code != exitOK || !strings.Contains(out, "Pull the main slide 4 mm.") {
+		t.Errorf("status %d, stdout %q, stderr %q; want a pull of 4 mm", code, out, errs)
+	}
+}
+
+func TestAdviseNamesTheLine(t *testing.T) {
+	code, _, errs := advise(t, "Bb4 +3\nBb4 loud\n", "--instrument", "trumpet_bb", "--readings", "-")
+	if code != exitUsage || !strings.Contains(errs, "line 2") {
+		t.Errorf("status %d, stderr %q, want line 2 named", code, errs)
+	}
+}
+
+func TestInstruments(t *testing.T) {
+	for _, c := range []struct{ args, want string }{
+		{"", "trumpet_bb"},
+		{"horn_double", "B♭ slide"},
+		{"--json tuba_cc", `"fundamental_hz":32.7032`},
+	} {
+		var out, errs bytes.Buffer
+		e := env{strings.NewReader(""), &out, &errs}
+		if err := runInstruments(t.Context(), e, strings.Fields(c.args)); err != nil || !strings.Contains(out.String(), c.want) {
+			t.Errorf("instruments %s: %v, printed %q, want it to hold %q", c.args, err, out.String(), c.want)
+		}
+	}
+}
