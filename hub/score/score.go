@@ -1,0 +1,59 @@
+package score
+
+import "bellrow/proto/pitch"
+
+// TicksPerQuarter is the resolution of time in a score: divisible by every
+// whole number to 10, by 16 and by 64, so that usual tuplets are exact.
+const TicksPerQuarter = 40320
+
+// Ticks is a time or length in a score.
+type Ticks int64
+
+// Quarters converts to quarter notes.
+func (t Ticks) Quarters() float64 { return float64(t) / TicksPerQuarter }
+
+// Score is one piece.
+type Score struct {
+	Title string
+	Parts []Part
+	Bars  []Bar
+	// Remarks says what was left out or guessed, in sentences, without repeats.
+	Remarks []string
+}
+
+// Part is one written part. A part of several staves or voices is one Part.
+type Part struct {
+	ID   string
+	Name string
+	// Transposition is what was last added to the written notes to get the
+	// sounding ones, in semitones.
+	Transposition int
+	// Notes are in order of Start, then of pitch. Tied notes are one note.
+	Notes []Note
+}
+
+// Note is one sounding note.
+type Note struct {
+	// Bar is the index in Score.Bars of the bar where the note begins.
+	Bar     int
+	Start   Ticks // from the beginning of the score
+	Length  Ticks
+	Written pitch.Note
+	Pitch   pitch.Note // sounding
+	Voice   string
+
+	tieStart, tieStop bool
+}
+
+// End is where the note stops.
+func (n Note) End() Ticks { return n.Start + n.Length }
+
+// Bar is one written bar.
+type Bar struct {
+	// Number is as printed: "12", "12a", "X1".
+	Number string
+	Start  Ticks
+	Length Ticks
+	// Signs holds repeats, endings and jumps that stand in the bar, in words.
+	Signs []string
+}
