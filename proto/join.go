@@ -141,7 +141,11 @@ func isFingerprint(s string) bool {
 
 // withPort checks a host with or without port and adds DefaultPort.
 func withPort(s string) (string, error) {
-	if ip, err := netip.ParseAddr(strings.Trim(s, "[]")); err == nil {
+	bare := s
+	if strings.HasPrefix(s, "[") && strings.HasSuffix(s, "]") {
+		bare = s[1 : len(s)-1]
+	}
+	if ip, err := netip.ParseAddr(bare); err == nil && zoneOK(ip) {
 		return netip.AddrPortFrom(ip, DefaultPort).String(), nil
 	}
 	if !strings.Contains(s, ":") {
@@ -154,10 +158,18 @@ func withPort(s string) (string, error) {
 	if n, err := strconv.ParseUint(port, 10, 16); err != nil || n == 0 {
 		return "", fmt.Errorf("proto: port %.10q, need 1 to 65535", port)
 	}
-	if _, err := netip.ParseAddr(host); err != nil && !isHostname(host) {
+	if ip, err := netip.ParseAddr(host); (err != nil || !zoneOK(ip)) && !isHostname(host) {
 		return "", fmt.Errorf("proto: host %.60q, need a name or an address", host)
 	}
 	return net.JoinHostPort(host, port), nil
+}
+
+// zoneOK reports whether an address's zone, if any, looks like the name of a
+// network interface.
+func zoneOK(ip netip.Addr) bool {
+	var c check
+	c.id("zone", ip.Zone(), true)
+	return c.err == nil
 }
 
 // isHostname follows RFC 1123, section 2.1: letters, digits, hyphens, dots.
