@@ -27,12 +27,14 @@ const (
 type Coarse struct {
 	rate   float64
 	window int // samples looked at
-	minLag int
+	minLag int // in half samples, as all lags
 	maxLag int
 
 	fft      *fourier.FFT
+	back     *fourier.FFT // twice as long: lags in half samples
 	padded   []float64
 	spectrum []complex128
+	between  []float64
 	nsdf     []float64
 }
 
@@ -41,13 +43,14 @@ func NewCoarse(rate float64) *Coarse {
 	c := &Coarse{
 		rate:   rate,
 		window: int(coarseWindow * rate),
-		minLag: max(2, int(rate/MaxHz)),
-		maxLag: int(math.Ceil(rate / MinHz)),
+		minLag: max(2, int(2*rate/MaxHz)),
+		maxLag: int(math.Ceil(2 * rate / MinHz)),
 	}
-	size := smooth(c.window + c.maxLag + 2)
-	c.fft = fourier.NewFFT(size)
+	size := smooth(c.window + c.maxLag/2 + 2)
+	c.fft, c.back = fourier.NewFFT(size), fourier.NewFFT(2*size)
 	c.padded = make([]float64, size)
-	c.spectrum = make([]complex128, size/2+1)
+	c.spectrum = make([]complex128, size+1)
+	c.between = make([]float64, 2*size)
 	c.nsdf = make([]float64, c.maxLag+2)
 	return c
 }
@@ -66,7 +69,7 @@ func (c *Coarse) Find(x []float64) (hz, clarity float64, ok bool) {
 	if lag == 0 {
 		return 0, 0, false
 	}
-	return c.rate / c.refine(lag), clarity, true
+	return 2 * c.rate / c.refine(lag), clarity, true
 }
 
 // difference fills nsdf with n'(τ) = 2 r'(τ)/m'(τ) (McLeod and Wyvill 2005, eq. 9).
@@ -85,30 +88,30 @@ func (c *Coarse) difference(x []float64) bool {
 	if !(energy > 0) || math.IsInf(energy, 0) {
 		return false
 	}
-	c.fft.Coefficients(c.spectrum, c.padded)
-	for i, v := range c.spectrum {
+	half := len(c.padded)/2 + 1
+	c.fft.Coefficients(c.spectrum[:half], c.padded)
+	for i, v := range c.spectrum[:half] {
 		c.spectrum[i] = complex(real(v)*real(v)+imag(v)*imag(v), 0)
 	}
-	m := 2 * energy
-	first, last := 0, len(x)-1
-	// The window's samples are lost to the transform below; keep the ends.
-	for lag := range c.nsdf {
-		c.nsdf[lag] = m
-		if lag < len(x) {
-			a, b := c.padded[first+lag], c.padded[last-lag]
-			m -= a*a + b*b
-		}
-	}
-	c.fft.Sequence(c.padded, c.spectrum)
-	scale := 2 / float64(len(c.padded))
-	for lag, m := range c.nsdf {
-		if m > 1e-12*energy {
-			c.nsdf[lag] = scale * c.padded[lag] / m
-		} else {
-			c.nsdf[lag] = 0
-		}
-	}
+	clear(c.spectrum[half:])
+	c.back.Sequence(c.between, c.spectrum)
+	c.normalise(energy, len(x))
 	return true
+}
+
+// normalise divides by m'(τ), which shrinks as the window does.
+func (c *Coarse) normalise(energy float64, n int) {
+	m, scale := 2*energy, 2/float64(len(c.padded))
+	for lag := range c.nsdf {
+		if a := lag / 2; a < n {
+			// A half sample of lag takes away half of what a sample does.
+			m -= (c.padded[a]*c.padded[a] + c.padded[n-1-a]*c.padded[n-1-a]) / 2
+		}
+		c.nsdf[lag] = 0
+		if m > 1e-12*energy {
+			c.nsdf[lag] = scale * c.between[lag] / m
+		}
+	}
 }
 
 // pick returns the first lag whose peak reaches firstPeak of the best.

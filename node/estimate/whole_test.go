@@ -24,7 +24,7 @@ func TestWholeSteady(t *testing.T) {
 					t.Fatal("no estimate")
 				}
 				off := float64(pitch.Between(pitch.Hertz(f*1.0017), e.Hz))
-				if math.Abs(off) > 0.05 {
+				if math.Abs(off) > 0.001 {
 					t.Errorf("off by %.5f cents ± %.5f", off, e.CI95)
 				}
 			})

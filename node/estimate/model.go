@@ -1,0 +1,219 @@
+package estimate
+
+import (
+	"math"
+	"math/cmplx"
+)
+
+// The model of a stretch. Each source is lip-driven: one phase moves all its
+// partials. Around the multiples of the reference hz,
+//
+//	z_k(t) = Σ_i a_ik e(t) exp(j k ψ_i(t)) + noise
+//	ψ_i(t) = c_i0 s_0(t) + Σ_j c_ij s_j(t)
+//	s_0(t) = g (t - T/2),  s_j(t) = g T/(π j) sin(π j t/T),  g = 2π hz ln2/1200
+//
+// so that c_i0 is the mean pitch over the stretch in cents above hz (the s_j
+// vanish at both ends: what is left is cycles over time, exactly), and c_ij
+// the amplitude in cents of a wander cos(π j t/T) around it. The wander has a
+// Gaussian prior of 1/f character, var c_ij = σ_i²/j, whose σ is chosen by
+// its evidence (MacKay, Bayesian interpolation, Neural Computation 4 (1992),
+// 415–447): none at all in a steady tone, where the fit is then the maximum
+// likelihood of Rife and Boorstyn (1974), as much as it takes for a player.
+type model struct {
+	*frames
+	wanders int         // J
+	basis   [][]float64 // s_j at the frames, j = 0…J
+	sources []source
+	turned  [][]complex128 // exp(j k ψ) of source i and band b at [i][b*M+m]
+	rest    []complex128   // residuals, by band
+	overlap []complex128   // of the two sources in each band, Σ e² conj(E1) E2
+	cost    float64
+	energy  float64   // Σ e²
+	tilt    []float64 // Σ e² s_j
+}
+
+// source is one player.
+type source struct {
+	c     []float64    // c_0 … c_J, cents
+	a     []complex128 // by band
+	sigma float64      // prior scale of the wander, cents
+}
+
+// wanderHz is the fastest wander of the pitch that is followed: vibrato ends
+// at 8 Hz.
+const wanderHz = 9.0
+
+func newModel(f *frames) *model {
+	// The grid must hold the wander, and the stretch its half periods.
+	top := min(wanderHz, 0.25/f.step)
+	m := &model{frames: f, wanders: max(2, int(2*top*f.seconds))}
+	g := 2 * math.Pi * f.hz * math.Ln2 / 1200
+	m.basis = make([][]float64, m.wanders+1)
+	m.tilt = make([]float64, m.wanders+1)
+	for _, e := range f.edge {
+		m.energy += e * e
+	}
+	for j := range m.basis {
+		m.basis[j] = make([]float64, len(f.time))
+		for i, t := range f.time {
+			if j == 0 {
+				m.basis[j][i] = g * (t - f.seconds/2)
+			} else if t > 0 && t < f.seconds {
+				x := math.Pi * float64(j) / f.seconds
+				m.basis[j][i] = g / x * math.Sin(x*t)
+			}
+			m.tilt[j] += f.edge[i] * f.edge[i] * m.basis[j][i]
+		}
+	}
+	m.rest = make([]complex128, len(f.bands)*len(f.time))
+	m.overlap = make([]complex128, len(f.bands))
+	return m
+}
+
+// setSources gives the model its sources.
+func (m *model) setSources(pitches ...[]float64) {
+	m.sources = m.sources[:0]
+	m.turned = m.turned[:0]
+	for _, c := range pitches {
+		s := source{c: make([]float64, m.wanders+1), a: make([]complex128, len(m.bands))}
+		copy(s.c, c)
+		m.sources = append(m.sources, s)
+		m.turned = append(m.turned, make([]complex128, len(m.bands)*len(m.time)))
+	}
+}
+
+// phase returns ψ at frame i.
+func (m *model) phase(c []float64, i int) float64 {
+	psi := 0.0
+	for j, v := range c {
+		if v != 0 {
+			psi += v * m.basis[j][i]
+		}
+	}
+	return psi
+}
+
+// evaluate brings turned, amplitudes, residuals and cost up to date.
+func (m *model) evaluate() {
+	for i := range m.sources {
+		m.turn(i)
+	}
+	m.evaluateBands()
+}
+
+func (m *model) evaluateBands() {
+	m.cost = 0
+	for b := range m.bands {
+		m.solveBand(b)
+	}
+}
+
+func (m *model) turn(i int) {
+	n := len(m.time)
+	for f := range m.time {
+		one := cmplx.Rect(1, m.phase(m.sources[i].c, f))
+		z := complex(1, 0)
+		k := 0
+		for b := range m.bands {
+			for ; k < m.bands[b].k; k++ {
+				z *= one
+			}
+			m.turned[i][b*n+f] = z
+		}
+	}
+}
+
+// solveBand finds the amplitudes of band b by least squares, with a prior as
+// wide as the band's own power so that two sources that cannot be told apart
+// there share it, and leaves the residual.
+func (m *model) solveBand(b int) {
+	n := len(m.time)
+	z, rest := m.bands[b].z, m.rest[b*n:(b+1)*n]
+	switch len(m.sources) {
+	case 1:
+		e1 := m.turned[0][b*n : (b+1)*n]
+		sum := complex(0, 0)
+		for f, v := range z {
+			sum += v * cmplx.Conj(e1[f]) * complex(m.edge[f], 0)
+		}
+		a := sum / complex(m.energy, 0)
+		m.sources[0].a[b] = a
+		for f, v := range z {
+			rest[f] = v - a*e1[f]*complex(m.edge[f], 0)
+		}
+	case 2:
+		e1, e2 := m.turned[0][b*n:(b+1)*n], m.turned[1][b*n:(b+1)*n]
+		var y1, y2, o complex128
+		for f, v := range z {
+			e := complex(m.edge[f], 0)
+			y1 += v * cmplx.Conj(e1[f]) * e
+			y2 += v * cmplx.Conj(e2[f]) * e
+			o += e * e * cmplx.Conj(e1[f]) * e2[f]
+		}
+		m.overlap[b] = o
+		g := m.gram(b)
+		m.sources[0].a[b] = g.i11*y1 + g.i12*y2
+		m.sources[1].a[b] = cmplx.Conj(g.i12)*y1 + g.i22*y2
+		a1, a2 := m.sources[0].a[b], m.sources[1].a[b]
+		for f, v := range z {
+			rest[f] = v - (a1*e1[f]+a2*e2[f])*complex(m.edge[f], 0)
+		}
+	}
+	m.cost += m.bands[b].weight * m.left(b)
+}
+
+// left is the energy of band b's residual.
+func (m *model) left(b int) float64 {
+	n := len(m.time)
+	sum := 0.0
+	for _, r := range m.rest[b*n : (b+1)*n] {
+		sum += power(r)
+	}
+	return sum
+}
+
+// inverse is the inverse of a band's 2×2 Gram matrix of the sources.
+type inverse struct{ i11, i12, i22 complex128 }
+
+// gram returns the inverse Gram matrix of band b with the amplitudes' prior.
+func (m *model) gram(b int) inverse {
+	if len(m.sources) == 1 {
+		return inverse{i11: complex(1/m.energy, 0)}
+	}
+	ridge := m.ridge(b)
+	d := m.energy + ridge
+	o := m.overlap[b]
+	det := d*d - power(o)
+	return inverse{i11: complex(d/det, 0), i12: -o / complex(det, 0), i22: complex(d/det, 0)}
+}
+
+// ridge is the precision of the amplitudes' prior in units of the Gram matrix.
+func (m *model) ridge(b int) float64 {
+	band := &m.bands[b]
+	return m.energy / (1 + band.weight*band.power)
+}
+
+// unleak takes the other partials' leaks out of each band. The nulls of the
+// window keep them out of the band's middle; at the ends of the stretch, where
+// the window begins and stops, they come through.
+func (m *model) unleak() {
+	n := len(m.time)
+	for b := range m.bands {
+		band := &m.bands[b]
+		copy(band.z, band.raw)
+		for q := max(0, b-leakReach); q <= min(len(m.bands)-1, b+leakReach); q++ {
+			if q == b {
+				continue
+			}
+			leak := m.leaks[b-q+leakReach]
+			for i := range m.sources {
+				a := m.sources[i].a[q]
+				turned := m.turned[i][q*n : (q+1)*n]
+				for f, v := range leak {
+					band.z[f] -= a * turned[f] * v
+				}
+			}
+		}
+	}
+	m.evaluateBands()
+}

@@ -1,0 +1,125 @@
+package estimate
+
+import (
+	"math"
+	"math/cmplx"
+
+	"gonum.org/v1/gonum/mat"
+)
+
+// A trace is the phase of the fundamental against the reference at each frame
+// inside the stretch, put together from all partials: the low ones first,
+// whose phase cannot be mistaken for its neighbour turn, then each higher one
+// against what is known so far, weighted as its phase tells of the pitch.
+
+const (
+	// traceSNR is the least power of a partial over its noise, per frame, to
+	// take part: below it the phase slips.
+	traceSNR = 10
+	// tracePrior is the scale of the wander assumed when the trace is drawn
+	// into the model's basis, in cents: loose.
+	tracePrior = 20
+)
+
+// trace returns the start of a fit: the pitch parameters of one source that
+// follow the stretch's phase.
+func (m *model) trace() []float64 {
+	n := len(m.time)
+	psi := make([]float64, n)
+	weight := 0.0
+	for b := range m.bands {
+		band := &m.bands[b]
+		snr := band.power / (band.floor * band.dof)
+		if snr < traceSNR {
+			continue
+		}
+		w := float64(band.k*band.k) * snr
+		rest, ok := m.unwrap(b, psi)
+		if !ok && weight > 0 {
+			continue
+		}
+		weight += w
+		for f := range psi {
+			psi[f] += rest[f] / float64(band.k) * w / weight
+		}
+	}
+	return m.draw(psi)
+}
+
+// inside reports whether frame f is clear of the ends, where partials leak.
+func (m *model) inside(f int) bool {
+	margin := min(1.5/m.hz, 0.1*m.seconds)
+	return m.time[f] >= margin && m.time[f] <= m.seconds-margin
+}
+
+// unwrap follows the phase of band b against k ψ; ok is false when it jumps,
+// so that turns may have been miscounted.
+func (m *model) unwrap(b int, psi []float64) (rest []float64, ok bool) {
+	k := float64(m.bands[b].k)
+	rest = make([]float64, len(psi))
+	last := complex(0, 0)
+	turn, jumps := 0.0, 0
+	for f, z := range m.bands[b].z {
+		if !m.inside(f) {
+			rest[f] = turn
+			continue
+		}
+		v := z * cmplx.Rect(1, -k*psi[f])
+		if last != 0 {
+			d := cmplx.Phase(v * cmplx.Conj(last))
+			if math.Abs(d) > 1.5 {
+				jumps++
+			}
+			turn += d
+		}
+		rest[f] = turn
+		last = v
+	}
+	// Its own beginning is no news.
+	mean := 0.0
+	for _, v := range rest {
+		mean += v / float64(len(rest))
+	}
+	for f := range rest {
+		rest[f] -= mean
+	}
+	return rest, jumps == 0
+}
+
+// draw fits the basis to a phase by regularised least squares.
+func (m *model) draw(psi []float64) []float64 {
+	js := m.wanders + 1
+	a := mat.NewSymDense(js+1, nil)
+	y := mat.NewVecDense(js+1, nil)
+	row := make([]float64, js+1)
+	for f, v := range psi {
+		if !m.inside(f) {
+			continue
+		}
+		for j := range js {
+			row[j] = m.basis[j][f]
+		}
+		row[js] = 1
+		for j, r := range row {
+			y.SetVec(j, y.AtVec(j)+r*v)
+			for q := range j + 1 {
+				a.SetSym(j, q, a.At(j, q)+r*row[q])
+			}
+		}
+	}
+	// A hundredth of a radian is what a frame's phase is taken to be good to.
+	const phaseVariance = 1e-4
+	for j := 1; j < js; j++ {
+		a.SetSym(j, j, a.At(j, j)+phaseVariance*float64(j)/(tracePrior*tracePrior))
+	}
+	var c mat.Cholesky
+	x := mat.NewVecDense(js+1, nil)
+	if !c.Factorize(a) || c.SolveVecTo(x, y) != nil {
+		return make([]float64, js)
+	}
+	out := make([]float64, js)
+	for j := range out {
+		out[j] = x.AtVec(j)
+	}
+	return out
+}
