@@ -5,6 +5,7 @@ import (
 	"net/http"
 	"net/netip"
 	"net/url"
+	"strconv"
 	"strings"
 )
 
@@ -57,12 +58,16 @@ func (g *Guard) OriginAllowed(r *http.Request) bool {
 }
 
 func (g *Guard) hostAllowed(host string) bool {
-	if h, _, err := net.SplitHostPort(host); err == nil {
+	if h, port, err := net.SplitHostPort(host); err == nil {
+		if _, err := strconv.ParseUint(port, 10, 16); err != nil {
+			return false
+		}
 		host = h
+	} else if strings.HasPrefix(host, "[") && strings.HasSuffix(host, "]") {
+		host = host[1 : len(host)-1]
 	}
-	host = strings.TrimSuffix(strings.TrimPrefix(host, "["), "]")
-	if _, err := netip.ParseAddr(host); err == nil {
-		return true
+	if a, err := netip.ParseAddr(host); err == nil {
+		return !a.IsUnspecified() && !a.IsMulticast()
 	}
 	return g.names[strings.ToLower(strings.TrimSuffix(host, "."))]
 }
