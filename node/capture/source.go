@@ -45,3 +45,9 @@ type Source interface {
 	Read(ctx context.Context) (Block, error)
 	Close() error
 }
+
+// A Troubled source knows of a lasting problem with its device, as a stable
+// code such as "processing-on"; empty when all is well.
+type Troubled interface {
+	Trouble() string
+}

@@ -1,0 +1,213 @@
+// @ts-check
+/* The microphone in the browser. It asks for the plain sound, gathers it on
+   the audio thread (micworklet.js) and sends it to the node over a socket. It
+   shows in words how it goes, and never a pitch. */
+import { el, say, put } from "./dom.js";
+
+/** What each state says, and the button it offers. @type {Record<string, {text: string, button?: string, alert?: boolean}>} */
+const WORDS = {
+  idle: { text: "This page can be your microphone. The sound stays on this computer; only readings leave it.", button: "Use the microphone" },
+  asking: { text: "The browser asks whether this page may use the microphone. Allow it." },
+  starting: { text: "The microphone starts …" },
+  live: { text: "The microphone is on." },
+  muted: { text: "The microphone is muted. Unmute it with its own switch or in the system’s sound settings.", alert: true },
+  paused: { text: "The browser has put the sound to sleep. Touch the button to wake it, and keep this page in front.", button: "Go on", alert: true },
+  refused: { text: "The browser may not use the microphone. Allow it for this page, beside the address, then try again.", button: "Try again", alert: true },
+  none: { text: "There is no microphone. Plug one in; it is found by itself.", button: "Try again", alert: true },
+  busy: { text: "The microphone cannot be opened; another program may hold it. Close that program, then try again.", button: "Try again", alert: true },
+  lost: { text: "The microphone went away. Plug it in again; it is found by itself.", button: "Try again", alert: true },
+  taken: { text: "Another tab of this page is the microphone.", button: "Use this tab instead" },
+  cut: { text: "The node does not answer. It is tried again by itself.", alert: true },
+  insecure: { text: "The browser gives no microphone to this address. Open the page at localhost, or by its https link.", alert: true },
+  old: { text: "This browser cannot be a microphone. Use a current one.", alert: true },
+};
+
+const CLOSE_TAKEN = 4010;
+const RETRY = 1500; // ms between tries of a node that does not answer or a microphone that is taken
+const MAX_BUFFERED = 1 << 20; // bytes; beyond it frames are dropped, and counted by their numbers
+
+/** The plain sound, without what is made for speech. */
+const PLAIN = { echoCancellation: false, noiseSuppression: false, autoGainControl: false, voiceIsolation: false };
+
+class Microphone {
+  /**
+   * Puts words and a button into mount. Its data-socket names the socket
+   * ("mic"), its data-format the samples ("f32", or "s16" to spare a radio link).
+   * @param {HTMLElement} mount
+   */
+  constructor(mount) {
+    this.path = mount.dataset.socket || "mic";
+    this.format = mount.dataset.format === "s16" ? "s16" : "f32";
+    this.state = "idle";
+    this.text = el("p", { class: "mic-words", role: "status" });
+    this.warning = el("p", { class: "notice", hidden: true });
+    this.button = el("button", { type: "button", class: "main", onclick: () => this.press() });
+    mount.replaceChildren(this.text, this.warning, this.button);
+    this.mount = mount;
+    /** @type {MediaStream|null} */ this.stream = null;
+    /** @type {AudioContext|null} */ this.context = null;
+    /** @type {WebSocket|null} */ this.socket = null;
+    this.take = false;
+    this.retry = 0;
+    this.opening = false;
+    this.show("idle");
+  }
+
+  /** @param {string} state */
+  show(state) {
+    this.state = state;
+    const w = WORDS[state];
+    say(this.text, state === "live" ? `The microphone is on: ${this.label()}.` : w.text);
+    put(this.text, "role", w.alert ? "alert" : "status");
+    this.button.hidden = !w.button;
+    say(this.button, w.button ?? "");
+    put(this.mount, "data-mic", state);
+  }
+
+  label() { return this.stream?.getAudioTracks()[0]?.label || "the default one"; }
+
+  async begin() {
+    if (!navigator.mediaDevices?.getUserMedia) return this.show("insecure");
+    if (!window.AudioWorkletNode) return this.show("old");
+    navigator.mediaDevices.addEventListener("devicechange", () => {
+      if (this.state === "none" || this.state === "lost") this.open();
+    });
+    document.addEventListener("visibilitychange", () => this.wake());
+    const asked = await navigator.permissions?.query({ name: /** @type {any} */ ("microphone") }).catch(() => null);
+    if (!asked) return;
+    if (asked.state === "granted") this.open();
+    asked.onchange = () => { if (asked.state === "granted" && this.state === "refused") this.open(); };
+  }
+
+  press() {
+    if (this.state === "taken") {
+      this.take = true;
+      this.connect();
+    } else if (this.state === "paused") this.wake();
+    else this.open();
+  }
+
+  /** Opens the microphone and connects it. */
+  async open() {
+    if (this.opening) return;
+    this.opening = true;
+    this.release();
+    this.show("asking");
+    try {
+      this.stream = await navigator.mediaDevices.getUserMedia({ audio: { channelCount: 1, ...PLAIN }, video: false });
+    } catch (e) {
+      this.show(reason(/** @type {DOMException} */ (e)));
+      return;
+    } finally {
+      this.opening = false;
+    }
+    this.show("starting");
+    const track = this.stream.getAudioTracks()[0];
+    track.onended = () => this.gone();
+    track.onmute = () => this.show("muted");
+    track.onunmute = () => this.show("live");
+    this.warn(track.getSettings());
+    await this.listen();
+    this.keepAwake();
+    this.connect();
+  }
+
+  /** Brings the sound to the audio thread and its frames back. */
+  async listen() {
+    const context = new AudioContext({ latencyHint: "interactive" });
+    this.context = context;
+    context.onstatechange = () => {
+      if (context !== this.context) return;
+      if (context.state === "running" && this.state === "paused") this.show("live");
+      else if (context.state !== "running" && this.state === "live") this.show("paused");
+    };
+    await context.audioWorklet.addModule("micworklet.js");
+    const gatherer = new AudioWorkletNode(context, "gatherer", {
+      numberOfInputs: 1, numberOfOutputs: 0, channelCount: 1, channelCountMode: "explicit",
+      channelInterpretation: "speakers", processorOptions: { format: this.format },
+    });
+    gatherer.port.onmessage = (e) => this.send(e.data);
+    context.createMediaStreamSource(/** @type {MediaStream} */ (this.stream)).connect(gatherer);
+    await Promise.race([context.resume(), new Promise((done) => setTimeout(done, 500))]);
+  }
+
+  /** Warns when the browser processes the sound all the same. @param {MediaTrackSettings} s */
+  warn(s) {
+    this.settings = { echo: !!s.echoCancellation, noise: !!s.noiseSuppression || !!(/** @type {any} */ (s).voiceIsolation), gain: !!s.autoGainControl };
+    const on = [this.settings.echo && "echo cancellation", this.settings.noise && "noise suppression", this.settings.gain && "automatic level"].filter(Boolean);
+    this.warning.hidden = on.length === 0;
+    say(this.warning, on.length ? `This browser keeps ${on.join(" and ")} switched on. It eats held notes, and readings may be refused. Use another browser, or another microphone.` : "");
+  }
+
+  connect() {
+    clearTimeout(this.retry);
+    if (!this.context || this.socket?.readyState === WebSocket.CONNECTING) return;
+    const url = new URL(this.path, location.href);
+    url.protocol = url.protocol.replace("http", "ws");
+    const socket = new WebSocket(url);
+    this.socket = socket;
+    socket.onopen = () => {
+      socket.send(JSON.stringify({ v: 1, rate: this.context?.sampleRate, device: this.label().slice(0, 50), format: this.format, take: this.take, ...this.settings }));
+      this.take = false;
+    };
+    socket.onmessage = () => this.show(this.context?.state === "running" ? "live" : "paused"); // the node is ready
+    socket.onclose = (e) => {
+      if (socket !== this.socket) return;
+      this.socket = null;
+      if (!this.context) return;
+      this.show(e.code === CLOSE_TAKEN ? "taken" : "cut");
+      this.retry = setTimeout(() => this.connect(), RETRY);
+    };
+  }
+
+  /** @param {ArrayBuffer} frame */
+  send(frame) {
+    const s = this.socket;
+    if (s && s.readyState === WebSocket.OPEN && s.bufferedAmount < MAX_BUFFERED) s.send(frame);
+  }
+
+  /** The device went away: say so to both sides. */
+  gone() {
+    if (this.socket?.readyState === WebSocket.OPEN) this.socket.send(JSON.stringify("lost"));
+    this.release();
+    this.show("lost");
+    // It may have been only one of several: the next default is asked for.
+    setTimeout(() => { if (this.state === "lost") this.open(); }, RETRY);
+  }
+
+  release() {
+    clearTimeout(this.retry);
+    const { socket, context, stream } = this;
+    this.socket = this.context = this.stream = null;
+    socket?.close(1000);
+    context?.close();
+    for (const t of stream?.getTracks() ?? []) {
+      t.onended = t.onmute = t.onunmute = null;
+      t.stop();
+    }
+  }
+
+  /** Comes back from the background. */
+  async wake() {
+    if (document.visibilityState !== "visible" || !this.context) return;
+    await this.context.resume().catch(() => {});
+    this.keepAwake();
+  }
+
+  /** Keeps a phone's screen on: with it off, phones stop the sound. */
+  async keepAwake() {
+    await /** @type {any} */ (navigator).wakeLock?.request("screen").catch(() => {});
+  }
+}
+
+/** The state that an error of getUserMedia means. @param {DOMException} e */
+function reason(e) {
+  switch (e.name) {
+    case "NotAllowedError": case "SecurityError": return "refused";
+    case "NotFoundError": case "OverconstrainedError": return "none";
+    default: return "busy";
+  }
+}
+
+const place = document.getElementById("mic");
+if (place) new Microphone(place).begin();
