@@ -84,6 +84,7 @@ type Node struct {
 	mu     sync.Mutex
 	last   Heard
 	played float64 // seconds the instrument has sounded
+	paused bool
 }
 
 // New checks the configuration. It starts nothing.
@@ -121,6 +122,20 @@ func (n *Node) Played() float64 {
 	n.mu.Lock()
 	defer n.mu.Unlock()
 	return n.played
+}
+
+// Pause makes the node deaf, or lets it listen again. A note under way is
+// given up. It may be called from any goroutine.
+func (n *Node) Pause(on bool) {
+	n.mu.Lock()
+	defer n.mu.Unlock()
+	n.paused = on
+}
+
+func (n *Node) deaf() bool {
+	n.mu.Lock()
+	defer n.mu.Unlock()
+	return n.paused
 }
 
 // Run listens until ctx is done or the source ends. A source that ends (a
@@ -203,6 +218,7 @@ type ear struct {
 
 	state    listen.State
 	trouble  string
+	unheard  int64   // samples passed while paused
 	reported float64 // audio time of the last state sent, seconds
 	round    int64
 
@@ -215,6 +231,11 @@ func (e *ear) block(b capture.Block) {
 	end := b.First + int64(len(b.Samples))
 	up.Clock(end, e.info.Rate, e.node.now())
 	e.trouble = ""
+	if e.node.deaf() {
+		e.unheard += b.Lost + int64(len(b.Samples))
+		return
+	}
+	b.Lost, e.unheard = b.Lost+e.unheard, 0
 	if b.Lost > 0 {
 		e.trouble = "overrun"
 		e.listener.Gap(b.Lost)

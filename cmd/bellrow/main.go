@@ -31,6 +31,10 @@ type command struct {
 // commands lists the verbs in the order of the usage text.
 func commands() []command {
 	return []command{
+		{"hub", "the hub on the leader's laptop", runHub},
+		{"node", "the node on a player's laptop", runNode},
+		{"demo", "a whole section of simulated players on this machine", runDemo},
+		{"read", "settled readings from sound files", runRead},
 		{"version", "the version of this program", runVersion},
 	}
 }

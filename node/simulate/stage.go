@@ -65,6 +65,7 @@ func NewStage(c Config) (*Stage, error) {
 	}
 	r, err := room.New(room.Config{
 		Rate: c.Rate, RT60: c.RT60, Mode: room.Live, Seats: c.Seats, Mics: c.Mics, Seed: c.Seed,
+		LevelDB: 20 * math.Log10(room.BellToMic), // so that a voice keeps its level at its own microphone
 	}, streams)
 	if err != nil {
 		return nil, err

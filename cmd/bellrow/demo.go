@@ -1,0 +1,349 @@
+package main
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"io"
+	"log/slog"
+	"os"
+	"sync"
+	"time"
+
+	"bellrow/hub"
+	"bellrow/node/capture"
+	"bellrow/node/listen"
+	"bellrow/node/simulate"
+	"bellrow/node/simulate/player"
+	"bellrow/node/simulate/room"
+	"bellrow/node/uplink"
+	"bellrow/proto"
+	"bellrow/proto/instrument"
+	"bellrow/proto/pitch"
+)
+
+const (
+	// demoRate is the rate of the simulated microphones, that of most laptops.
+	demoRate = 48000
+	// demoRounds is how often the demo's leader calls before going on to the
+	// rehearsal: once, and twice again for those who are not set.
+	demoRounds = 3
+	// seatWithin is how long a section may take to sit down.
+	seatWithin = 20 * time.Second
+	// findWithin is how long discovery may take before the demo's nodes are
+	// given the address, as players are where multicast is filtered.
+	findWithin = 8 * time.Second
+)
+
+// demo is one run of the invented section.
+type demo struct {
+	out      io.Writer
+	log      *slog.Logger
+	station  *station
+	desks    []*desk
+	together bool
+	started  time.Time
+	// first is how long the first reading took; 0 before it.
+	first time.Duration
+}
+
+func runDemo(ctx context.Context, e env, args []string) error {
+	fs := flagSet(e, "demo", "[--headless] [--json]\n\nTunes an invented section of simulated players: real audio, estimation, discovery, sockets, hub and pages, all on this machine.")
+	headless := fs.Bool("headless", false, "run the tune-up once and exit")
+	asJSON := fs.Bool("json", false, "print the summary as JSON and nothing else")
+	at := fs.String("listen", "127.0.0.1:0", "where the hub listens, `HOST:PORT`")
+	data := fs.String("data", "", "keep the hub's data in this `folder`")
+	together := fs.Bool("together", false, "call the first round together instead of in turn")
+	wait := fs.Bool("wait", false, "do not call; let a leader do it on the page")
+	verbose := fs.Bool("verbose", false, "log details to stderr")
+	if err := parse(fs, args); err != nil {
+		return err
+	}
+	d := &demo{out: e.stdout, log: logger(e.stderr, *verbose), together: *together, started: time.Now()}
+	if *asJSON {
+		d.out = io.Discard
+	}
+	if *data == "" {
+		dir, err := os.MkdirTemp("", "bellrow-demo-")
+		if err != nil {
+			return say("give a folder with --data", "no temporary folder can be made: %v", err)
+		}
+		defer os.RemoveAll(dir)
+		*data = dir
+	}
+	var err error
+	d.station, err = openStation(ctx, stationConfig{listen: *at, data: *data, section: demoSection, announce: true, log: d.log})
+	if err != nil {
+		return err
+	}
+	return d.run(ctx, e, *headless || *asJSON, *asJSON, *wait)
+}
+
+// run opens the hub, seats the section, tunes it and tells how it went.
+func (d *demo) run(ctx context.Context, e env, once, asJSON, wait bool) (err error) {
+	ctx, stop := context.WithCancel(ctx)
+	var running sync.WaitGroup
+	defer func() {
+		stop()
+		running.Wait()
+	}()
+	hubDone := make(chan error, 1)
+	running.Go(func() { hubDone <- d.station.run(ctx) })
+	fmt.Fprintf(d.out, "%s is open.\n\n  leader  %s\n  wall    %swall\n\n", demoSection, d.station.leaderLink(), d.station.local())
+
+	if err := d.station.hub.Command(ctx, hub.Command{Do: hub.DoEdit, Section: d.section()}); err != nil {
+		return err
+	}
+	if err := d.seat(ctx, &running); err != nil {
+		return err
+	}
+	if !wait {
+		if err := d.tune(ctx); err != nil {
+			return err
+		}
+		d.summary()
+	}
+	if asJSON {
+		enc := json.NewEncoder(e.stdout)
+		enc.SetIndent("", "  ")
+		err = enc.Encode(d.station.hub.Summary())
+	}
+	if once {
+		return err
+	}
+	fmt.Fprintln(d.out, "\nThe players stay: lead them from the page. Ctrl-C ends the demo.")
+	select {
+	case <-ctx.Done():
+		return nil
+	case err := <-hubDone:
+		return err
+	}
+}
+
+// section is the invented section as a leader would have set it up.
+func (d *demo) section() *hub.Section {
+	s := d.station.hub.Section()
+	for _, m := range demoPlayers {
+		s.Chairs = append(s.Chairs, hub.Chair{
+			Name: m.name, Label: m.label, Part: m.label, Instrument: m.instrument, Row: m.row, Place: m.place,
+		})
+	}
+	return &s
+}
+
+// seat starts a stage and a node for each chair, and waits until all sit.
+func (d *demo) seat(ctx context.Context, running *sync.WaitGroup) error {
+	stage, err := simulate.NewStage(simulate.Config{Rate: demoRate, Seats: demoSeats(), Mics: demoMics(), RT60: 0.6, Seed: 1})
+	if err != nil {
+		return err
+	}
+	for i, m := range demoPlayers {
+		desk, err := d.desk(ctx, stage, i, m)
+		if err != nil {
+			return fmt.Errorf("%s: %w", m.label, err)
+		}
+		d.desks = append(d.desks, desk)
+		running.Go(func() {
+			if err := desk.run(ctx, false); err != nil && ctx.Err() == nil {
+				d.log.Error("a node stopped", "chair", m.label, "err", err)
+			}
+		})
+	}
+	running.Go(func() { stage.Run(ctx) })
+	return d.waitSeated(ctx)
+}
+
+func (d *demo) desk(ctx context.Context, stage *simulate.Stage, i int, m demoPlayer) (*desk, error) {
+	in, err := instrument.Find(m.instrument)
+	if err != nil {
+		return nil, err
+	}
+	pc, err := parsePlayer(in, m.spec)
+	if err != nil {
+		return nil, err
+	}
+	src := stage.Source(i)
+	played := float64(warmSeconds)
+	if pc.Cold > 0 {
+		played = 0
+	}
+	desk, err := newDesk(deskConfig{
+		uplink: uplink.Config{
+			Chair: m.label, Part: m.label, Instrument: m.instrument, Tracks: true,
+			Join: d.station.guard.JoinCode(), Log: d.log,
+		},
+		listen: listen.Config{ClockPPM: -1}, played: played, log: d.log,
+		open: func(context.Context) (capture.Source, error) { return src, nil },
+	})
+	if err != nil {
+		return nil, err
+	}
+	perform, err := performer(pc, stage.Voice(i), desk)
+	if err != nil {
+		return nil, err
+	}
+	go perform.Run(ctx)
+	return desk, nil
+}
+
+// waitSeated waits until every node has found the hub. Where discovery finds
+// nothing the nodes are given the address.
+func (d *demo) waitSeated(ctx context.Context) error {
+	feed := d.station.hub.Watch()
+	defer feed.Close()
+	give, late := time.After(findWithin), time.After(seatWithin)
+	for {
+		here := 0
+		for _, c := range d.station.hub.Row().Chairs {
+			if c.State != "away" && c.State != "absent" {
+				here++
+			}
+		}
+		if here == len(demoPlayers) {
+			fmt.Fprintf(d.out, "%d players found the hub and took their seats (%.1f s).\n\n", here, time.Since(d.started).Seconds())
+			return nil
+		}
+		select {
+		case <-feed.C():
+		case <-give:
+			fmt.Fprintln(d.out, "Multicast DNS found no hub on this machine; the players type its address.")
+			for _, desk := range d.desks {
+				desk.up.Rejoin(proto.Link{Address: d.station.addresses()[0]})
+			}
+		case <-late:
+			return say("run it again with --verbose to see why", "only %d of %d players found the hub", here, len(demoPlayers))
+		case <-ctx.Done():
+			return ctx.Err()
+		}
+	}
+}
+
+// tune leads the section: one call, and again for those who are not set.
+func (d *demo) tune(ctx context.Context) error {
+	call := hub.Command{Do: hub.DoCall, Call: &hub.Call{Kind: hub.CallNote, Note: demoNote, Together: d.together}}
+	for n := 1; n <= demoRounds; n++ {
+		if err := d.station.hub.Command(ctx, call); err != nil {
+			return err
+		}
+		if err := d.watch(ctx, n); err != nil {
+			return err
+		}
+		if row := d.station.hub.Row(); row.Section.Set == row.Section.Present {
+			break
+		}
+		call = hub.Command{Do: hub.DoAgain}
+		if d.station.hub.Row().SayKind == "room" {
+			call = hub.Command{Do: hub.DoMoves}
+		}
+	}
+	return nil
+}
+
+// watch prints what happens until the round is done.
+func (d *demo) watch(ctx context.Context, n int) error {
+	feed := d.station.hub.Watch()
+	defer feed.Close()
+	told := map[hub.ChairID]string{}
+	title := ""
+	for {
+		row := d.station.hub.Row()
+		if row.Round != nil && row.Round.Title != title {
+			title = row.Round.Title
+			fmt.Fprintf(d.out, "Round %d: %s\n", n, title)
+		}
+		for _, c := range row.Chairs {
+			line := d.line(c)
+			if line == "" || told[c.ID] == line {
+				continue
+			}
+			told[c.ID] = line
+			if d.first == 0 {
+				d.first = time.Since(d.started)
+			}
+			fmt.Fprintf(d.out, "  %-14s %s\n", c.Label, line)
+		}
+		if row.Round == nil || row.Round.Done {
+			fmt.Fprintf(d.out, "  %s\n\n", row.Say)
+			return nil
+		}
+		select {
+		case <-feed.C():
+		case <-ctx.Done():
+			return ctx.Err()
+		}
+	}
+}
+
+// line says what became of a chair in this round, empty while nothing has.
+func (d *demo) line(c hub.ChairRow) string {
+	switch c.State {
+	case "heard", "unsettled", "overheard":
+	default:
+		return ""
+	}
+	line := c.Headline
+	if c.Cents != nil {
+		line = fmt.Sprintf("%-36s %+.0f cents", line, *c.Cents)
+	}
+	if c.FollowThrough != "" {
+		line += "; " + c.FollowThrough
+	}
+	return line
+}
+
+func (d *demo) summary() {
+	s := d.station.hub.Summary()
+	fmt.Fprintf(d.out, "%d of %d are set after %d rounds and %.0f seconds; the first reading came after %.1f s.\n",
+		s.Set, s.Present, s.Rounds, s.Seconds, d.first.Seconds())
+	for _, c := range s.Chairs {
+		fmt.Fprintf(d.out, "  %-14s %s\n", c.Label, c.Words)
+	}
+}
+
+// performer puts a simulated player at a desk.
+func performer(c player.Config, v *simulate.Voice, d *desk) (*simulate.Performer, error) {
+	p, err := player.New(c)
+	if err != nil {
+		return nil, err
+	}
+	if c.Cold <= 0 {
+		p.Warm(warmSeconds)
+	}
+	return &simulate.Performer{Player: p, Voice: v, Desk: d.up, Warmed: d.node.Warmed}, nil
+}
+
+// demoSeats puts the section into three rows, as on the leader's page.
+func demoSeats() []room.Seat {
+	rows := []int{}
+	for _, m := range demoPlayers {
+		for len(rows) <= m.row {
+			rows = append(rows, 0)
+		}
+		rows[m.row]++
+	}
+	seats := room.Rows(rows, 1.5, 1.6, room.Point{X: 4.5, Y: 6, Z: 1.1})
+	out := make([]room.Seat, len(demoPlayers))
+	for i, m := range demoPlayers {
+		k := m.place
+		for r := range m.row {
+			k += rows[r]
+		}
+		out[i] = seats[k]
+	}
+	return out
+}
+
+// demoMics are laptops: no bass, some noise, clocks of their own.
+func demoMics() []room.Mic {
+	mics := make([]room.Mic, len(demoPlayers))
+	for i := range mics {
+		mics[i] = room.Mic{HighPass: 100 + 8*float64(i), Noise: 2e-4, PPM: 10 * float64(i%7-3)}
+	}
+	return mics
+}
+
+// demoNote is the concert note the demo's leader calls.
+var demoNote = pitch.Note(58) // B flat 3
+
+// soloSeat is a stage for one.
+var soloSeat = room.Rows([]int{1}, 1.5, 1.6, room.Point{X: 4.5, Y: 6, Z: 1.1})

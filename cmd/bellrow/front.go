@@ -1,0 +1,276 @@
+package main
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"log/slog"
+	"net"
+	"net/http"
+	"os"
+	"path/filepath"
+	"sync"
+	"time"
+
+	"bellrow/node/capture"
+	"bellrow/node/listen"
+	"bellrow/node/player"
+	"bellrow/node/simulate"
+	"bellrow/node/uplink"
+	"bellrow/proto"
+	"bellrow/proto/instrument"
+)
+
+// front is one player's laptop: the page that takes the player's wishes, and
+// the desk that the latest wish asked for.
+type front struct {
+	config   *nodeConfig
+	env      env
+	log      *slog.Logger
+	page     *player.Server // nil with --no-page
+	listener net.Listener
+	wishes   chan player.Wish
+
+	mu   sync.Mutex
+	desk *desk // nil until somebody sits here
+}
+
+func openFront(c *nodeConfig, e env) (*front, error) {
+	f := &front{config: c, env: e, log: logger(e.stderr, c.verbose), wishes: make(chan player.Wish, 1)}
+	if c.noPage {
+		return f, nil
+	}
+	var err error
+	if f.listener, err = net.Listen("tcp", c.page); err != nil {
+		return nil, listenError(c.page, err)
+	}
+	f.page, err = player.New(player.Config{Node: f, Last: f.wish(), Log: f.log})
+	return f, err
+}
+
+// wish is what the command line says, filled up with what was said last time.
+func (f *front) wish() player.Wish {
+	w := player.Wish{}
+	if data, err := os.ReadFile(f.memory()); err == nil {
+		_ = json.Unmarshal(data, &w) // an unreadable memory is no memory
+	}
+	c := f.config
+	if c.chair != "" {
+		w.Name, w.Part = c.chair, c.part
+	}
+	if c.instrument != nil {
+		w.Instrument = c.instrument.ID
+	}
+	if c.join != "" {
+		w.Code = c.join
+	}
+	if c.at != "" {
+		w.Hub = c.at
+	}
+	return w
+}
+
+// memory is the file of the last wish.
+func (f *front) memory() string { return filepath.Join(stateRoot(f.config.state), "seat.json") }
+
+func (f *front) remember(w player.Wish) {
+	w.Code = "" // it may be another one tomorrow
+	data, err := json.Marshal(w)
+	if err == nil {
+		err = os.MkdirAll(filepath.Dir(f.memory()), 0o700)
+	}
+	if err == nil {
+		err = os.WriteFile(f.memory(), data, 0o600)
+	}
+	if err != nil {
+		f.log.Warn("the seat is not remembered", "err", err)
+	}
+}
+
+// run serves the page and one desk after the other until ctx is done or a
+// file has ended.
+func (f *front) run(ctx context.Context) error {
+	ctx, stop := context.WithCancel(ctx)
+	defer stop()
+	served := f.serve(ctx)
+	defer func() { stop(); <-served }()
+
+	w := f.wish()
+	if f.config.chair == "" || f.config.instrument == nil {
+		fmt.Fprintln(f.env.stdout, "Say on your page who you are and what you play.")
+		if w = f.next(ctx); ctx.Err() != nil {
+			return nil
+		}
+	}
+	for {
+		again, err := f.sit(ctx, &w)
+		if !again {
+			return err
+		}
+	}
+}
+
+// next waits for a wish.
+func (f *front) next(ctx context.Context) player.Wish {
+	select {
+	case w := <-f.wishes:
+		return w
+	case <-ctx.Done():
+		return player.Wish{}
+	}
+}
+
+// serve opens the page's door; the channel closes when it is shut.
+func (f *front) serve(ctx context.Context) <-chan struct{} {
+	done := make(chan struct{})
+	if f.page == nil {
+		close(done)
+		return done
+	}
+	mux := http.NewServeMux()
+	mux.Handle(f.page.Path(), f.page.Handler())
+	server := &http.Server{Handler: mux, ReadHeaderTimeout: readHeaderTimeout, IdleTimeout: idleTimeout, MaxHeaderBytes: maxHeaderBytes}
+	go server.Serve(f.listener)
+	fmt.Fprintf(f.env.stdout, "Your page: %s\n", f.page.URL(f.listener.Addr()))
+	go func() {
+		defer close(done)
+		<-ctx.Done()
+		server.Close()
+	}()
+	return done
+}
+
+// sit runs the desk of wish w until the next wish (again is true, w is the
+// new one), the end of the source, or the end of ctx.
+func (f *front) sit(ctx context.Context, w *player.Wish) (again bool, err error) {
+	ctx, stop := context.WithCancel(ctx)
+	defer stop()
+	d, ended, err := f.newDesk(ctx, *w)
+	if err != nil {
+		return false, err
+	}
+	f.set(d)
+	f.remember(*w)
+	told := make(chan struct{})
+	go func() { defer close(told); (&teller{f.env.stdout}).follow(ctx, d.up) }()
+	done := make(chan error, 1)
+	go func() { done <- d.run(ctx, ended) }()
+	select {
+	case err = <-done:
+	case next := <-f.wishes:
+		*w, again = next, true
+		stop()
+		<-done
+	}
+	stop()
+	<-told
+	return again, err
+}
+
+func (f *front) set(d *desk) {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	f.desk = d
+}
+
+func (f *front) now() *desk {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	return f.desk
+}
+
+// newDesk makes the desk of a wish.
+func (f *front) newDesk(ctx context.Context, w player.Wish) (d *desk, ended bool, err error) {
+	in, err := instrument.Find(w.Instrument)
+	if err != nil {
+		return nil, false, misused("bellrow instruments lists them all", "%v", err)
+	}
+	var at proto.Link
+	if w.Hub != "" {
+		if at, err = proto.ParseLink(w.Hub); err != nil {
+			return nil, false, misused("give the hub as host:port, or paste the players' link", "%v", err)
+		}
+	}
+	c := deskConfig{
+		uplink: uplink.Config{
+			Chair: w.Name, Part: w.Part, Instrument: in.ID, Tracks: true, Join: w.Code, Hub: at,
+			StateDir: filepath.Join(stateRoot(f.config.state), "chair", fileName(w.Name)), NoMulticast: f.config.noMDNS, Log: f.log,
+		},
+		listen: listen.Config{ClockPPM: f.config.clockPPM()},
+		page:   f.page, log: f.log,
+	}
+	if f.config.warm {
+		c.played = warmSeconds
+	}
+	if f.page != nil {
+		f.page.ShowSeat(w)
+	}
+	if f.config.simulate != "" {
+		d, err = soloist(ctx, c, in, f.config.simulate)
+		return d, false, err
+	}
+	c.open, ended, err = f.config.source(nil, f.log)
+	if err != nil {
+		return nil, false, err
+	}
+	d, err = newDesk(c)
+	return d, ended, err
+}
+
+// SetSetting tells the hub where a slide stands.
+func (f *front) SetSetting(ctx context.Context, s proto.Setting) error {
+	if d := f.now(); d != nil {
+		return d.SetSetting(ctx, s)
+	}
+	return say("take your seat first", "nobody sits here yet")
+}
+
+// Pause stops listening, or goes on.
+func (f *front) Pause(on bool) {
+	if d := f.now(); d != nil {
+		d.Pause(on)
+	}
+}
+
+// Join takes a seat, or changes to another.
+func (f *front) Join(ctx context.Context, w player.Wish) error {
+	if _, err := instrument.Find(w.Instrument); err != nil {
+		return err
+	}
+	select {
+	case f.wishes <- w:
+		return nil
+	case <-ctx.Done():
+		return ctx.Err()
+	case <-time.After(joinWithin):
+		return say("try again in a moment", "the node is still busy with the last wish")
+	}
+}
+
+// joinWithin is how long a wish may wait for the desk before it to close.
+const joinWithin = 3 * time.Second
+
+// soloist makes the desk of one simulated player alone on a stage.
+func soloist(ctx context.Context, c deskConfig, in *instrument.Instrument, spec string) (*desk, error) {
+	pc, err := parsePlayer(in, spec)
+	if err != nil {
+		return nil, err
+	}
+	stage, err := simulate.NewStage(simulate.Config{Rate: demoRate, Seats: soloSeat, Seed: pc.Seed})
+	if err != nil {
+		return nil, err
+	}
+	src := stage.Source(0)
+	c.open = func(context.Context) (capture.Source, error) { return src, nil }
+	d, err := newDesk(c)
+	if err != nil {
+		return nil, err
+	}
+	perform, err := performer(pc, stage.Voice(0), d)
+	if err != nil {
+		return nil, err
+	}
+	go stage.Run(ctx)
+	go perform.Run(ctx)
+	return d, nil
+}

@@ -1,0 +1,294 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io/fs"
+	"log/slog"
+	"net"
+	"net/http"
+	"net/netip"
+	"os"
+	"path/filepath"
+	"strconv"
+	"strings"
+	"syscall"
+	"time"
+
+	"bellrow/hub"
+	"bellrow/hub/access"
+	"bellrow/hub/announce"
+	"bellrow/hub/link"
+	"bellrow/hub/mem"
+	"bellrow/hub/sqlite"
+	"bellrow/hub/web"
+	"bellrow/proto"
+	"bellrow/proto/instrument"
+)
+
+// stationConfig is what a hub process is told.
+type stationConfig struct {
+	listen   string // HOST:PORT; port 0 takes any free one
+	data     string // folder, empty keeps everything in memory
+	section  string
+	assets   string // folder to serve pages from while editing them
+	announce bool
+	log      *slog.Logger
+}
+
+// station is a whole hub: the hub itself, its storage and its doors.
+type station struct {
+	hub       *hub.Hub
+	store     hub.Store
+	guard     *access.Guard
+	links     *link.Server
+	server    *http.Server
+	listener  net.Listener
+	announcer *announce.Announcer
+	log       *slog.Logger
+}
+
+// Timeouts of the pages' server. Sockets are hijacked and have their own.
+const (
+	readHeaderTimeout = 5 * time.Second // a header takes no longer on any LAN
+	idleTimeout       = 2 * time.Minute
+	// maxHeaderBytes is far more than a browser sends to a hub.
+	maxHeaderBytes = 16 << 10
+	// closeTimeout is how long pages may take to finish when the hub stops.
+	closeTimeout = 2 * time.Second
+)
+
+// openStation opens storage and doors. It starts nothing but the listening
+// socket, so that a port in use is known at once.
+func openStation(ctx context.Context, c stationConfig) (s *station, err error) {
+	s = &station{log: c.log}
+	defer func() {
+		if err != nil {
+			s.close()
+		}
+	}()
+	if s.listener, err = net.Listen("tcp", c.listen); err != nil {
+		return nil, listenError(c.listen, err)
+	}
+	if s.store, err = openStore(ctx, c.data); err != nil {
+		return nil, err
+	}
+	if s.hub, err = hub.New(ctx, hub.Config{Store: s.store, Section: c.section, Log: c.log}); err != nil {
+		return nil, err
+	}
+	if s.guard, err = access.New(access.Config{
+		JoinCode: s.hub.JoinCode(), LeaderKey: s.hub.LeaderKey(), Names: ownNames(),
+	}); err != nil {
+		return nil, err
+	}
+	if s.links, err = link.New(link.Config{Hub: s.hub, Access: s.guard, Log: c.log}); err != nil {
+		return nil, err
+	}
+	pages, err := web.New(web.Config{
+		Hub: pageHub{s.hub}, Guard: s.guard, Catalogue: instrument.Catalogue,
+		Invitation: s.invitation, AssetsDir: c.assets, Log: c.log,
+	})
+	if err != nil {
+		return nil, err
+	}
+	mux := http.NewServeMux()
+	mux.Handle(proto.NodePath, s.links)
+	mux.Handle("/", pages.Handler())
+	s.server = &http.Server{
+		Handler: mux, ReadHeaderTimeout: readHeaderTimeout, IdleTimeout: idleTimeout, MaxHeaderBytes: maxHeaderBytes,
+		ErrorLog: slog.NewLogLogger(c.log.Handler(), slog.LevelDebug),
+	}
+	if c.announce {
+		if s.announcer, err = s.newAnnouncer(); err != nil {
+			return nil, err
+		}
+	}
+	return s, nil
+}
+
+// pageHub gives the pages the hub as they see it.
+type pageHub struct{ *hub.Hub }
+
+// Watch begins a feed of changes to the row.
+func (p pageHub) Watch() web.Feed { return p.Hub.Watch() }
+
+// openStore opens the data folder, or memory when dir is empty.
+func openStore(ctx context.Context, dir string) (hub.Store, error) {
+	if dir == "" {
+		return mem.New(), nil
+	}
+	store, err := sqlite.Open(ctx, dir)
+	switch {
+	case err == nil:
+		return store, nil
+	case errors.Is(err, hub.ErrNewer):
+		return nil, say("update bellrow on this laptop, or give another folder with --data", "the data folder %s was written by a newer version", dir)
+	case errors.Is(err, hub.ErrReadOnly), errors.Is(err, fs.ErrPermission):
+		return nil, say("give a folder you may write to with --data", "the data folder %s cannot be written", dir)
+	}
+	return nil, say("give another folder with --data, or restore the last copy", "the data folder %s cannot be opened: %v", dir, err)
+}
+
+// defaultData is the data folder of this user, empty when there is no place.
+func defaultData() string {
+	dir, err := os.UserConfigDir()
+	if err != nil {
+		return ""
+	}
+	return filepath.Join(dir, "bellrow", "hub")
+}
+
+func listenError(address string, err error) error {
+	switch {
+	case errors.Is(err, syscall.EADDRINUSE):
+		return say("another hub may be running here; stop it, or choose another port: --listen :7441", "%s is in use", address)
+	case errors.Is(err, syscall.EACCES):
+		return say("choose a port above 1023: --listen :7440", "this user may not listen at %s", address)
+	}
+	return say("give --listen HOST:PORT, for example :7440", "cannot listen at %q: %v", address, err)
+}
+
+// ownNames returns the names under which this machine may be addressed.
+func ownNames() []string {
+	name, err := os.Hostname()
+	if err != nil || name == "" {
+		return nil
+	}
+	short, _, _ := strings.Cut(name, ".")
+	return []string{name, short, short + ".local"}
+}
+
+// run serves until ctx ends, then closes every door in turn.
+func (s *station) run(ctx context.Context) error {
+	running, stop := context.WithCancel(context.WithoutCancel(ctx))
+	defer stop()
+	hubDone := make(chan error, 1)
+	go func() { hubDone <- s.hub.Run(running) }()
+	announced := make(chan struct{})
+	go func() {
+		defer close(announced)
+		if s.announcer == nil {
+			return
+		}
+		if err := s.announcer.Run(running); err != nil && running.Err() == nil {
+			s.log.Warn("the hub is not announced; nodes need its address", "err", err)
+		}
+	}()
+	served := make(chan error, 1)
+	go func() { served <- s.server.Serve(s.listener) }()
+
+	var err error
+	select {
+	case <-ctx.Done():
+	case err = <-served:
+	}
+	s.links.Close()
+	closing, cancel := context.WithTimeout(context.WithoutCancel(ctx), closeTimeout)
+	defer cancel()
+	if s.server.Shutdown(closing) != nil {
+		s.server.Close()
+	}
+	stop()
+	<-announced
+	<-hubDone
+	s.close()
+	if errors.Is(err, http.ErrServerClosed) {
+		err = nil
+	}
+	return err
+}
+
+// close releases what run has not.
+func (s *station) close() {
+	if s.listener != nil {
+		s.listener.Close()
+	}
+	if s.store != nil {
+		s.store.Close()
+	}
+}
+
+// port returns the port in use.
+func (s *station) port() int { return s.listener.Addr().(*net.TCPAddr).Port }
+
+// addresses returns host:port as other laptops reach this hub, best first; a
+// hub that listens at one address has only that.
+func (s *station) addresses() []string {
+	at := s.listener.Addr().(*net.TCPAddr)
+	if !at.IP.IsUnspecified() {
+		return []string{at.String()}
+	}
+	var out, later []string
+	for _, a := range ownAddresses() {
+		hp := netip.AddrPortFrom(a, uint16(at.Port)).String()
+		if a.Is4() {
+			out = append(out, hp)
+		} else {
+			later = append(later, hp)
+		}
+	}
+	out = append(out, later...)
+	if len(out) == 0 {
+		out = []string{net.JoinHostPort("127.0.0.1", strconv.Itoa(at.Port))}
+	}
+	return out
+}
+
+func (s *station) invitation() web.Invitation {
+	inv := web.Invitation{Code: s.guard.JoinCode()}
+	for _, a := range s.addresses() {
+		inv.Links = append(inv.Links, "http://"+a)
+	}
+	return inv
+}
+
+// local is the address of the pages on this laptop.
+func (s *station) local() string {
+	at := s.listener.Addr().(*net.TCPAddr)
+	if at.IP.IsUnspecified() {
+		return fmt.Sprintf("http://localhost:%d/", at.Port)
+	}
+	return "http://" + at.String() + "/"
+}
+
+// leaderLink opens the leader's row on this laptop.
+func (s *station) leaderLink() string { return s.guard.LeaderLink(s.local() + "row") }
+
+// playersLink is what a player's node needs.
+func (s *station) playersLink() proto.Link {
+	return proto.Link{Address: s.addresses()[0], Code: s.guard.JoinCode(), Hub: s.hub.ID()}
+}
+
+// ownAddresses returns this machine's addresses on the networks it announces
+// on, without loopback and link-local ones: those mean something else elsewhere.
+func ownAddresses() []netip.Addr {
+	var out []netip.Addr
+	for _, i := range announce.Interfaces() {
+		addrs, err := i.Addrs()
+		if err != nil {
+			continue
+		}
+		for _, a := range addrs {
+			p, err := netip.ParsePrefix(a.String())
+			if err == nil && !p.Addr().IsLoopback() && !p.Addr().IsLinkLocalUnicast() {
+				out = append(out, p.Addr())
+			}
+		}
+	}
+	return out
+}
+
+// newAnnouncer announces on every network, or on loopback alone when the hub
+// listens only there.
+func (s *station) newAnnouncer() (*announce.Announcer, error) {
+	at := s.listener.Addr().(*net.TCPAddr)
+	c := announce.Config{Hub: s.hub.ID(), Name: s.hub.Section().Name, Port: at.Port, Log: s.log}
+	if ip, ok := netip.AddrFromSlice(at.IP); ok && !ip.IsUnspecified() {
+		c.Addresses = []netip.Addr{ip.Unmap()}
+		if ip.IsLoopback() {
+			c.Interfaces = announce.Loopback
+		}
+	}
+	return announce.New(c)
+}
