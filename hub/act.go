@@ -108,9 +108,11 @@ func (h *Hub) act(c Command) (name string, err error) {
 		if run == nil {
 			return "", errNoRound
 		}
-		run.MovesAnyway = true
-		h.saveRound()
-		return "the moves", nil
+		if run.Room == "" {
+			return "", errors.New("hub: no moves are held back")
+		}
+		h.movesAnyway(run)
+		return "giving the moves", nil
 	}
 	return h.actOnChair(c, run)
 }
@@ -171,6 +173,7 @@ func (h *Hub) again(id ChairID) error {
 		}
 		run.leave(id)
 		run.Queue = append([]ChairID{id}, run.Queue...)
+		h.current = 0
 		h.askAnew(run, id)
 		h.saveRound()
 		return nil
@@ -312,6 +315,7 @@ func (h *Hub) restore(step undoStep) {
 		}
 	}
 	h.section, h.fresh, h.rounds = step.section, step.fresh, step.rounds
+	h.window, h.judgement, h.current = nil, nil, 0
 	for _, c := range h.section.Chairs {
 		if h.seats[c.ID] == nil {
 			h.seats[c.ID] = newSeat(c.ID)

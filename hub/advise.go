@@ -1,58 +1,195 @@
 package hub
 
 import (
-	"fmt"
 	"math"
+	"slices"
 
 	"bellrow/hub/slide"
 	"bellrow/proto/instrument"
 	"bellrow/proto/pitch"
 )
 
-// advise asks hub/slide what to tell the player.
-func (h *Hub) advise(c Chair, r *Reading) slide.Advice {
+// advise asks hub/slide what to tell the player of a tuning note. A move that
+// the lips undid is not followed by another one.
+func (h *Hub) advise(c *Chair, s *seat, r *Reading) slide.Advice {
 	in, err := instrument.Find(c.Instrument)
 	if err != nil {
-		return slide.Advice{Kind: slide.Nothing, Code: "instrument", Headline: "Choose your instrument on your page."}
+		return slide.Advice{Kind: slide.Nothing, Code: "instrument", Headline: "Choose your instrument on your page.",
+			Detail: "Without it no slide can be named."}
 	}
-	in = in.WithTravel(c.Travel)
-	if !r.Wire.Settled {
-		return slide.Advice{Kind: slide.Again, Code: r.Wire.Reason, Headline: "Once more, please.", Detail: reasonWords(r.Wire.Reason), Next: "Breathe, then play the note again, relaxed."}
+	a := slide.Advise(slide.Input{
+		Instrument: in, Note: r.Note, Target: r.Target, Reading: r.forAdvice(),
+		Settings: c.Settings, Travel: c.Travel, Air: instrument.Air{TemperatureC: h.section.TemperatureC},
+		Purpose: slide.Tuning, Good: h.section.Good, Learned: h.learned(s),
+		Earlier: h.earlier(s, r), Played: r.Wire.Played, Baseline: s.baseline(),
+	})
+	if a.Kind == slide.Again || a.Kind == slide.Note || a.Kind == slide.Stay {
+		return a
 	}
-	if math.Abs(float64(r.Cents)) > 60 {
-		n, _ := h.section.Reference.Nearest(r.hz())
-		return slide.Advice{Kind: slide.Note, Code: "note", Headline: fmt.Sprintf("That was written %s.", in.Written(n).Display()),
-			Detail: fmt.Sprintf("You are asked for written %s.", in.Written(r.Note).Display()), Next: "Play it again."}
+	if f, ok := h.followed(s, r); ok {
+		if b, first := f.Answer(); first {
+			b.Small, b.Offset = a.Small, a.Offset
+			return b
+		}
 	}
-	if math.Abs(float64(r.Cents)) <= float64(h.section.Good) {
-		return slide.Advice{Kind: slide.Stay, Code: "in-band", Headline: "Leave the slide where it is."}
-	}
-	paths := in.Paths(r.Note)
-	sl, ok := in.Slide(instrument.Main)
-	if !ok || len(paths) == 0 {
-		return slide.Advice{Kind: slide.Nothing, Code: "no-slide", Headline: "No slide serves this note."}
-	}
-	from := in.MM(c.Settings, sl.ID)
-	to := math.Round(min(max(from+in.MoveMM(paths[0], sl.ID, c.Settings, -r.Cents), 0), sl.TravelMM))
-	word := "Pull"
-	if to < from {
-		word = "Push"
-	}
-	return slide.Advice{Kind: slide.Move, Code: "move",
-		Headline: fmt.Sprintf("%s the %s %.0f mm.", word, sl.Name, math.Abs(to-from)),
-		Steps:    []slide.Step{{Slide: sl.ID, Name: sl.Name, FromMM: from, ToMM: to, TravelMM: sl.TravelMM, Expected: -r.Cents}}}
+	return a
 }
 
-// followWords is the verdict on a move.
-func followWords(expected, measured, _, _ pitch.Cents) string {
-	if expected == 0 {
-		return ""
+// forAdvice is the reading as hub/slide takes it.
+func (r *Reading) forAdvice() slide.Reading {
+	w := r.Wire
+	sr := slide.Reading{
+		Hz: w.Hz, CI95: w.CI95, Spread: w.Spread, Drift: w.Drift, Level: w.Level, Early: w.Early,
+		Settled: w.Settled, Reason: w.Reason, Overheard: r.Why == whyOverheard,
 	}
-	switch ratio := measured / expected; {
-	case ratio < 0.3:
-		return "The pitch stayed where it was."
-	case ratio < 0.7:
-		return "The pitch changed less than the slide."
+	if r.Heard != nil {
+		sr.Hz, sr.CI95, sr.Settled, sr.Reason = r.Heard.Hz, r.Heard.CI95, true, ""
 	}
-	return "The pitch went with the slide."
+	return sr
 }
+
+// earlier are the chair's settled readings of the same note since its slides
+// last changed, without r.
+func (h *Hub) earlier(s *seat, r *Reading) []slide.Reading {
+	var out []slide.Reading
+	for _, e := range h.readings {
+		if e.Chair == s.id && e != r && e.Round != 0 && e.Note == r.Note && e.Wire.Settled && !e.At.Before(h.settled[s.id]) {
+			out = append(out, e.forAdvice())
+		}
+	}
+	return out
+}
+
+// minBaseline is how many counted readings make a usual level.
+const minBaseline = 2
+
+// baseline is the chair's usual level at its own microphone: the median of
+// the counted readings of this tune-up; 0 while unknown.
+func (s *seat) baseline() pitch.Level {
+	if len(s.counted) < minBaseline {
+		return 0
+	}
+	var ls []pitch.Level
+	for _, r := range s.counted {
+		ls = append(ls, r.Wire.Level)
+	}
+	slices.Sort(ls)
+	return ls[len(ls)/2]
+}
+
+// learned is what the chair's own moves of this tune-up say about its
+// millimetres per cent.
+func (h *Hub) learned(s *seat) slide.Learned {
+	var made []slide.Made
+	for i := range h.moves {
+		if m := &h.moves[i]; m.Chair == s.id && m.FollowThrough == string(slide.Went) {
+			before, after := h.reading(m.Reading), h.firstAfter(s, m)
+			if before != nil && after != nil {
+				made = append(made, h.made(m, before, after))
+			}
+		}
+	}
+	if len(made) == 0 {
+		return slide.Learned{}
+	}
+	return slide.Learn(made...)
+}
+
+// followed judges the chair's last made move by r, the first counted reading
+// of the same note after it.
+func (h *Hub) followed(s *seat, r *Reading) (slide.Follow, bool) {
+	m := h.unjudged(s, r)
+	if m == nil {
+		return slide.Follow{}, false
+	}
+	return slide.FollowThrough(h.made(m, h.reading(m.Reading), r)), true
+}
+
+// unjudged is the chair's last move that was made and not judged yet.
+func (h *Hub) unjudged(s *seat, r *Reading) *MoveRecord {
+	for i := len(h.moves) - 1; i >= 0; i-- {
+		m := &h.moves[i]
+		if m.Chair != s.id || m.Done.IsZero() || m.Withdrawn {
+			continue
+		}
+		before := h.reading(m.Reading)
+		if m.FollowThrough != "" || before == nil || before.Note != r.Note {
+			return nil
+		}
+		return m
+	}
+	return nil
+}
+
+// judgeMove notes the verdict on the chair's last move.
+func (h *Hub) judgeMove(s *seat, r *Reading) {
+	f, ok := h.followed(s, r)
+	if !ok {
+		return
+	}
+	m := h.unjudged(s, r)
+	m.Measured, m.FollowThrough = f.Measured, string(f.Verdict)
+	h.saveMove(*m)
+}
+
+func (h *Hub) made(m *MoveRecord, before, after *Reading) slide.Made {
+	return slide.Made{
+		Expected: m.Expected, Before: before.forAdvice(), After: after.forAdvice(),
+		Common: h.commonChange(before, after),
+	}
+}
+
+// commonChange is how far the section as a whole moved between two readings
+// of one chair: the median change of the chairs that were read on both sides
+// and moved no slide in between; 0 while there are fewer than minUnmoved.
+func (h *Hub) commonChange(before, after *Reading) pitch.Cents {
+	var ds []pitch.Cents
+	for _, s := range h.seats {
+		if s.id == before.Chair || h.settled[s.id].After(before.At) {
+			continue
+		}
+		var first, last *Reading
+		for _, r := range s.counted {
+			if r.Round == before.Round {
+				first = r
+			}
+			if r.Round == after.Round {
+				last = r
+			}
+		}
+		if first != nil && last != nil && first != last && first.Note == last.Note {
+			ds = append(ds, pitch.Between(first.hz(), last.hz()))
+		}
+	}
+	if len(ds) < minUnmoved {
+		return 0
+	}
+	slices.Sort(ds)
+	return ds[len(ds)/2]
+}
+
+// minUnmoved chairs are a section: of two, either may have changed by itself.
+const minUnmoved = 3
+
+// reading finds a reading of this tune-up.
+func (h *Hub) reading(id int64) *Reading {
+	for _, r := range h.readings {
+		if r.ID == id {
+			return r
+		}
+	}
+	return nil
+}
+
+// firstAfter is the chair's first counted reading after a move was made.
+func (h *Hub) firstAfter(s *seat, m *MoveRecord) *Reading {
+	for _, r := range s.counted {
+		if r.ID > m.Reading && !r.At.Before(m.Done) {
+			return r
+		}
+	}
+	return nil
+}
+
+// whole rounds cents as people are told them.
+func whole(c pitch.Cents) float64 { return math.Round(math.Abs(float64(c))) }

@@ -4,11 +4,11 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"slices"
 
 	"bellrow/proto"
 	"bellrow/proto/instrument"
 	"bellrow/proto/pitch"
-	"bellrow/proto/track"
 )
 
 // Deliver takes in one reading and returns once it is committed; a nil error
@@ -122,27 +122,25 @@ const (
 // consider decides what a reading means, fills it in, and returns what has to
 // be stored after it.
 func (h *Hub) consider(s *seat, r *Reading) (followUp func()) {
-	nothing := func() {}
 	run := h.running()
 	switch {
 	case s.node != r.Node:
 		r.Why = whyReplaced
-		return nothing
-	case run == nil || !h.playing(s.id):
+	case run == nil || r.Wire.Round == 0 || RoundID(r.Wire.Round) == run.ID && !slices.Contains(run.Queue, s.id):
 		r.Why = whyNotAsked
-		return nothing
 	case RoundID(r.Wire.Round) != run.ID:
 		r.Why = whyLate
-		return nothing
+	default:
+		// A player whose connection broke off while it was their turn may
+		// answer when others are playing by now: the note was asked for.
+		r.Round, r.Note, r.Target = run.ID, run.Call.Tones[s.id], h.target(run, s.id)
+		r.Cents = pitch.Between(r.Target, r.Wire.Hz)
+		if run.allAtOnce() {
+			return h.gather(r)
+		}
+		return h.judge(s, r)
 	}
-	r.Round = run.ID
-	r.Note = run.Call.Tones[s.id]
-	r.Target = h.target(run, s.id)
-	r.Cents = pitch.Between(r.Target, r.Wire.Hz)
-	if run.allAtOnce() {
-		return h.gather(s, r)
-	}
-	return h.judge(s, r)
+	return func() {}
 }
 
 // State notes what a chair's listener hears.
@@ -207,33 +205,7 @@ func (h *Hub) setting(c *Chair, id instrument.SlideID, mm float64, source string
 		c.Settings = instrument.Settings{}
 	}
 	c.Settings[id] = mm
+	h.settled[c.ID] = h.now()
 	rec := SettingRecord{Chair: c.ID, At: h.now(), Slide: id, MM: mm, Source: source}
 	return h.journal.put(&write{do: func(ctx context.Context, s Store) error { return s.AddSetting(ctx, rec) }})
-}
-
-// maxChunks bounds what is kept of a chair's partial tracks: more than any
-// together round uses.
-const maxChunks = 64
-
-// Track keeps a stretch of a chair's partial tracks for attribution.
-func (h *Hub) Track(chair ChairID, c track.Chunk) {
-	h.mu.Lock()
-	defer h.mu.Unlock()
-	s, r := h.seats[chair], h.running()
-	if s == nil || r == nil || !r.allAtOnce() {
-		return
-	}
-	s.chunks = append(s.chunks, timedChunk{h.now(), c})
-	if n := len(s.chunks) - maxChunks; n > 0 {
-		s.chunks = append(s.chunks[:0], s.chunks[n:]...)
-	}
-}
-
-// Clock notes a node's own estimate of its clock against the hub's.
-func (h *Hub) Clock(chair ChairID, p proto.Ping) {
-	h.mu.Lock()
-	defer h.mu.Unlock()
-	if s := h.seats[chair]; s != nil {
-		s.clock = clock{offset: p.Offset, err: p.Error, sent: p.Sent, sample: p.Sample}
-	}
 }

@@ -3,7 +3,6 @@ package hub
 import (
 	"context"
 	"crypto/rand"
-	"crypto/subtle"
 	"errors"
 	"fmt"
 	"log/slog"
@@ -12,6 +11,9 @@ import (
 	"sync"
 	"time"
 
+	"bellrow/hub/attribute"
+	"bellrow/hub/intonation"
+	"bellrow/proto"
 	"bellrow/proto/pitch"
 )
 
@@ -30,7 +32,7 @@ type Config struct {
 	// refused; 0 means DefaultRetryEvery.
 	RetryEvery time.Duration
 	// Attributor answers whose sound is whose when chairs play together; nil
-	// means that each chair's own microphone is believed as far as it goes.
+	// means hub/attribute.
 	Attributor Attributor
 }
 
@@ -62,21 +64,24 @@ type Hub struct {
 	journal    journal
 	wake       chan struct{} // tells Run that a deadline may have changed
 
-	mu       sync.Mutex
-	id       string
-	join     string
-	leader   string
-	section  Section
-	seats    map[ChairID]*seat
-	fresh    time.Time  // this tune-up began
-	rounds   []Round    // of this tune-up, oldest first; the last one runs
-	readings []*Reading // of this tune-up, oldest first
-	moves    []MoveRecord
-	undo     []undoStep
-	seen     map[bootKey]*seen
-	together *gathering // the running together round's open window
-	trouble  string
-	ids      idSource
+	mu        sync.Mutex
+	id        string
+	join      string
+	leader    string
+	section   Section
+	seats     map[ChairID]*seat
+	fresh     time.Time  // this tune-up began
+	rounds    []Round    // of this tune-up, oldest first; the last one runs
+	readings  []*Reading // of this tune-up, oldest first
+	moves     []MoveRecord
+	undo      []undoStep
+	seen      map[bootKey]*seen
+	window    *window               // the running together round's, nil while nobody has played
+	current   ChairID               // whose turn it is; see turn
+	judgement *intonation.Judgement // of the running chord round, once it was heard
+	settled   map[ChairID]time.Time // when a chair's slides last changed
+	trouble   string
+	ids       idSource
 
 	version  uint64
 	row      *Row // cached for version
@@ -108,7 +113,7 @@ func New(ctx context.Context, c Config) (*Hub, error) {
 		h.retryEvery = DefaultRetryEvery
 	}
 	if h.attributor == nil {
-		h.attributor = oneMicrophone{}
+		h.attributor = new(attribute.Fitter)
 	}
 	h.started = h.now()
 	h.journal.store = c.Store
@@ -139,7 +144,7 @@ func (h *Hub) openIdentity(ctx context.Context) error {
 		make func() string
 	}{
 		{keyHub, &h.id, func() string { return strings.ToLower(rand.Text()[:12]) }},
-		{keyJoin, &h.join, newJoinCode},
+		{keyJoin, &h.join, proto.NewJoinCode},
 		{keyLeader, &h.leader, rand.Text},
 	} {
 		s, err := h.store.Value(ctx, v.key)
@@ -162,24 +167,6 @@ func (h *Hub) openIdentity(ctx context.Context) error {
 	return nil
 }
 
-// joinLetters are those that are not mistaken for one another when read from
-// a screen or said aloud.
-const joinLetters = "ABCDEFGHJKMNPQRSTUVWXYZ23456789"
-
-// newJoinCode returns six letters: 887 million codes, which a rate limit of a
-// few tries per minute makes hopeless to guess.
-func newJoinCode() string {
-	var b strings.Builder
-	for b.Len() < 6 {
-		var r [1]byte
-		_, _ = rand.Read(r[:]) // never fails (crypto/rand)
-		if int(r[0]) < 256/len(joinLetters)*len(joinLetters) {
-			b.WriteByte(joinLetters[int(r[0])%len(joinLetters)])
-		}
-	}
-	return b.String()
-}
-
 // ID tells this hub from another of the same name.
 func (h *Hub) ID() string { return h.id }
 
@@ -188,17 +175,6 @@ func (h *Hub) JoinCode() string { return h.join }
 
 // LeaderKey is the secret that lets a page command the hub.
 func (h *Hub) LeaderKey() string { return h.leader }
-
-// CheckJoin compares a join code in constant time; case, spaces and hyphens do not matter.
-func (h *Hub) CheckJoin(code string) bool {
-	code = strings.ToUpper(strings.NewReplacer(" ", "", "-", "").Replace(code))
-	return subtle.ConstantTimeCompare([]byte(code), []byte(h.join)) == 1
-}
-
-// CheckLeader compares a leader key in constant time.
-func (h *Hub) CheckLeader(key string) bool {
-	return subtle.ConstantTimeCompare([]byte(key), []byte(h.leader)) == 1
-}
 
 // NodeRecord finds what is known of a node: ErrNotFound if it never joined.
 func (h *Hub) NodeRecord(ctx context.Context, node string) (NodeRecord, error) {
@@ -283,6 +259,14 @@ func (h *Hub) open(ctx context.Context, s Section) error {
 	for _, r := range readings {
 		last = later(last, r.At)
 	}
+	settings, err := h.store.Settings(ctx, s.ID, fresh)
+	if err != nil {
+		return fmt.Errorf("hub: loading the settings: %w", err)
+	}
+	h.settled = map[ChairID]time.Time{}
+	for _, r := range settings {
+		h.settled[r.Chair] = later(h.settled[r.Chair], r.At)
+	}
 	h.section, h.fresh = s, fresh
 	h.rounds, h.readings, h.moves = nil, nil, nil
 	if h.now().Sub(last) < tuneUpGap {
@@ -299,11 +283,15 @@ func (h *Hub) open(ctx context.Context, s Section) error {
 	}
 	h.seats = make(map[ChairID]*seat, len(s.Chairs))
 	for _, c := range s.Chairs {
-		h.seats[c.ID] = newSeat(c.ID)
+		s := newSeat(c.ID)
+		s.left = h.now() // its node will be back in a moment
+		h.seats[c.ID] = s
 	}
-	h.together, h.undo = nil, nil
+	h.window, h.undo, h.judgement, h.current = nil, nil, nil, 0
 	h.rebuild()
 	h.restoreMoves()
+	h.resumeWindow()
+	h.chord()
 	return nil
 }
 

@@ -3,7 +3,6 @@ package hub
 import (
 	"context"
 	"fmt"
-	"math"
 	"slices"
 
 	"bellrow/hub/intonation"
@@ -12,44 +11,56 @@ import (
 	"bellrow/proto/pitch"
 )
 
-// target is where a chair's note of a round should be.
+// target is where a chair's note of a round should be. A chord stands at the
+// reference until it has been heard.
 func (h *Hub) target(r *Round, id ChairID) pitch.Hertz {
+	if r.Call.Kind == CallChord {
+		if q, ok := h.tones(r); ok {
+			return q[id]
+		}
+	}
 	return h.section.Reference.Frequency(r.Call.Tones[id])
 }
 
-// judge answers a reading of a player whose turn it is.
+// judge answers a reading that was asked for. It fills in the reading and the
+// records; what it returns has to run once the reading is queued to be stored,
+// so that the store sees them in this order.
 func (h *Hub) judge(s *seat, r *Reading) (followUp func()) {
-	c := h.chair(s.id)
+	c, run := h.chair(s.id), h.running()
 	assumed := h.assumeMoves(c)
-	a := h.advise(*c, r)
+	a := h.advise(c, s, r)
 	r.Counted = a.Kind != slide.Again && a.Kind != slide.Note
-	if !r.Counted {
-		r.Why = reasonCode(r, a)
-		if s.tries+1 >= maxTries {
+	giveUp := !r.Counted && s.tries+1 >= maxTries
+	var moves []MoveRecord
+	switch {
+	case !r.Counted:
+		r.Why, r.Verdict = reasonCode(r, a), intonation.Doubt
+		if giveUp {
 			a = letRest(a)
 		}
-	}
-	r.Verdict = intonation.Verdict(r.Cents, r.ci(), h.section.Good, h.section.Watch)
-	if !r.Counted {
-		r.Verdict = intonation.Doubt
+	case run.Call.Kind == CallChord:
+		r.Why, a = "", waitForChord()
+	default:
+		r.Why, r.Verdict = "", intonation.Verdict(r.Cents, r.ci(), h.section.Good, h.section.Watch)
+		if h.withheld(run) && a.Kind == slide.Move {
+			a = leaveForNow()
+		}
+		moves = h.newMoves(r, a)
+		h.judgeMove(s, r)
 	}
 	r.Answer = answerOf(r, a)
-	run := h.running()
-	if r.Counted || s.tries+1 >= maxTries {
+	if r.Counted || giveUp {
 		run.leave(s.id)
-	}
-	moves := h.movesOf(c, r, a)
-	if r.Counted {
-		h.follow(s, r)
 	}
 	return func() {
 		for _, m := range append(assumed, moves...) {
 			h.saveMove(m)
 		}
-		h.saveSection()
+		if len(assumed) > 0 {
+			h.saveSection()
+		}
 		h.saveRound()
 		h.progress()
-		h.room()
 	}
 }
 
@@ -72,10 +83,10 @@ func (r *Reading) hz() pitch.Hertz {
 // reasonCode names why a reading does not count.
 func reasonCode(r *Reading, a slide.Advice) string {
 	switch {
-	case r.Wire.Reason != "":
-		return r.Wire.Reason
 	case a.Code != "":
 		return a.Code
+	case r.Wire.Reason != "":
+		return r.Wire.Reason
 	}
 	return "unsettled"
 }
@@ -83,10 +94,8 @@ func reasonCode(r *Reading, a slide.Advice) string {
 // letRest ends the asking after maxTries: people first.
 func letRest(a slide.Advice) slide.Advice {
 	return slide.Advice{
-		Kind: slide.Rest, Code: "tries",
-		Headline: "Rest now.",
-		Detail:   fmt.Sprintf("Three tries are enough for now. %s", a.Detail),
-		Next:     "The others go on; you will be asked again later.",
+		Kind: slide.Rest, Code: "tries", Headline: "Rest now.", Detail: a.Headline,
+		Next: "Three notes are enough for the moment. The others go on; you will be asked again later.",
 	}
 }
 
@@ -94,10 +103,7 @@ func letRest(a slide.Advice) slide.Advice {
 func answerOf(r *Reading, a slide.Advice) *proto.Answer {
 	ans := &proto.Answer{
 		ID: r.ID, Kind: string(a.Kind),
-		Headline: a.Headline, Detail: a.Detail, Next: a.Next,
-	}
-	if r.Counted {
-		ans.Small = smallPrint(r.Cents, r.ci())
+		Headline: a.Headline, Detail: a.Detail, Next: a.Next, Small: a.Small,
 	}
 	for _, st := range a.Steps {
 		ans.Moves = append(ans.Moves, proto.Slide{
@@ -107,35 +113,12 @@ func answerOf(r *Reading, a slide.Advice) *proto.Answer {
 	return ans
 }
 
-// smallPrint says cents and interval, whole cents as players are told them.
-func smallPrint(c, ci pitch.Cents) string {
-	return fmt.Sprintf("%s, give or take %s", offsetWords(c), centsWords(max(1, math.Ceil(float64(ci)))))
-}
-
-func offsetWords(c pitch.Cents) string {
-	n := math.Round(math.Abs(float64(c)))
-	switch {
-	case n == 0:
-		return "right on the note"
-	case c < 0:
-		return centsWords(n) + " flat"
-	}
-	return centsWords(n) + " sharp"
-}
-
-func centsWords(n float64) string {
-	if n == 1 {
-		return "1 cent"
-	}
-	return fmt.Sprintf("%.0f cents", n)
-}
-
-// movesOf records the steps of an answer.
-func (h *Hub) movesOf(c *Chair, r *Reading, a slide.Advice) []MoveRecord {
+// newMoves records the steps of an answer.
+func (h *Hub) newMoves(r *Reading, a slide.Advice) []MoveRecord {
 	var ms []MoveRecord
 	for _, st := range a.Steps {
 		ms = append(ms, MoveRecord{
-			ID: h.newID(), Chair: c.ID, Round: r.Round, Reading: r.ID, At: r.At,
+			ID: h.newID(), Chair: r.Chair, Round: r.Round, Reading: r.ID, At: r.At,
 			Slide: st.Slide, FromMM: st.FromMM, ToMM: st.ToMM, Expected: st.Expected,
 		})
 	}
@@ -147,6 +130,14 @@ func (h *Hub) saveMove(m MoveRecord) {
 	h.journal.put(&write{key: fmt.Sprintf("move/%d", m.ID), do: func(ctx context.Context, s Store) error {
 		_, err := s.SaveMove(ctx, m)
 		return err
+	}})
+}
+
+// saveReading stores what the hub made of a reading after it was stored.
+func (h *Hub) saveReading(r *Reading) {
+	c := r.Clone()
+	h.journal.put(&write{key: fmt.Sprintf("reading/%d", r.ID), do: func(ctx context.Context, s Store) error {
+		return s.SaveReading(ctx, c)
 	}})
 }
 
@@ -177,29 +168,21 @@ func (h *Hub) moveDone(c *Chair, set proto.Setting) {
 		if m.Chair != c.ID || m.Slide != set.Slide || !m.open() {
 			continue
 		}
-		if whole := m.ToMM - m.FromMM; whole != 0 {
-			m.Expected *= pitch.Cents((set.MM - m.FromMM) / whole)
+		if all := m.ToMM - m.FromMM; all != 0 {
+			m.Expected *= pitch.Cents((set.MM - m.FromMM) / all)
 		}
 		m.ToMM, m.Done = set.MM, h.now()
 		h.saveMove(*m)
 	}
 }
 
-// follow judges the last made move by the reading that came after it.
-func (h *Hub) follow(s *seat, r *Reading) {
-	before := s.last()
-	if before == nil || before.Note != r.Note {
-		return
-	}
-	for i := range slices.Backward(h.moves) {
-		m := &h.moves[i]
-		if m.Chair != s.id || m.Reading != before.ID || m.Done.IsZero() || m.FollowThrough != "" {
-			continue
+// withdraw takes back the open moves of a round.
+func (h *Hub) withdraw(run *Round) {
+	for i := range h.moves {
+		if m := &h.moves[i]; m.Round == run.ID && m.open() {
+			m.Withdrawn = true
+			h.saveMove(*m)
 		}
-		m.Measured = pitch.Between(before.hz(), r.hz())
-		m.FollowThrough = followWords(m.Expected, m.Measured, before.ci(), r.ci())
-		h.saveMove(*m)
-		return
 	}
 }
 
@@ -207,10 +190,8 @@ func (h *Hub) follow(s *seat, r *Reading) {
 // a reading and theirs.
 func (h *Hub) restoreMoves() {
 	for _, r := range h.readings {
-		if r.Answer == nil || len(r.Answer.Moves) == 0 || r.Answer.Kind != string(slide.Move) {
-			continue
-		}
-		if slices.ContainsFunc(h.moves, func(m MoveRecord) bool { return m.Reading == r.ID }) {
+		if r.Answer == nil || !r.Counted || r.Answer.Kind != string(slide.Move) ||
+			slices.ContainsFunc(h.moves, func(m MoveRecord) bool { return m.Reading == r.ID }) {
 			continue
 		}
 		for _, mv := range r.Answer.Moves {

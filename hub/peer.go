@@ -185,18 +185,18 @@ func (h *Hub) adopt(c *Chair, p Peer) {
 	}
 }
 
-// arrive lets a chair into the running round if it was not in it yet.
+// arrive lets a chair into the running round if it was not in it yet. A round
+// called again for some chairs only stays theirs.
 func (h *Hub) arrive(id ChairID) {
 	r, c := h.running(), h.chair(id)
 	if r == nil || c.Absent || r.Closed {
 		return
 	}
 	if _, in := r.Call.Tones[id]; !in {
-		if !h.giveTone(r, *c) {
-			return
-		}
 		r.Queue = append(r.Queue, id)
+		h.giveTones(r)
 		h.order(r)
+		h.saveRound()
 	}
 	h.progress()
 }
@@ -210,7 +210,7 @@ func (h *Hub) Leave(chair ChairID, node string) {
 	if s == nil || s.node != node {
 		return
 	}
-	s.node, s.sound, s.chunks = "", proto.State{}, nil
+	s.node, s.sound, s.chunks, s.left = "", proto.State{}, nil, h.now()
 	h.progress()
 	h.touch()
 }

@@ -3,10 +3,12 @@ package hub
 import (
 	"cmp"
 	"context"
+	"errors"
 	"fmt"
 	"slices"
 	"time"
 
+	"bellrow/hub/intonation"
 	"bellrow/proto/instrument"
 	"bellrow/proto/pitch"
 )
@@ -24,46 +26,102 @@ func (h *Hub) running() *Round {
 	return r
 }
 
-// call starts a round.
+// call starts a round; only, when not nil, lists the chairs it is for.
 func (h *Hub) call(c Call, only []ChairID) error {
-	if c.Kind == "" {
-		c.Kind = CallNote
+	c, err := h.checkCall(c)
+	if err != nil {
+		return err
 	}
-	if c.Kind == CallNote && (c.Note < pitch.MinNote || c.Note > pitch.MaxNote) {
-		return fmt.Errorf("hub: called note %d, need %d to %d", c.Note, pitch.MinNote, pitch.MaxNote)
-	}
-	h.closeRunning()
-	r := Round{ID: RoundID(h.newID()), Section: h.section.ID, Started: h.now(), Call: c}
 	tones := c.Tones
-	r.Call.Tones = map[ChairID]pitch.Note{}
+	c.Tones = map[ChairID]pitch.Note{}
+	r := Round{Section: h.section.ID, Started: h.now(), Call: c}
 	for _, ch := range h.section.Chairs {
 		if ch.Absent || only != nil && !slices.Contains(only, ch.ID) {
 			continue
 		}
-		if n, ok := tones[ch.ID]; ok {
-			r.Call.Tones[ch.ID] = n
-		} else if !h.giveTone(&r, ch) {
-			continue
+		if n, given := tones[ch.ID]; given {
+			c.Tones[ch.ID] = n
 		}
 		r.Queue = append(r.Queue, ch.ID)
 	}
+	h.giveTones(&r)
+	if len(r.Queue) == 0 {
+		return errors.New("hub: nobody here can play that call")
+	}
 	h.order(&r)
+	h.closeRunning()
+	r.ID = RoundID(h.newID())
 	h.rounds = append(h.rounds, r)
-	h.gatherFresh()
+	h.window, h.judgement, h.current = nil, nil, 0
+	for _, s := range h.seats {
+		s.chunks = nil
+	}
 	h.rebuild()
 	h.saveRound()
-	h.progress()
 	return nil
 }
 
-// giveTone chooses the sounding note of a chair in its own octave.
-func (h *Hub) giveTone(r *Round, c Chair) bool {
-	in, err := instrument.Find(c.Instrument)
-	if err != nil {
-		return false
+// checkCall finds what cannot be played in a call, and fills in the usual.
+func (h *Hub) checkCall(c Call) (Call, error) {
+	for id, n := range c.Tones {
+		if n < pitch.MinNote || n > pitch.MaxNote {
+			return c, fmt.Errorf("hub: note %d for chair %d, need %d to %d", n, id, pitch.MinNote, pitch.MaxNote)
+		}
 	}
-	r.Call.Tones[c.ID] = in.TuningNote(r.Call.Note)
-	return true
+	switch c.Kind {
+	case "", CallNote:
+		c.Kind, c.Chord, c.Anchor, c.Tuning = CallNote, "", "", ""
+		if c.Note < pitch.MinNote || c.Note > pitch.MaxNote {
+			return c, fmt.Errorf("hub: called note %d, need %d to %d", c.Note, pitch.MinNote, pitch.MaxNote)
+		}
+		return c, nil
+	case CallChord:
+		chord, err := intonation.ParseChord(c.Chord)
+		if err != nil {
+			return c, err
+		}
+		tuning := intonation.Tuning(c.Tuning)
+		if c.Tuning == "" {
+			tuning = intonation.DefaultTuning(h.section.FixedPitch)
+		}
+		if tuning, err = intonation.ParseTuning(string(tuning)); err != nil {
+			return c, err
+		}
+		anchor, err := intonation.ParseAnchor(c.Anchor)
+		if err != nil {
+			return c, err
+		}
+		c.Chord, c.Tuning, c.Anchor = chord.Name(), string(tuning), string(anchor)
+		return c, nil
+	}
+	return c, fmt.Errorf("hub: call of kind %q, need note or chord", c.Kind)
+}
+
+// giveTones chooses the sounding note of everybody in the queue who has none:
+// the called note in the chair's own octave, or a tone of the chord. Chairs
+// that cannot play leave the queue.
+func (h *Hub) giveTones(r *Round) {
+	var spread map[ChairID]pitch.Note
+	if r.Call.Kind == CallChord {
+		if chord, err := chordOf(r); err == nil {
+			spread = h.spread(chord, r.Queue)
+		}
+	}
+	for _, id := range slices.Clone(r.Queue) {
+		if _, has := r.Call.Tones[id]; has {
+			continue
+		}
+		if r.Call.Kind == CallChord {
+			if n, ok := spread[id]; ok {
+				r.Call.Tones[id] = n
+				continue
+			}
+		} else if in, err := instrument.Find(h.chair(id).Instrument); err == nil {
+			r.Call.Tones[id] = in.TuningNote(r.Call.Note)
+			continue
+		}
+		r.leave(id)
+	}
 }
 
 // order sorts the queue: low voices first, for the others build on them, or
@@ -101,19 +159,36 @@ func (h *Hub) here(id ChairID) bool {
 	return s != nil && c != nil && !c.Absent && !s.away()
 }
 
+// awayGrace is how long a chair whose connection broke off is waited for
+// before a round is done without it: a laptop that changes its access point
+// is back within a few seconds.
+const awayGrace = 15 * time.Second
+
+// expected reports whether a chair can play now or may be back in a moment.
+func (h *Hub) expected(id ChairID) bool {
+	if h.here(id) {
+		return true
+	}
+	s, c := h.seats[id], h.chair(id)
+	return s != nil && c != nil && !c.Absent && !s.left.IsZero() && h.now().Sub(s.left) < awayGrace
+}
+
 // turn returns whose turn it is: the first in the queue who is here; 0 when
-// nobody is or when all play at once.
+// nobody is or when all play at once. Whoever has the turn keeps it, even if
+// somebody before them comes back.
 func (h *Hub) turn() ChairID {
 	r := h.running()
 	if r == nil || r.allAtOnce() {
 		return 0
 	}
-	for _, id := range r.Queue {
-		if h.here(id) {
-			return id
-		}
+	if slices.Contains(r.Queue, h.current) && h.here(h.current) {
+		return h.current
 	}
-	return 0
+	h.current = 0
+	if i := slices.IndexFunc(r.Queue, h.here); i >= 0 {
+		h.current = r.Queue[i]
+	}
+	return h.current
 }
 
 // allAtOnce reports whether the queue plays together now.
@@ -133,21 +208,23 @@ func (h *Hub) playing(id ChairID) bool {
 
 // done reports whether all who are here have been heard.
 func (h *Hub) done(r *Round) bool {
-	return !slices.ContainsFunc(r.Queue, h.here)
+	return !slices.ContainsFunc(r.Queue, h.expected)
 }
 
-// progress notes whether the running round is done now.
+// progress draws the consequences of anything that changed in the running
+// round: the room statement, the chord's judgement, the end.
 func (h *Hub) progress() {
 	r := h.running()
 	if r == nil {
 		return
 	}
-	switch done := h.done(r); {
-	case done && r.Ended.IsZero():
-		r.Ended = h.now()
-		h.saveRound()
-	case !done && !r.Ended.IsZero():
-		r.Ended = time.Time{}
+	h.room()
+	h.chord()
+	if done := h.done(r); done == r.Ended.IsZero() {
+		r.Ended = time.Time{} // somebody came late
+		if done {
+			r.Ended = h.now()
+		}
 		h.saveRound()
 	}
 }

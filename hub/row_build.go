@@ -1,12 +1,10 @@
 package hub
 
 import (
-	"fmt"
 	"slices"
 	"strings"
 
 	"bellrow/hub/intonation"
-	"bellrow/hub/slide"
 	"bellrow/proto/instrument"
 )
 
@@ -37,8 +35,8 @@ func (h *Hub) Watch() *RowFeed {
 	return f
 }
 
-// Row returns the leader's row as it is now. It is shared among callers and
-// must not be changed.
+// Row returns the leader's row as it is now. The list of chairs is the
+// caller's own; what the chairs point to is shared and must not be changed.
 func (h *Hub) Row() Row {
 	h.mu.Lock()
 	defer h.mu.Unlock()
@@ -47,6 +45,7 @@ func (h *Hub) Row() Row {
 		h.row = &r
 	}
 	row := *h.row
+	row.Chairs = slices.Clone(row.Chairs)
 	if row.Round != nil {
 		r := *row.Round
 		r.UsedSeconds = h.used()
@@ -119,21 +118,35 @@ func (h *Hub) common() intonation.Together {
 }
 
 func (h *Hub) roundRow(r *Round) *RoundRow {
-	how := "in turn, low to high"
-	switch {
-	case r.allAtOnce():
-		how = "together"
-	case h.section.Order == OrderSeating:
-		how = "in turn, along the row"
+	row := &RoundRow{
+		ID: r.ID, Title: h.roundTitle(r), Together: r.Call.Together,
+		Chord: r.Call.Chord, Done: h.done(r), UsedSeconds: h.used(),
 	}
+	switch {
+	case h.judgement != nil:
+		row.Sentence = h.judgement.Sentence
+	case h.withheld(r):
+		row.Sentence = strings.TrimSpace(r.Room + " " + h.offer())
+	default:
+		row.Sentence = r.Note
+	}
+	return row
+}
+
+func (h *Hub) roundTitle(r *Round) string {
 	what := r.Call.Note.ClassName()
 	if r.Call.Kind == CallChord {
 		what = r.Call.Chord
 	}
-	return &RoundRow{
-		ID: r.ID, Title: what + ", " + how, Together: r.Call.Together,
-		Chord: r.Call.Chord, Done: h.done(r), UsedSeconds: h.used(),
+	switch {
+	case r.allAtOnce():
+		return what + ", together"
+	case r.Call.Together:
+		return what + ", together and then in turn"
+	case h.section.Order == OrderSeating:
+		return what + ", in turn along the row"
 	}
+	return what + ", in turn, low to high"
 }
 
 // used is the time since the first call of this tune-up, in seconds; it stops
@@ -179,7 +192,8 @@ func (h *Hub) answerRow(row *ChairRow, s *seat) {
 		row.History = append(row.History, float64(r.Cents))
 	}
 	last := s.last()
-	if s.inRound != nil && !s.inRound.Counted {
+	row.FollowThrough, row.Balance = h.followThrough(s.id), h.balance(s.id)
+	if s.inRound != nil && !s.inRound.Counted && s.inRound.Answer != nil {
 		row.Verdict = s.inRound.Verdict
 		row.Headline, row.Detail = s.inRound.Answer.Headline, s.inRound.Answer.Detail
 		return
@@ -192,14 +206,13 @@ func (h *Hub) answerRow(row *ChairRow, s *seat) {
 	if last.Answer != nil {
 		row.Headline, row.Detail, row.Moves = last.Answer.Headline, last.Answer.Detail, slices.Clone(last.Answer.Moves)
 	}
-	row.FollowThrough = h.followThrough(s.id)
 }
 
 // followThrough is the verdict on a chair's last judged move.
 func (h *Hub) followThrough(id ChairID) string {
 	for i := range slices.Backward(h.moves) {
 		if m := h.moves[i]; m.Chair == id && m.FollowThrough != "" {
-			return m.FollowThrough
+			return followWords(m.FollowThrough)
 		}
 	}
 	return ""
@@ -212,6 +225,8 @@ func (h *Hub) stateOf(c Chair, s *seat, run *Round) (code, words string) {
 		return stateAbsent, "not here today"
 	case s.away():
 		return stateAway, "no laptop connected"
+	case h.gathered(s):
+		return stateHeard, "heard, until the others are"
 	case h.playing(c.ID):
 		switch s.sound.State {
 		case "sounding":
@@ -229,6 +244,8 @@ func (h *Hub) stateOf(c Chair, s *seat, run *Round) (code, words string) {
 		return stateWait, "waits"
 	case s.inRound != nil && s.inRound.Counted:
 		return stateHeard, "heard"
+	case s.inRound != nil && s.inRound.Why == whyOverheard:
+		return stateOverheard, "another player was heard here"
 	case s.inRound != nil:
 		return stateUnsettled, "did not settle; rests"
 	}
@@ -252,53 +269,4 @@ func troubleWords(code string) string {
 		return "the microphone's sound processing is on"
 	}
 	return "the microphone reports " + code
-}
-
-// say finds the one sentence that matters most now.
-func (h *Hub) say() (sentence, kind string) {
-	run := h.running()
-	switch {
-	case h.trouble != "":
-		return h.trouble, "trouble"
-	case run == nil && len(h.section.Chairs) == 0:
-		return "Nobody has joined yet. Show the players the join page.", "wait"
-	case run == nil:
-		return "Call a note to begin.", "wait"
-	}
-	next := ""
-	if id := h.turn(); id != 0 {
-		next = fmt.Sprintf("%s plays %s.", h.chair(id).display(), h.writtenFor(run, id))
-	}
-	if r := h.lastAnswered(run); r != nil && r.Answer.Kind == string(slide.Move) && h.openAnswer(h.seats[r.Chair]) != nil {
-		return strings.TrimSpace(fmt.Sprintf("%s: %s %s", h.chair(r.Chair).display(), lowerFirst(r.Answer.Headline), next)), "move"
-	}
-	if next != "" {
-		return next, "wait"
-	}
-	sec := h.sectionRow()
-	return fmt.Sprintf("%d of %d are set.", sec.Set, sec.Present), "done"
-}
-
-func (h *Hub) writtenFor(r *Round, id ChairID) string {
-	n := r.Call.Tones[id]
-	if in, err := instrument.Find(h.chair(id).Instrument); err == nil {
-		n = in.Written(n)
-	}
-	return "written " + n.Display()
-}
-
-func (h *Hub) lastAnswered(run *Round) *Reading {
-	for _, r := range slices.Backward(h.readings) {
-		if r.Round == run.ID && r.Answer != nil && h.chair(r.Chair) != nil {
-			return r
-		}
-	}
-	return nil
-}
-
-func lowerFirst(s string) string {
-	if s == "" {
-		return s
-	}
-	return strings.ToLower(s[:1]) + s[1:]
 }

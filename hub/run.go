@@ -8,16 +8,26 @@ import (
 )
 
 // Run serves the hub's timers until ctx ends: it tries again what the store
-// refused, and closes together rounds. Everything else works without it.
+// refused, and closes the windows of together rounds. Everything else works
+// without it.
 func (h *Hub) Run(ctx context.Context) error {
 	retry := time.NewTicker(h.retryEvery)
 	defer retry.Stop()
+	window := time.NewTimer(time.Hour)
+	defer window.Stop()
 	for {
+		if at := h.deadline(); !at.IsZero() {
+			window.Reset(max(0, at.Sub(h.now())))
+		}
 		select {
 		case <-ctx.Done():
-			h.flushLogged(context.WithoutCancel(ctx))
+			h.flushLogged(ctx)
 			return ctx.Err()
 		case <-h.wake:
+		case <-window.C:
+			h.closeWindow()
+			h.expire()
+			h.flushLogged(ctx)
 		case <-retry.C:
 			if h.journal.waiting() > 0 {
 				h.flushLogged(ctx)

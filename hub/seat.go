@@ -12,13 +12,14 @@ import (
 // restart and an undo need nothing of their own.
 type seat struct {
 	id     ChairID
-	node   string // "" = away
+	node   string    // "" = away
+	left   time.Time // when it went away; zero = never was here
 	boot   string
 	device string
 	tracks bool
 	sound  proto.State
 	clock  clock
-	chunks []timedChunk
+	chunks []track.Chunk // of the running together round
 
 	inRound *Reading   // the last reading of the running round
 	tries   int        // readings of this asking that did not count
@@ -26,19 +27,6 @@ type seat struct {
 
 	view  proto.View
 	feeds map[*ViewFeed]struct{}
-}
-
-// clock ties a node's clock and samples to the hub's.
-type clock struct {
-	offset, err float64 // seconds; hub minus node; err 0 = unknown
-	sent        float64
-	sample      int64
-}
-
-// timedChunk is a stretch of partial tracks with its arrival.
-type timedChunk struct {
-	at    time.Time
-	chunk track.Chunk
 }
 
 func newSeat(id ChairID) *seat {
@@ -60,14 +48,14 @@ func (s *seat) take(r *Reading, running *Round) {
 	if r.Counted {
 		s.counted = append(s.counted, r)
 	}
-	if running == nil || r.Round != running.ID || r.Answer == nil {
+	if running == nil || r.Round != running.ID || r.Answer == nil && r.Why != whyGathering {
 		return
 	}
 	s.inRound = r
 	switch {
 	case r.Counted:
 		s.tries = 0
-	case r.ID > running.After[r.Chair]:
+	case r.Answer != nil && r.ID > running.After[r.Chair]:
 		s.tries++
 	}
 }

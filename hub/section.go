@@ -104,6 +104,11 @@ type Round struct {
 	// MovesAnyway is set when the leader wants moves although the whole
 	// section is off together.
 	MovesAnyway bool `json:"moves_anyway,omitempty"`
+	// Room is the statement made to the leader because the whole section was
+	// off together; moves are withheld from then on, unless MovesAnyway.
+	Room string `json:"room,omitempty"`
+	// Note tells the leader why a together round goes on in turns.
+	Note string `json:"note,omitempty"`
 	// InTurn is set when a together round goes on in turns, because chairs
 	// could not be told apart.
 	InTurn bool `json:"in_turn,omitempty"`

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"reflect"
 	"slices"
+	"strings"
 
 	"bellrow/hub/slide"
 	"bellrow/proto"
@@ -108,14 +109,18 @@ func (h *Hub) viewOf(s *seat) proto.View {
 
 // roundView fills in where the player stands in the running round.
 func (h *Hub) roundView(v *proto.View, s *seat, c *Chair, r *Round) {
-	v.Round = int64(r.ID)
 	tone, in := r.Call.Tones[s.id]
 	if !in {
 		return
 	}
 	h.noteView(v, c, tone, h.target(r, s.id))
 	switch {
+	case h.gathered(s):
+		v.Phase, v.Say = phaseWait, "Heard. Rest until the others are."
 	case h.playing(s.id):
+		// The round is named only to those who are asked: a note that began
+		// before, or that the microphone caught from a neighbour, answers none.
+		v.Round = int64(r.ID)
 		v.Phase, v.Listen = phasePlay, true
 		v.Say = h.playWords(v, s)
 		if r.allAtOnce() && s.tracks {
@@ -125,6 +130,9 @@ func (h *Hub) roundView(v *proto.View, s *seat, c *Chair, r *Round) {
 		v.Phase, v.Say = phaseWait, h.waitWords(s.id, r)
 	case s.inRound != nil:
 		v.Phase, v.Answer = phaseAnswer, s.inRound.Answer
+		if v.Answer == nil {
+			return
+		}
 		v.Say = s.inRound.Answer.Headline
 		if s.inRound.Answer.Kind == string(slide.Rest) {
 			v.Phase = phaseRest
@@ -148,20 +156,13 @@ func (h *Hub) noteView(v *proto.View, c *Chair, tone pitch.Note, target pitch.He
 	}
 }
 
-// playWords says what to do now, and after an unsettled try why again.
+// playWords says what to do now, and after a note that did not count why again.
 func (h *Hub) playWords(v *proto.View, s *seat) string {
-	play := fmt.Sprintf("Play your %s, relaxed, and hold it.", v.Written)
 	if s.tries > 0 && s.inRound != nil && s.inRound.Answer != nil {
-		return again(s.inRound.Answer) + " " + play
+		a := s.inRound.Answer
+		return strings.TrimSpace(a.Headline + " " + a.Next)
 	}
-	return play
-}
-
-func again(a *proto.Answer) string {
-	if a.Detail != "" {
-		return a.Detail
-	}
-	return a.Headline
+	return fmt.Sprintf("Play your %s, relaxed, and hold it.", v.Written)
 }
 
 // waitWords explains the wait.
@@ -175,10 +176,10 @@ func (h *Hub) waitWords(id ChairID, r *Round) string {
 			before++
 		}
 	}
-	if before == 1 {
+	if before <= 1 {
 		return "You are next. Rest until then."
 	}
-	return fmt.Sprintf("%d players are before you. Rest until then.", before)
+	return countWords(before) + " players are before you. Rest until then."
 }
 
 // openAnswer is the last answer whose moves still wait to be made.

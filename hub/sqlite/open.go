@@ -23,9 +23,6 @@ import (
 	"bellrow/hub"
 )
 
-// File is the name of the data file in a data folder.
-const File = "bellrow.db"
-
 // applicationID marks the file as a hub's ("brow" in ASCII), so that another
 // program's database is not taken for one.
 const applicationID = 0x62726f77
@@ -45,18 +42,17 @@ type Store struct {
 	*session
 }
 
-// Open opens the data folder dir, which it creates, and brings its file to
-// the present version. Errors wrap hub.ErrNewer or hub.ErrReadOnly where they
-// apply.
-func Open(ctx context.Context, dir string) (*Store, error) {
-	return open(ctx, dir, migrations)
+// Open opens the file at path, creating it and its folder if needed, and
+// brings it to the present version. Errors wrap hub.ErrNewer or
+// hub.ErrReadOnly where they apply.
+func Open(ctx context.Context, path string) (*Store, error) {
+	return open(ctx, path, migrations)
 }
 
-func open(ctx context.Context, dir string, migrations []string) (*Store, error) {
-	if err := writable(dir); err != nil {
+func open(ctx context.Context, path string, migrations []string) (*Store, error) {
+	if err := writable(path); err != nil {
 		return nil, err
 	}
-	path := filepath.Join(dir, File)
 	db, err := sql.Open("sqlite", dsn(path, pragmas))
 	if err != nil {
 		return nil, fmt.Errorf("sqlite: opening %s: %w", path, err)
@@ -72,9 +68,10 @@ func dsn(path string, v url.Values) string {
 	return (&url.URL{Scheme: "file", OmitHost: true, Path: filepath.ToSlash(path), RawQuery: v.Encode()}).String()
 }
 
-// writable creates dir if needed and makes sure that it and its file can be
-// written, so that a hub does not find out in the middle of a round.
-func writable(dir string) error {
+// writable creates the folder if needed and makes sure that it and the file
+// can be written, so that a hub does not find out in the middle of a round.
+func writable(path string) error {
+	dir := filepath.Dir(path)
 	if err := os.MkdirAll(dir, 0o700); err != nil {
 		return readOnly(dir, err)
 	}
@@ -86,7 +83,6 @@ func writable(dir string) error {
 	if err := f.Close(); err != nil {
 		return readOnly(dir, err)
 	}
-	path := filepath.Join(dir, File)
 	data, err := os.OpenFile(path, os.O_RDWR, 0)
 	if errors.Is(err, fs.ErrNotExist) {
 		return nil

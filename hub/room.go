@@ -1,0 +1,112 @@
+package hub
+
+import (
+	"fmt"
+	"math"
+
+	"bellrow/hub/intonation"
+	"bellrow/hub/slide"
+	"bellrow/proto/instrument"
+)
+
+// A section is judged as one once enough of it was heard: at least
+// roomChairs, and roomShare of those present unless the round is done.
+const (
+	roomChairs = 4
+	roomShare  = 0.6
+)
+
+// room looks whether the whole section is off together. If so it tells the
+// leader once, and takes back the moves instead of sending everybody to the
+// slides: the room, or the warm-up, is the cause. Next to an instrument of
+// fixed pitch the slides have to follow all the same.
+func (h *Hub) room() {
+	run := h.running()
+	if run == nil || run.Room != "" || run.MovesAnyway || run.Call.Kind == CallChord || h.section.FixedPitch {
+		return
+	}
+	t := h.common()
+	if t.Chairs < intonation.MinCommon || !t.AsOne || math.Abs(float64(t.Offset)) <= float64(h.section.Good) {
+		return
+	}
+	present := h.sectionRow().Present
+	if !h.done(run) && (t.Chairs < roomChairs || float64(t.Chairs) < roomShare*float64(present)) {
+		return
+	}
+	run.Room = fmt.Sprintf("%s: leave the slides, play warm and call again.", capital(t.Words))
+	h.withdraw(run)
+	for _, r := range h.readings {
+		if r.Round == run.ID && r.Counted && r.Answer != nil && r.Answer.Kind == string(slide.Move) {
+			h.reanswer(r, leaveForNow())
+		}
+	}
+	h.saveRound()
+}
+
+// reanswer gives a player another answer to the same frozen reading.
+func (h *Hub) reanswer(r *Reading, a slide.Advice) {
+	if a.Small == "" {
+		a.Small = r.Answer.Small
+	}
+	r.Answer = answerOf(r, a)
+	r.Answer.ID = h.newID() // so that the page shows it anew
+	h.saveReading(r)
+}
+
+// withheld reports whether moves are held back because the section is off as one.
+func (h *Hub) withheld(run *Round) bool { return run.Room != "" && !run.MovesAnyway }
+
+// leaveForNow is the answer in place of a move while the section is off as one.
+func leaveForNow() slide.Advice {
+	return slide.Advice{
+		Kind: slide.Stay, Code: "room", Headline: "Leave the slides for now.",
+		Detail: "The whole section is off the same way: it is the room, or everybody is cold.",
+		Next:   "Blow warm air through the instrument. The leader will call again.",
+	}
+}
+
+// movesAnyway gives the moves that were held back.
+func (h *Hub) movesAnyway(run *Round) {
+	run.MovesAnyway = true
+	for _, r := range h.readings {
+		if r.Round != run.ID || !r.Counted {
+			continue
+		}
+		s := h.seats[r.Chair]
+		if s == nil || s.last() != r {
+			continue
+		}
+		a := h.advise(h.chair(r.Chair), s, r)
+		if a.Kind != slide.Move {
+			continue
+		}
+		h.reanswer(r, a)
+		for _, m := range h.newMoves(r, a) {
+			h.saveMove(m)
+		}
+	}
+	h.saveRound()
+}
+
+// offer is a reference that would suit the section better, empty when the
+// present one does as well. The leader decides.
+func (h *Hub) offer() string {
+	var seats []slide.Seat
+	run := h.running()
+	for _, c := range h.section.Chairs {
+		r := h.seats[c.ID].last()
+		in, err := instrument.Find(c.Instrument)
+		if err != nil || r == nil || r.Round != run.ID {
+			continue
+		}
+		seat := slide.Seat{Instrument: in, Settings: c.Settings, Travel: c.Travel, Offset: r.Cents}
+		if ps := in.Paths(r.Note); len(ps) > 0 {
+			seat.Path = ps[0]
+		}
+		seats = append(seats, seat)
+	}
+	if o := slide.CommonPitch(h.section.Reference, seats, nil); o.Changed {
+		return o.Words
+	}
+	return ""
+}

@@ -1,0 +1,138 @@
+package hub
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"bellrow/hub/slide"
+	"bellrow/proto/instrument"
+)
+
+// Codes of Row.SayKind.
+const (
+	sayMove    = "move"
+	sayWait    = "wait"
+	sayRoom    = "room"
+	sayDone    = "done"
+	sayTrouble = "trouble"
+)
+
+// say finds the one sentence that matters most now.
+func (h *Hub) say() (sentence, kind string) {
+	run := h.running()
+	switch {
+	case h.trouble != "":
+		return h.trouble, sayTrouble
+	case len(h.section.Chairs) == 0:
+		return "Nobody has joined yet: show the players the join page.", sayWait
+	case run == nil:
+		return "Call a note to begin.", sayWait
+	case h.withheld(run):
+		return run.Room, sayRoom
+	case run.allAtOnce():
+		return h.sayTogether(run), sayWait
+	case !h.done(run):
+		return h.sayTurn(run)
+	case run.Call.Kind == CallChord:
+		if h.judgement != nil {
+			return h.judgement.Sentence, sayDone
+		}
+		return "The chord was not heard.", sayDone
+	}
+	return h.sayDone(run)
+}
+
+func (h *Hub) sayTogether(run *Round) string {
+	heard, here := 0, 0
+	for _, id := range run.Queue {
+		if h.here(id) {
+			here++
+			if h.gathered(h.seats[id]) {
+				heard++
+			}
+		}
+	}
+	if heard == 0 {
+		return "All together now: play and hold."
+	}
+	return fmt.Sprintf("%d of %d heard.", heard, here)
+}
+
+// sayTurn tells the last move and whose turn it is.
+func (h *Hub) sayTurn(run *Round) (sentence, kind string) {
+	id := h.turn()
+	if id == 0 {
+		i := slices.IndexFunc(run.Queue, h.expected)
+		return fmt.Sprintf("The laptop of %s is away: waiting a moment for it.", h.chair(run.Queue[i]).display()), sayWait
+	}
+	next := fmt.Sprintf("%s plays %s.", h.chair(id).display(), h.writtenFor(run, id))
+	if s := h.seats[id]; s.tries > 0 && s.inRound != nil && s.inRound.Answer != nil {
+		return fmt.Sprintf("%s plays again: %s", h.chair(id).display(), lowerFirst(s.inRound.Answer.Headline)), sayWait
+	}
+	if m := h.lastMove(run); m != "" {
+		return m + " " + next, sayMove
+	}
+	if run.Note != "" {
+		return run.Note + " " + next, sayWait
+	}
+	return next, sayWait
+}
+
+// sayDone tells what remains: the worst chair first.
+func (h *Hub) sayDone(run *Round) (sentence, kind string) {
+	sec := h.sectionRow()
+	if sec.Set == sec.Present && sec.Present > 0 {
+		return "Everybody is set.", sayDone
+	}
+	set := fmt.Sprintf("%d of %d set.", sec.Set, sec.Present)
+	var worst *Reading
+	rest := ""
+	for _, c := range h.section.seated() {
+		s := h.seats[c.ID]
+		if r := s.last(); r != nil && h.openAnswer(s) != nil && (worst == nil || math.Abs(float64(r.Cents)) > math.Abs(float64(worst.Cents))) {
+			worst = r
+		}
+		if r := s.inRound; r != nil && r.Answer != nil && r.Answer.Kind == string(slide.Rest) && rest == "" {
+			rest = c.display()
+		}
+	}
+	switch {
+	case worst != nil:
+		return fmt.Sprintf("%s first: %s %s", h.chair(worst.Chair).display(), lowerFirst(worst.Answer.Headline), set), sayMove
+	case rest != "":
+		return fmt.Sprintf("Give %s a moment of rest, then hear them again. %s", rest, set), sayDone
+	}
+	if n := len(run.Queue); n > 0 {
+		return fmt.Sprintf("%s %s still to be heard, without a laptop here.", set, countWords(n)), sayDone
+	}
+	return set, sayDone
+}
+
+// lastMove tells the last answered chair's move, empty when it has none to make.
+func (h *Hub) lastMove(run *Round) string {
+	for _, r := range slices.Backward(h.readings) {
+		if r.Round != run.ID || !r.Counted || r.Answer == nil || h.chair(r.Chair) == nil {
+			continue
+		}
+		if h.openAnswer(h.seats[r.Chair]) == nil {
+			return ""
+		}
+		return fmt.Sprintf("%s: %s", h.chair(r.Chair).display(), lowerFirst(r.Answer.Headline))
+	}
+	return ""
+}
+
+func (h *Hub) writtenFor(r *Round, id ChairID) string {
+	n := r.Call.Tones[id]
+	if in, err := instrument.Find(h.chair(id).Instrument); err == nil {
+		return "written " + in.Written(n).Display()
+	}
+	return n.Display()
+}
+
+// gathered reports whether the chair's reading of the open window is in.
+func (h *Hub) gathered(s *seat) bool {
+	run := h.running()
+	return run != nil && run.allAtOnce() && s.inRound != nil && s.inRound.Why == whyGathering
+}

@@ -1,0 +1,336 @@
+package hub
+
+import (
+	"slices"
+	"time"
+
+	"bellrow/hub/attribute"
+	"bellrow/hub/slide"
+	"bellrow/proto"
+	"bellrow/proto/pitch"
+	"bellrow/proto/track"
+)
+
+// Attributor answers whose sound is whose; *attribute.Fitter is one. It is
+// called by one goroutine at a time.
+type Attributor interface {
+	Fit(attribute.Input) attribute.Result
+}
+
+// Times of a together round.
+const (
+	// gatherFor is how long after the first reading the others may come:
+	// players start within a second of one another and a reading takes two.
+	gatherFor = 5 * time.Second
+	// linger lets the last tracks arrive after the last reading: nodes send
+	// them a few times a second.
+	linger = 400 * time.Millisecond
+	// A window as long as one good note; shorter ones tell less apart.
+	minWindow = 0.5
+	maxWindow = 2.0
+)
+
+// Codes of Reading.Why in together rounds.
+const (
+	whyOverheard = "overheard" // the microphone heard only others
+	whyTogether  = "together"  // cannot be told from another chair
+)
+
+// window is the time in which a together round's readings gather.
+type window struct {
+	round    RoundID
+	deadline time.Time
+	fitting  bool
+}
+
+// maxChunks bounds what is kept of a chair's partial tracks: more than any
+// together round uses.
+const maxChunks = 64
+
+// clock ties a node's clock and samples to the hub's.
+type clock struct {
+	first, last proto.Ping
+	known       bool
+}
+
+// zero is the hub time of sample 0 at a sample rate, with its half width, in seconds.
+func (c clock) zero(rate float64) (at, err float64) {
+	if !c.known || rate <= 0 {
+		return 0, 0
+	}
+	return c.last.Sent + c.last.Offset - float64(c.last.Sample)/rate, c.last.Error
+}
+
+// ppmAfter is how far apart two pings must lie to tell how fast a sound
+// card's clock runs, in seconds: 5 ms of doubt are 80 ppm then.
+const ppmAfter = 60
+
+// ppm is how much faster than nominal the samples run, with its half width; 0, 0 while unknown.
+func (c clock) ppm(rate float64) (ppm, err float64) {
+	dt := c.last.Sent - c.first.Sent
+	if !c.known || dt < ppmAfter || rate <= 0 {
+		return 0, 0
+	}
+	samples := float64(c.last.Sample-c.first.Sample) / rate
+	return (samples/dt - 1) * 1e6, (c.first.Error + c.last.Error) / dt * 1e6
+}
+
+// Clock notes a node's own estimate of its clock against the hub's.
+func (h *Hub) Clock(chair ChairID, p proto.Ping) {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	s := h.seats[chair]
+	if s == nil || p.Error <= 0 {
+		return
+	}
+	if !s.clock.known || p.Sample < s.clock.last.Sample {
+		s.clock.first = p
+	}
+	s.clock.last, s.clock.known = p, true
+}
+
+// Track keeps a stretch of a chair's partial tracks for attribution.
+func (h *Hub) Track(chair ChairID, c track.Chunk) {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	s, r := h.seats[chair], h.running()
+	if s == nil || r == nil || !r.allAtOnce() {
+		return
+	}
+	s.chunks = append(s.chunks, c)
+	if n := len(s.chunks) - maxChunks; n > 0 {
+		s.chunks = slices.Delete(s.chunks, 0, n)
+	}
+}
+
+// gather keeps a reading of a together round until the others have come.
+func (h *Hub) gather(r *Reading) (followUp func()) {
+	r.Why = whyGathering
+	return func() { h.openWindow() }
+}
+
+// openWindow starts the window, or shortens it when all have been heard.
+func (h *Hub) openWindow() {
+	run := h.running()
+	if h.window == nil {
+		h.window = &window{round: run.ID, deadline: h.now().Add(gatherFor)}
+	}
+	waiting := func(id ChairID) bool { return h.here(id) && h.seats[id].inRound == nil }
+	if !slices.ContainsFunc(run.Queue, waiting) {
+		if soon := h.now().Add(linger); soon.Before(h.window.deadline) {
+			h.window.deadline = soon
+		}
+	}
+}
+
+// resumeWindow opens the window anew after a restart.
+func (h *Hub) resumeWindow() {
+	run := h.running()
+	if run == nil || !run.allAtOnce() {
+		return
+	}
+	if slices.ContainsFunc(h.readings, func(r *Reading) bool { return r.Round == run.ID && r.Why == whyGathering }) {
+		h.openWindow()
+	}
+}
+
+// deadline is when Run has to look again; zero when it need not.
+func (h *Hub) deadline() time.Time {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	var at time.Time
+	sooner := func(t time.Time) {
+		if at.IsZero() || t.Before(at) {
+			at = t
+		}
+	}
+	if h.window != nil && !h.window.fitting {
+		sooner(h.window.deadline)
+	}
+	if run := h.running(); run != nil && run.Ended.IsZero() {
+		for _, id := range run.Queue {
+			if !h.here(id) && h.expected(id) {
+				sooner(h.seats[id].left.Add(awayGrace))
+			}
+		}
+	}
+	return at
+}
+
+// expire draws the consequences of time alone: nobody waits for a laptop
+// longer than awayGrace.
+func (h *Hub) expire() {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	run := h.running()
+	if run == nil {
+		return
+	}
+	was := run.Ended
+	h.progress()
+	if run.Ended != was {
+		h.touch()
+	}
+}
+
+// closeWindow solves a window whose time has come. The fit runs without the
+// lock; its result is dropped if the round has changed meanwhile.
+func (h *Hub) closeWindow() {
+	h.mu.Lock()
+	w, run := h.window, h.running()
+	if w == nil || w.fitting || h.now().Before(w.deadline) {
+		h.mu.Unlock()
+		return
+	}
+	if run == nil || run.ID != w.round || !run.allAtOnce() {
+		h.window = nil
+		h.mu.Unlock()
+		return
+	}
+	w.fitting = true
+	in := h.attributionInput(run)
+	h.mu.Unlock()
+
+	res := h.attributor.Fit(in)
+
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	if h.window != w {
+		return
+	}
+	h.window = nil
+	if run := h.running(); run != nil && run.ID == w.round && run.allAtOnce() {
+		h.attributed(run, res)
+		h.touch()
+	}
+}
+
+// attributionInput describes the window for hub/attribute.
+func (h *Hub) attributionInput(run *Round) attribute.Input {
+	var in attribute.Input
+	var starts, ends []float64
+	for _, id := range run.Queue {
+		s := h.seats[id]
+		if !h.here(id) {
+			continue
+		}
+		ch := attribute.Chair{ID: int64(id), Expected: h.target(run, id), Chunks: slices.Clone(s.chunks), Baseline: s.baseline()}
+		if n := len(s.chunks); n > 0 {
+			rate := s.chunks[n-1].Rate
+			ch.Zero, ch.ClockError = s.clock.zero(rate)
+			ch.PPM, ch.PPMError = s.clock.ppm(rate)
+			ch.Floor = s.chunks[n-1].Floor
+		}
+		if !s.clock.known {
+			ch.Chunks = nil // without a clock the tracks cannot be laid side by side
+		}
+		if r := s.inRound; r != nil && r.Why == whyGathering {
+			w := r.Wire
+			if w.Settled {
+				ch.Own = attribute.OneMic{Hz: w.Hz, CI95: w.CI95, Spread: w.Spread, Drift: w.Drift, Level: w.Level}
+			}
+			starts, ends = append(starts, ch.Zero+w.Start), append(ends, ch.Zero+w.End)
+		}
+		in.Chairs = append(in.Chairs, ch)
+	}
+	in.Start, in.End = commonStretch(starts, ends)
+	return in
+}
+
+// commonStretch is where most chairs sound at once: from the median start to
+// the median end of their readings, at least minWindow, at most maxWindow.
+func commonStretch(starts, ends []float64) (start, end float64) {
+	if len(starts) == 0 {
+		return 0, 0
+	}
+	slices.Sort(starts)
+	slices.Sort(ends)
+	start, end = starts[len(starts)/2], ends[len(ends)/2]
+	if short := minWindow - (end - start); short > 0 {
+		start, end = start-short/2, end+short/2
+	}
+	return start, min(end, start+maxWindow)
+}
+
+// attributed answers everybody whose sound was told apart; the others are
+// heard in turn.
+func (h *Hub) attributed(run *Round, res attribute.Result) {
+	for _, cr := range res.Chairs {
+		s := h.seats[ChairID(cr.ID)]
+		if s == nil || s.inRound == nil || s.inRound.Why != whyGathering || !slices.Contains(run.Queue, s.id) {
+			continue
+		}
+		h.attributedTo(s, s.inRound, cr)
+	}
+	run.Note = h.whyInTurn(res)
+	for _, s := range h.seats {
+		s.chunks = nil
+	}
+	run.InTurn = true
+	h.rebuild()
+	h.saveRound()
+	h.progress()
+	h.room()
+}
+
+// attributedTo takes one chair's result.
+func (h *Hub) attributedTo(s *seat, r *Reading, cr attribute.ChairResult) {
+	switch cr.Verdict {
+	case attribute.Sounding:
+		r.Heard = &Heard{Hz: cr.Hz, CI95: cr.CI95, Words: "from several microphones"}
+	case attribute.NoTracks: // the node's own reading stands for itself
+	case attribute.Overheard:
+		r.Why = whyOverheard
+	case attribute.Together:
+		r.Why = whyTogether
+		h.refuse(r, slide.Advice{Kind: slide.Again, Code: whyTogether, Headline: "You could not be told from a neighbour.",
+			Next: "You will be heard in turn."})
+		return
+	default: // silent or unclear: heard in turn
+		r.Why = string(cr.Verdict)
+		h.refuse(r, slide.Advice{Kind: slide.Again, Code: string(cr.Verdict), Headline: "You could not be heard clearly among the others.",
+			Next: "You will be heard in turn."})
+		return
+	}
+	s.inRound = nil
+	r.Cents = pitch.Between(r.Target, r.hz())
+	followUp := h.judge(s, r)
+	h.saveReading(r)
+	s.take(r, h.running())
+	followUp()
+}
+
+// refuse notes that a gathered reading does not count.
+func (h *Hub) refuse(r *Reading, a slide.Advice) {
+	r.Answer = answerOf(r, a)
+	h.saveReading(r)
+}
+
+// whyInTurn tells the leader why the round goes on in turns.
+func (h *Hub) whyInTurn(res attribute.Result) string {
+	run := h.running()
+	left := 0
+	for _, id := range run.Queue {
+		if h.here(id) {
+			left++
+		}
+	}
+	switch {
+	case left == 0 && res.Fallback:
+		return "Each laptop was believed by itself: no partial tracks came with the sound."
+	case left == 0:
+		return ""
+	case len(res.Pairs) > 0:
+		return pairWords(len(res.Pairs))
+	case left == 1:
+		return "One chair was not heard clearly: hear it by itself."
+	}
+	return countWords(left) + " chairs were not heard clearly: hear them in turn."
+}
+
+func pairWords(n int) string {
+	if n == 1 {
+		return "Two chairs cannot be told apart: hear them in turn."
+	}
+	return "Some chairs cannot be told apart: hear them in turn."
+}
