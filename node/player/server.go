@@ -105,7 +105,7 @@ func (s *Server) Handler() http.Handler {
 	mux.HandleFunc("POST /api/moved", s.postMoved)
 	mux.HandleFunc("POST /api/pause", s.postPause)
 	if s.mic != nil {
-		mux.Handle("/mic", s.mic)
+		mux.Handle("GET /mic", s.mic)
 	}
 	return page.Harden(local(http.StripPrefix(strings.TrimSuffix(s.Path(), "/"), mux)))
 }
