@@ -3,6 +3,7 @@ package link
 import (
 	"context"
 	"errors"
+	"net"
 	"sync/atomic"
 	"time"
 	"unicode/utf8"
@@ -33,16 +34,20 @@ type conn struct {
 	boot  string
 	chair hub.ChairID
 
-	out    chan proto.Message // pongs and errors
-	acked  chan struct{}      // a reading was delivered: acknowledge, even again
-	done   chan struct{}      // closed when the reader has ended
-	ending atomic.Bool        // the close has been sent; no more patience
+	out   chan proto.Message // pongs and errors
+	acked chan struct{}      // a reading was delivered: acknowledge, even again
+	done  chan struct{}      // closed when the reader has ended
+	// displaced tells the writer that another connection speaks for the node,
+	// and what to say about it, if anything.
+	displaced chan *proto.Error
+	ending    atomic.Bool // the close has been sent; no more patience
 }
 
 func newConn(s *Server, remote string) *conn {
 	return &conn{
 		server: s, address: host(remote), remote: remote, stranger: true,
 		out: make(chan proto.Message, 8), acked: make(chan struct{}, 1), done: make(chan struct{}),
+		displaced: make(chan *proto.Error, 1),
 	}
 }
 
@@ -82,7 +87,8 @@ func (c *conn) hello() (*proto.Hello, bool) {
 	if err == nil && m.Hello != nil {
 		return m.Hello, true
 	}
-	if !ended(err) {
+	var late net.Error
+	if !ended(err) || errors.As(err, &late) && late.Timeout() {
 		c.end(proto.CloseHello, "say hello first")
 	}
 	return nil, false
@@ -207,14 +213,18 @@ func (c *conn) end(code int, why string) {
 	c.ws.SetReadDeadline(time.Now().Add(time.Second)) // time for the answer
 }
 
-// replaced ends a connection whose node has connected anew. By another start
-// of the node means that two programs use one identity, or that this one is
-// dead: either way it must not come back by itself and start a tug-of-war.
+// replaced ends a connection whose node has connected anew. Another start of
+// the node means that two programs use one identity, or that this one is dead:
+// either way it must not come back by itself and start a tug-of-war.
 func (c *conn) replaced(byAnotherStart bool) {
+	var e *proto.Error
 	if byAnotherStart {
-		c.say(replacedError)
+		e = replacedError
 	}
-	go c.end(proto.CloseReplaced, "connected again")
+	select {
+	case c.displaced <- e: // the writer says it
+	default:
+	}
 }
 
 var replacedError = &proto.Error{

@@ -47,9 +47,12 @@ type Config struct {
 // connections that are about to end.
 const DefaultMaxNodes = 250
 
-// maxStrangers bounds the connections of one address that have not said hello
-// yet, so that nobody can hold all places by saying nothing.
-const maxStrangers = 64
+// Bounds on connections that have not said hello yet, from one address and from
+// all, so that nobody can hold many places by saying nothing.
+const (
+	maxStrangers    = 64
+	maxAllStrangers = 256
+)
 
 // Server is the endpoint at proto.NodePath.
 type Server struct {
@@ -65,6 +68,8 @@ type Server struct {
 	conns     map[*conn]struct{}
 	nodes     map[string]*conn // the connection that speaks for a node
 	strangers map[string]int   // connections before hello, by address
+
+	allStrangers int
 }
 
 // New checks c and returns a server. It starts nothing.
@@ -139,14 +144,11 @@ func (s *Server) Close() error {
 func (s *Server) enter(address string) bool {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	pending := 0
-	for _, n := range s.strangers {
-		pending += n
-	}
-	if s.closed || s.strangers[address] >= maxStrangers || pending+len(s.conns) >= s.max+maxStrangers {
+	if s.closed || s.strangers[address] >= maxStrangers || s.allStrangers >= maxAllStrangers {
 		return false
 	}
 	s.strangers[address]++
+	s.allStrangers++
 	s.serving.Add(1)
 	return true
 }
@@ -190,6 +192,7 @@ func (s *Server) known(c *conn) {
 		return
 	}
 	c.stranger = false
+	s.allStrangers--
 	if s.strangers[c.address]--; s.strangers[c.address] <= 0 {
 		delete(s.strangers, c.address)
 	}

@@ -26,13 +26,14 @@ func (c *conn) write(w *proto.Welcome, views *hub.ViewFeed, stored *hub.StoredFe
 		case <-c.done:
 			c.flush()
 			return
+		case e := <-c.displaced:
+			c.yield(e)
+			return
 		case m := <-c.out:
 			err = c.send(m)
 		case _, open := <-viewC:
 			if !open {
-				c.send(proto.Message{Type: proto.TypeError, Error: replacedError})
-				c.end(proto.CloseReplaced, "the chair was taken")
-				<-c.done
+				c.yield(replacedError)
 				return
 			}
 			v := views.Get()
@@ -58,10 +59,23 @@ func (c *conn) write(w *proto.Welcome, views *hub.ViewFeed, stored *hub.StoredFe
 	}
 }
 
+// yield gives way to another connection, with a word if e is not nil, and
+// waits for the reader.
+func (c *conn) yield(e *proto.Error) {
+	if e != nil {
+		c.send(proto.Message{Type: proto.TypeError, Error: e})
+	}
+	c.end(proto.CloseReplaced, "another connection has taken over")
+	<-c.done
+}
+
 // flush sends what the reader said last, such as why it ended.
 func (c *conn) flush() {
 	for {
 		select {
+		case e := <-c.displaced:
+			c.yield(e)
+			return
 		case m := <-c.out:
 			if c.send(m) != nil {
 				return
