@@ -11,6 +11,13 @@ import (
 	"bellrow/proto/pitch"
 )
 
+// Verdicts of a hub.ChairRow that are drawn differently.
+const (
+	verdictSet   = "set"
+	verdictNear  = "near"
+	verdictDoubt = "doubt"
+)
+
 // Board is a Row made ready to draw: every mark has its place, every small
 // print its words. It is what /api/row and /ws/row send.
 type Board struct {
@@ -65,6 +72,8 @@ type Mark struct {
 	// Low and High bound the doubt.
 	Low  float64 `json:"low"`
 	High float64 `json:"high"`
+	// Go is true when it has to move: an arrow leads to the line.
+	Go bool `json:"go,omitempty"`
 	// Over is true when the slide stands beyond the edge of the drawing.
 	Over bool `json:"over,omitempty"`
 }
@@ -78,9 +87,11 @@ type CallButton struct {
 // NewBoard lays out a row.
 func NewBoard(r hub.Row, s hub.Section) Board {
 	b := Board{Row: r, Chairs: make([]Chair, len(r.Chairs)), Calls: callsOf(s)}
-	b.Scale = scaleFor(r.Chairs)
+	marks := marksOf(r.Chairs, s)
+	b.Scale = scaleFor(marks)
 	for i, c := range r.Chairs {
-		b.Chairs[i] = newChair(c, b.Scale.MM)
+		b.Chairs[i] = newChair(c)
+		b.Chairs[i].Mark = marks[i].on(b.Scale.MM)
 	}
 	b.Row.Chairs = nil
 	if r.Round != nil {
@@ -101,26 +112,32 @@ func (b *Board) HideNames() {
 	}
 }
 
-func newChair(c hub.ChairRow, scale float64) Chair {
+func newChair(c hub.ChairRow) Chair {
 	out := Chair{ChairRow: c, Word: wordOf(c)}
 	if c.Cents != nil {
 		out.Small = centsText(*c.Cents, c.CI)
 	}
-	if len(c.History) > 0 {
-		out.Was = "before: " + centsList(c.History)
+	if before := earlier(c); len(before) > 0 {
+		out.Was = "before: " + centsList(before)
 	}
-	if m, ok := firstMove(c); ok && c.Verdict != "doubt" {
+	if m, ok := firstMove(c); ok && c.Verdict != verdictDoubt {
 		d := m.ToMM - m.FromMM
 		out.Verb, out.Distance, out.SlideName = verbOf(d), distance(d), m.Name
-		out.Mark = markOf(c, d, scale)
-	} else if c.Verdict == "set" {
-		out.Mark = &Mark{At: 50, Low: 50, High: 50}
 	}
 	return out
 }
 
-// firstMove returns the first slide in Moves that really moves, by more than
-// half a millimetre: less cannot be set by hand.
+// earlier returns the readings before the one that is shown.
+func earlier(c hub.ChairRow) []float64 {
+	n := len(c.History)
+	if n > 0 && c.Cents != nil && c.History[n-1] == *c.Cents {
+		return c.History[:n-1]
+	}
+	return c.History
+}
+
+// firstMove returns the first slide in Moves that really moves, by half a
+// millimetre or more: less cannot be set by hand.
 func firstMove(c hub.ChairRow) (proto.Slide, bool) {
 	for _, m := range c.Moves {
 		if math.Abs(m.ToMM-m.FromMM) >= 0.5 && m.ID != instrument.Bell {
@@ -130,17 +147,65 @@ func firstMove(c hub.ChairRow) (proto.Slide, bool) {
 	return proto.Slide{}, false
 }
 
-// markOf places a slide that has d mm to go, positive out. A slide that must
-// be pulled stands left of the line. The doubt is the reading's interval
-// turned into millimetres at the rate of the move itself.
-func markOf(c hub.ChairRow, d, scale float64) *Mark {
-	doubt := 0.0
-	if c.Cents != nil && c.CI != nil && math.Abs(*c.Cents) >= 1 {
-		doubt = math.Abs(d / *c.Cents) * *c.CI
+// standing is where a chair's slide stands, in mm past the common line, and
+// how far that may be wrong.
+type standing struct {
+	known, moves bool
+	past, doubt  float64
+}
+
+func marksOf(chairs []hub.ChairRow, s hub.Section) []standing {
+	byID := map[hub.ChairID]hub.Chair{}
+	for _, c := range s.Chairs {
+		byID[c.ID] = c
 	}
-	m := &Mark{At: place(-d, scale), Low: place(-d-doubt, scale), High: place(-d+doubt, scale)}
-	m.Over = math.Abs(d) > scale
-	return m
+	marks := make([]standing, len(chairs))
+	for i, c := range chairs {
+		marks[i] = standingOf(c, byID[c.ID])
+	}
+	return marks
+}
+
+// standingOf finds the place: the move's own where there is one; flush for a
+// chair that is set, because inside the band there is nothing to do; and for
+// a chair that is off but stays (the whole section is off, or no slide is
+// left) as many millimetres as its main slide would need on the open tube.
+func standingOf(c hub.ChairRow, ch hub.Chair) standing {
+	m, moves := firstMove(c)
+	switch {
+	case c.Cents == nil || c.Verdict == verdictDoubt || c.Verdict == "":
+		return standing{}
+	case moves:
+		d := m.ToMM - m.FromMM
+		at := standing{known: true, moves: true, past: -d}
+		if c.CI != nil && math.Abs(*c.Cents) >= 1 {
+			at.doubt = math.Abs(d / *c.Cents) * *c.CI
+		}
+		return at
+	case c.Verdict == verdictSet:
+		return standing{known: true}
+	}
+	in, err := instrument.Find(ch.Instrument)
+	if err != nil {
+		return standing{}
+	}
+	need := func(cents float64) float64 {
+		return in.MoveMM(instrument.Path{}, instrument.Main, ch.Settings, pitch.Cents(-cents))
+	}
+	at := standing{known: true, past: -need(*c.Cents)}
+	if c.CI != nil {
+		at.doubt = math.Abs(need(*c.CI))
+	}
+	return at
+}
+
+// on places a standing on a ruler of scale mm either side.
+func (s standing) on(scale float64) *Mark {
+	if !s.known {
+		return nil
+	}
+	return &Mark{At: place(s.past, scale), Low: place(s.past-s.doubt, scale), High: place(s.past+s.doubt, scale),
+		Go: s.moves, Over: math.Abs(s.past) > scale}
 }
 
 // place turns mm past the line into percent of the width, inside the drawing.
@@ -152,12 +217,10 @@ func place(mm, scale float64) float64 {
 // scales are the rulers, in mm either side, and the step of their labels.
 var scales = []struct{ mm, step float64 }{{10, 5}, {20, 10}, {40, 20}, {80, 40}}
 
-func scaleFor(chairs []hub.ChairRow) Scale {
+func scaleFor(marks []standing) Scale {
 	most := 0.0
-	for _, c := range chairs {
-		if m, ok := firstMove(c); ok {
-			most = max(most, math.Abs(m.ToMM-m.FromMM))
-		}
+	for _, m := range marks {
+		most = max(most, math.Abs(m.past))
 	}
 	pick := scales[len(scales)-1]
 	for _, s := range scales {
@@ -171,7 +234,7 @@ func scaleFor(chairs []hub.ChairRow) Scale {
 	for i := -int(pick.mm / fine); i <= int(pick.mm/fine); i++ {
 		t := Tick{At: place(float64(i)*fine, pick.mm)}
 		if i%5 == 0 && i != 0 {
-			t.Label = distance(float64(i) * fine)
+			t.Label = distance(float64(i)*fine) + " mm"
 		}
 		out.Ticks = append(out.Ticks, t)
 	}
@@ -204,20 +267,34 @@ func distance(d float64) string {
 	return fmt.Sprintf("%.0f", d)
 }
 
-// wordOf is one word for a chair without a move.
+// wordOf is one word or two for a chair without a move.
 func wordOf(c hub.ChairRow) string {
 	switch {
 	case c.State == "absent":
 		return "absent"
-	case c.Verdict == "set":
+	case c.Verdict == verdictDoubt:
+		return "in doubt"
+	case c.Verdict == verdictSet:
 		return "set"
-	case c.Verdict == "doubt":
-		return "doubt"
+	case c.Verdict != "" && c.Cents != nil:
+		return offWord(*c.Cents, c.Verdict)
 	}
 	words := map[string]string{"away": "no laptop", "idle": "ready", "wait": "waits",
-		"turn": "plays now", "sounding": "sounding", "resting": "sounding", "heard": "heard",
-		"overheard": "overheard", "unsettled": "again"}
+		"turn": "plays now", "sounding": "plays now", "resting": "plays now", "heard": "heard",
+		"overheard": "overheard", "unsettled": "not settled"}
 	return words[c.State]
+}
+
+// offWord says which way a chair is off, where no slide is to be moved.
+func offWord(cents float64, verdict string) string {
+	word := "sharp"
+	if cents < 0 {
+		word = "flat"
+	}
+	if verdict == verdictNear {
+		return "a little " + word
+	}
+	return word
 }
 
 // centsText is the small print of a reading: "+14 ±2 cents", "in tune ±2 cents".

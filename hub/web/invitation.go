@@ -26,9 +26,18 @@ func (s *Server) getInvitation(w http.ResponseWriter, r *http.Request) {
 		p.Links = []string{}
 	}
 	if p.Leader || (inv.Code != "" && r.URL.Query().Get("join") == inv.Code) {
-		p.Code = inv.Code
+		p.Code = spaced(inv.Code)
 	}
 	writeJSON(w, http.StatusOK, p)
+}
+
+// spaced writes a code in two halves, as it is easiest to read across a room.
+// Nodes take it with or without the space.
+func spaced(code string) string {
+	if len(code) < 6 || len(code)%2 != 0 {
+		return code
+	}
+	return code[:len(code)/2] + " " + code[len(code)/2:]
 }
 
 // getQR draws the first link, with the code for those who may see it.

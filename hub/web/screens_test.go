@@ -13,7 +13,7 @@ import (
 func serve(t testing.TB, h web.Hub, g web.Guard) string {
 	t.Helper()
 	s, err := web.New(web.Config{Hub: h, Guard: g, Catalogue: catalogue, Invitation: func() web.Invitation {
-		return web.Invitation{Links: []string{"http://192.168.4.20:7440", "http://bellrow.local:7440"}, Code: "KAZOO-417"}
+		return web.Invitation{Links: []string{"http://192.168.4.20:7440", "http://bellrow.local:7440"}, Code: "K7M4QX"}
 	}})
 	if err != nil {
 		t.Fatal(err)
@@ -23,7 +23,7 @@ func serve(t testing.TB, h web.Hub, g web.Guard) string {
 	return srv.URL
 }
 
-func catalogue() []*instrument.Instrument { return nil }
+func catalogue() []*instrument.Instrument { return instrument.Catalogue() }
 
 var sizes = []struct {
 	name          string
@@ -46,6 +46,11 @@ func TestScreens(t *testing.T) {
 		{"row-trouble", "/row", 12, webtest.Trouble, "document.querySelector('.line')"},
 		{"row-many", "/row", 120, webtest.Midway, "document.querySelector('.line')"},
 		{"row-empty", "/row", 0, webtest.Before, "document.querySelector('#empty:not([hidden])')"},
+		{"join", "/", 12, webtest.Before, "document.querySelector('#code:not([hidden])').textContent"},
+		{"setup", "/setup", 12, webtest.Before, "document.querySelector('.seat')"},
+		{"summary", "/summary", 12, webtest.Done, "document.querySelector('tbody tr')"},
+		{"wall-many", "/wall", 120, webtest.Midway, "document.querySelector('.line')"},
+		{"wall-two", "/wall", 26, webtest.Midway, "document.querySelector('.line')"},
 		{"wall-midway", "/wall", 12, webtest.Midway, "document.querySelector('.line')"},
 		{"wall-done", "/wall", 12, webtest.Done, "document.querySelector('.line')"},
 	} {

@@ -128,18 +128,19 @@ class Drawing {
       svg("path", { class: "tube-in", d: BOW }), svg("path", { class: "tube", d: BOW }));
     this.way = svg("line", { class: "way", y1: "50%", y2: "50%" });
     this.tip = svg("svg", { x: "50%", y: "50%", overflow: "visible" }, svg("path", { class: "tip" }));
-    this.doubt = svg("g", { class: "doubt" },
-      svg("line", { y1: "88%", y2: "88%" }), svg("line", { y1: "80%", y2: "96%" }), svg("line", { y1: "80%", y2: "96%" }));
+    // The doubt is a bracket under the bow.
+    this.doubt = svg("svg", { class: "doubt", y: "50%", overflow: "visible" },
+      svg("line", { y1: 14, y2: 14 }), svg("line", { y1: 10, y2: 18 }), svg("line", { y1: 10, y2: 18 }));
     this.root = svg("svg", { class: "drawing", focusable: "false" },
       this.tube, this.doubt, svg("line", { class: "line", x1: "50%", x2: "50%", y1: "0", y2: "100%" }), this.way, this.tip);
     this.update(null);
   }
 
-  /** @param {{at: number, low: number, high: number}|null|undefined} m places in percent of the width */
+  /** @param {{at: number, low: number, high: number, go?: boolean}|null|undefined} m places in percent of the width */
   update(m) {
     const show = (node, on) => put(node, "display", on ? null : "none");
     show(this.tube, m);
-    const away = m && Math.abs(m.at - 50) > 0.5;
+    const away = m && m.go;
     show(this.way, away);
     show(this.tip, away);
     show(this.doubt, m && m.high > m.low);
@@ -181,6 +182,6 @@ export function drawRuler(root, scale) {
     svg("line", { class: "line", x1: "50%", x2: "50%", y1: "40%", y2: "100%" }),
     ...scale.ticks.flatMap((t) => [
       svg("line", { class: "tick", x1: t.at + "%", x2: t.at + "%", y1: t.label ? "65%" : "80%", y2: "100%" }),
-      t.label ? svg("text", { x: t.at + "%", y: "50%", "text-anchor": "middle" }, t.label) : null,
+      t.label ? svg("text", { x: t.at + "%", y: "50%", "text-anchor": t.at < 5 ? "start" : t.at > 95 ? "end" : "middle" }, t.label) : null,
     ]));
 }

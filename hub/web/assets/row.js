@@ -28,7 +28,6 @@ function toggle(id) {
   if (was) view.lines.get(was)?.open(false);
   open = was === id ? 0 : id;
   if (open) view.lines.get(open)?.open(true);
-  say(byID("again-who"), "");
 }
 
 function showBar() {
@@ -149,11 +148,18 @@ addEventListener("keydown", (e) => {
   }
 });
 
+/** Says the join code while nobody is here. */
+async function showCode() {
+  if (byID("code").textContent || (view.board?.chairs ?? []).length > 0) return;
+  say(byID("code"), (await ask("/api/invitation").catch(() => ({}))).code);
+}
+
 follow("/ws/row", (b) => {
   if (b.version < view.version && b.section.id === view.board?.section.id && b.boot === view.board?.boot) return;
   view.version = b.version;
   view.show(b);
   showBar();
+  showCode();
 }, (up) => {
   byID("offline").hidden = up;
   if (!up) view.version = -1;

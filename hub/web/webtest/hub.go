@@ -191,12 +191,12 @@ var seats = []seat{
 	{"Trumpet 1", "Dov", "1st trumpet in B♭", "trumpet_bb", "B♭ trumpet", "trumpet", 1, "C5", mainSlide("main slide", 15, 50)},
 	{"Trumpet 2", "Esme", "2nd trumpet in B♭", "trumpet_bb", "B♭ trumpet", "trumpet", 1, "C5", mainSlide("main slide", 13, 50)},
 	{"Trumpet 3", "Finn", "3rd trumpet in B♭", "trumpet_bb", "B♭ trumpet", "trumpet", 1, "C5", mainSlide("main slide", 18, 50)},
-	{"Flugelhorn", "Greta", "flugelhorn in B♭", "flugelhorn", "flugelhorn", "trumpet", 1, "C5", mainSlide("lead pipe", 12, 30)},
-	{"Trombone 1", "Hugo", "1st trombone", "trombone_tenor", "tenor trombone", "trombone", 2, "B♭3", mainSlide("tuning slide", 20, 60)},
-	{"Trombone 2", "Iris", "2nd trombone", "trombone_tenor", "tenor trombone", "trombone", 2, "B♭3", mainSlide("tuning slide", 16, 60)},
-	{"Bass trombone", "Jonas", "bass trombone", "trombone_bass", "bass trombone", "trombone", 2, "B♭2", mainSlide("tuning slide", 18, 60)},
-	{"Euphonium", "Kaja", "euphonium", "euphonium", "euphonium", "euphonium", 2, "B♭2", mainSlide("main slide", 14, 55)},
-	{"Tuba", "Leo", "tuba", "tuba_bb", "B♭ tuba", "tuba", 2, "B♭1", mainSlide("main slide", 22, 80)},
+	{"Flugelhorn", "Greta", "flugelhorn in B♭", "flugelhorn_bb", "flugelhorn", "trumpet", 1, "C5", mainSlide("lead pipe", 12, 30)},
+	{"Trombone 1", "Hugo", "1st trombone", "tenor_trombone_bb", "tenor trombone", "trombone", 2, "B♭3", mainSlide("tuning slide", 20, 60)},
+	{"Trombone 2", "Iris", "2nd trombone", "tenor_trombone_bb", "tenor trombone", "trombone", 2, "B♭3", mainSlide("tuning slide", 16, 60)},
+	{"Bass trombone", "Jonas", "bass trombone", "bass_trombone_bb", "bass trombone", "trombone", 2, "B♭2", mainSlide("tuning slide", 18, 60)},
+	{"Euphonium", "Kaja", "euphonium", "euphonium_bb_bc", "euphonium", "euphonium", 2, "B♭2", mainSlide("main slide", 14, 55)},
+	{"Tuba", "Leo", "tuba", "tuba_bbb", "B♭ tuba", "tuba", 2, "B♭1", mainSlide("main slide", 22, 80)},
 }
 
 // Section returns an invented section of n chairs.

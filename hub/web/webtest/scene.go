@@ -26,7 +26,10 @@ func base(s hub.Section) hub.Row {
 // Before is the section assembled, nothing called yet.
 func Before(s hub.Section) hub.Row {
 	r := base(s)
-	r.Say, r.SayKind = "All are here: call a note.", "wait"
+	r.Say, r.SayKind = "Call a note to begin.", "wait"
+	if len(r.Chairs) == 0 {
+		r.Say = "Nobody has joined yet. Show the players the join page."
+	}
 	if len(r.Chairs) > 5 {
 		r.Chairs[5].State, r.Chairs[5].Words = "away", "no laptop yet"
 	}
@@ -119,7 +122,7 @@ func Room(s hub.Section) hub.Row {
 	for i := range r.Chairs {
 		c := &r.Chairs[i]
 		c.Written, c.Concert = seats[i%12].written, "B♭"
-		heard(c, "near", -9+float64(i%5)-2, 2, "Leave the slide: the whole section is flat.", 0)
+		heard(c, []string{"near", "out"}[i%2], -9+float64(i%5)-2, 2, "Leave the slide: the whole section is flat.", 0)
 		r.Section.Heard++
 	}
 	return r

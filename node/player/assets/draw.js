@@ -56,7 +56,7 @@ export function drawSlide(m) {
       t.label ? svg("text", { x: t.at + "%", y: "99%", "text-anchor": t.at < 2 ? "start" : t.at > 98 ? "end" : "middle" }, t.label) : null,
     ]));
   return el("figure", { class: "move" },
-    el("p", { class: "poster do" }, el("span", {}, m.verb), " ", el("b", {}, m.distance), " ", el("span", {}, "mm")),
+    el("p", { class: "poster do" }, el("span", {}, m.verb), " ", el("b", {}, m.distance), " ", el("span", {}, "mm"), " ", el("span", { class: "which" }, m.name)),
     el("div", { class: "scale" }, drawing),
-    el("figcaption", { class: "soft" }, `${m.name}, ${m.places}`));
+    el("figcaption", { class: "soft" }, m.places));
 }

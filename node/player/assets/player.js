@@ -27,10 +27,11 @@ function showHead(s) {
   say(byID("chair"), s.chair || s.wish.name || "My chair");
   say(byID("section"), s.section);
   say(byID("link"), s.link.state === "joined" ? "connected" : s.stage === "play" ? s.link.words : "");
-  say(byID("device"), s.stage === "play" ? s.mic.device : "");
+  say(byID("device"), s.stage === "play" && s.mic.device ? "· " + s.mic.device : "");
 }
 
 function showMic(m) {
+  if (m.browser) import("./mic.js"); // loaded once; it fills #mic
   say(byID("mic-device"), m.device || "none yet");
   say(byID("mic-level"), m.level);
   say(byID("mic-noise"), m.noise || "listening …");
@@ -40,7 +41,10 @@ function showMic(m) {
 }
 
 function showPlay(s) {
-  say(byID("say"), s.answer ? s.answer.headline : s.say);
+  const headline = byID("say");
+  say(headline, s.answer ? s.answer.headline : s.say);
+  // A move is said in large type beside its drawing; once is enough for the eye.
+  headline.classList.toggle("unseen", Boolean(s.answer?.moves?.length));
   const note = byID("note");
   note.hidden = !s.note;
   if (s.note) {

@@ -1,0 +1,173 @@
+// @ts-check
+import { el, put, say, byID, ask } from "./dom.js";
+
+const NOTES = ["C", "D♭", "D", "E♭", "E", "F", "G♭", "G", "A♭", "A", "B♭", "B"];
+const BANDS = [{ good: 5, watch: 10, label: "5 cents" }, { good: 10, watch: 20, label: "10 cents (schools)" }];
+const ORDERS = [["low-to-high", "low to high"], ["seating", "along the row"]];
+
+/** @type {any} the section as the hub has it */
+let section = null;
+/** @type {any[]} */
+let instruments = [];
+let nextSeat = 0;
+
+function choice(type, name, value, label, checked) {
+  return el("label", { class: "choice" }, el("input", { type, name, value, checked }), el("span", {}, label));
+}
+
+function show(s) {
+  section = s;
+  say(byID("section"), s.name);
+  byID("name").value = s.name;
+  byID("a4").value = s.reference.a4 || 440;
+  byID("temp").value = s.temperature_c || "";
+  byID("fixed").checked = s.fixed_pitch;
+  byID("hide").checked = s.hide_names;
+  const bands = BANDS.some((b) => b.good === s.good_cents && b.watch === s.watch_cents) ? BANDS
+    : [...BANDS, { good: s.good_cents, watch: s.watch_cents, label: `${s.good_cents} cents` }];
+  fillSet("band", bands.map((b) => choice("radio", "band", `${b.good}/${b.watch}`, b.label, b.good === s.good_cents && b.watch === s.watch_cents)));
+  fillSet("order", ORDERS.map(([v, l]) => choice("radio", "order", v, l, v === s.order)));
+  const chosen = new Map((s.tuning_notes ?? []).map((n) => [n % 12, n]));
+  fillSet("notes", NOTES.map((n, i) => choice("checkbox", "note", String(i), n, chosen.has(i))));
+  byID("seats").replaceChildren(...(s.chairs ?? []).map(seat));
+  changed(false);
+}
+
+/** @param {string} id @param {Node[]} kids */
+function fillSet(id, kids) {
+  byID(id).replaceChildren(byID(id).querySelector("legend"), ...kids);
+}
+
+/** @param {any} c a chair */
+function seat(c) {
+  const n = nextSeat++;
+  const field = (key, label, value, more = {}) =>
+    el("input", { type: "text", "data-key": key, "aria-label": label, value: value ?? "", maxlength: 60, ...more });
+  const pick = el("select", { "data-key": "instrument", "aria-label": "instrument", class: "inst" },
+    ...instruments.map((i) => el("option", { value: i.id, selected: i.id === c.instrument }, i.name)));
+  const slides = el("div", { class: "slides" });
+  pick.addEventListener("change", () => fillSlides(slides, pick.value, {}, {}, n));
+  const root = el("li", { class: "seat" },
+    field("row", "seat row", c.row + 1, { type: "number", min: 1, max: 40 }),
+    field("label", "chair", c.label), field("name", "player", c.name), field("part", "part", c.part, { class: "part-of" }), pick,
+    el("span", { class: "tools" },
+      tool("↑", "earlier", () => root.previousElementSibling?.before(root)),
+      tool("↓", "later", () => root.nextElementSibling?.after(root)),
+      tool("×", "take out", () => root.remove())),
+    el("details", {}, el("summary", {}, "slides: where they stand, how far they travel"), slides));
+  root.chair = c;
+  fillSlides(slides, c.instrument || instruments[0]?.id, c.settings ?? {}, c.travel ?? {}, n);
+  return root;
+
+  function tool(sign, label, act) {
+    return el("button", {
+      type: "button", "aria-label": `${c.label || "this chair"}: ${label}`, title: label,
+      onclick: (e) => { act(); changed(true); if (root.isConnected) e.currentTarget.focus(); },
+    }, sign);
+  }
+}
+
+function fillSlides(box, id, settings, travel, n) {
+  const inst = instruments.find((i) => i.id === id);
+  const slides = (inst?.slides ?? []).filter((s) => s.legs > 0);
+  box.replaceChildren(...slides.map((s) => {
+    const at = `s${n}-${s.id}`;
+    return el("div", {}, el("b", {}, s.name),
+      el("label", { for: at }, "out, mm"),
+      el("input", { id: at, type: "number", step: "0.5", min: 0, max: 1000, "data-slide": s.id, value: settings[s.id] ?? "", placeholder: s.usual_mm }),
+      el("label", { for: at + "t" }, "travel, mm"),
+      el("input", { id: at + "t", type: "number", step: "1", min: 0, max: 1000, "data-travel": s.id, value: travel[s.id] ?? "", placeholder: s.travel_mm }));
+  }));
+}
+
+/** Reads the form back into a section. */
+function gather() {
+  const s = structuredClone(section);
+  s.name = byID("name").value.trim();
+  s.reference = { a4: Number(byID("a4").value) };
+  s.temperature_c = Number(byID("temp").value || 0);
+  s.fixed_pitch = byID("fixed").checked;
+  s.hide_names = byID("hide").checked;
+  const f = new FormData(byID("form"));
+  [s.good_cents, s.watch_cents] = String(f.get("band") ?? "5/10").split("/").map(Number);
+  s.order = f.get("order");
+  const had = new Map((section.tuning_notes ?? []).map((n) => [n % 12, n]));
+  const wanted = f.getAll("note").map(Number);
+  // Notes keep their order; new ones come after.
+  s.tuning_notes = [...(section.tuning_notes ?? []).filter((n) => wanted.includes(n % 12)), ...wanted.filter((c) => !had.has(c)).map((c) => 48 + c)];
+  const places = new Map();
+  s.chairs = [...byID("seats").children].map((li) => {
+    const c = structuredClone(li.chair);
+    for (const i of li.querySelectorAll("[data-key]")) c[i.dataset.key] = i.value.trim();
+    c.row = Math.max(0, Number(c.row) - 1 || 0);
+    c.place = places.get(c.row) ?? 0;
+    places.set(c.row, c.place + 1);
+    c.settings = numbers(li, "slide");
+    c.travel = numbers(li, "travel");
+    return c;
+  });
+  return s;
+}
+
+function numbers(li, key) {
+  const out = {};
+  for (const i of li.querySelectorAll(`[data-${key}]`)) if (i.value !== "") out[i.dataset[key]] = Number(i.value);
+  return out;
+}
+
+/** @param {boolean} yes */
+function changed(yes) {
+  put(document.body, "data-changed", yes);
+  if (yes) say(byID("said"), "Not saved yet.");
+}
+
+/** @param {any} c a command @param {string} done */
+async function command(c, done) {
+  try {
+    await ask("/api/command", { json: c });
+    await load();
+    say(byID("said"), done);
+  } catch (e) {
+    say(byID("said"), /** @type {Error} */ (e).message);
+  }
+}
+
+async function load() {
+  const [s, all, list] = await Promise.all([ask("/api/section"), ask("/api/sections"), instruments.length ? instruments : ask("/api/instruments")]);
+  instruments = list;
+  show(s);
+  byID("saved").replaceChildren(...all.map((o) => el("li", {},
+    el("span", {}, el("b", { class: "poster" }, o.name), ` ${o.chairs} ${o.chairs === 1 ? "chair" : "chairs"}`),
+    o.id === s.id ? el("span", { class: "soft" }, "open now")
+      : el("button", { type: "button", "aria-label": `open ${o.name}`, onclick: () => command({ do: "open", name: o.name }, `${o.name} is open.`) }, "Open"))));
+}
+
+byID("save").addEventListener("click", () => command({ do: "edit", section: gather() }, "Saved."));
+byID("undo-edit").addEventListener("click", () => command({ do: "undo" }, "Taken back."));
+byID("add").addEventListener("click", () => {
+  const last = byID("seats").lastElementChild;
+  const n = seat({ id: 0, row: last ? Number(last.querySelector('[data-key="row"]').value) - 1 : 0, place: 0, label: "", name: "", part: "",
+    instrument: last?.querySelector("select").value ?? instruments[0]?.id, absent: false, settings: {}, travel: {} });
+  byID("seats").append(n);
+  n.querySelector('[data-key="label"]').focus();
+  changed(true);
+});
+byID("new").addEventListener("click", () => {
+  const name = byID("new-name").value.trim();
+  if (name) command({ do: "open", name }, `${name} is open.`);
+});
+byID("file").addEventListener("change", async (e) => {
+  const file = e.target.files[0];
+  if (!file) return;
+  try {
+    const r = await ask("/section.csv", { body: file });
+    await load();
+    say(byID("said"), `${r.chairs} chairs read.`);
+  } catch (err) {
+    say(byID("said"), /** @type {Error} */ (err).message);
+  }
+  e.target.value = "";
+});
+byID("form").addEventListener("input", () => changed(true));
+addEventListener("beforeunload", (e) => { if (document.body.hasAttribute("data-changed")) e.preventDefault(); });
+load().catch((e) => say(byID("said"), e.message));

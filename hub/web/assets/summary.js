@@ -1,0 +1,34 @@
+// @ts-check
+import { el, svg, say, byID, ask } from "./dom.js";
+
+function line(c) {
+  const last = c.points.length - 1;
+  const path = svg("svg", { class: "drawing", role: "img", "aria-label": c.path ? `readings: ${c.path} cents` : "no reading" },
+    svg("line", { class: "line", x1: "50%", x2: "50%", y1: "0", y2: "100%" }),
+    ...c.points.slice(1).map((p, i) => svg("line", { class: "tick", x1: c.points[i] + "%", x2: p + "%", y1: height(i, last), y2: height(i + 1, last) })),
+    ...c.points.map((p, i) => svg("circle", { class: i === last ? "dot last" : "dot", cx: p + "%", cy: height(i, last), r: 4 })));
+  return el("tr", {},
+    el("th", { scope: "row" }, c.label, el("span", {}, [c.name, c.instrument].filter(Boolean).join(", "))),
+    el("td", { class: "path" }, path),
+    el("td", {}, (c.moves ?? []).join("; ") || "–", c.follow_through ? el("small", {}, c.follow_through) : null),
+    el("td", {}, el("b", { class: "poster" }, c.verdict || "–"), c.words && c.words !== c.verdict ? el("small", {}, c.words) : null));
+}
+
+/** Readings run down the page in the order they were played. */
+function height(i, last) {
+  return last <= 0 ? "50%" : 20 + (60 * i) / last + "%";
+}
+
+async function show() {
+  const s = await ask("/api/summary");
+  say(byID("section"), s.section);
+  say(byID("title"), `${s.section}: ${s.set} of ${s.present} set`);
+  const facts = [`${s.rounds} ${s.rounds === 1 ? "round" : "rounds"}`, s.used, `A ${s.a4} Hz`, s.common, new Date().toLocaleDateString(undefined, { dateStyle: "long" })];
+  byID("facts").replaceChildren(...facts.filter(Boolean).map((f) => el("span", {}, f)));
+  byID("scale").replaceChildren(...s.scale.ticks.map((t) =>
+    svg("text", { x: t.at + "%", y: 15, "text-anchor": t.at < 5 ? "start" : t.at > 95 ? "end" : "middle" }, t.label)));
+  byID("lines").replaceChildren(...s.chairs.map(line));
+}
+
+byID("print").addEventListener("click", () => print());
+show().catch((e) => { say(byID("notice"), e.message); byID("notice").hidden = false; });
