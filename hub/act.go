@@ -12,17 +12,6 @@ import (
 	"bellrow/proto"
 )
 
-// undoStep is what a command changed, as it was before.
-type undoStep struct {
-	name    string // what it takes back, for people
-	section Section
-	rounds  []Round
-	fresh   time.Time
-}
-
-// maxUndo is how many commands can be taken back.
-const maxUndo = 20
-
 // Command carries out what the leader asks for. An error says why nothing
 // happened; a nil error means that it is on the row, and stored as soon as the
 // store can.
@@ -31,11 +20,9 @@ func (h *Hub) Command(ctx context.Context, c Command) error {
 		return h.openSaved(ctx, c.Name)
 	}
 	if c.Do == DoSetting {
-		w, err := h.setSlide(c.Chair, proto.Setting{Slide: c.Slide, MM: c.MM}, "leader")
-		if err != nil {
+		if _, err := h.setSlide(c.Chair, proto.Setting{Slide: c.Slide, MM: c.MM}, "leader"); err != nil {
 			return err
 		}
-		_ = w
 		h.flushLogged(ctx)
 		return nil
 	}
@@ -52,19 +39,13 @@ func (h *Hub) command(c Command) error {
 	if c.Do == DoUndo {
 		return h.takeBack()
 	}
-	step := undoStep{section: h.section.Clone(), fresh: h.fresh, rounds: slices.Clone(h.rounds)}
-	for i := range step.rounds {
-		step.rounds[i] = step.rounds[i].Clone()
-	}
+	step := h.snapshot(c)
 	name, err := h.act(c)
 	if err != nil {
 		return err
 	}
 	step.name = name
-	h.undo = append(h.undo, step)
-	if n := len(h.undo) - maxUndo; n > 0 {
-		h.undo = slices.Delete(h.undo, 0, n)
-	}
+	h.remember(step)
 	h.progress()
 	h.touch()
 	return nil
@@ -186,7 +167,13 @@ func (h *Hub) again(id ChairID) error {
 		return errors.New("hub: again, but all who are here are set")
 	}
 	c := last.Call
-	return h.call(c, only)
+	c.Together = c.Together && len(only) > 1
+	if err := h.call(c, only); err != nil {
+		return err
+	}
+	h.running().Again = true
+	h.saveRound()
+	return nil
 }
 
 // askAnew lets a chair's tries in this round count from zero.
@@ -237,11 +224,18 @@ func (h *Hub) remove(id ChairID) {
 		delete(run.Call.Tones, id)
 		h.saveRound()
 	}
-	for f := range h.seats[id].feeds {
-		f.end()
-	}
-	delete(h.seats, id)
+	h.dropSeat(id)
 	h.saveSection()
+}
+
+// dropSeat ends what a chair's node follows.
+func (h *Hub) dropSeat(id ChairID) {
+	if s := h.seats[id]; s != nil {
+		for f := range s.feeds {
+			f.end()
+		}
+		delete(h.seats, id)
+	}
 }
 
 // edit replaces the set-up; chairs are matched by ID.
@@ -271,20 +265,6 @@ func (h *Hub) edit(s Section) error {
 	return nil
 }
 
-// takeBack undoes the last command.
-func (h *Hub) takeBack() error {
-	n := len(h.undo)
-	if n == 0 {
-		return errors.New("hub: nothing to undo")
-	}
-	step := h.undo[n-1]
-	h.undo = h.undo[:n-1]
-	h.restore(step)
-	h.progress()
-	h.touch()
-	return nil
-}
-
 func (h *Hub) saveFresh() {
 	key, value := keyFresh+strconv.FormatInt(h.section.ID, 10), h.fresh.Format(time.RFC3339Nano)
 	h.journal.put(&write{key: key, do: func(ctx context.Context, s Store) error { return s.SetValue(ctx, key, value) }})
@@ -301,36 +281,11 @@ func checkSection(s Section) (Section, error) {
 	return s, nil
 }
 
-// restore puts back what was before a command. Readings that came since are
-// kept: whoever was heard meanwhile stays heard.
-func (h *Hub) restore(step undoStep) {
-	now := map[RoundID]bool{}
-	for _, r := range step.rounds {
-		now[r.ID] = true
-	}
-	for _, r := range h.rounds {
-		if !now[r.ID] {
-			r.Void = true
-			h.saveRoundOf(r)
-		}
-	}
-	h.section, h.fresh, h.rounds = step.section, step.fresh, step.rounds
-	h.window, h.judgement, h.current = nil, nil, 0
-	for _, c := range h.section.Chairs {
-		if h.seats[c.ID] == nil {
-			h.seats[c.ID] = newSeat(c.ID)
-		}
-	}
-	h.rebuild()
-	for i := range h.rounds {
-		h.saveRoundOf(h.rounds[i])
-	}
-	h.saveFresh()
-	h.saveSection()
-}
-
 // openSaved opens another saved section.
 func (h *Hub) openSaved(ctx context.Context, name string) error {
+	if name == "" {
+		return errors.New("hub: open without a name, need one")
+	}
 	h.flushLogged(ctx)
 	h.mu.Lock()
 	defer h.mu.Unlock()

@@ -118,6 +118,7 @@ func New(ctx context.Context, c Config) (*Hub, error) {
 	h.started = h.now()
 	h.journal.store = c.Store
 	h.journal.changed = h.storeChanged
+	h.journal.refused = func(err error) { h.log.Error("hub: the store refused a record for good", "err", err) }
 	if err := h.openIdentity(ctx); err != nil {
 		return nil, err
 	}

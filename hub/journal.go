@@ -2,6 +2,7 @@ package hub
 
 import (
 	"context"
+	"errors"
 	"sync"
 )
 
@@ -16,8 +17,9 @@ type journal struct {
 
 	mu      sync.Mutex
 	queue   []*write
-	trouble error // why the last attempt stopped; nil when all is stored
-	changed func(error)
+	trouble error       // why the last attempt stopped; nil when all is stored
+	changed func(error) // told when trouble begins, changes or ends
+	refused func(error) // told of each record that the store will never take
 }
 
 // write is one thing to store: a reading, or anything else as a function.
@@ -27,7 +29,8 @@ type write struct {
 	reading *Reading
 	do      func(context.Context, Store) error
 	after   func() // called once stored, without locks
-	done    bool
+	done    bool   // stored, or refused for good
+	refused error
 }
 
 // put queues w without waiting.
@@ -55,13 +58,12 @@ func (j *journal) flush(ctx context.Context, w *write) error {
 		j.mu.Lock()
 		if w != nil && w.done {
 			j.mu.Unlock()
-			return nil
+			return w.refused
 		}
 		batch := j.queue
 		j.queue = nil
 		j.mu.Unlock()
 		if len(batch) == 0 {
-			j.report(nil)
 			return nil
 		}
 		left, err := j.commit(ctx, batch)
@@ -72,41 +74,66 @@ func (j *journal) flush(ctx context.Context, w *write) error {
 			j.report(err)
 			return err
 		}
+		j.report(nil)
 	}
 }
 
-// commit stores what it can, in order, and returns what is left.
+// commit stores what it can, in order, and returns what is left: all at once
+// where the store can, and one by one where that fails, so that one record
+// which the store will never take does not hold up the others.
 func (j *journal) commit(ctx context.Context, batch []*write) ([]*write, error) {
-	for len(batch) > 0 {
-		n := 0
-		for n < len(batch) && batch[n].reading != nil {
-			n++
-		}
-		var err error
-		if n > 0 {
-			rs := make([]Reading, n)
-			for i, w := range batch[:n] {
-				rs[i] = *w.reading
+	if b, ok := j.store.(Batcher); ok && len(batch) > 1 {
+		err := b.Batch(ctx, func(s Store) error {
+			for _, w := range batch {
+				if err := w.to(ctx, s); err != nil {
+					return err
+				}
 			}
-			_, err = j.store.AddReadings(ctx, rs)
-		} else {
-			n = 1
-			err = batch[0].do(ctx, j.store)
+			return nil
+		})
+		if err == nil {
+			j.stored(batch...)
+			return nil, nil
 		}
-		if err != nil {
-			return batch, err
+	}
+	for i, w := range batch {
+		err := w.to(ctx, j.store)
+		if err != nil && !hopeless(err) {
+			return batch[i:], err
 		}
-		for _, w := range batch[:n] {
-			j.mu.Lock()
-			w.done = true
-			j.mu.Unlock()
-			if w.after != nil {
-				w.after()
-			}
-		}
-		batch = batch[n:]
+		w.refused = err
+		j.stored(w)
 	}
 	return nil, nil
+}
+
+// hopeless reports whether trying again cannot help.
+func hopeless(err error) bool { return errors.Is(err, ErrRefused) || errors.Is(err, ErrNotFound) }
+
+// to writes w to a store.
+func (w *write) to(ctx context.Context, s Store) error {
+	if w.reading == nil {
+		return w.do(ctx, s)
+	}
+	_, err := s.AddReadings(ctx, []Reading{*w.reading})
+	return err
+}
+
+// stored closes writes: each is in the store, or refused for good.
+func (j *journal) stored(ws ...*write) {
+	j.mu.Lock()
+	for _, w := range ws {
+		w.done = true
+	}
+	j.mu.Unlock()
+	for _, w := range ws {
+		if w.refused != nil && j.refused != nil {
+			j.refused(w.refused)
+		}
+		if w.after != nil && w.refused == nil {
+			w.after()
+		}
+	}
 }
 
 func (j *journal) report(err error) {

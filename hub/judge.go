@@ -102,7 +102,7 @@ func letRest(a slide.Advice) slide.Advice {
 // answerOf freezes advice for the player.
 func answerOf(r *Reading, a slide.Advice) *proto.Answer {
 	ans := &proto.Answer{
-		ID: r.ID, Kind: string(a.Kind),
+		ID: r.ID, Kind: string(a.Kind), Code: a.Code,
 		Headline: a.Headline, Detail: a.Detail, Next: a.Next, Small: a.Small,
 	}
 	for _, st := range a.Steps {

@@ -185,14 +185,14 @@ func (h *Hub) adopt(c *Chair, p Peer) {
 	}
 }
 
-// arrive lets a chair into the running round if it was not in it yet. A round
-// called again for some chairs only stays theirs.
+// arrive lets a chair into the running round if it was not in it yet. Into a
+// round called again for some, only who was not heard in this tune-up.
 func (h *Hub) arrive(id ChairID) {
 	r, c := h.running(), h.chair(id)
 	if r == nil || c.Absent || r.Closed {
 		return
 	}
-	if _, in := r.Call.Tones[id]; !in {
+	if _, in := r.Call.Tones[id]; !in && !(r.Again && h.seats[id].last() != nil) {
 		r.Queue = append(r.Queue, id)
 		h.giveTones(r)
 		h.order(r)

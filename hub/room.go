@@ -7,13 +7,17 @@ import (
 	"bellrow/hub/intonation"
 	"bellrow/hub/slide"
 	"bellrow/proto/instrument"
+	"bellrow/proto/pitch"
 )
 
 // A section is judged as one once enough of it was heard: at least
-// roomChairs, and roomShare of those present unless the round is done.
+// roomChairs, and roomShare of those present unless the round is done; and
+// only if roomAgree of those heard stand with the rest, within the outer band:
+// two of three are no room.
 const (
 	roomChairs = 4
 	roomShare  = 0.6
+	roomAgree  = 0.8
 )
 
 // room looks whether the whole section is off together. If so it tells the
@@ -29,6 +33,9 @@ func (h *Hub) room() {
 	if t.Chairs < intonation.MinCommon || !t.AsOne || math.Abs(float64(t.Offset)) <= float64(h.section.Good) {
 		return
 	}
+	if h.standingWith(t.Offset) < roomAgree*float64(t.Chairs) {
+		return
+	}
 	present := h.sectionRow().Present
 	if !h.done(run) && (t.Chairs < roomChairs || float64(t.Chairs) < roomShare*float64(present)) {
 		return
@@ -41,6 +48,19 @@ func (h *Hub) room() {
 		}
 	}
 	h.saveRound()
+}
+
+// standingWith counts the chairs of the running round within the outer band of
+// a common offset.
+func (h *Hub) standingWith(common pitch.Cents) float64 {
+	n := 0.0
+	for _, c := range h.section.Chairs {
+		r := h.seats[c.ID].last()
+		if r != nil && !c.Absent && r.Round == h.running().ID && math.Abs(float64(r.Cents-common)) <= float64(h.section.Watch) {
+			n++
+		}
+	}
+	return n
 }
 
 // reanswer gives a player another answer to the same frozen reading.

@@ -101,6 +101,8 @@ type Round struct {
 	// After holds, for a chair that the leader asked again, the reading after
 	// which its tries count anew.
 	After map[ChairID]int64 `json:"after,omitempty"`
+	// Again is set when some chairs only were called again.
+	Again bool `json:"again,omitempty"`
 	// MovesAnyway is set when the leader wants moves although the whole
 	// section is off together.
 	MovesAnyway bool `json:"moves_anyway,omitempty"`

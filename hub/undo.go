@@ -1,0 +1,134 @@
+package hub
+
+import (
+	"errors"
+	"slices"
+	"time"
+)
+
+// undoStep is how things stood before a command.
+type undoStep struct {
+	name     string // what it takes back, for people
+	do       string
+	nextID   int64 // what has this ID or a later one came since
+	section  Section
+	rounds   []Round
+	fresh    time.Time
+	current  ChairID
+	readings []*Reading
+	moves    []MoveRecord
+}
+
+// maxUndo is how many commands can be taken back: more than anybody
+// remembers, few enough to forget.
+const maxUndo = 20
+
+// snapshot keeps what a command may change.
+func (h *Hub) snapshot(c Command) undoStep {
+	step := undoStep{do: c.Do, nextID: h.ids.next, section: h.section.Clone(), rounds: slices.Clone(h.rounds), fresh: h.fresh, current: h.turn()}
+	for i := range step.rounds {
+		step.rounds[i] = step.rounds[i].Clone()
+	}
+	if c.Do == DoFresh {
+		step.readings, step.moves = h.readings, h.moves
+	}
+	return step
+}
+
+func (h *Hub) remember(step undoStep) {
+	h.undo = append(h.undo, step)
+	if n := len(h.undo) - maxUndo; n > 0 {
+		h.undo = slices.Delete(h.undo, 0, n)
+	}
+}
+
+// takeBack undoes the last command. What players did since stays: whoever was
+// heard stays heard, who joined stays, and slides stand where they stand.
+func (h *Hub) takeBack() error {
+	n := len(h.undo)
+	if n == 0 {
+		return errors.New("hub: nothing to undo")
+	}
+	step := h.undo[n-1]
+	h.undo = slices.Delete(h.undo, n-1, n)
+	switch step.do {
+	case DoAbsent, DoPresent, DoSeat, DoEdit, DoRemove:
+		h.restoreSection(step)
+	case DoFresh:
+		h.fresh = step.fresh
+		h.readings = append(step.readings, h.readings...)
+		h.moves = append(step.moves, h.moves...)
+		h.saveFresh()
+	}
+	h.restoreRounds(step)
+	h.progress()
+	h.touch()
+	return nil
+}
+
+// restoreSection puts the set-up back.
+func (h *Hub) restoreSection(step undoStep) {
+	s := step.section.Clone()
+	for i := range s.Chairs {
+		c := &s.Chairs[i]
+		if now := h.chair(c.ID); now != nil {
+			c.Settings, c.Travel = now.Settings, now.Travel
+		}
+		if h.seats[c.ID] == nil {
+			h.seats[c.ID] = newSeat(c.ID)
+		}
+	}
+	for _, c := range h.section.Chairs {
+		if slices.ContainsFunc(s.Chairs, func(o Chair) bool { return o.ID == c.ID }) {
+			continue
+		}
+		if !h.seats[c.ID].away() {
+			s.Chairs = append(s.Chairs, c)
+			continue
+		}
+		h.dropSeat(c.ID)
+	}
+	h.section = s
+	h.saveSection()
+}
+
+// restoreRounds puts the rounds back and takes from their queues who was
+// heard since.
+func (h *Hub) restoreRounds(step undoStep) {
+	for _, r := range h.rounds {
+		if !slices.ContainsFunc(step.rounds, func(o Round) bool { return o.ID == r.ID }) {
+			r.Void = true
+			h.saveRoundOf(r)
+		}
+	}
+	h.rounds = step.rounds
+	h.window, h.judgement = nil, nil
+	for i := range h.rounds {
+		r := &h.rounds[i]
+		for _, rd := range h.readings {
+			if rd.Round == r.ID && rd.ID >= step.nextID && rd.Counted {
+				r.leave(rd.Chair)
+			}
+		}
+		for id := range r.Call.Tones {
+			if h.chair(id) == nil {
+				r.leave(id)
+			}
+		}
+		h.saveRoundOf(*r)
+	}
+	if run := h.running(); run != nil && slices.Contains(run.Queue, step.current) {
+		h.current = step.current
+	}
+	h.rebuild()
+	h.joinRunning()
+}
+
+// joinRunning lets those into the running round who came since.
+func (h *Hub) joinRunning() {
+	for _, c := range h.section.Chairs {
+		if !h.seats[c.ID].away() {
+			h.arrive(c.ID)
+		}
+	}
+}
