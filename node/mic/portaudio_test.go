@@ -12,7 +12,9 @@ import (
 	"time"
 
 	"bellrow/node/capture"
+	"bellrow/testdata/hearing"
 	"bellrow/testdata/notes"
+	"bellrow/testdata/require"
 	"bellrow/testdata/soundcard"
 )
 
@@ -86,23 +88,18 @@ func offset(heard, sound []float64) int {
 	return a - b
 }
 
-// runs is how often the virtual microphone must carry the note without a flaw.
-func runs() int {
-	if testing.Short() {
-		return 2
-	}
-	return 10
-}
-
 // TestNoteComesThroughWhole plays a trombone note through the sound server ten
-// times. Every sample of the file must arrive, in place, to within the
-// rounding of the 16 bit path: then every pitch read from it is the file's.
+// times. Every sample of the file must arrive, in place, and the reading must
+// be the file's own.
 func TestNoteComesThroughWhole(t *testing.T) {
+	runs := 3
+	if require.Everything() {
+		runs = 10
+	}
 	card := soundcard.Start(t)
-	path := notes.Render(t, notes.Fluid, notes.Trombone, 58, 1.5)
-	sound := samplesOf(t, path)
-	const step = 1.5 / (1 << 15) // rounding at each end of the 16 bit path, and its dither
-	for run := range runs() {
+	path := notes.Steady(t, notes.Fluid, notes.Trombone, 58, 1.2)
+	sound, want := samplesOf(t, path), hearing.Direct(t, path)
+	for run := range runs {
 		heard, lost := record(t, card, path)
 		at := offset(heard, sound)
 		if at < 0 || at+len(sound) > len(heard) {
@@ -113,9 +110,10 @@ func TestNoteComesThroughWhole(t *testing.T) {
 			worst = max(worst, math.Abs(heard[at+i]-want))
 		}
 		t.Logf("run %d: starts at sample %d, lost %d, largest difference %.2g", run, at, lost, worst)
-		if lost != 0 || worst > step {
-			t.Errorf("run %d: lost %d samples, largest difference %g, want 0 and at most %g", run, lost, worst, step)
+		if lost != 0 || worst > 0 {
+			t.Errorf("run %d: lost %d samples, largest difference %g, want every sample as it was", run, lost, worst)
 		}
+		hearing.From(t, capture.Slice(heard, WantRate), 1, time.Minute).Check(t, want, 1)
 	}
 }
 

@@ -1,9 +1,6 @@
 package player_test
 
 import (
-	"errors"
-	"io"
-	"math"
 	"net/http/httptest"
 	"strings"
 	"testing"
@@ -12,12 +9,11 @@ import (
 	cdpbrowser "github.com/chromedp/cdproto/browser"
 	"github.com/chromedp/chromedp"
 
-	"bellrow/node/capture"
-	"bellrow/node/listen"
 	"bellrow/node/player"
 	"bellrow/page/browser"
-	"bellrow/proto/pitch"
+	"bellrow/testdata/hearing"
 	"bellrow/testdata/notes"
+	"bellrow/testdata/require"
 	"bellrow/testdata/soundcard"
 )
 
@@ -60,86 +56,20 @@ func press(b *browser.Browser) {
 	})()`)
 }
 
-// hearing collects settled readings from a source.
-type hearing struct {
-	settled, other []listen.Reading
-	lost, samples  int64
-}
-
-// hear listens until enough settled readings have come or the source ends.
-func hear(t *testing.T, src capture.Source, enough int, limit time.Duration) hearing {
-	t.Helper()
-	l, err := listen.New(listen.Config{Rate: src.Info().Rate, ClockPPM: -1})
-	if err != nil {
-		t.Fatal(err)
+// often is how often a note must come through: ten times where everything is
+// required, fewer where somebody waits.
+func often() int {
+	if require.Everything() {
+		return 10
 	}
-	var h hearing
-	note := func(events []listen.Event) {
-		for _, ev := range events {
-			if ev.Reading == nil {
-				continue
-			}
-			if ev.Reading.Settled {
-				h.settled = append(h.settled, *ev.Reading)
-			} else {
-				h.other = append(h.other, *ev.Reading)
-			}
-		}
-	}
-	for start := time.Now(); len(h.settled) < enough && time.Since(start) < limit; {
-		b, err := src.Read(t.Context())
-		if errors.Is(err, io.EOF) {
-			note(l.Flush())
-			return h
-		}
-		if err != nil {
-			t.Fatal(err)
-		}
-		h.lost, h.samples = h.lost+b.Lost, h.samples+int64(len(b.Samples))
-		if b.Lost > 0 {
-			l.Gap(b.Lost)
-		}
-		note(l.Write(b.Samples))
-	}
-	return h
-}
-
-// direct reads the note from the file itself.
-func direct(t *testing.T, path string) pitch.Hertz {
-	t.Helper()
-	src, err := capture.Open(path)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer src.Close()
-	h := hear(t, src, 1, time.Minute)
-	if len(h.settled) != 1 {
-		t.Fatalf("%d settled readings in the file itself, want 1; others %+v", len(h.settled), h.other)
-	}
-	return h.settled[0].Hz
-}
-
-// compare checks every reading against the file's own pitch.
-func compare(t *testing.T, h hearing, want pitch.Hertz, enough int) {
-	t.Helper()
-	const tol = 0.01 // cents; a fiftieth of what a slide can be set to
-	worst := 0.0
-	for _, r := range h.settled {
-		worst = max(worst, math.Abs(float64(pitch.Between(want, r.Hz))))
-	}
-	t.Logf("%d settled readings, %d others, largest difference %.5f cents, %d of %d samples lost",
-		len(h.settled), len(h.other), worst, h.lost, h.samples)
-	if len(h.settled) < enough || worst > tol || h.lost != 0 {
-		t.Errorf("%d settled readings within %.4f cents, %d samples lost; want %d within %g and none lost",
-			len(h.settled), worst, h.lost, enough, tol)
-	}
+	return 3
 }
 
 // TestNoteThroughTheBrowser: a trombone note goes through Chromium's capture,
 // over and over, and is read as it is in the file, ten of ten times.
 func TestNoteThroughTheBrowser(t *testing.T) {
 	path := notes.Steady(t, notes.Fluid, notes.Trombone, 58, 1.6)
-	want := direct(t, path)
+	want := hearing.Direct(t, path)
 	b := browser.Open(t, faked(path)...)
 	m, url := micPageAt(t)
 	b.Go(url)
@@ -153,18 +83,14 @@ func TestNoteThroughTheBrowser(t *testing.T) {
 	if got := m.Status().Processing; len(got) != 0 {
 		t.Errorf("the browser processes the sound: %q", got)
 	}
-	enough := 10
-	if testing.Short() {
-		enough = 2
-	}
-	compare(t, hear(t, src, enough, time.Minute), want, enough)
+	hearing.From(t, src, often(), time.Minute).Check(t, want, often())
 }
 
 // TestNoteThroughSoundCardAndBrowser: the same through a real device of the
 // system, the virtual sound card.
 func TestNoteThroughSoundCardAndBrowser(t *testing.T) {
 	path := notes.Steady(t, notes.Fluid, notes.Trombone, 58, 1.6)
-	want := direct(t, path)
+	want := hearing.Direct(t, path)
 	card := soundcard.Start(t)
 	b := browser.Open(t, allowed)
 	m, url := micPageAt(t)
@@ -175,15 +101,14 @@ func TestNoteThroughSoundCardAndBrowser(t *testing.T) {
 		t.Fatal(err)
 	}
 	defer src.Close()
-	const enough = 3
 	done := make(chan struct{})
 	go func() {
 		defer close(done)
-		for range enough {
+		for range often() {
 			card.Play(path)
 		}
 	}()
-	compare(t, hear(t, src, enough, time.Minute), want, enough)
+	hearing.From(t, src, often(), time.Minute).Check(t, want, often())
 	<-done
 	if !strings.Contains(browser.Eval[string](b, `document.getElementById("mic").innerText`), "The microphone is on") {
 		t.Error("the page does not say that the microphone is on")

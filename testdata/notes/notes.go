@@ -7,6 +7,7 @@ package notes
 import (
 	"encoding/binary"
 	"fmt"
+	"math"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -66,21 +67,79 @@ func Render(t testing.TB, font Font, program Program, note int, seconds float64)
 // release is how much is kept after the note ends, in seconds.
 const release = 0.4
 
-// trim cuts the file fluidsynth wrote, a canonical header of 44 bytes and
-// frames of 4, to the given seconds: it renders a long silent tail.
+// The shape of the file fluidsynth writes: a canonical header, then frames of
+// two 16 bit samples.
+const header, frame, rate = 44, 4, 48000
+
+// trim keeps the first so many seconds of the file: fluidsynth renders a long
+// silent tail.
 func trim(path string, seconds float64) error {
+	data, err := frames(path)
+	if err != nil {
+		return err
+	}
+	return store(path, data[:min(len(data), frame*int(seconds*rate))])
+}
+
+// frames returns the sound of a file that fluidsynth wrote.
+func frames(path string) ([]byte, error) {
+	file, err := os.ReadFile(path)
+	if err != nil {
+		return nil, err
+	}
+	if len(file) < header || string(file[36:40]) != "data" {
+		return nil, fmt.Errorf("notes: %s has no canonical header", path)
+	}
+	return file[header:], nil
+}
+
+// store replaces the sound of a file that fluidsynth wrote.
+func store(path string, data []byte) error {
 	file, err := os.ReadFile(path)
 	if err != nil {
 		return err
 	}
-	const header, frame = 44, 4
-	if len(file) < header || string(file[36:40]) != "data" {
-		return fmt.Errorf("notes: %s has no canonical header", path)
-	}
-	file = file[:min(len(file), header+frame*int(seconds*48000))]
+	file = append(file[:header:header], data...)
 	binary.LittleEndian.PutUint32(file[4:], uint32(len(file)-8))
-	binary.LittleEndian.PutUint32(file[40:], uint32(len(file)-header))
+	binary.LittleEndian.PutUint32(file[40:], uint32(len(data)))
 	return os.WriteFile(path, file, 0o600)
+}
+
+// settles is when the sampled attack is over and the loop of the soundfont
+// runs, in seconds from the note's beginning: from there the fluid trombone
+// and tuba repeat one period for ever.
+const settles = 0.6
+
+// fade is the length of the ramps that Steady puts at both ends, in seconds.
+const fade = 0.05
+
+// Steady is Render without the attack and the release, whose pitch differs a
+// little: silence, the same pitch throughout with soft ends, silence. Whatever
+// part of it is measured, the pitch is the same.
+func Steady(t testing.TB, font Font, program Program, note int, seconds float64) string {
+	t.Helper()
+	path := Render(t, font, program, note, settles+seconds)
+	data, err := frames(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	pause := make([]byte, frame*int(0.2*rate))
+	core := data[frame*int((0.1+settles)*rate):][:frame*int(seconds*rate)]
+	ramp(core)
+	if err := store(path, append(append(pause, core...), pause...)); err != nil {
+		t.Fatal(err)
+	}
+	return path
+}
+
+// ramp fades 16 bit stereo sound in and out.
+func ramp(data []byte) {
+	n := len(data) / 2
+	for i := range n {
+		gain := min(1, float64(i/2)/(fade*rate), float64((n-1-i)/2)/(fade*rate))
+		v := int16(binary.LittleEndian.Uint16(data[2*i:]))
+		binary.LittleEndian.PutUint16(data[2*i:], uint16(int16(math.Round(gain*float64(v)))))
+	}
 }
 
 // ticks is the resolution of the file in ticks per second: 480 per quarter at
