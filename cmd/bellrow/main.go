@@ -35,6 +35,8 @@ func commands() []command {
 		{"node", "the node on a player's laptop", runNode},
 		{"demo", "a whole section of simulated players on this machine", runDemo},
 		{"read", "settled readings from sound files", runRead},
+		{"chord", "what is wrong with a chord, and what to move", runChord},
+		{"piece", "a score: its held chords and one main-slide setting for all of it", runPiece},
 		{"version", "the version of this program", runVersion},
 	}
 }
