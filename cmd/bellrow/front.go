@@ -27,7 +27,8 @@ type front struct {
 	config   *nodeConfig
 	env      env
 	log      *slog.Logger
-	page     *player.Server // nil with --no-page
+	page     *player.Server     // nil with --no-page
+	mic      *player.Microphone // nil unless the page is the microphone
 	listener net.Listener
 	wishes   chan player.Wish
 
@@ -38,13 +39,21 @@ type front struct {
 func openFront(c *nodeConfig, e env) (*front, error) {
 	f := &front{config: c, env: e, log: logger(e.stderr, c.verbose), wishes: make(chan player.Wish, 1)}
 	if c.noPage {
+		if c.ownPage() {
+			return nil, misused("leave out --no-page, or give --device, --wav or --simulate", "without its page this node has no microphone")
+		}
 		return f, nil
+	}
+	pc := player.Config{Node: f, Last: f.wish(), Log: f.log}
+	if c.ownPage() {
+		f.mic = player.NewMicrophone(f.log)
+		pc.Mic = f.mic
 	}
 	var err error
 	if f.listener, err = net.Listen("tcp", c.page); err != nil {
 		return nil, listenError(c.page, err)
 	}
-	f.page, err = player.New(player.Config{Node: f, Last: f.wish(), Log: f.log})
+	f.page, err = player.New(pc)
 	return f, err
 }
 
@@ -132,6 +141,9 @@ func (f *front) serve(ctx context.Context) <-chan struct{} {
 	server := &http.Server{Handler: mux, ReadHeaderTimeout: readHeaderTimeout, IdleTimeout: idleTimeout, MaxHeaderBytes: maxHeaderBytes}
 	go server.Serve(f.listener)
 	fmt.Fprintf(f.env.stdout, "Your page: %s\n", f.page.URL(f.listener.Addr()))
+	if f.mic != nil {
+		fmt.Fprintln(f.env.stdout, "Open it in a browser on this laptop: it is the microphone.")
+	}
 	go func() {
 		defer close(done)
 		<-ctx.Done()
@@ -209,7 +221,7 @@ func (f *front) newDesk(ctx context.Context, w player.Wish) (d *desk, ended bool
 		d, err = soloist(ctx, c, in, f.config.simulate)
 		return d, false, err
 	}
-	c.open, ended, err = f.config.source(nil, f.log)
+	c.open, ended, err = f.config.source(f.mic, f.log)
 	if err != nil {
 		return nil, false, err
 	}

@@ -12,6 +12,7 @@ import (
 
 	"bellrow/node/capture"
 	"bellrow/node/mic"
+	"bellrow/node/player"
 	"bellrow/node/uplink"
 	"bellrow/proto"
 	"bellrow/proto/instrument"
@@ -123,6 +124,11 @@ func fileName(chair string) string {
 	}, chair)
 }
 
+// ownPage reports whether the player's page is the microphone.
+func (c *nodeConfig) ownPage() bool {
+	return c.wav == "" && c.simulate == "" && c.device == "" && !mic.Native
+}
+
 // clockPPM: a file has no clock of its own; a simulated player an exact one.
 func (c *nodeConfig) clockPPM() float64 {
 	if c.wav != "" || c.simulate != "" {
@@ -133,7 +139,7 @@ func (c *nodeConfig) clockPPM() float64 {
 
 // source chooses what to listen to. ended is true for sources that end by
 // themselves and whose readings are then to be delivered.
-func (c *nodeConfig) source(browser capture.Source, log *slog.Logger) (open func(context.Context) (capture.Source, error), ended bool, err error) {
+func (c *nodeConfig) source(page *player.Microphone, log *slog.Logger) (open func(context.Context) (capture.Source, error), ended bool, err error) {
 	switch {
 	case c.wav != "":
 		src, err := capture.Open(c.wav)
@@ -144,7 +150,7 @@ func (c *nodeConfig) source(browser capture.Source, log *slog.Logger) (open func
 			src = capture.Paced(src)
 		}
 		return func(context.Context) (capture.Source, error) { return src, nil }, true, nil
-	case c.device != "" || mic.Native:
+	case !c.ownPage():
 		return func(context.Context) (capture.Source, error) {
 			src, err := mic.Open(mic.Config{Device: c.device, Log: log})
 			if err != nil {
@@ -153,21 +159,39 @@ func (c *nodeConfig) source(browser capture.Source, log *slog.Logger) (open func
 			return src, nil
 		}, false, nil
 	}
-	return func(context.Context) (capture.Source, error) { return browser, nil }, false, nil
+	return page.Open, false, nil
 }
 
-// drain waits until the hub has everything.
+// drain waits until the hub has everything, or has said no.
 func drain(ctx context.Context, up *uplink.Uplink) error {
 	waiting, cancel := context.WithTimeout(ctx, drainFor)
 	defer cancel()
-	if err := up.Drain(waiting); err != nil && ctx.Err() == nil {
+	done := make(chan error, 1)
+	go func() { done <- up.Drain(waiting) }()
+	for {
+		changed := up.Changed()
 		s := up.Status()
-		if s.Message == "" {
-			s.Message = "the hub has not acknowledged"
+		select {
+		case err := <-done:
+			if err == nil || ctx.Err() != nil {
+				return ctx.Err()
+			}
+			return undelivered(s)
+		case <-changed:
+			if s = up.Status(); s.Phase == uplink.Refused && s.Waiting > 0 {
+				return undelivered(s)
+			}
 		}
-		return say("they are kept on this laptop and delivered at the next start. "+s.Hint, "%d readings wait for the hub: %s", s.Waiting, s.Message)
 	}
-	return ctx.Err()
+}
+
+// undelivered says what waits for the hub and why.
+func undelivered(s uplink.Status) error {
+	why := s.Message
+	if why == "" {
+		why = "the hub has not acknowledged"
+	}
+	return say("they are kept on this laptop and delivered at the next start; "+s.Hint, "%d readings wait for the hub: %s", s.Waiting, why)
 }
 
 // drainFor is how long the end of a file waits for the hub: several searches.
@@ -178,13 +202,12 @@ type teller struct{ out io.Writer }
 
 // follow prints status and view as they change.
 func (t *teller) follow(ctx context.Context, up *uplink.Uplink) {
-	var phase uplink.Phase
-	var said, answered string
+	var status, said, answered string
 	for {
 		changed := up.Changed()
-		if s := up.Status(); s.Phase != phase {
-			phase = s.Phase
-			t.status(s)
+		if s := t.status(up.Status()); s != "" && s != status {
+			status = s
+			fmt.Fprintln(t.out, s)
 		}
 		v := up.View()
 		if v.Say != "" && v.Say != said {
@@ -203,15 +226,17 @@ func (t *teller) follow(ctx context.Context, up *uplink.Uplink) {
 	}
 }
 
-func (t *teller) status(s uplink.Status) {
+// status says how the connection stands, empty when there is nothing to say.
+func (t *teller) status(s uplink.Status) string {
 	switch {
 	case s.Phase == uplink.Connected:
-		fmt.Fprintf(t.out, "In %s.\n", s.Section)
+		return "In " + s.Section + "."
 	case s.Message != "":
-		fmt.Fprintf(t.out, "%s\n  %s\n", s.Message, s.Hint)
-	case s.Phase == uplink.Searching:
-		fmt.Fprintln(t.out, "Looking for the hub.")
+		return s.Message + "\n  " + s.Hint
+	case s.Phase == uplink.Searching && s.Code == "":
+		return "Looking for the hub."
 	}
+	return ""
 }
 
 func (t *teller) answer(a *proto.Answer) {

@@ -61,36 +61,39 @@ const (
 
 // openStation opens storage and doors. It starts nothing but the listening
 // socket, so that a port in use is known at once.
-func openStation(ctx context.Context, c stationConfig) (s *station, err error) {
-	s = &station{log: c.log}
-	defer func() {
-		if err != nil {
-			s.close()
-		}
-	}()
+func openStation(ctx context.Context, c stationConfig) (*station, error) {
+	s := &station{log: c.log}
+	if err := s.open(ctx, c); err != nil {
+		s.close()
+		return nil, err
+	}
+	return s, nil
+}
+
+func (s *station) open(ctx context.Context, c stationConfig) (err error) {
 	if s.listener, err = net.Listen("tcp", c.listen); err != nil {
-		return nil, listenError(c.listen, err)
+		return listenError(c.listen, err)
 	}
 	if s.store, err = openStore(ctx, c.data); err != nil {
-		return nil, err
+		return err
 	}
 	if s.hub, err = hub.New(ctx, hub.Config{Store: s.store, Section: c.section, Log: c.log}); err != nil {
-		return nil, err
+		return err
 	}
 	if s.guard, err = access.New(access.Config{
 		JoinCode: s.hub.JoinCode(), LeaderKey: s.hub.LeaderKey(), Names: ownNames(),
 	}); err != nil {
-		return nil, err
+		return err
 	}
 	if s.links, err = link.New(link.Config{Hub: s.hub, Access: s.guard, Log: c.log}); err != nil {
-		return nil, err
+		return err
 	}
 	pages, err := web.New(web.Config{
 		Hub: pageHub{s.hub}, Guard: s.guard, Catalogue: instrument.Catalogue,
 		Invitation: s.invitation, AssetsDir: c.assets, Log: c.log,
 	})
 	if err != nil {
-		return nil, err
+		return err
 	}
 	mux := http.NewServeMux()
 	mux.Handle(proto.NodePath, s.links)
@@ -101,10 +104,10 @@ func openStation(ctx context.Context, c stationConfig) (s *station, err error) {
 	}
 	if c.announce {
 		if s.announcer, err = s.newAnnouncer(); err != nil {
-			return nil, err
+			return err
 		}
 	}
-	return s, nil
+	return nil
 }
 
 // pageHub gives the pages the hub as they see it.
