@@ -53,6 +53,9 @@ func open(ctx context.Context, path string, migrations []string) (*Store, error)
 	if err := writable(path); err != nil {
 		return nil, err
 	}
+	if err := peek(ctx, path); err != nil {
+		return nil, err
+	}
 	db, err := sql.Open("sqlite", dsn(path, pragmas))
 	if err != nil {
 		return nil, fmt.Errorf("sqlite: opening %s: %w", path, err)
@@ -62,6 +65,24 @@ func open(ctx context.Context, path string, migrations []string) (*Store, error)
 		return nil, errors.Join(err, db.Close())
 	}
 	return &Store{db: db, session: &session{db: db, q: db}}, nil
+}
+
+// peek refuses another program's file before the pragmas change it. A file
+// with a write-ahead log beside it cannot be read without taking part in it;
+// what it is shows in migrate.
+func peek(ctx context.Context, path string) error {
+	if info, err := os.Stat(path); err != nil || info.Size() == 0 {
+		return nil // new
+	}
+	if _, err := os.Stat(path + "-wal"); err == nil {
+		return nil
+	}
+	db, err := sql.Open("sqlite", dsn(path, url.Values{"mode": {"ro"}, "immutable": {"1"}}))
+	if err != nil {
+		return fmt.Errorf("sqlite: opening %s: %w", path, err)
+	}
+	_, err = versionOf(ctx, db, path)
+	return errors.Join(err, db.Close())
 }
 
 func dsn(path string, v url.Values) string {
