@@ -1,14 +1,17 @@
 package player_test
 
 import (
+	"errors"
 	"net/http/httptest"
 	"strings"
 	"testing"
 	"time"
 
 	cdpbrowser "github.com/chromedp/cdproto/browser"
+	cdppage "github.com/chromedp/cdproto/page"
 	"github.com/chromedp/chromedp"
 
+	"bellrow/node/capture"
 	"bellrow/node/player"
 	"bellrow/page/browser"
 	"bellrow/testdata/hearing"
@@ -172,5 +175,96 @@ func TestTwoTabs(t *testing.T) {
 	micState(b, "taken")
 	if !m.Status().Connected {
 		t.Error("no tab is the microphone")
+	}
+}
+
+// TestUnpluggedInTheBrowser takes the device away and brings it back: the node
+// is told at once, the page says so, and goes on by itself.
+func TestUnpluggedInTheBrowser(t *testing.T) {
+	card := soundcard.Start(t)
+	b := browser.Open(t, allowed)
+	m, url := micPageAt(t)
+	b.Go(url)
+	press(b)
+	src, err := m.Open(t.Context())
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer src.Close()
+	card.PullOut()
+	start := time.Now()
+	err = readToEnd(t.Context(), src)
+	t.Logf("the source says after %v: %v", time.Since(start).Round(time.Millisecond), err)
+	if !errors.Is(err, capture.ErrLost) && !errors.Is(err, player.ErrPageGone) {
+		t.Errorf("error %v, want the loss", err)
+	}
+	b.Until("the page says it", `["lost", "none", "busy", "muted", "asking"].includes(document.getElementById("mic").dataset.mic)`)
+	t.Log("the page says: ", browser.Eval[string](b, `document.getElementById("mic").innerText`))
+	card.PlugIn()
+	micState(b, "live")
+	back, err := m.Open(t.Context())
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer back.Close()
+	if _, err := back.Read(t.Context()); err != nil {
+		t.Errorf("after the return: %v", err)
+	}
+}
+
+// TestTabPutToSleep: browsers freeze pages that nobody looks at, phones above
+// all. The node is told within the watchdog's second, hears the page again
+// when it wakes, and is not fed the sound of the time between.
+func TestTabPutToSleep(t *testing.T) {
+	b := browser.Open(t, faked(notes.Steady(t, notes.Fluid, notes.Trombone, 58, 1.2))...)
+	m, url := micPageAt(t)
+	b.Go(url)
+	press(b)
+	src, err := m.Open(t.Context())
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer src.Close()
+	for range 10 {
+		if _, err := src.Read(t.Context()); err != nil {
+			t.Fatal(err)
+		}
+	}
+	lifecycle := func(state cdppage.SetWebLifecycleStateState) {
+		t.Helper()
+		_, err := chromedp.Call(b.Context(), cdppage.SetWebLifecycleState, cdppage.SetWebLifecycleStateParams{State: state})
+		if err != nil {
+			t.Fatal(err)
+		}
+	}
+	lifecycle(cdppage.SetWebLifecycleStateStateFrozen)
+	start := time.Now()
+	err = readToEnd(t.Context(), src)
+	t.Logf("the source says after %v: %v", time.Since(start).Round(time.Millisecond), err)
+	if !errors.Is(err, capture.ErrLost) {
+		t.Errorf("error %v, want ErrLost", err)
+	}
+	const slept = 3 * time.Second
+	time.Sleep(slept)
+	lifecycle(cdppage.SetWebLifecycleStateStateActive)
+	back, err := m.Open(t.Context())
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer back.Close()
+	start = time.Now()
+	samples := 0
+	for time.Since(start) < time.Second {
+		block, err := back.Read(t.Context())
+		if err != nil {
+			t.Fatal(err)
+		}
+		samples += len(block.Samples)
+	}
+	// One second of sound, and what had been under way.
+	heard := float64(samples) / back.Info().Rate
+	t.Logf("%.2f s of sound in the first second", heard)
+	if heard < 0.5 || heard > 2.5 {
+		t.Errorf("%.2f s of sound in the first second, want about one: neither silence nor what was slept through", heard)
 	}
 }

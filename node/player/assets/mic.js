@@ -25,6 +25,7 @@ const WORDS = {
 const CLOSE_TAKEN = 4010;
 const RETRY = 1500; // ms between tries of a node that does not answer or a microphone that is taken
 const MAX_BUFFERED = 1 << 20; // bytes; beyond it frames are dropped, and counted by their numbers
+const STALE_SECONDS = 1;
 
 /** The plain sound, without what is made for speech. */
 const PLAIN = { echoCancellation: false, noiseSuppression: false, autoGainControl: false, voiceIsolation: false };
@@ -126,7 +127,7 @@ class Microphone {
       numberOfInputs: 1, numberOfOutputs: 0, channelCount: 1, channelCountMode: "explicit",
       channelInterpretation: "speakers", processorOptions: { format: this.format },
     });
-    gatherer.port.onmessage = (e) => this.send(e.data);
+    gatherer.port.onmessage = (e) => this.send(e.data.frame, e.data.at);
     context.createMediaStreamSource(/** @type {MediaStream} */ (this.stream)).connect(gatherer);
     await Promise.race([context.resume(), new Promise((done) => setTimeout(done, 500))]);
   }
@@ -160,9 +161,14 @@ class Microphone {
     };
   }
 
-  /** @param {ArrayBuffer} frame */
-  send(frame) {
+  /**
+   * A page that slept is handed all the sound of that time when it wakes; what
+   * is stale is dropped, and the frames' numbers tell the node.
+   * @param {ArrayBuffer} frame @param {number} at seconds of the context's clock
+   */
+  send(frame, at) {
     const s = this.socket;
+    if (!this.context || this.context.currentTime - at > STALE_SECONDS) return;
     if (s && s.readyState === WebSocket.OPEN && s.bufferedAmount < MAX_BUFFERED) s.send(frame);
   }
 

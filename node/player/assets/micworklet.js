@@ -56,7 +56,7 @@ class Gatherer extends AudioWorkletProcessor {
     if (this.filled === 0) return;
     const bytes = HEAD + this.filled * (this.wide ? 4 : 2);
     const out = bytes === this.buffer.byteLength ? this.buffer : this.buffer.slice(0, bytes);
-    this.port.postMessage(out, [out]);
+    this.port.postMessage({ frame: out, at: currentTime }, [out]);
     this.fresh();
   }
 }
