@@ -47,6 +47,8 @@ type Invitation struct {
 	Links []string
 	// Code is the join code a node needs the first time.
 	Code string
+	// Hub is the hub's id, empty if it need not be in the link.
+	Hub string
 }
 
 // Catalogue lists the instruments offered in the set-up, in score order;

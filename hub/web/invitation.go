@@ -3,29 +3,31 @@ package web
 import (
 	"fmt"
 	"net/http"
-	"net/url"
 	"strings"
 
 	"rsc.io/qr"
+
+	"bellrow/proto"
 )
 
 // invitationPage is what the join page shows.
 type invitationPage struct {
-	Section string   `json:"section"`
-	Links   []string `json:"links"`
-	Code    string   `json:"code,omitempty"`
-	Leader  bool     `json:"leader"`
+	Section string `json:"section"`
+	// Addresses are what a player types where the hub is not found by itself.
+	Addresses []string `json:"addresses"`
+	// Code is for the leader's eyes. A page that was opened through a join
+	// link has the code from there.
+	Code   string `json:"code,omitempty"`
+	Leader bool   `json:"leader"`
 }
 
-// getInvitation tells the links to everybody and the code to the leader, or
-// to somebody who came through a link that already holds it.
 func (s *Server) getInvitation(w http.ResponseWriter, r *http.Request) {
 	inv := s.invitation()
-	p := invitationPage{Section: s.hub.Section().Name, Links: inv.Links, Leader: s.guard.IsLeader(r)}
-	if p.Links == nil {
-		p.Links = []string{}
+	p := invitationPage{Section: s.hub.Section().Name, Addresses: []string{}, Leader: s.guard.IsLeader(r)}
+	for _, l := range inv.Links {
+		p.Addresses = append(p.Addresses, strings.TrimPrefix(l, "http://"))
 	}
-	if p.Leader || (inv.Code != "" && r.URL.Query().Get("join") == inv.Code) {
+	if p.Leader {
 		p.Code = spaced(inv.Code)
 	}
 	writeJSON(w, http.StatusOK, p)
@@ -40,20 +42,24 @@ func spaced(code string) string {
 	return code[:len(code)/2] + " " + code[len(code)/2:]
 }
 
-// getQR draws the first link, with the code for those who may see it.
+// getQR draws the join link, with the code in it for the leader only.
 func (s *Server) getQR(w http.ResponseWriter, r *http.Request) {
 	inv := s.invitation()
 	if len(inv.Links) == 0 {
 		s.fail(w, r, errNotFound)
 		return
 	}
-	link := inv.Links[0] + "/"
-	if s.guard.IsLeader(r) || (inv.Code != "" && r.URL.Query().Get("join") == inv.Code) {
-		link += "?join=" + url.QueryEscape(inv.Code)
-	}
-	code, err := qr.Encode(link, qr.M)
+	link, err := proto.ParseLink(inv.Links[0])
 	if err != nil {
-		s.fail(w, r, fmt.Errorf("web: code for %q: %w", link, err))
+		s.fail(w, r, fmt.Errorf("web: invitation: %w", err))
+		return
+	}
+	if s.guard.IsLeader(r) {
+		link.Code, link.Hub = inv.Code, inv.Hub
+	}
+	code, err := qr.Encode(link.String(), qr.M)
+	if err != nil {
+		s.fail(w, r, fmt.Errorf("web: code for %q: %w", link.Address, err))
 		return
 	}
 	w.Header().Set("Content-Type", "image/svg+xml")

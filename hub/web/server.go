@@ -12,6 +12,7 @@ import (
 
 	"bellrow/hub"
 	"bellrow/page"
+	"bellrow/proto"
 )
 
 //go:embed assets
@@ -60,11 +61,12 @@ var pages = map[string]struct {
 	file   string
 	leader bool
 }{
-	"/{$}":     {"join.html", false},
-	"/wall":    {"wall.html", false},
-	"/row":     {"row.html", true},
-	"/setup":   {"setup.html", true},
-	"/summary": {"summary.html", true},
+	"/{$}":         {"join.html", false},
+	proto.JoinPath: {"join.html", false},
+	"/wall":        {"wall.html", false},
+	"/row":         {"row.html", true},
+	"/setup":       {"setup.html", true},
+	"/summary":     {"summary.html", true},
 }
 
 // Handler returns the whole site, guarded and hardened.

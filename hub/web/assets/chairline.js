@@ -132,7 +132,7 @@ class Drawing {
     this.doubt = svg("svg", { class: "doubt", y: "50%", overflow: "visible" },
       svg("line", { y1: 14, y2: 14 }), svg("line", { y1: 10, y2: 18 }), svg("line", { y1: 10, y2: 18 }));
     this.root = svg("svg", { class: "drawing", focusable: "false" },
-      this.tube, this.doubt, svg("line", { class: "line", x1: "50%", x2: "50%", y1: "0", y2: "100%" }), this.way, this.tip);
+      this.tube, this.doubt, svg("line", { class: "upright", x1: "50%", x2: "50%", y1: "0", y2: "100%" }), this.way, this.tip);
     this.update(null);
   }
 
@@ -179,7 +179,7 @@ export function drawRuler(root, scale) {
   if (root.dataset.key === key) return;
   root.dataset.key = key;
   root.replaceChildren(
-    svg("line", { class: "line", x1: "50%", x2: "50%", y1: "40%", y2: "100%" }),
+    svg("line", { class: "upright", x1: "50%", x2: "50%", y1: "40%", y2: "100%" }),
     ...scale.ticks.flatMap((t) => [
       svg("line", { class: "tick", x1: t.at + "%", x2: t.at + "%", y1: t.label ? "65%" : "80%", y2: "100%" }),
       t.label ? svg("text", { x: t.at + "%", y: "50%", "text-anchor": t.at < 5 ? "start" : t.at > 95 ? "end" : "middle" }, t.label) : null,

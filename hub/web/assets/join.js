@@ -21,18 +21,24 @@ function notice(text) {
   byID("notice").hidden = false;
 }
 
+/** The code of a join link stands after the # too. */
+function codeOfLink() {
+  const code = new URLSearchParams(location.hash.slice(1)).get("code") ?? "";
+  return /^[0-9A-Z]{6}$/.test(code) ? code.slice(0, 3) + " " + code.slice(3) : "";
+}
+
 async function show() {
-  const asked = new URLSearchParams(location.search);
-  const inv = await ask("/api/invitation" + (asked.has("join") ? "?join=" + encodeURIComponent(asked.get("join") ?? "") : ""));
+  const inv = await ask("/api/invitation");
+  const code = inv.code || codeOfLink();
   say(byID("section"), inv.section);
   byID("to-row").hidden = byID("to-setup").hidden = !inv.leader;
-  byID("code").hidden = !inv.code;
-  byID("ask").hidden = Boolean(inv.code);
-  say(byID("code"), inv.code);
-  byID("links").replaceChildren(...inv.links.map((l) => el("li", {}, l.replace(/^http:\/\//, ""))));
+  byID("code").hidden = !code;
+  byID("ask").hidden = Boolean(code);
+  say(byID("code"), code);
+  byID("links").replaceChildren(...inv.addresses.map((a) => el("li", {}, a)));
   const qr = byID("qr");
-  qr.hidden = inv.links.length === 0;
-  if (!qr.hidden) qr.src = "/qr.svg" + (asked.has("join") ? location.search : "");
+  qr.hidden = inv.addresses.length === 0;
+  if (!qr.hidden) qr.src = "/qr.svg";
 }
 
 if (!(await handInKey())) {

@@ -4,7 +4,7 @@ import { el, svg, say, byID, ask } from "./dom.js";
 function line(c) {
   const last = c.points.length - 1;
   const path = svg("svg", { class: "drawing", role: "img", "aria-label": c.path ? `readings: ${c.path} cents` : "no reading" },
-    svg("line", { class: "line", x1: "50%", x2: "50%", y1: "0", y2: "100%" }),
+    svg("line", { class: "upright", x1: "50%", x2: "50%", y1: "0", y2: "100%" }),
     ...c.points.slice(1).map((p, i) => svg("line", { class: "tick", x1: c.points[i] + "%", x2: p + "%", y1: height(i, last), y2: height(i + 1, last) })),
     ...c.points.map((p, i) => svg("circle", { class: i === last ? "dot last" : "dot", cx: p + "%", cy: height(i, last), r: 4 })));
   return el("tr", {},

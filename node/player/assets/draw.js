@@ -47,7 +47,7 @@ export function drawSlide(m) {
   const drawing = svg("svg", { class: "drawing", role: "img", "aria-label": `${m.verb} the ${m.name} ${m.distance} mm, ${m.places}` },
     svg("svg", { x: m.from + "%", y: "44%", overflow: "visible" },
       svg("path", { class: "tube-in", d: BOW }), svg("path", { class: "tube", d: BOW })),
-    svg("line", { class: "line", x1: m.to + "%", x2: m.to + "%", y1: "2%", y2: "78%" }),
+    svg("line", { class: "upright", x1: m.to + "%", x2: m.to + "%", y1: "2%", y2: "78%" }),
     away ? svg("line", { class: "way", x1: m.from + "%", x2: m.to + "%", y1: "44%", y2: "44%" }) : null,
     away ? svg("svg", { x: m.to + "%", y: "44%", overflow: "visible" },
       svg("path", { class: "tip", d: out ? "M-13 -8L-1 0L-13 8" : "M13 -8L1 0L13 8" })) : null,
