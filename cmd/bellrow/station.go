@@ -121,7 +121,7 @@ func openStore(ctx context.Context, dir string) (hub.Store, error) {
 	if dir == "" {
 		return mem.New(), nil
 	}
-	store, err := sqlite.Open(ctx, dir)
+	store, err := sqlite.Open(ctx, filepath.Join(dir, databaseFile))
 	switch {
 	case err == nil:
 		return store, nil
@@ -132,6 +132,9 @@ func openStore(ctx context.Context, dir string) (hub.Store, error) {
 	}
 	return nil, say("give another folder with --data, or restore the last copy", "the data folder %s cannot be opened: %v", dir, err)
 }
+
+// databaseFile is the hub's database inside its data folder.
+const databaseFile = "bellrow.db"
 
 // defaultData is the data folder of this user, empty when there is no place.
 func defaultData() string {
