@@ -194,7 +194,7 @@ func (p *piece) print(w io.Writer) error {
 	}
 	fmt.Fprintf(&b, "%d parts, %d bars, %d held sonorities\n\n", len(p.score.Parts), len(p.score.Bars), len(p.sonorities))
 	for _, x := range p.sonorities {
-		fmt.Fprintf(&b, "  bar %-5s %5.2f beats  %s\n", p.score.Bars[x.Bar].Number, x.Length.Quarters(), p.sonorityName(x))
+		fmt.Fprintf(&b, "  bar %-5s %5.2f quarters  %s\n", p.score.Bars[x.Bar].Number, x.Length.Quarters(), p.sonorityName(x))
 	}
 	fmt.Fprintln(&b)
 	p.printPlan(&b)

@@ -92,6 +92,14 @@ const (
 	// bellReach is how far the hand in a horn's bell bends a held note without
 	// changing its sound much, in cents (from experience, no source).
 	bellReach pitch.Cents = 15
+	// hopeless is the error beyond which a tone counts in proportion, no
+	// longer by its square: what no slide mends, such as the low combinations
+	// of four valves, must not drag every other note along.
+	hopeless = 20.0
+	// farFromNote is how far off the tuning note the plan may put a player, in
+	// cents: further out than the widest band, everything else would be out
+	// (common practice, no source).
+	farFromNote = 15.0
 )
 
 // Compromise finds the one main-slide setting per player that leaves the
@@ -99,8 +107,10 @@ const (
 // valve slides and the hand in the bell doing what they can reach, and every
 // chord free to float a little unless fixed (a keyboard) is set.
 //
-// Each tone costs r² + effortCost·x², where x is its error before and r after the
-// other slides; each chord floatCost·t² a tone for standing t off the reference.
+// Each tone costs r² + effortCost·x², where x is its error before and r after
+// the other slides (in proportion to r beyond hopeless); each chord floatCost·t²
+// a tone for standing t off the reference. No player is put further than
+// farFromNote off the tuning note.
 // That is convex with a continuous slope, so exact minimisation along one
 // variable after another within bounds ends at the minimum (Bertsekas,
 // Nonlinear Programming, block coordinate descent).
@@ -116,6 +126,7 @@ func Compromise(players []Player, chords []HeldChord, good pitch.Cents, fixed bo
 	one := p.oneNote()
 	p.float(one)
 	oneRMS, oneEach := p.rms(one)
+	p.stayNear(one)
 	best := p.solve(slices.Clone(one))
 	p.round(best)
 	p.float(best)
@@ -215,6 +226,19 @@ func newProblem(players []Player, chords []HeldChord, fixed bool) (*problem, err
 	}
 	p.share()
 	return p, nil
+}
+
+// stayNear keeps main settings within farFromNote of the tuning notes.
+func (p *problem) stayNear(one []float64) {
+	for i := range p.players {
+		s := &p.players[i]
+		r := s.reach(s.OneNote)
+		if !r.usable || r.slope == 0 {
+			continue
+		}
+		far := farFromNote / math.Abs(r.slope)
+		s.lo, s.hi = max(s.lo, math.Min(s.hi, one[i]-far)), min(s.hi, math.Max(s.lo, one[i]+far))
+	}
 }
 
 // share gives every player a list of their own tones.
@@ -319,7 +343,11 @@ func (t *tone) before(mainMM float64) float64 {
 // push is half the derivative and half the curvature of a tone's cost by its error.
 func (r *reach) push(x float64) (slope, curve float64) {
 	slope, curve = effortCost*x, effortCost
-	if l := r.left(x); l != 0 {
+	switch l := r.left(x); {
+	case l == 0:
+	case math.Abs(l) > hopeless:
+		slope += math.Copysign(hopeless, l)
+	default:
 		slope, curve = slope+l, curve+1
 	}
 	return slope, curve

@@ -36,7 +36,7 @@ func Spread(chord Chord, parts []Part) map[Chair]pitch.Note {
 	}
 	ordered := slices.Clone(parts)
 	slices.SortStableFunc(ordered, lowToHigh)
-	best := beam{chord: chord, parts: ordered}.run()
+	best := beam{chord, chord.Tones(), ordered}.run()
 	out := make(map[Chair]pitch.Note, len(ordered))
 	for i, p := range ordered {
 		out[p.Chair] = best.notes[i]
@@ -57,6 +57,7 @@ func lowToHigh(a, b Part) int {
 // beam searches voicings chair by chair from the lowest, keeping the best few.
 type beam struct {
 	chord Chord
+	tones []Tone
 	parts []Part
 }
 
@@ -70,39 +71,46 @@ type voicing struct {
 	cost  float64
 }
 
+// option is one way of going on from a kept voicing.
+type option struct {
+	from int // index of the voicing
+	tone int
+	note pitch.Note
+	cost float64
+}
+
 func (b beam) run() voicing {
 	kept := []voicing{{left: b.doublings()}}
 	for i := range b.parts {
-		var next []voicing
-		for _, v := range kept {
-			next = append(next, b.extend(v, i)...)
+		var options []option
+		for k, v := range kept {
+			options = b.extend(options, v, k, i)
 		}
-		slices.SortStableFunc(next, func(x, y voicing) int { return cmp.Compare(x.cost, y.cost) })
-		kept = next[:min(len(next), beamWidth)]
+		slices.SortStableFunc(options, func(x, y option) int { return cmp.Compare(x.cost, y.cost) })
+		next := make([]voicing, 0, beamWidth)
+		for _, o := range options[:min(len(options), beamWidth)] {
+			v := kept[o.from]
+			left := slices.Clone(v.left)
+			left[o.tone]--
+			next = append(next, voicing{append(slices.Clone(v.notes), o.note), left, o.cost})
+		}
+		kept = next
 	}
 	return kept[0]
 }
 
 // extend gives part i every tone that is still wanted, in the octaves that
 // its range allows.
-func (b beam) extend(v voicing, i int) []voicing {
-	var out []voicing
-	tones := b.chord.Tones()
-	for t, tone := range tones {
+func (b beam) extend(options []option, v voicing, from, i int) []option {
+	for t, tone := range b.tones {
 		if v.left[t] == 0 || (i == 0 && t != b.chord.Inversion) {
 			continue
 		}
-		left := slices.Clone(v.left)
-		left[t]--
 		for _, note := range b.octaves(i, (b.chord.Root+tone.Semitones)%12) {
-			out = append(out, voicing{
-				notes: append(slices.Clone(v.notes), note),
-				left:  left,
-				cost:  v.cost + b.cost(v.notes, i, note),
-			})
+			options = append(options, option{from, t, note, v.cost + b.cost(v.notes, i, note)})
 		}
 	}
-	return out
+	return options
 }
 
 // octaves lists the notes of a class within part i's range, or the one
@@ -181,7 +189,7 @@ var needed = map[string]int{
 
 // doublings says how many chairs play each tone. The bass tone has one at least.
 func (b beam) doublings() []int {
-	tones := b.chord.Tones()
+	tones := b.tones
 	counts := make([]int, len(tones))
 	counts[b.chord.Inversion] = 1
 	left := len(b.parts) - 1
@@ -215,7 +223,7 @@ func (b beam) need(t Tone) int {
 // scarcest is the tone furthest below its share of the group.
 func (b beam) scarcest(counts []int) int {
 	best, lowest := 0, math.Inf(1)
-	for t, tone := range b.chord.Tones() {
+	for t, tone := range b.tones {
 		if share := float64(counts[t]+1) / doublingWeight[tone.Name]; share < lowest {
 			best, lowest = t, share
 		}

@@ -58,7 +58,7 @@ func (x Sonority) held(index map[int]int, tuning intonation.Tuning) intonation.H
 	var chord intonation.Chord
 	if len(x.Chords) > 0 {
 		chord = x.Chords[0]
-	} else if len(x.Tones) > 1 {
+	} else if x.classes() > 1 {
 		h.Weight *= unnamedWeight
 	}
 	for _, t := range x.Tones {
@@ -73,4 +73,13 @@ func (x Sonority) held(index map[int]int, tuning intonation.Tuning) intonation.H
 		h.Tones = append(h.Tones, intonation.HeldTone{Player: player, Note: t.Note, Want: want})
 	}
 	return h
+}
+
+// classes counts the pitch classes of a sonority: 1 for unisons and octaves.
+func (x Sonority) classes() int {
+	set := map[int]bool{}
+	for _, t := range x.Tones {
+		set[t.Note.Class()] = true
+	}
+	return len(set)
 }

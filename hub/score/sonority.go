@@ -32,8 +32,8 @@ type PartNote struct {
 const Held Ticks = TicksPerQuarter
 
 // Sonorities lists what sounds together, bar by bar in order, that lasts at
-// least as long as shortest. Repeated chords within a bar count as one. A
-// sonority that goes on over a bar line is listed in each bar.
+// least as long as shortest. A chord repeated within a bar without a rest counts
+// as one; one that goes on over a bar line is listed in each bar.
 func (s *Score) Sonorities(shortest Ticks) []Sonority {
 	var out []Sonority
 	next := make([]int, len(s.Parts)) // first note of each part not yet begun

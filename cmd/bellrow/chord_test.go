@@ -1,0 +1,101 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"math"
+	"strings"
+	"testing"
+)
+
+// offline runs a command and returns its status and what it printed.
+func offline(t *testing.T, stdin, name string, run func(context.Context, env, []string) error, args ...string) (code int, stdout, stderr string) {
+	t.Helper()
+	var out, errs bytes.Buffer
+	e := env{strings.NewReader(stdin), &out, &errs}
+	code = report(e, name, run(t.Context(), e, args))
+	return code, out.String(), errs.String()
+}
+
+func TestChordSays(t *testing.T) {
+	// A just B flat major triad on 116.54 Hz: 5/4 and 3/2 by arithmetic.
+	const just = "Bb2=116.54@tuba_bbb,D4=291.35@tenor_trombone_bb,F4=349.62@trumpet_bb"
+	for _, c := range []struct {
+		name string
+		args []string
+		want []string
+	}{
+		{"a just triad", []string{"--chord", "Bb", "--tones", just}, []string{"B♭ major\n", "The chord rings."}},
+		{"the same, told by ear", []string{"--tones", "116.54,291.35,349.62"}, []string{"B♭ major\n", "The chord rings."}},
+		{"beside a keyboard", []string{"--chord", "Bb", "--tuning", "keyboard", "--anchor", "reference", "--tones", just}, []string{"The third is low", "belongs at 293.66 Hz"}},
+		{"flat as one", []string{"--chord", "Bb", "--tones", "Bb2=116,D3=145,F3=174"}, []string{"The chord rings, 8 cents flat as one."}},
+		{"two names", []string{"--tones", "C3=130.81,E4=329.63,G4=392,A4=440"}, []string{"could be C sixth or A minor seventh", "Choose with --chord"}},
+		{"a high third", []string{"--chord", "Bb", "--anchor", "bass", "--tones", "Bb2=116.54,D3=147@tenor_trombone_bb,F3=174.81"}, []string{"Move out the hand slide", "(5/4)"}},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			code, out, errs := offline(t, "", "chord", runChord, c.args...)
+			if code != exitOK || errs != "" {
+				t.Fatalf("status %d, stderr %q", code, errs)
+			}
+			for _, w := range c.want {
+				if !strings.Contains(out, w) {
+					t.Errorf("printed %q\nwant it to hold %q", out, w)
+				}
+			}
+		})
+	}
+}
+
+func TestChordJSON(t *testing.T) {
+	code, out, _ := offline(t, "", "chord", runChord, "--json", "--chord", "Bb7", "--anchor", "reference", "--tones", "Bb2=116.54,D3=146.83,F3=174.61,Ab3=207.65")
+	if code != exitOK {
+		t.Fatal(code)
+	}
+	var got chordJSON
+	if err := json.Unmarshal([]byte(out), &got); err != nil {
+		t.Fatal(err)
+	}
+	want := []float64{0, 13.7, -2.0, 31.2} // tempered tones against the chord chart of J. Boldin (2010): -14, +2, -31
+	for i, tone := range got.Tones {
+		if math.Abs(tone.Cents-want[i]) > 0.2 || tone.Source == "" {
+			t.Errorf("%s is %g cents off (%s), want %g", tone.Note, tone.Cents, tone.Source, want[i])
+		}
+	}
+	if len(got.Beats) == 0 || got.Rings {
+		t.Errorf("beats %v, rings %v", got.Beats, got.Rings)
+	}
+}
+
+func TestChordRefusesTheImpossible(t *testing.T) {
+	for _, c := range []struct {
+		name string
+		args []string
+		want string
+	}{
+		{"nothing", nil, "no tones to judge"},
+		{"no number", []string{"--tones", "Bb2=high"}, "has no frequency"},
+		{"not a number", []string{"--tones", "Bb2=NaN"}, "has no frequency"},
+		{"an endless one", []string{"--tones", "Bb2=Inf"}, "has no frequency"},
+		{"no note", []string{"--tones", "H2=116"}, "no letter A to G"},
+		{"unknown chord", []string{"--chord", "Bbx", "--tones", "116,174"}, "unknown quality"},
+		{"unknown instrument", []string{"--tones", "Bb2=116@lyre"}, "no \"lyre\" in the catalogue"},
+		{"out of reach", []string{"--tones", "Bb0=29@trumpet_bb"}, "out of reach"},
+		{"unknown anchor", []string{"--anchor", "ship", "--tones", "116,174"}, "anchor \"ship\""},
+		{"unknown tuning", []string{"--tuning", "odd", "--tones", "116,174"}, "tuning \"odd\""},
+		{"a wild reference", []string{"--a4", "1", "--tones", "116,174"}, "A4 of 1 Hz"},
+		{"one tone alone", []string{"--tones", "116"}, "no known chord fits"},
+		{"too many tones", []string{"--tones", strings.Repeat("116,", maxTones) + "116"}, "at most 100"},
+		{"loose words", []string{"--tones", "116,174", "major"}, "\"major\" is not an option"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			code, out, errs := offline(t, "", "chord", runChord, c.args...)
+			if code == exitOK || out != "" || !strings.Contains(errs, c.want) {
+				t.Errorf("status %d, stdout %q, stderr %q; want %q", code, out, errs, c.want)
+			}
+			if !strings.Contains(errs, "\n  ") {
+				t.Errorf("no hint in %q", errs)
+			}
+		})
+	}
+}
