@@ -19,6 +19,8 @@ type bench struct {
 	hub   *hub.Hub
 	store hub.Store
 	now   time.Time
+
+	attributor hub.Attributor
 }
 
 type player struct {
@@ -50,7 +52,7 @@ func (b *bench) clock() time.Time {
 // start opens the hub on the store, as after a restart.
 func (b *bench) start() {
 	b.t.Helper()
-	h, err := hub.New(b.t.Context(), hub.Config{Store: b.store, Now: b.clock})
+	h, err := hub.New(b.t.Context(), hub.Config{Store: b.store, Now: b.clock, Attributor: b.attributor})
 	if err != nil {
 		b.t.Fatal(err)
 	}

@@ -31,7 +31,7 @@ func (h *Hub) judge(s *seat, r *Reading) (followUp func()) {
 	a := h.advise(c, s, r)
 	r.Counted = a.Kind != slide.Again && a.Kind != slide.Note
 	giveUp := !r.Counted && s.tries+1 >= maxTries
-	var moves []MoveRecord
+	var moves []int64
 	switch {
 	case !r.Counted:
 		r.Why, r.Verdict = reasonCode(r, a), intonation.Doubt
@@ -53,9 +53,7 @@ func (h *Hub) judge(s *seat, r *Reading) (followUp func()) {
 		run.leave(s.id)
 	}
 	return func() {
-		for _, m := range append(assumed, moves...) {
-			h.saveMove(m)
-		}
+		h.saveMoves(append(assumed, moves...))
 		if len(assumed) > 0 {
 			h.saveSection()
 		}
@@ -113,17 +111,26 @@ func answerOf(r *Reading, a slide.Advice) *proto.Answer {
 	return ans
 }
 
-// newMoves records the steps of an answer.
-func (h *Hub) newMoves(r *Reading, a slide.Advice) []MoveRecord {
-	var ms []MoveRecord
+// newMoves records the steps of an answer and returns their IDs.
+func (h *Hub) newMoves(r *Reading, a slide.Advice) (ids []int64) {
 	for _, st := range a.Steps {
-		ms = append(ms, MoveRecord{
-			ID: h.newID(), Chair: r.Chair, Round: r.Round, Reading: r.ID, At: r.At,
+		id := h.newID()
+		h.moves = append(h.moves, MoveRecord{
+			ID: id, Chair: r.Chair, Round: r.Round, Reading: r.ID, At: r.At,
 			Slide: st.Slide, FromMM: st.FromMM, ToMM: st.ToMM, Expected: st.Expected,
 		})
+		ids = append(ids, id)
 	}
-	h.moves = append(h.moves, ms...)
-	return ms
+	return ids
+}
+
+// saveMoves queues moves to be stored as they stand now.
+func (h *Hub) saveMoves(ids []int64) {
+	for i := range h.moves {
+		if slices.Contains(ids, h.moves[i].ID) {
+			h.saveMove(h.moves[i])
+		}
+	}
 }
 
 func (h *Hub) saveMove(m MoveRecord) {
@@ -145,9 +152,8 @@ func (h *Hub) saveReading(r *Reading) {
 func (m *MoveRecord) open() bool { return m.Done.IsZero() && !m.Withdrawn }
 
 // assumeMoves takes a chair's open moves as made: the player was told before
-// this note, and plays again. The slide's setting follows.
-func (h *Hub) assumeMoves(c *Chair) []MoveRecord {
-	var ms []MoveRecord
+// this note, and plays again. The slide's setting follows. It returns their IDs.
+func (h *Hub) assumeMoves(c *Chair) (ids []int64) {
 	for i := range h.moves {
 		m := &h.moves[i]
 		if m.Chair != c.ID || !m.open() {
@@ -155,9 +161,9 @@ func (h *Hub) assumeMoves(c *Chair) []MoveRecord {
 		}
 		m.Done = h.now()
 		h.setting(c, m.Slide, m.ToMM, "move")
-		ms = append(ms, *m)
+		ids = append(ids, m.ID)
 	}
-	return ms
+	return ids
 }
 
 // moveDone closes an open move of the slide that a player says was set. Where

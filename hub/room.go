@@ -101,9 +101,7 @@ func (h *Hub) movesAnyway(run *Round) {
 			continue
 		}
 		h.reanswer(r, a)
-		for _, m := range h.newMoves(r, a) {
-			h.saveMove(m)
-		}
+		h.saveMoves(h.newMoves(r, a))
 	}
 	h.saveRound()
 }

@@ -265,7 +265,8 @@ func TestRoundWaitsAMomentForALaptop(t *testing.T) {
 		b.start()
 		ctx, cancel := context.WithCancel(t.Context())
 		done := make(chan error)
-		go func() { done <- b.hub.Run(ctx) }()
+		h := b.hub
+		go func() { done <- h.Run(ctx) }()
 		tuba, horn, trumpet := b.trio()
 		b.call("Bb4")
 		tuba.play(0)

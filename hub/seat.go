@@ -3,6 +3,7 @@ package hub
 import (
 	"time"
 
+	"bellrow/hub/attribute"
 	"bellrow/proto"
 	"bellrow/proto/track"
 )
@@ -55,9 +56,15 @@ func (s *seat) take(r *Reading, running *Round) {
 	switch {
 	case r.Counted:
 		s.tries = 0
-	case r.Answer != nil && r.ID > running.After[r.Chair]:
+	case r.Answer != nil && r.ID > running.After[r.Chair] && !blameless[r.Why]:
 		s.tries++
 	}
+}
+
+// blameless are the reasons for which a note of a together round does not
+// count that are no try of the player's.
+var blameless = map[string]bool{
+	whyTogether: true, whyOverheard: true, string(attribute.Silent): true, string(attribute.Unclear): true,
 }
 
 // rebuild derives every seat from the records.
