@@ -3,15 +3,13 @@ package estimate
 import (
 	"math"
 	"math/cmplx"
-
-	"gonum.org/v1/gonum/mat"
 )
 
 // normal holds the Gauss–Newton equations of the pitches of all sources, the
 // amplitudes projected out (Golub and Pereyra, SIAM J. Numer. Anal. 10 (1973),
 // 413–432).
 type normal struct {
-	n    *mat.SymDense
+	n    symmetric
 	grad []float64
 }
 
@@ -21,7 +19,7 @@ func (m *model) params() int { return len(m.sources) * (m.wanders + 1) }
 // equations builds the normal equations at the present point.
 func (m *model) equations() *normal {
 	p := m.params()
-	e := &normal{n: mat.NewSymDense(p, nil), grad: make([]float64, p)}
+	e := &normal{n: newSymmetric(p), grad: make([]float64, p)}
 	m.direct(e)
 	for b := range m.bands {
 		m.project(e, b)
@@ -83,7 +81,7 @@ func (m *model) curve(e *normal, row, col int, h []float64) {
 			for f, v := range product {
 				sum += v * bq[f]
 			}
-			e.n.SetSym(row+j, col+q, e.n.At(row+j, col+q)+sum)
+			e.n.add(row+j, col+q, sum)
 		}
 	}
 }
@@ -114,7 +112,7 @@ func (m *model) project(e *normal, b int) {
 		y1 := cmplx.Conj(g.i12)*xp[0] + g.i22*xp[1]
 		for q := range p + 1 {
 			v := real(cmplx.Conj(x[q][0])*y0 + cmplx.Conj(x[q][1])*y1)
-			e.n.SetSym(p, q, e.n.At(p, q)-w*v)
+			e.n.add(p, q, -w*v)
 		}
 	}
 }
@@ -144,23 +142,20 @@ var sigmas = [...]float64{0, 0.02, 0.1, 0.3, 1, 3, 10, 40}
 // steady is the variance that stands for none, cents².
 const steady = 1e-10
 
-// choose sets the prior scales to those with the most evidence.
+// choose sets the prior scales to those with the most evidence, one source
+// after the other.
 func (m *model) choose(e *normal) {
-	best, pick := math.Inf(-1), [2]float64{}
 	right := m.rightSide(e)
-	others := sigmas[:]
-	if len(m.sources) == 1 {
-		others = sigmas[:1]
-	}
-	for _, s1 := range sigmas {
-		for _, s2 := range others {
-			if v, ok := m.evidence(e, right, [2]float64{s1, s2}); ok && v > best {
-				best, pick = v, [2]float64{s1, s2}
+	a, b := newSymmetric(m.params()), make([]float64, m.params())
+	for i := range m.sources {
+		best, pick := math.Inf(-1), m.sources[i].sigma
+		for _, sigma := range sigmas {
+			m.sources[i].sigma = sigma
+			if v, ok := m.evidence(e, right, a, b); ok && v > best {
+				best, pick = v, sigma
 			}
 		}
-	}
-	for i := range m.sources {
-		m.sources[i].sigma = pick[i]
+		m.sources[i].sigma = pick
 	}
 }
 
@@ -175,74 +170,68 @@ func (m *model) rightSide(e *normal) []float64 {
 	for i := range right {
 		right[i] = e.grad[i]
 		for j, v := range all {
-			right[i] += e.n.At(i, j) * v
+			right[i] += e.n.at(i, j) * v
 		}
 	}
 	return right
 }
 
-// withPrior returns N + Λ and log det Λ.
-func (m *model) withPrior(e *normal, sigma [2]float64) (*mat.SymDense, float64) {
-	a := mat.NewSymDense(m.params(), nil)
-	a.CopySym(e.n)
+// withPrior fills a with N + Λ and returns log det Λ.
+func (m *model) withPrior(e *normal, a symmetric) (logDet float64) {
+	copy(a.v, e.n.v)
 	js := m.wanders + 1
-	logDet := 0.0
-	for i := range m.sources {
-		// The mean pitch may lie anywhere within the search: hardly a prior.
-		a.SetSym(i*js, i*js, a.At(i*js, i*js)+1.0/(meanPrior*meanPrior))
-		logDet -= 2 * math.Log(meanPrior)
-		for j := 1; j < js; j++ {
-			variance := sigma[i]*sigma[i]/float64(j) + steady
-			a.SetSym(i*js+j, i*js+j, a.At(i*js+j, i*js+j)+1/variance)
-			logDet -= math.Log(variance)
+	for i, s := range m.sources {
+		for j := range js {
+			p := m.precision(s.sigma, j)
+			a.add(i*js+j, i*js+j, p)
+			logDet += math.Log(p)
 		}
 	}
-	return a, logDet
+	return logDet
 }
 
-// meanPrior is the prior width of the mean pitch, in cents.
+// meanPrior is the prior width of the mean pitch, in cents: hardly a prior.
 const meanPrior = 30.0
 
 // evidence is the log of the marginal likelihood of the prior scales, up to
-// what they have in common.
-func (m *model) evidence(e *normal, right []float64, sigma [2]float64) (float64, bool) {
-	a, logDet := m.withPrior(e, sigma)
-	var c mat.Cholesky
-	if !c.Factorize(a) {
+// what they have in common. a and b are scratch.
+func (m *model) evidence(e *normal, right []float64, a symmetric, b []float64) (float64, bool) {
+	prior := m.withPrior(e, a)
+	logDet, ok := a.factorize()
+	if !ok {
 		return 0, false
 	}
-	b := mat.NewVecDense(len(right), right)
-	var x mat.VecDense
-	if c.SolveVecTo(&x, b) != nil && c.Cond() > 1e15 {
-		return 0, false
+	copy(b, right)
+	a.forward(b)
+	explained := 0.0
+	for _, v := range b {
+		explained += v * v
 	}
-	return 0.5*mat.Dot(b, &x) - 0.5*c.LogDet() + 0.5*logDet, true
+	return 0.5 * (explained - logDet + prior), true
 }
 
 // step moves all pitches by one regularised Gauss–Newton step, shortened
 // until the posterior improves. It returns the largest move in cents.
 func (m *model) step(e *normal) float64 {
-	a, _ := m.withPrior(e, m.scales())
-	var c mat.Cholesky
-	if !c.Factorize(a) {
+	a, move := newSymmetric(m.params()), make([]float64, m.params())
+	m.withPrior(e, a)
+	if _, ok := a.factorize(); !ok {
 		return 0
 	}
 	js := m.wanders + 1
-	g := mat.NewVecDense(m.params(), nil)
 	for i, s := range m.sources {
 		for j, v := range s.c {
-			g.SetVec(i*js+j, e.grad[i*js+j]-v*m.precision(s.sigma, j))
+			move[i*js+j] = e.grad[i*js+j] - v*m.precision(s.sigma, j)
 		}
 	}
-	var move mat.VecDense
-	_ = c.SolveVecTo(&move, g) // near-singular is fine: the step is tested below
+	a.solve(move)
 	before := m.cost + m.penalty()
 	old := m.snapshot()
 	for scale := 1.0; scale > 0.02; scale /= 3 {
 		largest := 0.0
 		for i := range m.sources {
 			for j := range js {
-				d := scale * move.AtVec(i*js+j)
+				d := scale * move[i*js+j]
 				m.sources[i].c[j] = old[i][j] + d
 				largest = max(largest, math.Abs(d))
 			}
@@ -265,13 +254,6 @@ func (m *model) snapshot() [][]float64 {
 		old[i] = append([]float64(nil), s.c...)
 	}
 	return old
-}
-
-func (m *model) scales() (s [2]float64) {
-	for i := range m.sources {
-		s[i] = m.sources[i].sigma
-	}
-	return s
 }
 
 // precision is the prior's 1/variance of parameter j.

@@ -49,6 +49,16 @@ type frames struct {
 	leaks   [2*leakReach + 1][]complex128 // of partial k-d into band k, at [d+leakReach]
 }
 
+// clone returns frames whose bands can be cleaned and weighed anew.
+func (f *frames) clone() *frames {
+	g := *f
+	g.bands = append([]band(nil), f.bands...)
+	for i := range g.bands {
+		g.bands[i].z = append([]complex128(nil), f.bands[i].z...)
+	}
+	return &g
+}
+
 // leakReach is how many partials away a leak is still taken out.
 const leakReach = 3
 

@@ -3,33 +3,30 @@ package estimate
 import (
 	"math"
 	"math/cmplx"
-
-	"gonum.org/v1/gonum/mat"
 )
 
 // blocks is how many stretches of time the interval's robust part compares.
 const blocks = 8
 
-// deviation returns the standard error of the first source's mean pitch in
+// deviation returns the standard error of the louder source's mean pitch in
 // cents: the larger of the posterior's and the one that residuals correlated
 // within blocks of time would give (the infinitesimal jackknife over blocks,
 // Efron and Tibshirani, An Introduction to the Bootstrap, 1993, chapter 21).
 func (m *model) deviation(e *normal) (float64, bool) {
-	a, _ := m.withPrior(e, m.scales())
-	var c mat.Cholesky
-	if !c.Factorize(a) {
+	a, row := newSymmetric(m.params()), make([]float64, m.params())
+	m.withPrior(e, a)
+	if _, ok := a.factorize(); !ok {
 		return 0, false
 	}
-	unit := mat.NewVecDense(m.params(), nil)
-	unit.SetVec(0, 1)
-	var row mat.VecDense
-	_ = c.SolveVecTo(&row, unit)
-	posterior := math.Sqrt(max(0, row.AtVec(0)))
-	return math.Max(posterior, m.jackknife(&row)), true
+	own := m.louder() * (m.wanders + 1)
+	row[own] = 1
+	a.solve(row)
+	posterior := math.Sqrt(max(0, row[own]))
+	return math.Max(posterior, m.jackknife(row)), true
 }
 
 // jackknife sums each block's pull on the mean pitch.
-func (m *model) jackknife(row *mat.VecDense) float64 {
+func (m *model) jackknife(row []float64) float64 {
 	n, js := len(m.time), m.wanders+1
 	sum := 0.0
 	var pulls [blocks]float64
@@ -38,7 +35,7 @@ func (m *model) jackknife(row *mat.VecDense) float64 {
 		for i, s := range m.sources {
 			lever := 0.0
 			for j := range js {
-				lever += row.AtVec(i*js+j) * m.basis[j][f]
+				lever += row[i*js+j] * m.basis[j][f]
 			}
 			for q := range m.bands {
 				d := s.a[q] * m.turned[i][q*n+f] * complex(float64(m.bands[q].k)*m.edge[f], 0)

@@ -3,8 +3,6 @@ package estimate
 import (
 	"math"
 	"math/cmplx"
-
-	"gonum.org/v1/gonum/mat"
 )
 
 // A trace is the phase of the fundamental against the reference at each frame
@@ -89,9 +87,7 @@ func (m *model) unwrap(b int, psi []float64) (rest []float64, ok bool) {
 // draw fits the basis to a phase by regularised least squares.
 func (m *model) draw(psi []float64) []float64 {
 	js := m.wanders + 1
-	a := mat.NewSymDense(js+1, nil)
-	y := mat.NewVecDense(js+1, nil)
-	row := make([]float64, js+1)
+	a, y, row := newSymmetric(js+1), make([]float64, js+1), make([]float64, js+1)
 	for f, v := range psi {
 		if !m.inside(f) {
 			continue
@@ -101,25 +97,20 @@ func (m *model) draw(psi []float64) []float64 {
 		}
 		row[js] = 1
 		for j, r := range row {
-			y.SetVec(j, y.AtVec(j)+r*v)
-			for q := range j + 1 {
-				a.SetSym(j, q, a.At(j, q)+r*row[q])
+			y[j] += r * v
+			for q, s := range row[:j+1] {
+				a.v[j*(js+1)+q] += r * s
 			}
 		}
 	}
 	// A hundredth of a radian is what a frame's phase is taken to be good to.
 	const phaseVariance = 1e-4
 	for j := 1; j < js; j++ {
-		a.SetSym(j, j, a.At(j, j)+phaseVariance*float64(j)/(tracePrior*tracePrior))
+		a.add(j, j, phaseVariance*float64(j)/(tracePrior*tracePrior))
 	}
-	var c mat.Cholesky
-	x := mat.NewVecDense(js+1, nil)
-	if !c.Factorize(a) || c.SolveVecTo(x, y) != nil {
+	if _, ok := a.factorize(); !ok {
 		return make([]float64, js)
 	}
-	out := make([]float64, js)
-	for j := range out {
-		out[j] = x.AtVec(j)
-	}
-	return out
+	a.solve(y)
+	return y[:js]
 }

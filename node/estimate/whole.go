@@ -49,6 +49,7 @@ func Refine(x []float64, rate, hz, clockPPM float64) (Estimate, bool) {
 			}
 		}
 	}
+	m, e = m.withSecond(e)
 	return m.estimate(e, clockPPM)
 }
 
@@ -61,11 +62,11 @@ const (
 
 // estimate reads the result off a fitted model.
 func (m *model) estimate(e *normal, clockPPM float64) (Estimate, bool) {
-	s := m.sources[0]
+	s := m.sources[m.louder()]
 	se, ok := m.deviation(e)
 	clock := 1200 / math.Ln2 * clockPPM * 1e-6
 	ci := 1.96 * math.Hypot(se, clock)
-	hz := m.hz * (1 + s.c[0]*math.Ln2/1200) // the model is linear in frequency
+	hz := float64(m.hertz(s))
 	if !ok || !(hz > 0) || math.IsInf(hz, 0) || math.IsNaN(ci) || math.IsInf(ci, 0) {
 		return Estimate{}, false
 	}
@@ -73,7 +74,7 @@ func (m *model) estimate(e *normal, clockPPM float64) (Estimate, bool) {
 	for _, c := range s.c[1:] {
 		wander += c * c / 2
 	}
-	return Estimate{Hz: pitch.Hertz(hz), CI95: pitch.Cents(ci), Wander: pitch.Cents(math.Sqrt(wander))}, true
+	return Estimate{Hz: pitch.Hertz(hz), CI95: pitch.Cents(ci), Wander: pitch.Cents(math.Sqrt(wander)), Second: m.second()}, true
 }
 
 // Whole treats all of x as one settled stretch.

@@ -91,17 +91,18 @@ func abs(x int) int { return max(x, -x) }
 // mixed adds b to a, resampled to lie offset cents from it.
 func mixed(a, b solo, offset, levelDB float64) (mix, bool) {
 	want := a.truth.Shift(pitch.Cents(offset))
-	other := resampled(b.samples, float64(want/b.truth))
-	n := a.to - a.from
-	from := int(steadyFrom*rate) / 2
-	for from+n > len(other)-rate/2 {
-		from -= rate / 20
-	}
-	if from < 0 {
+	ratio := float64(want / b.truth)
+	x := append([]float64(nil), a.samples[a.from:a.to]...)
+	// The stretch of b whose mean pitch is known, played at another speed.
+	end := b.from + int(float64(len(x))*ratio) + 2*resampleSide + 2
+	if end > len(b.samples) {
 		return mix{}, false
 	}
-	x := append([]float64(nil), a.samples[a.from:a.to]...)
-	y := other[from : from+n]
+	y := resampled(b.samples[b.from-resampleSide:end], ratio)
+	if len(y) < len(x) {
+		return mix{}, false
+	}
+	y = y[:len(x)]
 	gain := rms(x) / rms(y) * math.Pow(10, levelDB/20)
 	for i := range x {
 		x[i] += gain * y[i]

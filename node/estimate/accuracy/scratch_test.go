@@ -47,8 +47,13 @@ func cached(t *testing.T) [2][]solo {
 		f.Close()
 	}
 	var out [2][]solo
+	step := 1
+	fmt.Sscan(os.Getenv("STEP"), &step)
 	for i := range b.Solos {
-		for _, s := range b.Solos[i] {
+		for q, s := range b.Solos[i] {
+			if q%step != 0 {
+				continue
+			}
 			out[i] = append(out[i], solo{note{s.Name, s.Midi, false, s.Samples}, s.From, s.To, pitch.Hertz(s.Truth)})
 		}
 	}

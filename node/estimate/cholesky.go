@@ -1,0 +1,81 @@
+package estimate
+
+import "math"
+
+// symmetric is a symmetric positive definite matrix, its lower triangle stored
+// by rows of n. It is here rather than a library's because a reading
+// factorises hundreds of them, and must neither allocate nor estimate
+// condition numbers for each.
+type symmetric struct {
+	n int
+	v []float64
+}
+
+func newSymmetric(n int) symmetric { return symmetric{n: n, v: make([]float64, n*n)} }
+
+// row returns row i up to the diagonal.
+func (s symmetric) row(i int) []float64 { return s.v[i*s.n : i*s.n+i+1] }
+
+func (s symmetric) at(i, j int) float64 {
+	if j > i {
+		i, j = j, i
+	}
+	return s.v[i*s.n+j]
+}
+
+func (s symmetric) add(i, j int, x float64) {
+	if j > i {
+		i, j = j, i
+	}
+	s.v[i*s.n+j] += x
+}
+
+// factorize turns s into its Cholesky factor and returns the logarithm of its
+// determinant; ok is false where s is not positive definite.
+func (s symmetric) factorize() (logDet float64, ok bool) {
+	for i := range s.n {
+		ri := s.row(i)
+		for j := range i {
+			rj := s.row(j)
+			sum := ri[j]
+			for k, v := range rj[:j] {
+				sum -= v * ri[k]
+			}
+			ri[j] = sum / rj[j]
+		}
+		d := ri[i]
+		for _, v := range ri[:i] {
+			d -= v * v
+		}
+		if !(d > 0) || math.IsInf(d, 0) {
+			return 0, false
+		}
+		ri[i] = math.Sqrt(d)
+		logDet += math.Log(d)
+	}
+	return logDet, true
+}
+
+// solve replaces b by the solution of s x = b; s must have been factorised.
+func (s symmetric) solve(b []float64) {
+	s.forward(b)
+	for i := s.n - 1; i >= 0; i-- {
+		ri := s.row(i)
+		b[i] /= ri[i]
+		for j, v := range ri[:i] {
+			b[j] -= v * b[i]
+		}
+	}
+}
+
+// forward replaces b by L⁻¹ b, so that its square is bᵀ s⁻¹ b.
+func (s symmetric) forward(b []float64) {
+	for i := range s.n {
+		ri := s.row(i)
+		sum := b[i]
+		for j, v := range ri[:i] {
+			sum -= v * b[j]
+		}
+		b[i] = sum / ri[i]
+	}
+}

@@ -1,0 +1,204 @@
+package estimate
+
+import (
+	"math"
+	"math/cmplx"
+
+	"bellrow/proto/pitch"
+)
+
+// A neighbour in the same microphone pulls a one-source fit by up to its whole
+// distance, and a bright one takes it over, because the upper partials tell
+// most of the pitch. So a second source is tried whenever one leaves something
+// to explain, and afterwards the sources are told apart by their total power,
+// never by the upper partials.
+
+const (
+	// secondReach is how far from the first the second source is sought, in
+	// cents: players in one section tuning the same note are nearer.
+	secondReach = 50.0
+	// secondStep is the grid of that search, in cents; the fit does the rest.
+	secondStep = 0.5
+	// secondNearest is how near the second source may lie, in cents: what is
+	// nearer beats slower than a stretch can tell from the player's own wander.
+	secondNearest = 1.0
+	// secondStarts is how many peaks of that search are followed.
+	secondStarts = 3
+	// secondRounds bounds the Gauss–Newton steps of each.
+	secondRounds = 15
+	// secondFaintest is the share of the energy that must be left over for a
+	// second source to be worth looking for: -37 dB pulls by less than a tenth
+	// of a cent.
+	secondFaintest = 2e-4
+	// secondOverNoise is how far what is left over must stand above the noise.
+	secondOverNoise = 1.5
+	// secondGain is how much more evidence two sources need than one, in
+	// nepers: a player's own unsteadiness never fits the model exactly, and
+	// what is left over must not become a ghost.
+	secondGain = 20.0
+)
+
+// withSecond returns the better of the one-source fit m and a two-source fit.
+func (m *model) withSecond(e *normal) (*model, *normal) {
+	best, bestNormal := m, e
+	if !m.unexplained() {
+		return m, e
+	}
+	bestScore := m.score(e) + secondGain
+	for _, start := range m.starts() {
+		two := newModel(m.frames.clone())
+		two.setSources(start[0], start[1])
+		for i := range two.sources {
+			two.sources[i].sigma = m.sources[0].sigma
+		}
+		n := two.fit(secondRounds)
+		apart := math.Abs(two.sources[0].c[0] - two.sources[1].c[0])
+		if apart < secondNearest || apart > 2*secondReach {
+			continue
+		}
+		if s := two.score(n); s > bestScore {
+			best, bestNormal, bestScore = two, n, s
+		}
+	}
+	return best, bestNormal
+}
+
+// unexplained reports whether one source leaves more than noise and more than
+// a neighbour too weak to matter.
+func (m *model) unexplained() bool {
+	left, all, noise := 0.0, 0.0, 0.0
+	for b := range m.bands {
+		band := &m.bands[b]
+		left += m.left(b)
+		all += band.power
+		noise += band.floor * band.dof
+	}
+	return left > secondFaintest*all && left > secondOverNoise*noise
+}
+
+// starts proposes where two sources might be: the first as fitted or without
+// its wander, the second where the residual has its peaks.
+func (m *model) starts() [][2][]float64 {
+	var out [][2][]float64
+	for _, first := range [][]float64{m.sources[0].c, m.sources[0].c[:1]} {
+		probe := newModel(m.frames.clone())
+		probe.setSources(first)
+		probe.evaluate()
+		probe.reweigh()
+		for _, c := range probe.peaks() {
+			out = append(out, [2][]float64{first, {c}})
+		}
+	}
+	return out
+}
+
+// peaks returns the steady second pitches that would explain most of the
+// residual, best first.
+func (m *model) peaks() []float64 {
+	span := int(secondReach / secondStep)
+	gain := make([]float64, 2*span+1)
+	for i := range gain {
+		gain[i] = m.gainOf(m.sources[0].c[0] + float64(i-span)*secondStep)
+	}
+	var peaks []float64
+	for range secondStarts {
+		at, most := -1, 0.0
+		for i := 1; i+1 < len(gain); i++ {
+			if gain[i] > most && gain[i] >= gain[i-1] && gain[i] >= gain[i+1] {
+				at, most = i, gain[i]
+			}
+		}
+		if at < 0 {
+			break
+		}
+		peaks = append(peaks, m.sources[0].c[0]+float64(at-span)*secondStep)
+		for i := max(0, at-3); i <= min(len(gain)-1, at+3); i++ {
+			gain[i] = 0
+		}
+	}
+	return peaks
+}
+
+// gainOf is how much of the weighted residual a steady source at c cents takes
+// away, amplitudes of both refitted.
+func (m *model) gainOf(c float64) float64 {
+	n := len(m.time)
+	sum := 0.0
+	for b := range m.bands {
+		band := &m.bands[b]
+		k := float64(band.k)
+		turn := cmplx.Rect(1, k*c*(m.basis[0][1]-m.basis[0][0]))
+		z := cmplx.Rect(1, k*c*m.basis[0][0])
+		var y, o complex128
+		for f := range n {
+			t := z * complex(m.edge[f], 0)
+			y += m.rest[b*n+f] * cmplx.Conj(t)
+			o += cmplx.Conj(m.turned[0][b*n+f]) * t * complex(m.edge[f], 0)
+			z *= turn
+		}
+		free := m.energy - power(o)/m.energy + m.ridge(b)
+		sum += band.weight * power(y) / free
+	}
+	return sum
+}
+
+// score is the log evidence of a fit, with the noise of each band unknown: the
+// likelihood with each noise at its best, what the pitches' prior costs, and
+// what the amplitudes' does.
+func (m *model) score(e *normal) float64 {
+	sum := -m.penalty()
+	for b := range m.bands {
+		band := &m.bands[b]
+		sum -= band.dof * math.Log(max(m.left(b), band.floor*band.dof*0.1))
+		q := 1 / (1 + band.weight*band.power)
+		if len(m.sources) == 1 {
+			sum -= math.Log((1 + q) / q)
+		} else {
+			rho := power(m.overlap[b]) / (m.energy * m.energy)
+			sum -= math.Log(((1+q)*(1+q) - rho) / (q * q))
+		}
+	}
+	a := newSymmetric(m.params())
+	prior := m.withPrior(e, a)
+	logDet, ok := a.factorize()
+	if !ok {
+		return math.Inf(-1)
+	}
+	return sum + 0.5*(prior-logDet)
+}
+
+// loudness is the total power of source i.
+func (m *model) loudness(i int) float64 {
+	sum := 0.0
+	for _, a := range m.sources[i].a {
+		sum += power(a)
+	}
+	return sum
+}
+
+// louder returns which source is the louder.
+func (m *model) louder() int {
+	if len(m.sources) == 2 && m.loudness(1) > m.loudness(0) {
+		return 1
+	}
+	return 0
+}
+
+// second describes the source that is not the reading's.
+func (m *model) second() *Second {
+	if len(m.sources) < 2 {
+		return nil
+	}
+	i := m.louder()
+	own, other := m.sources[i], m.sources[1-i]
+	ratio := m.loudness(1-i) / max(m.loudness(i), 1e-300)
+	return &Second{
+		Offset:  pitch.Between(m.hertz(own), m.hertz(other)),
+		LevelDB: 10 * math.Log10(max(ratio, 1e-12)),
+	}
+}
+
+// hertz is the mean pitch of s; the model is linear in frequency.
+func (m *model) hertz(s source) pitch.Hertz {
+	return pitch.Hertz(m.hz * (1 + s.c[0]*math.Ln2/1200))
+}
