@@ -20,8 +20,12 @@ type Part struct {
 
 // centre is where a part lies best in a chord: a little below the middle of
 // its range, for the top of a range tires.
-func (p Part) centre() float64 {
-	const share = 0.45
+func (p Part) centre() float64 { return p.at(0.45) }
+
+// depth is where the lowest part lies best: the bass of a chord wants room above it.
+func (p Part) depth() float64 { return p.at(0.3) }
+
+func (p Part) at(share float64) float64 {
 	return float64(p.Low) + share*float64(p.High-p.Low)
 }
 
@@ -141,7 +145,7 @@ func (b beam) octaves(i, class int) []pitch.Note {
 // preferences; only their rough proportions matter (common practice, no source).
 const (
 	costCrossing = 4.0  // per semitone below the part beneath
-	costUnison   = 1.5  // the same note as the part beneath
+	costUnison   = 2.5  // the same note as the part beneath
 	costMuddy    = 5.0  // closer than a fifth below lowLimit
 	costGap      = 0.6  // per semitone beyond an octave above the part beneath
 	costBelow    = 50.0 // below the bass: no longer the wanted inversion
@@ -152,11 +156,10 @@ const (
 func (b beam) cost(below []pitch.Note, i int, note pitch.Note) float64 {
 	p := b.parts[i]
 	half := max(1, float64(p.High-p.Low)/2)
-	away := (float64(note) - p.centre()) / half
-	cost := 6 * away * away
 	if len(below) == 0 {
-		return cost
+		return 6 * square((float64(note)-p.depth())/half)
 	}
+	cost := 6 * square((float64(note)-p.centre())/half)
 	last := below[len(below)-1]
 	gap := float64(note - last)
 	switch {
@@ -175,6 +178,8 @@ func (b beam) cost(below []pitch.Note, i int, note pitch.Note) float64 {
 	}
 	return cost
 }
+
+func square(x float64) float64 { return x * x }
 
 // doublingWeight is how much of a group plays each tone (common practice, no
 // source: roots most, thirds and above least, for they colour the chord).

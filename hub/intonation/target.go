@@ -97,7 +97,8 @@ func ParseAnchor(s string) (Anchor, error) {
 	return "", fmt.Errorf("intonation: anchor %q, need bass, reference or consensus", s)
 }
 
-// Targets says where every chair's tone belongs. tones holds the sounding
+// Targets says where every chair's tone belongs; an empty tuning means Just, an
+// empty anchor AnchorConsensus. tones holds the sounding
 // note of each chair; readings what was heard so far, of any of them. The
 // just ratios stand over the root of the chord wherever it lies. An anchor
 // that readings cannot give yet falls back to the reference, with the reason.
@@ -118,7 +119,7 @@ func Targets(chord Chord, tones map[Chair]pitch.Note, tuning Tuning, anchor Anch
 func resting(chord Chord, note pitch.Note, tuning Tuning, ref pitch.Reference) Target {
 	t := Target{Note: note, Hz: ref.Frequency(note)}
 	t.Tone, t.InChord = chord.Tone(note)
-	if t.InChord && tuning == Just {
+	if t.InChord && (tuning == Just || tuning == "") {
 		t.Hz = t.Hz.Shift(t.Tone.Offset())
 	}
 	return t
@@ -138,7 +139,7 @@ func anchorShift(targets map[Chair]Target, tuning Tuning, anchor Anchor, reading
 			return 0, AnchorReference, "The bass has not been heard yet; the reference stands in for it."
 		}
 		return shift, AnchorBass, ""
-	case AnchorConsensus:
+	case AnchorConsensus, "":
 		shift, ok := consensusShift(targets, readings)
 		if !ok {
 			return 0, AnchorReference, "Too few chairs have been heard to agree on a pitch; the reference stands in for them."

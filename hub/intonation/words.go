@@ -95,7 +95,7 @@ func (q Question) praise(j Judgement, all bool) string {
 	s := "every tone heard so far is where it belongs"
 	if all {
 		s = "the chord rings"
-		if q.Tuning != Just {
+		if q.Tuning == Equal || q.Tuning == Keyboard {
 			s = "every tone is in its tempered place"
 		}
 	}

@@ -109,3 +109,13 @@ func (x Sonority) notes() []pitch.Note {
 	}
 	return notes
 }
+
+// ByPart returns the notes that each part sounds, low to high: what a leader
+// calls for, with more than one where a part is divided.
+func (x Sonority) ByPart() map[int][]pitch.Note {
+	m := map[int][]pitch.Note{}
+	for _, t := range x.Tones {
+		m[t.Part] = append(m[t.Part], t.Note)
+	}
+	return m
+}

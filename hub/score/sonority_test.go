@@ -45,4 +45,8 @@ func TestSonorities(t *testing.T) {
 	if got := show(score.Held); got != want {
 		t.Errorf("held: got  %s\nwant %s", got, want)
 	}
+	first := s.Sonorities(score.Held)[0].ByPart()
+	if len(first) != 2 || len(first[0]) != 1 || first[0][0].String() != "D4" || first[1][0].String() != "Bb2" {
+		t.Errorf("by part: %v", first)
+	}
 }
