@@ -47,6 +47,10 @@ type Input struct {
 	Purpose Purpose
 	// Good is the tolerance band; 0 means DefaultGood.
 	Good pitch.Cents
+	// Prior is what earlier readings and moves lead to expect of this reading,
+	// from Belief; the zero value leaves the reading on its own. The answer
+	// rests on both.
+	Prior Belief
 	// Learned is this player's own millimetres per cent; the zero value means
 	// the model's.
 	Learned Learned
@@ -75,9 +79,9 @@ type Past struct {
 func Advise(in Input) Advice {
 	c := newCase(in)
 	for _, rule := range []func(*reading) (Advice, bool){
-		(*reading).noPitch, (*reading).unsettled, (*reading).overheard, (*reading).otherNote,
-		(*reading).wide, (*reading).falling, (*reading).loudness,
-		(*reading).inBand, (*reading).cold, (*reading).unlikeBefore,
+		(*reading).noPitch, (*reading).overheard, (*reading).otherNote, (*reading).falling, (*reading).unsettled,
+		(*reading).wide, (*reading).loudness,
+		(*reading).cold, (*reading).inBand, (*reading).unlikeBefore,
 	} {
 		if a, done := rule(c); done {
 			return c.sign(a)
@@ -92,7 +96,8 @@ func Advise(in Input) Advice {
 // reading is an Input with everything derived from it once.
 type reading struct {
 	Input
-	offset pitch.Cents // positive = sharp
+	offset pitch.Cents // of the reading itself; positive = sharp
+	belief Belief      // of reading and prior together
 }
 
 func newCase(in Input) *reading {
@@ -106,6 +111,7 @@ func newCase(in Input) *reading {
 		c.Good = DefaultGood
 	}
 	c.offset = pitch.Between(c.Target, in.Reading.Hz)
+	c.belief = in.Prior.Read(c.offset, in.Reading)
 	return c
 }
 
@@ -129,16 +135,25 @@ func usualPath(in *instrument.Instrument, p instrument.Path, n pitch.Note) instr
 // sign adds what every answer carries.
 func (c *reading) sign(a Advice) Advice {
 	a.Offset = c.offset
+	if a.Kind == Stay && a.Next == "" && c.pinchedBefore() {
+		a.Next = "Rest until you are called again, and start the next note with more air and less pressure."
+	}
 	if a.Small == "" && c.Reading.Hz.Valid() && a.Kind != Again && a.Kind != Note {
 		a.Small = small(c.offset, c.Reading.CI95)
 	}
 	return a
 }
 
+// bandDoubt widens an error by this many standard deviations before it is
+// said to lie within the band: nine times in ten it then does.
+const bandDoubt = 1.28
+
+// inBand leaves a note that is in tune: within the dead band or the reading's
+// own interval, or well within the tolerance band.
 func (c *reading) inBand() (Advice, bool) {
-	x := pitch.Cents(math.Abs(float64(c.offset)))
+	x := pitch.Cents(math.Abs(float64(c.belief.Offset)))
 	switch {
-	case x <= max(DeadBand, c.Good):
+	case x <= DeadBand || x+pitch.Cents(bandDoubt*c.belief.SD) <= c.Good:
 		return Advice{Kind: Stay, Code: "in-band", Headline: "Leave the slides where they are.", Detail: "This note is in tune."}, true
 	case x <= c.Reading.CI95:
 		return Advice{Kind: Stay, Code: "in-doubt", Headline: "Leave the slides where they are.",
@@ -146,6 +161,9 @@ func (c *reading) inBand() (Advice, bool) {
 	}
 	return Advice{}, false
 }
+
+// want is the change of pitch that would bring the note to its target.
+func (c *reading) want() pitch.Cents { return -c.belief.Offset }
 
 // step plans a move of one slide that would change the pitch by want cents,
 // in whole millimetres within the slide's limits.

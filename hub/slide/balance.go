@@ -35,7 +35,7 @@ func (c *reading) playingStep() (Step, bool) {
 		if !s.WhilePlaying || s.Legs == 0 || s.ID == instrument.Main || !c.Instrument.Serves(s.ID, c.Path) {
 			continue
 		}
-		st := c.step(s.ID, -c.offset)
+		st := c.step(s.ID, c.want())
 		if st.MM() != 0 && (!found || math.Abs(float64(st.ShortBy)) < math.Abs(float64(best.ShortBy))) {
 			best, found = st, true
 		}
@@ -57,7 +57,7 @@ func (c *reading) balanceMove(st Step) Advice {
 // bell: covering lowers, opening raises (HBM Intonation notes).
 func (c *reading) bell() Advice {
 	h := "Cover the bell a little more with the hand."
-	if c.offset < 0 {
+	if c.want() > 0 {
 		h = "Open the hand in the bell a little."
 	}
 	return Advice{Kind: Finger, Code: "bell", Headline: h, Detail: "For this chord only; the slides stay."}
@@ -65,7 +65,7 @@ func (c *reading) bell() Advice {
 
 // nothingToMove is the honest end: a note that nothing on the instrument moves.
 func (c *reading) nothingToMove() Advice {
-	if c.Instrument.HandSlide && c.offset < 0 {
+	if c.Instrument.HandSlide && c.want() > 0 {
 		return Advice{Kind: Nothing, Code: "slide-closed",
 			Headline: "The hand slide is all the way in already.",
 			Detail:   "This note is flat in first position and has no slide left.",

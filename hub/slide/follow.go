@@ -54,6 +54,26 @@ func (m Made) Measured() pitch.Cents {
 	return pitch.Between(m.Before.Hz, m.After.Hz) - m.Common
 }
 
+// Again takes one more reading after the move: it joins After when it says the
+// same, and takes its place when it does not, since a fresh attack that comes
+// out elsewhere is what was asked for.
+func (m Made) Again(r Reading) Made {
+	sd := math.Hypot(math.Hypot(float64(m.After.CI95), float64(r.CI95))/1.96, math.Sqrt2*repeatCents)
+	d := float64(pitch.Between(m.After.Hz, r.Hz))
+	if !m.After.Hz.Valid() || math.Abs(d) > sameAttack*sd {
+		m.After, m.Repeats = r, 0
+		return m
+	}
+	n := float64(m.Repeats + 1)
+	m.After.Hz = m.After.Hz.Shift(pitch.Cents(d / (n + 1)))
+	m.Repeats++
+	return m
+}
+
+// sameAttack is the number of standard deviations within which two attacks
+// say the same.
+const sameAttack = 2
+
 // sd is the standard deviation of Measured.
 func (m Made) sd() float64 {
 	const z95 = 1.96
@@ -148,6 +168,11 @@ func (f Follow) Answer() (Advice, bool) {
 			Headline: "Leave the slide. Play the note once more.",
 			Detail:   "It is not clear yet whether the pitch went with the slide.",
 			Next:     "Breathe, and start the note fresh where it wants to be."}, true
+	case Partly:
+		return Advice{Kind: Rest, Code: "partly",
+			Headline: "Leave the slide. Play the note once more.",
+			Detail:   "The pitch went only part of the way with the slide.",
+			Next:     "Rest, breathe, and start the note fresh where it wants to be."}, true
 	case TooFar:
 		a := Advice{Kind: Again, Code: "too-far",
 			Headline: "Check where the slides stand.",

@@ -10,7 +10,14 @@ import (
 // otherNote answers readings beyond MaxMove: the note heard is named, and the
 // likeliest way it came about.
 func (c *reading) otherNote() (Advice, bool) {
-	if math.Abs(float64(c.offset)) <= float64(MaxMove) {
+	far := math.Abs(float64(c.offset))
+	if !c.Reading.Settled {
+		if !wandering[c.Reading.Reason] {
+			return Advice{}, false
+		}
+		far -= math.Max(float64(c.Reading.CI95), float64(c.Reading.Spread))
+	}
+	if far <= float64(MaxMove) {
 		return Advice{}, false
 	}
 	heard := c.Note + pitch.Note(math.Round(float64(c.offset)/100))
@@ -22,6 +29,10 @@ func (c *reading) otherNote() (Advice, bool) {
 		Next:     fmt.Sprintf("Play %s again: %s.", c.both(c.Note), c.Path),
 	}, true
 }
+
+// wandering holds the reasons of unsettled notes that still tell which note
+// was played.
+var wandering = map[string]bool{"moving": true, "vibrato": true, "wide": true}
 
 // both names a note for this player: "concert B♭4, your C5", or "B♭3" for an
 // instrument that reads at concert pitch.

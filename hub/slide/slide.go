@@ -72,6 +72,9 @@ type Reading struct {
 	Drift  float64 // cents per second
 	Level  pitch.Level
 	Early  pitch.Cents
+	// Played is how long the instrument had sounded by then, in seconds; 0 =
+	// unknown.
+	Played float64
 	// Settled and Reason as the node said; Overheard as the hub found.
 	Settled   bool
 	Reason    string

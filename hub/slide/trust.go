@@ -13,22 +13,22 @@ const (
 	// MaxCI is the widest interval that still gives a move: beyond it the
 	// whole-millimetre answer would be a guess.
 	MaxCI pitch.Cents = 10
-	// A pinched attack: sharp at the start by pinchedEarly and still falling
-	// by pinchedDrift (common practice, no source). The settle rule lets up to
-	// 3 c/s pass, which is vibrato-free but not yet at rest.
-	pinchedEarly pitch.Cents = 10
-	pinchedDrift             = -1.0 // cents per second
+	// A pinched attack starts sharp and keeps coming down: pinchedFall is how
+	// far it comes down from its start to pinchedSeconds of its present slope
+	// later. Steady notes stay within 2 cents at the start and 1 c/s of slope,
+	// so 6 is beyond chance (from memory; no source for brass attacks).
+	pinchedFall    = 6.0
+	pinchedSeconds = 1.5
 	// loudnessDB is how far from the usual level a note may lie: most of a
 	// dynamic step on a laptop microphone (common practice, no source).
 	loudnessDB = 9
-	// ColdSeconds of sound leave an instrument cold; up to WarmSeconds a
-	// rising trend does (common practice, no source; advice to warm up at
-	// least five minutes: woodwindmedic.com).
-	ColdSeconds = 60
+	// ColdSeconds of sound leave an instrument cold. Up to WarmSeconds it is
+	// warming as long as it rises by more than risingRate; from then on the
+	// change is slow (common practice, no source; the change is fastest early:
+	// UNSW, newt.phys.unsw.edu.au/jw/warming.html).
+	ColdSeconds = 120
 	WarmSeconds = 300
-	// risingCents between the first and the present reading is a trend: twice
-	// the doubt of a difference of two readings of 2 cents.
-	risingCents pitch.Cents = 4
+	risingRate  = 2.0 // cents per minute of sound
 	// unlikeCents from where the player's instrument stood on recent days is
 	// more than weather does: 10 degrees at 3 cents (D. Sipe).
 	unlikeCents pitch.Cents = 30
@@ -87,8 +87,28 @@ func (c *reading) wide() (Advice, bool) {
 	return again("wide", w[0], w[1])
 }
 
+// pinchedBefore reports whether this player pinched with the slides where they
+// stand.
+func (c *reading) pinchedBefore() bool {
+	return slices.ContainsFunc(c.Earlier, func(r Reading) bool { return r.fall() >= pinchedFall })
+}
+
+// fall is how far the pitch has come down from the start of the note to
+// pinchedSeconds of its present slope later, in cents; 0 for a note that does
+// not fall all along.
+func (r Reading) fall() float64 {
+	if r.Early <= 0 || r.Drift >= 0 {
+		return 0
+	}
+	return float64(r.Early) - r.Drift*pinchedSeconds
+}
+
 func (c *reading) falling() (Advice, bool) {
-	if !(c.Reading.Early >= pinchedEarly && c.Reading.Drift <= pinchedDrift) {
+	limit := pinchedFall
+	if n := len(c.Earlier); n > 0 && c.Earlier[n-1].fall() >= pinchedFall {
+		limit *= 0.75 // who has just pinched is likelier to do it again
+	}
+	if !c.Reading.Settled && c.Reading.Reason != "moving" || c.Reading.fall() < limit {
 		return Advice{}, false
 	}
 	return again("pinched", "The note began high and was still coming down.", "Rest, breathe, and start it with more air and less pressure.")
@@ -107,10 +127,10 @@ func (c *reading) loudness() (Advice, bool) {
 	return Advice{}, false
 }
 
-// cold withholds a push: a cold instrument is flat and comes up by itself. A
-// sharp one only gets sharper, so a pull stands.
+// cold withholds a push, and the word that all is well: a cold instrument is
+// flat and comes up by itself. A sharp one only gets sharper, so a pull stands.
 func (c *reading) cold() (Advice, bool) {
-	if c.Warm || c.Played <= 0 || c.offset > 0 {
+	if c.Warm || c.Played <= 0 || c.belief.Offset > c.Good {
 		return Advice{}, false
 	}
 	if c.Played < ColdSeconds {
@@ -122,13 +142,19 @@ func (c *reading) cold() (Advice, bool) {
 	return Advice{}, false
 }
 
+// rising compares with the reading before: a trend that has ended is over.
 func (c *reading) rising() bool {
-	for _, r := range c.Earlier {
-		if r.Settled && pitch.Between(r.Hz, c.Reading.Hz) >= risingCents {
-			return true
-		}
+	n := len(c.Earlier)
+	if n == 0 || !c.Earlier[n-1].Settled {
+		return false
 	}
-	return false
+	last := c.Earlier[n-1]
+	rise := float64(pitch.Between(last.Hz, c.Reading.Hz))
+	minutes := (c.Played - last.Played) / 60
+	if last.Played <= 0 || minutes <= 0 {
+		return rise > 2*risingRate // as if two minutes lay between
+	}
+	return rise > risingRate*minutes && rise > float64(DeadBand)
 }
 
 // unlikeBefore withholds a reading far from where this player's settings have

@@ -15,7 +15,7 @@ func (c *reading) tune() Advice {
 		return a
 	}
 	id := c.tuningSlide()
-	st := c.step(id, -c.offset)
+	st := c.step(id, c.want())
 	if st.MM() == 0 {
 		return c.atEnd(st)
 	}
@@ -25,14 +25,14 @@ func (c *reading) tune() Advice {
 // tuningSlide chooses the slide that a tuning note sets.
 func (c *reading) tuningSlide() instrument.SlideID {
 	sharpest := c.combination()
-	if sharpest < combinationSharp || c.offset < 0 {
+	if sharpest < combinationSharp || c.want() > 0 {
 		return instrument.Main
 	}
 	// A combination that is sharp by nature is let out where it is sharp;
 	// the main slide would take every other note along.
 	for _, id := range []instrument.SlideID{instrument.Third, instrument.First} {
 		s, ok := c.Instrument.Slide(id)
-		if ok && s.WhilePlaying && c.Instrument.Serves(id, c.Path) && c.step(id, -c.offset).ShortBy == 0 {
+		if ok && s.WhilePlaying && c.Instrument.Serves(id, c.Path) && c.step(id, c.want()).ShortBy == 0 {
 			return id
 		}
 	}
@@ -52,9 +52,9 @@ func (c *reading) combination() pitch.Cents {
 func (c *reading) lowNote() (Advice, bool) {
 	in := c.Instrument
 	switch {
-	case in.Attachment && c.Path.Side == "F" && c.Path.Position >= 6 && c.offset > 0:
+	case in.Attachment && c.Path.Side == "F" && c.Path.Position >= 6 && c.want() < 0:
 		return c.lowAttachment(), true
-	case in.Valves >= 4 && !in.Compensating && len(c.Path.Valves) >= len("1-4") && c.Path.Valves[len(c.Path.Valves)-1] == '4' && c.offset > 0:
+	case in.Valves >= 4 && !in.Compensating && len(c.Path.Valves) >= len("1-4") && c.Path.Valves[len(c.Path.Valves)-1] == '4' && c.want() < 0:
 		return c.lowValves(), true
 	}
 	return Advice{}, false
@@ -63,7 +63,7 @@ func (c *reading) lowNote() (Advice, bool) {
 // lowAttachment: at the end of the hand slide low C is sharp by nature, and
 // low B more so (The Teaching of Instrumental Music, 5th ed., p. 235).
 func (c *reading) lowAttachment() Advice {
-	st := c.step(instrument.FMain, -c.offset)
+	st := c.step(instrument.FMain, c.want())
 	if st.MM() > 0 && st.ShortBy == 0 {
 		a := c.move(st)
 		a.Code = "attachment-low"
@@ -101,10 +101,10 @@ func (c *reading) better() (instrument.Path, pitch.Cents, bool) {
 	in := c.Instrument
 	here := in.Tendency(c.Path)
 	best, gain := instrument.Path{}, pitch.Cents(0)
-	left := math.Abs(float64(c.offset))
+	left := math.Abs(float64(c.want()))
 	for _, p := range in.Paths(c.Note) {
 		g := in.Tendency(p) - here
-		if l := math.Abs(float64(c.offset + g)); !p.SamePath(c.Path) && p.Partial > 1 && l < left-betterCents {
+		if l := math.Abs(float64(g - c.want())); !p.SamePath(c.Path) && p.Partial > 1 && l < left-betterCents {
 			best, gain, left = p, g, l
 		}
 	}
@@ -118,7 +118,7 @@ func (c *reading) atEnd(st Step) Advice {
 			Detail: "The difference is less than a millimetre of slide."}
 	}
 	where := "as far out as is safe"
-	if c.offset < 0 {
+	if c.want() > 0 {
 		where = "all the way in"
 	}
 	return Advice{Kind: Nothing, Code: "limit",

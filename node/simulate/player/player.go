@@ -35,7 +35,7 @@ const (
 	Relaxed Habit = "relaxed" // plays where the instrument is
 	Pincher Habit = "pincher" // starts notes sharp and stays some way up until told to rest
 	Holder  Habit = "holder"  // keeps the pitch it remembers when a slide moves
-	Drifter Habit = "drifter" // comes out somewhere else at every attack
+	Drifter Habit = "drifter" // starts where the instrument is and slides away while holding
 )
 
 // Wrong is a wrong note that a player starts with, until told.
@@ -55,8 +55,8 @@ const (
 	holdFollows  = 0.1 // how much of a slide move a holder lets through
 	holdLets     = 0.7 // chance that a holder lets go when told to rest and start fresh
 	easeOnRest   = 0.6 // share of a pincher's excess that a rest takes away
-	driftStep    = 3.0 // cents, a drifter's scatter from attack to attack, SD
-	driftBound   = 7.0 // cents, as far as a drifter goes
+	driftMean    = 1.0 // cents per second, a drifter's usual glide: a little upwards, as effort grows
+	driftSD      = 3.0 // cents per second, its scatter from attack to attack
 	noteSeconds  = 3.0 // a called note
 	coldSeconds  = 100 // time constant of warming in played time
 	handMM       = 0.5 // error of setting a slide by eye, SD in mm
@@ -101,10 +101,10 @@ type Config struct {
 type Player struct {
 	c        Config
 	random   *rand.Rand
-	played   float64 // seconds of sound
-	pinch    float64 // cents
-	drift    float64
-	remember map[instrument.Path]float64 // holder: cents from the tempered note, by path
+	played   float64                     // seconds of sound
+	pinch    float64                     // cents
+	last     map[instrument.Path]float64 // centre at the last attack, cents from the tempered note
+	remember map[instrument.Path]float64 // holder: what the lips keep since a slide moved
 	wrong    Wrong
 	straight bool
 }
@@ -136,7 +136,8 @@ func New(c Config) (*Player, error) {
 	}
 	return &Player{
 		c: c, random: rand.New(rand.NewPCG(c.Seed, 0x706c6179)),
-		pinch: float64(c.Pinch), wrong: c.Wrong, remember: map[instrument.Path]float64{},
+		pinch: float64(c.Pinch), wrong: c.Wrong,
+		last: map[instrument.Path]float64{}, remember: map[instrument.Path]float64{},
 	}, nil
 }
 
@@ -201,7 +202,20 @@ func (p *Player) CarryOut(id instrument.SlideID, toMM float64) float64 {
 	mm := toMM + handMM*p.random.NormFloat64()
 	mm = math.Max(0, math.Min(mm, end))
 	p.c.Settings[id] = mm
+	if p.c.Habit == Holder {
+		p.hold()
+	}
 	return mm
+}
+
+// hold begins to keep what was sounded before a slide moved, unless it is
+// being kept already.
+func (p *Player) hold() {
+	for path, x := range p.last {
+		if _, ok := p.remember[path]; !ok {
+			p.remember[path] = x
+		}
+	}
 }
 
 // Rest is what a player does when told to rest, breathe and start fresh.

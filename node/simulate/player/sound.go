@@ -18,7 +18,7 @@ type Sound struct {
 	// constant EarlySeconds.
 	Early        pitch.Cents
 	EarlySeconds float64
-	// Drift is a slow glide while the note sounds, in cents per second.
+	// Drift is a slow glide away from Hz while the note sounds, in cents per second.
 	Drift float64
 	// VibratoCents is peak to peak; 0 for none.
 	VibratoCents pitch.Cents
@@ -72,18 +72,15 @@ func (p *Player) embouchure(path instrument.Path, centre pitch.Hertz, s *Sound) 
 	switch p.c.Habit {
 	case Pincher:
 		s.Early, s.EarlySeconds = pitch.Cents((pinchedStart-1)*p.pinch), 0.4
-		s.Drift = -p.pinch / 8
 		return p.pinch
 	case Drifter:
-		p.drift += driftStep * p.random.NormFloat64()
-		p.drift = math.Max(-driftBound, math.Min(driftBound, p.drift))
-		s.Drift = 0.1 * p.drift
-		return p.drift
+		s.Drift = driftMean + driftSD*p.random.NormFloat64()
+		return 0
 	case Holder:
 		now := float64(p.c.Reference.Offset(p.c.Instrument.Sounds(path), centre))
 		held, ok := p.remember[path]
 		if !ok {
-			p.remember[path] = now
+			p.last[path] = now
 			return 0
 		}
 		return (1 - holdFollows) * (held - now)
@@ -119,6 +116,10 @@ const (
 	readingDoubt  pitch.Cents = 1.2
 	listenSeconds             = 1.0 // measured stretch, after listenAfter
 	listenAfter               = 0.3
+	earlyAt                   = 0.2 // the middle of what Reading.Early looks at
+	earlyDoubt                = 2.0 // cents, SD of Early of a steady note
+	driftDoubt                = 0.8 // cents per second, SD of Drift of a steady note
+	steepest                  = 6.0 // cents per second; more is not at rest
 	modelRate                 = 48000
 )
 
@@ -127,26 +128,30 @@ const (
 // standard deviation that CI95 claims.
 func (p *Player) Reading(s Sound) listen.Reading {
 	doubt := readingDoubt + s.Wander/2
-	middle := listenAfter + listenSeconds/2
-	at := s.Early*pitch.Cents(math.Exp(-middle/s.EarlySeconds)) + pitch.Cents(s.Drift*(middle-1))
+	at := s.away(listenAfter + listenSeconds/2)
 	r := listen.Reading{
 		Onset: 0, Start: int64(listenAfter * modelRate), End: int64((listenAfter + listenSeconds) * modelRate),
 		CI95: doubt, Spread: 1.5 * s.Wander,
-		Drift: s.Drift - float64(s.Early)/s.EarlySeconds*math.Exp(-middle/s.EarlySeconds),
+		Drift: float64(s.away(listenAfter+listenSeconds)-s.away(listenAfter))/listenSeconds + driftDoubt*p.random.NormFloat64(),
 		Level: s.Level, Peak: s.Level + 1, Floor: -60, Settled: true,
 	}
 	r.Hz = s.Hz.Shift(at + pitch.Cents(float64(doubt)/1.96*p.random.NormFloat64()))
-	r.Early = s.Early*pitch.Cents(math.Exp(-0.2/s.EarlySeconds)) - at
+	r.Early = s.away(earlyAt) - at + pitch.Cents(earlyDoubt*p.random.NormFloat64())
 	if s.VibratoCents > 0 {
 		r.Vibrato = &listen.Vibrato{RateHz: s.VibratoHz, Extent: s.VibratoCents}
 		if s.VibratoCents > steadyVibrato {
 			r.Settled, r.Reason = false, listen.ReasonVibrato
 		}
 	}
-	if math.Abs(r.Drift) > 12 {
+	if math.Abs(r.Drift) > steepest {
 		r.Settled, r.Reason = false, listen.ReasonMoving
 	}
 	return r
+}
+
+// away is how far the pitch lies from Hz at t seconds after the onset.
+func (s Sound) away(t float64) pitch.Cents {
+	return s.Early*pitch.Cents(math.Exp(-t/s.EarlySeconds)) + pitch.Cents(s.Drift*t)
 }
 
 var voices = map[string]tone.Voice{
@@ -157,10 +162,16 @@ var voices = map[string]tone.Voice{
 // Tone is s as a description for the synthesizer, with the imperfections of a
 // good amateur; the caller sets the rate.
 func (s Sound) Tone() tone.Config {
-	glide := func(t float64) pitch.Cents { return pitch.Cents(s.Drift * (t - 1)) }
 	return tone.Natural(tone.Config{
 		Seed: s.seed, F0: s.Hz, Level: s.Level, Voice: voices[s.family], Duration: s.Seconds,
-		Path:      tone.Together(tone.Scoop(s.Early, s.EarlySeconds), glide),
+		Path:      s.away,
 		VibratoHz: s.VibratoHz, VibratoCents: s.VibratoCents, Wander: s.Wander,
 	})
+}
+
+// Holding reports whether the next attack of the note would be held away from
+// the centre by remembered pitch: the truth that follow-through must find.
+func (p *Player) Holding(n pitch.Note) bool {
+	_, ok := p.remember[p.Path(n)]
+	return p.c.Habit == Holder && ok
 }
