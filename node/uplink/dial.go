@@ -41,7 +41,7 @@ type line struct {
 func dial(ctx context.Context, h find.Hub) (*line, *trouble) {
 	tcp, address, err := race(ctx, h.Addresses)
 	if err != nil {
-		return nil, unreachable(h.Addresses[0])
+		return nil, unreachable(h.Addresses[0]).by(err)
 	}
 	l := &line{address: address}
 	d := websocket.Dialer{
@@ -68,9 +68,9 @@ func dial(ctx context.Context, h find.Hub) (*line, *trouble) {
 		return nil, &trouble{code: "full", message: "the hub has no room for another connection",
 			hint: "it is tried again in a moment"}
 	case resp != nil || !isTimeout(err):
-		return nil, notHub(address)
+		return nil, notHub(address).by(err)
 	}
-	return nil, unreachable(address)
+	return nil, unreachable(address).by(err)
 }
 
 // race connects to all addresses at once and keeps the first.

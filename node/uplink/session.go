@@ -70,7 +70,7 @@ func (s *session) hello() *trouble {
 	u.mu.Unlock()
 	h.Token = k.Token
 	if err := s.write(proto.Message{Type: proto.TypeHello, Hello: h}); err != nil {
-		return unreachable(s.line.address)
+		return unreachable(s.line.address).by(err)
 	}
 	s.line.SetReadDeadline(time.Now().Add(handshakeWithin))
 	for {
@@ -163,7 +163,7 @@ func (s *session) transmit(ctx context.Context, ended chan *trouble) *trouble {
 	pings := 0
 	for {
 		if err := s.flush(); err != nil {
-			return unreachable(s.line.address)
+			return unreachable(s.line.address).by(err)
 		}
 		var drained <-chan struct{}
 		if !s.live {
@@ -186,7 +186,7 @@ func (s *session) transmit(ctx context.Context, ended chan *trouble) *trouble {
 			ping.Reset(pause(pings))
 			p := u.clock.ping(u.start, u.config.Now())
 			if err := s.write(proto.Message{Type: proto.TypePing, Ping: p}); err != nil {
-				return unreachable(s.line.address)
+				return unreachable(s.line.address).by(err)
 			}
 		}
 	}
@@ -260,7 +260,7 @@ func (s *session) lost(err error) *trouble {
 	if errors.As(err, &closed) && closed.Code != websocket.CloseAbnormalClosure {
 		return &trouble{code: "closed", message: "the hub ended the connection", hint: "it is tried again in a moment"}
 	}
-	return unreachable(s.line.address)
+	return unreachable(s.line.address).by(err)
 }
 
 func (s *session) read() (proto.Message, error) {

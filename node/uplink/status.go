@@ -39,10 +39,17 @@ type Status struct {
 // trouble is why an attempt ended, in words for the player.
 type trouble struct {
 	code, message, hint string
-	final               bool // do not retry with the same words
+	final               bool  // do not retry with the same words
+	cause               error // for the log
 }
 
 func (t *trouble) Error() string { return "uplink: " + t.message }
+
+// by adds what lies behind the trouble.
+func (t *trouble) by(cause error) *trouble {
+	t.cause = cause
+	return t
+}
 
 func searchTrouble(err error) *trouble {
 	if errors.Is(err, find.ErrNoMulticast) {

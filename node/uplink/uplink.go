@@ -273,6 +273,7 @@ func (u *Uplink) poke() {
 }
 
 func (u *Uplink) report(t *trouble) {
+	u.config.Log.Info("not connected", "code", t.code, "message", t.message, "cause", t.cause)
 	u.update(func(s *Status) {
 		s.Phase = Searching
 		if t.final {

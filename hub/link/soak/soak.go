@@ -1,0 +1,39 @@
+// Package soak tries the network out: delivery of readings over bad networks
+// between real hosts, hostile clients, and load. It is for developers:
+//
+//	go run ./cmd/proof network delivery -minutes 5
+//	go run ./cmd/proof network load
+//	go run ./cmd/proof network hostile
+//
+// Hosts are network namespaces joined by a bridge, each with processes of its
+// own, so that a hub can be killed and a link taken down without a rehearsal
+// room. That needs root, ip and nft (Linux). The processes are this same
+// program in other roles. Its tests run short versions of all three.
+package soak
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+)
+
+// Run runs the trial named by the first argument.
+func Run(ctx context.Context, w io.Writer, args []string) error {
+	if len(args) == 0 {
+		return errors.New("soak: no trial named, need delivery, load or hostile")
+	}
+	trials := map[string]func(context.Context, io.Writer, []string) error{
+		"delivery": runDelivery,
+		"load":     runLoad,
+		"hostile":  runHostile,
+		// Roles of the processes that the trials start.
+		roleHub:   runHub,
+		roleNodes: runNodes,
+	}
+	trial := trials[args[0]]
+	if trial == nil {
+		return fmt.Errorf("soak: trial %q, need delivery, load or hostile", args[0])
+	}
+	return trial(ctx, w, args[1:])
+}
