@@ -14,6 +14,7 @@ import (
 	"os/signal"
 
 	chords "bellrow/hub/intonation/trial"
+	"bellrow/hub/link/soak"
 	"bellrow/hub/slide/trial"
 )
 
@@ -26,6 +27,7 @@ type proof struct {
 
 // proofs lists what can be run; one line each.
 var proofs = []proof{
+	{"network", "delivery, load and hostile clients over real sockets", soak.Run},
 	{"chords", "chords inferred from simulated groups", chords.Run},
 	{"moves", "tune-ups of simulated sections, with slide advice and without", trial.Run},
 }
