@@ -120,15 +120,26 @@ func classPrefix(s string) (class, length int, ok bool) {
 		text string
 		step int
 	}{{" flat", -1}, {"-flat", -1}, {" sharp", 1}, {"-sharp", 1}} {
-		if after, found := strings.CutPrefix(strings.ToLower(s[i:]), word.text); found && (after == "" || after[0] == ' ' || after[0] == '/') {
+		if after, found := strings.CutPrefix(lowerASCII(s[i:]), word.text); found && (after == "" || after[0] == ' ' || after[0] == '/') {
 			return (class + word.step + 12) % 12, i + len(word.text), true
 		}
 	}
 	return class, i, true
 }
 
+// lowerASCII lowers the letters A to Z alone, so that every byte keeps its place.
+func lowerASCII(s string) string {
+	b := []byte(s)
+	for i, c := range b {
+		if c >= 'A' && c <= 'Z' {
+			b[i] = c + 'a' - 'A'
+		}
+	}
+	return string(b)
+}
+
 func cutInversion(s string) (rest string, inversion int, found bool) {
-	lower := strings.ToLower(s)
+	lower := lowerASCII(s)
 	for words, n := range inversionWords {
 		if before, ok := strings.CutSuffix(lower, words); ok {
 			return strings.TrimSpace(s[:len(before)]), n, true
@@ -138,7 +149,7 @@ func cutInversion(s string) (rest string, inversion int, found bool) {
 }
 
 func cutSeventh(s string) (rest string, seventh Seventh, found bool) {
-	lower := strings.ToLower(s)
+	lower := lowerASCII(s)
 	for _, w := range seventhWords {
 		before, ok := strings.CutSuffix(lower, " "+w.words)
 		if !ok {
