@@ -65,6 +65,9 @@ type Input struct {
 	Played float64
 	// Warm says that the instrument is known to be warm whatever Played is.
 	Warm bool
+	// Pinches says that this player has pinched a note in this tune-up, which
+	// makes it likelier again; Earlier alone forgets it when a slide moves.
+	Pinches bool
 	// Baseline is this player's usual level for tuning notes; 0 = unknown.
 	Baseline pitch.Level
 }

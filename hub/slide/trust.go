@@ -87,10 +87,9 @@ func (c *reading) wide() (Advice, bool) {
 	return again("wide", w[0], w[1])
 }
 
-// pinchedBefore reports whether this player pinched with the slides where they
-// stand.
+// pinchedBefore reports whether this player pinched earlier in this tune-up.
 func (c *reading) pinchedBefore() bool {
-	return slices.ContainsFunc(c.Earlier, func(r Reading) bool { return r.fall() >= pinchedFall })
+	return c.Pinches || slices.ContainsFunc(c.Earlier, func(r Reading) bool { return r.fall() >= pinchedFall })
 }
 
 // fall is how far the pitch has come down from the start of the note to
@@ -105,7 +104,7 @@ func (r Reading) fall() float64 {
 
 func (c *reading) falling() (Advice, bool) {
 	limit := pinchedFall
-	if n := len(c.Earlier); n > 0 && c.Earlier[n-1].fall() >= pinchedFall {
+	if c.pinchedBefore() {
 		limit *= 0.75 // who has just pinched is likelier to do it again
 	}
 	if !c.Reading.Settled && c.Reading.Reason != "moving" || c.Reading.fall() < limit {

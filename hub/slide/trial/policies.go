@@ -47,6 +47,7 @@ func (s *section) turn(c *chair) {
 		a := slide.Advise(slide.Input{
 			Instrument: c.in, Note: c.note, Target: c.target, Reading: reading, Settings: c.settings,
 			Prior: c.belief, Earlier: c.earlier, Played: c.player.Played(), Learned: slide.Learn(c.made...),
+			Pinches: c.pinches,
 		})
 		if reading.Settled {
 			c.earlier = append(c.earlier, reading)
@@ -78,6 +79,7 @@ func (c *chair) obey(a slide.Advice) {
 	case a.Code == "vibrato":
 		c.player.Straight()
 	case a.Code == "pinched":
+		c.pinches = true
 		c.player.Rest()
 	}
 }

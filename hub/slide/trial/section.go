@@ -37,6 +37,7 @@ type chair struct {
 	holds    int     // judged moves that were held in truth
 	sentAt   float64 // when the player was sent to warm up; 0 = not
 	accused  bool    // told that the embouchure held the pitch
+	pinches  bool    // was told so
 	warned   bool    // asked for a fresh attack while holding in truth
 	judged   bool
 	moves    int
