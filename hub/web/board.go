@@ -62,6 +62,17 @@ type Chair struct {
 	// Small is the small print: "+14 ±2 cents"; Was the earlier readings.
 	Small string `json:"small,omitempty"`
 	Was   string `json:"was,omitempty"`
+	// Stands says where the tuning slides stand.
+	Stands string `json:"stands,omitempty"`
+	// Tones are the notes this chair could take in the called chord.
+	Tones []ToneChoice `json:"tones,omitempty"`
+}
+
+// ToneChoice is one note of a chord as a chair would play it.
+type ToneChoice struct {
+	Note  pitch.Note `json:"note"`
+	Label string     `json:"label"` // "written E4"
+	Now   bool       `json:"now,omitempty"`
 }
 
 // Mark places a chair's slide against the common line. All are in percent of
@@ -89,9 +100,11 @@ func NewBoard(r hub.Row, s hub.Section) Board {
 	b := Board{Row: r, Chairs: make([]Chair, len(r.Chairs)), Calls: callsOf(s)}
 	marks := marksOf(r.Chairs, s)
 	b.Scale = scaleFor(marks)
+	tones := tonesOf(r, s)
 	for i, c := range r.Chairs {
 		b.Chairs[i] = newChair(c)
 		b.Chairs[i].Mark = marks[i].on(b.Scale.MM)
+		b.Chairs[i].Tones = tones[c.ID]
 	}
 	b.Row.Chairs = nil
 	if r.Round != nil {
@@ -113,18 +126,36 @@ func (b *Board) HideNames() {
 }
 
 func newChair(c hub.ChairRow) Chair {
-	out := Chair{ChairRow: c, Word: wordOf(c)}
+	out := Chair{ChairRow: c, Word: wordOf(c), Stands: standsOf(c.Slides)}
 	if c.Cents != nil {
 		out.Small = centsText(*c.Cents, c.CI)
 	}
 	if before := earlier(c); len(before) > 0 {
 		out.Was = "before: " + centsList(before)
 	}
-	if m, ok := firstMove(c); ok && c.Verdict != verdictDoubt {
+	if m, ok := firstMove(c); ok && c.Verdict != verdictDoubt && !playing(c) {
 		d := m.ToMM - m.FromMM
 		out.Verb, out.Distance, out.SlideName = verbOf(d), distance(d), m.Name
 	}
 	return out
+}
+
+// playing reports whether a chair is asked just now: then its old answer
+// gives way to the call.
+func playing(c hub.ChairRow) bool {
+	return c.State == "turn" || c.State == "sounding" || c.State == "resting"
+}
+
+// standsOf says where the slides stand that are set once for tuning; valve
+// slides and the hand slide move all the time.
+func standsOf(slides []proto.Slide) string {
+	var parts []string
+	for _, s := range slides {
+		if s.ID == instrument.Main || s.ID == instrument.FMain || s.ID == instrument.BbMain {
+			parts = append(parts, fmt.Sprintf("%s %.0f mm out", s.Name, s.FromMM))
+		}
+	}
+	return strings.Join(parts, ", ")
 }
 
 // earlier returns the readings before the one that is shown.
@@ -272,6 +303,8 @@ func wordOf(c hub.ChairRow) string {
 	switch {
 	case c.State == "absent":
 		return "absent"
+	case playing(c):
+		return "plays now"
 	case c.Verdict == verdictDoubt:
 		return "in doubt"
 	case c.Verdict == verdictSet:
@@ -280,8 +313,7 @@ func wordOf(c hub.ChairRow) string {
 		return offWord(*c.Cents, c.Verdict)
 	}
 	words := map[string]string{"away": "no laptop", "idle": "ready", "wait": "waits",
-		"turn": "plays now", "sounding": "plays now", "resting": "plays now", "heard": "heard",
-		"overheard": "overheard", "unsettled": "not settled"}
+		"heard": "heard", "overheard": "overheard", "unsettled": "not settled"}
 	return words[c.State]
 }
 

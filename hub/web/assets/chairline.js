@@ -109,8 +109,11 @@ export class ChairLine {
         c.detail ? el("p", {}, c.detail) : null,
         c.follow_through ? el("p", {}, c.follow_through) : null,
         c.balance ? el("p", {}, c.balance) : null,
-        el("p", { class: "soft" }, [c.part, c.instrument, slidesText(c.slides)].filter(Boolean).join(" · "))),
+        el("p", { class: "soft" }, [c.part, c.instrument, c.stands].filter(Boolean).join(" · "))),
       el("div", { class: "acts" },
+        c.tones ? el("label", { class: "tone" }, "plays ",
+          el("select", { "data-act": "tone", onchange: (e) => act({ do: "tone", note: Number(e.target.value) })() },
+            ...c.tones.map((t) => el("option", { value: t.note, selected: t.now }, t.label)))) : null,
         absent ? null : el("button", { type: "button", "data-act": "again", onclick: act({ do: "again" }) }, "hear again"),
         absent ? null : el("button", { type: "button", "data-act": "skip", onclick: act({ do: "skip" }) }, "skip", el("kbd", {}, "S")),
         el("button", { type: "button", "data-act": "absent", onclick: act({ do: absent ? "present" : "absent" }) },
@@ -164,13 +167,8 @@ function partOf(c) {
 
 /** The state where the answer does not already say it. @param {any} c */
 function stateWords(c) {
-  if (c.words === c.word || c.state === "heard") return "";
+  if (c.words === c.word || c.state === "heard" || c.state === "idle" || c.state === "wait" || (c.state === "turn" && c.words === "asked to play")) return "";
   return c.words;
-}
-
-/** @param {any[]|undefined} slides */
-function slidesText(slides) {
-  return (slides ?? []).map((s) => `${s.name} ${s.from_mm} mm out`).join(", ");
 }
 
 /** Draws the ruler over the line. @param {SVGElement} root @param {{mm: number, ticks: {at: number, label?: string}[]}} scale */

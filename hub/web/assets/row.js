@@ -47,6 +47,8 @@ function showBar() {
   const running = Boolean(b.round && !b.round.done);
   for (const what of ["next", "end"]) document.querySelector(`[data-do="${what}"]`).disabled = !running;
   document.querySelector('[data-do="again"]').disabled = !b.round;
+  document.querySelector('[data-do="fresh"]').hidden = !b.round;
+  byID("room").hidden = b.say_kind !== "room";
 }
 
 /** @param {number} i */
@@ -111,7 +113,8 @@ byID("chords").addEventListener("close", () => {
   if (d.returnValue !== "call") return;
   const f = new FormData(d.querySelector("form"));
   const root = Number(f.get("root"));
-  command({ do: "call", call: { kind: "chord", note: 48 + root, chord: `${ROOTS[root]} ${f.get("kind")}`, tones: {}, together: true } });
+  const chord = String(f.get("text") ?? "").trim() || `${ROOTS[root]} ${f.get("kind")}`;
+  command({ do: "call", call: { kind: "chord", note: 48 + root, chord, tones: {}, together: true } });
 });
 
 /* Keys */

@@ -1,0 +1,160 @@
+package web
+
+import (
+	"math"
+	"testing"
+
+	"bellrow/hub"
+	"bellrow/proto"
+	"bellrow/proto/instrument"
+	"bellrow/proto/pitch"
+)
+
+func ptr(x float64) *float64 { return &x }
+
+func moving(from, to float64) []proto.Slide {
+	return []proto.Slide{{ID: instrument.Main, Name: "main slide", FromMM: from, ToMM: to, TravelMM: 50}}
+}
+
+// TestMark checks that a slide that has to be pulled stands left of the line,
+// one to be pushed right of it, as far as the ruler says, and that its doubt
+// has the move's own rate.
+func TestMark(t *testing.T) {
+	for _, tt := range []struct {
+		name  string
+		row   hub.ChairRow
+		scale float64
+		want  *Mark
+	}{
+		{"pull 6 of 10", hub.ChairRow{Verdict: "out", Cents: ptr(14), CI: ptr(7), Moves: moving(13, 19)}, 10,
+			&Mark{At: 50 - 48*0.6, Low: 50 - 48*0.9, High: 50 - 48*0.3, Go: true}},
+		{"push 5 of 20", hub.ChairRow{Verdict: "out", Cents: ptr(-10), CI: ptr(2), Moves: moving(13, 8)}, 20,
+			&Mark{At: 50 + 48*0.25, Low: 50 + 48*0.2, High: 50 + 48*0.3, Go: true}},
+		{"set is flush", hub.ChairRow{Verdict: "set", Cents: ptr(3), CI: ptr(2)}, 10, &Mark{At: 50, Low: 50, High: 50}},
+		{"beyond the ruler", hub.ChairRow{Verdict: "out", Cents: ptr(200), CI: ptr(1), Moves: moving(0, 90)}, 80,
+			&Mark{At: 1, Low: 1, High: 1, Go: true, Over: true}},
+		{"in doubt", hub.ChairRow{Verdict: "doubt", Cents: ptr(9), CI: ptr(9), Moves: moving(13, 19)}, 10, nil},
+		{"not heard", hub.ChairRow{State: "wait"}, 10, nil},
+	} {
+		t.Run(tt.name, func(t *testing.T) {
+			got := standingOf(tt.row, hub.Chair{Instrument: "trumpet_bb"}).on(tt.scale)
+			if (got == nil) != (tt.want == nil) {
+				t.Fatalf("mark %+v, need %+v", got, tt.want)
+			}
+			if got == nil {
+				return
+			}
+			const tol = 0.06 // percent; places are rounded to a tenth
+			if math.Abs(got.At-tt.want.At) > tol || math.Abs(got.Low-tt.want.Low) > tol || math.Abs(got.High-tt.want.High) > tol ||
+				got.Go != tt.want.Go || got.Over != tt.want.Over {
+				t.Errorf("mark %+v, need %+v", *got, *tt.want)
+			}
+		})
+	}
+}
+
+// TestMarkWithoutMove places a chair that is off but stays. The length of
+// tube per cent is L ln 2 / 2400 on a two-legged slide, with L = c / (2 f1):
+// 0.425 mm for a trumpet in B flat, 1.70 mm for a tuba in B flat, at
+// c = 343.2 m/s (arithmetic; the resonances of a trumpet as multiples of
+// 116.5 Hz: Wolfe, Music Acoustics, UNSW).
+func TestMarkWithoutMove(t *testing.T) {
+	for id, perCent := range map[instrument.ID]float64{"trumpet_bb": 0.425, "tuba_bbb": 1.70} {
+		got := standingOf(hub.ChairRow{Verdict: "out", Cents: ptr(-10), CI: ptr(2)}, hub.Chair{Instrument: id})
+		if !got.known || got.moves {
+			t.Fatalf("%s: %+v, need a place and no move", id, got)
+		}
+		const tol = 0.05 // relative; temperature and the settings of the catalogue
+		if want := 10 * perCent; math.Abs(got.past-want) > tol*want {
+			t.Errorf("%s, 10 cents flat, stands %.2f mm past the line, need %.2f", id, got.past, want)
+		}
+	}
+}
+
+// TestScale takes the smallest ruler that holds the farthest slide.
+func TestScale(t *testing.T) {
+	for past, want := range map[float64]float64{0: 10, 10: 10, -11: 20, 39: 40, 41: 80, 500: 80} {
+		s := scaleFor([]standing{{known: true, past: past}, {known: true, past: 1}})
+		if s.MM != want {
+			t.Errorf("farthest slide %g mm: ruler of %g, need %g", past, s.MM, want)
+		}
+		if first, last := s.Ticks[0].At, s.Ticks[len(s.Ticks)-1].At; first+last != 100 {
+			t.Errorf("ruler of %g: from %g to %g percent, need it even about 50", s.MM, first, last)
+		}
+	}
+}
+
+// TestWords checks large type and small print.
+func TestWords(t *testing.T) {
+	for d, want := range map[float64]string{0.5: "½", -1: "1", 1.6: "1½", 2.9: "3", -6.4: "6", 14.5: "14"} {
+		if got := distance(d); got != want {
+			t.Errorf("%g mm is written %q, need %q", d, got, want)
+		}
+	}
+	for _, tt := range []struct {
+		row  hub.ChairRow
+		want string
+	}{
+		{hub.ChairRow{State: "absent", Verdict: "set", Cents: ptr(1)}, "absent"},
+		{hub.ChairRow{State: "turn", Verdict: "set", Cents: ptr(1)}, "plays now"},
+		{hub.ChairRow{State: "heard", Verdict: "set", Cents: ptr(1)}, "set"},
+		{hub.ChairRow{State: "heard", Verdict: "near", Cents: ptr(-7)}, "a little flat"},
+		{hub.ChairRow{State: "heard", Verdict: "out", Cents: ptr(17)}, "sharp"},
+		{hub.ChairRow{State: "unsettled", Verdict: "doubt"}, "in doubt"},
+		{hub.ChairRow{State: "away"}, "no laptop"},
+	} {
+		if got := newChair(tt.row).Word; got != tt.want {
+			t.Errorf("%+v: %q, need %q", tt.row, got, tt.want)
+		}
+	}
+	if got := centsText(-11.6, ptr(0.4)); got != "−12 ±1 cents" {
+		t.Errorf("small print %q, need −12 ±1 cents", got)
+	}
+	for text, want := range map[string]string{
+		"hub: no round is running; call a note first":                                 "No round is running; call a note first.",
+		"command next: hub: no round is running":                                      "No round is running.",
+		"command call: intonation: chord \"X\": no root A to G; write it as Bb major": "Chord \"X\": no root A to G; write it as Bb major.",
+		"": "That did not work.",
+	} {
+		if got := plainSentence(text); got != want {
+			t.Errorf("%q becomes %q, need %q", text, got, want)
+		}
+	}
+}
+
+// TestTones offers only notes of the chord, within the instrument's range.
+func TestTones(t *testing.T) {
+	r := hub.Row{Round: &hub.RoundRow{Chord: "B♭ major"}, Chairs: []hub.ChairRow{{ID: 1, Concert: "D4"}}}
+	s := hub.Section{Chairs: []hub.Chair{{ID: 1, Instrument: "trumpet_bb"}}}
+	got := tonesOf(r, s)[1]
+	if len(got) < 3 {
+		t.Fatalf("%d tones for a trumpet, need several", len(got))
+	}
+	now := 0
+	for _, c := range got {
+		if class := pitch.Note(c.Note).Class(); class != 10 && class != 2 && class != 5 {
+			t.Errorf("%s is no tone of B flat major", c.Note)
+		}
+		if c.Now {
+			now++
+		}
+	}
+	if now != 1 {
+		t.Errorf("%d tones are the present one, need 1", now)
+	}
+	r.Round.Done = true
+	if len(tonesOf(r, s)) != 0 {
+		t.Error("tones are offered after the round")
+	}
+}
+
+// TestBoardLeavesTheRow: laying out must not change the hub's own row, which
+// is shared.
+func TestBoardLeavesTheRow(t *testing.T) {
+	row := hub.Row{Section: hub.SectionRow{Present: 1}, Chairs: []hub.ChairRow{{ID: 1, Name: "Ada", Label: "Horn 1"}}}
+	b := NewBoard(row, hub.Section{})
+	b.HideNames()
+	if row.Chairs[0].Name != "Ada" || b.Chairs[0].Name != "" {
+		t.Errorf("row %q, board %q; need the name in the row alone", row.Chairs[0].Name, b.Chairs[0].Name)
+	}
+}
