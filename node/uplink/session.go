@@ -142,28 +142,27 @@ func (s *session) serve(ctx context.Context) *trouble {
 		return err
 	})
 	go func() { ended <- s.receive() }()
-	t := s.transmit(ctx, ended)
+	t, over := s.transmit(ctx, ended)
 	s.line.WriteControl(websocket.CloseMessage,
 		websocket.FormatCloseMessage(websocket.CloseNormalClosure, ""), time.Now().Add(time.Second))
 	s.line.Close() // ends receive
-	if t == nil {
-		if r := <-ended; r != nil && ctx.Err() == nil {
-			t = r
-		}
+	if !over {
+		<-ended // only what the closing itself led to
 	}
 	return t
 }
 
-// transmit is the one writer. It returns nil when ctx ends, when an old boot
-// is delivered, or with what receive found, having put that back into ended.
-func (s *session) transmit(ctx context.Context, ended chan *trouble) *trouble {
+// transmit is the one writer. It returns nil when ctx ends, when the player
+// changed something, or when an old boot is delivered; otherwise what went
+// wrong. over is true if that was receive's to say, which then has ended.
+func (s *session) transmit(ctx context.Context, ended <-chan *trouble) (t *trouble, over bool) {
 	u := s.uplink
 	ping := time.NewTimer(0)
 	defer ping.Stop()
 	pings := 0
 	for {
 		if err := s.flush(); err != nil {
-			return unreachable(s.line.address).by(err)
+			return unreachable(s.line.address).by(err), false
 		}
 		var drained <-chan struct{}
 		if !s.live {
@@ -171,22 +170,24 @@ func (s *session) transmit(ctx context.Context, ended chan *trouble) *trouble {
 		}
 		select {
 		case <-ctx.Done():
-			return nil
+			return nil, false
 		case <-drained:
-			return nil
+			return nil, false
 		case t := <-ended:
-			ended <- t
-			return nil
+			if ctx.Err() != nil {
+				t = nil // the deadline that ended it was set for that
+			}
+			return t, true
 		case <-u.kick:
 			u.again() // for Run to see, too
-			return nil
+			return nil, false
 		case <-u.wake:
 		case <-ping.C:
 			pings++
 			ping.Reset(pause(pings))
 			p := u.clock.ping(u.start, u.config.Now())
 			if err := s.write(proto.Message{Type: proto.TypePing, Ping: p}); err != nil {
-				return unreachable(s.line.address).by(err)
+				return unreachable(s.line.address).by(err), false
 			}
 		}
 	}
