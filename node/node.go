@@ -220,7 +220,8 @@ type ear struct {
 	trouble  string
 	unheard  int64   // samples passed while paused
 	reported float64 // audio time of the last state sent, seconds
-	round    int64
+	round    int64   // of the view at the note's onset
+	wanted   bool    // the view at the onset asked for a reading
 
 	extractor *partials.Extractor
 	reference pitch.Hertz
@@ -245,7 +246,7 @@ func (e *ear) block(b capture.Block) {
 	}
 	view := up.View()
 	if e.state == listen.Quiet {
-		e.round = view.Round
+		e.round, e.wanted = view.Round, view.Listen
 	}
 	e.events(e.listener.Write(b.Samples))
 	e.tracks(b, view.Tracks)
@@ -286,10 +287,11 @@ func (e *ear) events(es []listen.Event) {
 	for _, ev := range es {
 		changed := ev.State != e.state
 		if changed && ev.State == listen.Sounding {
-			e.round = e.node.config.Uplink.View().Round
+			view := e.node.config.Uplink.View()
+			e.round, e.wanted = view.Round, view.Listen
 		}
 		e.state = ev.State
-		if ev.Reading != nil {
+		if ev.Reading != nil && e.wanted {
 			e.node.config.Uplink.Send(e.wire(ev.Reading))
 		}
 		if changed || ev.Reading != nil {
