@@ -115,7 +115,9 @@ func (f pieceFlags) solve(s *score.Score) (*piece, error) {
 		return nil, err
 	}
 	shortest := score.Ticks(math.Round(f.shortest * score.TicksPerQuarter))
-	p.sonorities = s.Sonorities(max(1, shortest))
+	if p.sonorities, err = s.Sonorities(max(1, shortest)); err != nil {
+		return nil, say("export only the brass parts and try again", "%w", err)
+	}
 	players := map[int]intonation.Player{}
 	for part := range s.Parts {
 		if in := p.instrument[part]; in != nil {

@@ -31,7 +31,11 @@ func FuzzRead(f *testing.F) {
 				}
 			}
 		}
-		for _, x := range s.Sonorities(1) {
+		list, err := s.Sonorities(1)
+		if err != nil {
+			return
+		}
+		for _, x := range list {
 			if len(x.Tones) == 0 || x.Length <= 0 || x.Offset < 0 || x.Offset+x.Length > s.Bars[x.Bar].Length {
 				t.Fatalf("sonority %+v in a bar of %d", x, s.Bars[x.Bar].Length)
 			}

@@ -44,8 +44,12 @@ func (s *Score) Solve(players map[int]intonation.Player, o Options) (intonation.
 	if len(list) == 0 {
 		return intonation.Plan{}, fmt.Errorf("score: no part has a player, need at least one")
 	}
+	sonorities, err := s.Sonorities(o.Shortest)
+	if err != nil {
+		return intonation.Plan{}, err
+	}
 	var chords []intonation.HeldChord
-	for _, x := range s.Sonorities(o.Shortest) {
+	for _, x := range sonorities {
 		chords = append(chords, x.held(index, o.Tuning))
 	}
 	return intonation.Compromise(list, chords, o.Good, o.Tuning == intonation.Keyboard)

@@ -104,7 +104,7 @@ func TestSolveABandScore(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, x := range s.Sonorities(score.Held) {
+	for _, x := range sonorities(t, s, score.Held) {
 		if len(x.Tones) != len(bandParts) || len(x.Chords) == 0 {
 			t.Errorf("bar %s: %d tones, chords %v", s.Bars[x.Bar].Number, len(x.Tones), x.Chords)
 		}

@@ -2,6 +2,7 @@ package score
 
 import (
 	"cmp"
+	"fmt"
 	"slices"
 
 	"bellrow/hub/intonation"
@@ -31,30 +32,37 @@ type PartNote struct {
 // tune: a quarter note. Shorter ones pass before a beat is heard.
 const Held Ticks = TicksPerQuarter
 
+// Bounds on listing sonorities: a score within the limits of reading can still
+// be so dense that all its sonorities would fill a laptop. A full orchestra of
+// 1000 bars builds about 20 million tones and lists far fewer.
+const (
+	maxBuilt  = 50000000
+	maxListed = 4000000
+)
+
 // Sonorities lists what sounds together, bar by bar in order, that lasts at
 // least as long as shortest. A chord repeated within a bar without a rest counts
-// as one; one that goes on over a bar line is listed in each bar.
-func (s *Score) Sonorities(shortest Ticks) []Sonority {
-	var out []Sonority
-	next := make([]int, len(s.Parts)) // first note of each part not yet begun
-	var sounding []sound
+// as one; one that goes on over a bar line is listed in each bar. The error
+// wraps ErrTooBig for a score that is denser than any ensemble's.
+func (s *Score) Sonorities(shortest Ticks) ([]Sonority, error) {
+	l := listing{s: s, shortest: shortest, next: make([]int, len(s.Parts))}
 	for bar := range s.Bars {
-		from, to := s.Bars[bar].Start, s.Bars[bar].Start+s.Bars[bar].Length
-		sounding = slices.DeleteFunc(sounding, func(x sound) bool { return x.end <= from+snap })
-		for p, part := range s.Parts {
-			for ; next[p] < len(part.Notes) && part.Notes[next[p]].Start < to-snap; next[p]++ {
-				n := part.Notes[next[p]]
-				sounding = append(sounding, sound{PartNote{p, n.Pitch}, n.Start, n.End()})
-			}
-		}
-		for _, x := range sweep(sounding, bar, from, to) {
-			if x.Length >= shortest-snap {
-				x.Chords = intonation.Naming(x.notes())
-				out = append(out, x)
-			}
+		if err := l.bar(bar); err != nil {
+			return nil, err
 		}
 	}
-	return out
+	return l.out, nil
+}
+
+// listing is the state of Sonorities.
+type listing struct {
+	s        *Score
+	shortest Ticks
+	next     []int // first note of each part not yet begun
+	sounding []sound
+	built    int // tones looked at, and listed
+	listed   int
+	out      []Sonority
 }
 
 type sound struct {
@@ -62,13 +70,42 @@ type sound struct {
 	start, end Ticks
 }
 
+func (l *listing) bar(bar int) error {
+	from, to := l.s.Bars[bar].Start, l.s.Bars[bar].Start+l.s.Bars[bar].Length
+	l.sounding = slices.DeleteFunc(l.sounding, func(x sound) bool { return x.end <= from+snap })
+	for p, part := range l.s.Parts {
+		for ; l.next[p] < len(part.Notes) && part.Notes[l.next[p]].Start < to-snap; l.next[p]++ {
+			n := part.Notes[l.next[p]]
+			l.sounding = append(l.sounding, sound{PartNote{p, n.Pitch}, n.Start, n.End()})
+		}
+	}
+	found, err := l.sweep(bar, from, to)
+	if err != nil {
+		return err
+	}
+	for _, x := range found {
+		if x.Length < l.shortest-snap {
+			continue
+		}
+		if l.listed += len(x.Tones); l.listed > maxListed {
+			return fmt.Errorf("%w: more than %d tones in held chords", ErrTooBig, maxListed)
+		}
+		x.Chords = intonation.Naming(x.notes())
+		l.out = append(l.out, x)
+	}
+	return nil
+}
+
 // sweep cuts one bar at every change of notes and joins equal neighbours.
-func sweep(sounding []sound, bar int, from, to Ticks) []Sonority {
+func (l *listing) sweep(bar int, from, to Ticks) ([]Sonority, error) {
 	cuts := []Ticks{from, to}
-	for _, x := range sounding {
+	for _, x := range l.sounding {
 		cuts = append(cuts, min(max(x.start, from), to), min(max(x.end, from), to))
 	}
 	slices.Sort(cuts)
+	waiting := slices.Clone(l.sounding)
+	slices.SortStableFunc(waiting, func(x, y sound) int { return cmp.Compare(x.start, y.start) })
+	var active []sound // low to high
 	var out []Sonority
 	for i := 1; i < len(cuts); i++ {
 		a, b := cuts[i-1], cuts[i]
@@ -76,29 +113,44 @@ func sweep(sounding []sound, bar int, from, to Ticks) []Sonority {
 			cuts[i] = a
 			continue
 		}
-		tones := sounds(sounding, a, b)
-		switch last := len(out) - 1; {
-		case len(tones) == 0:
-		case last >= 0 && slices.Equal(out[last].Tones, tones) && out[last].Offset+out[last].Length >= a-from-snap:
-			out[last].Length = b - from - out[last].Offset
-		default:
-			out = append(out, Sonority{Bar: bar, Offset: a - from, Length: b - a, Tones: tones})
+		for len(waiting) > 0 && waiting[0].start <= a+snap {
+			at, _ := slices.BinarySearchFunc(active, waiting[0], lowFirst)
+			active, waiting = slices.Insert(active, at, waiting[0]), waiting[1:]
 		}
+		active = slices.DeleteFunc(active, func(x sound) bool { return x.end < b-snap })
+		if l.built += len(active); l.built > maxBuilt {
+			return nil, fmt.Errorf("%w: more than %d tones in all its chords", ErrTooBig, maxBuilt)
+		}
+		out = join(out, Sonority{Bar: bar, Offset: a - from, Length: b - a, Tones: tonesOf(active)})
 	}
-	return out
+	return out, nil
 }
 
-// sounds lists what sounds over the whole of a to b.
-func sounds(sounding []sound, a, b Ticks) []PartNote {
-	var tones []PartNote
-	for _, x := range sounding {
-		if x.start <= a+snap && x.end >= b-snap {
-			tones = append(tones, x.PartNote)
+// join adds a sonority, or lengthens the last one when it goes on.
+func join(out []Sonority, x Sonority) []Sonority {
+	if len(x.Tones) == 0 {
+		return out
+	}
+	if len(out) > 0 {
+		last := &out[len(out)-1]
+		if end := last.Offset + last.Length; end >= x.Offset-snap && slices.Equal(last.Tones, x.Tones) {
+			last.Length = x.Offset + x.Length - last.Offset
+			return out
 		}
 	}
-	slices.SortFunc(tones, func(x, y PartNote) int {
-		return cmp.Or(cmp.Compare(x.Note, y.Note), cmp.Compare(x.Part, y.Part))
-	})
+	return append(out, x)
+}
+
+func lowFirst(x, y sound) int {
+	return cmp.Or(cmp.Compare(x.Note, y.Note), cmp.Compare(x.Part, y.Part))
+}
+
+// tonesOf drops the doublings within a part of what sounds.
+func tonesOf(active []sound) []PartNote {
+	tones := make([]PartNote, len(active))
+	for i, x := range active {
+		tones[i] = x.PartNote
+	}
 	return slices.Compact(tones)
 }
 

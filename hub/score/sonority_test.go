@@ -1,6 +1,7 @@
 package score_test
 
 import (
+	"errors"
 	"fmt"
 	"strings"
 	"testing"
@@ -28,7 +29,7 @@ func TestSonorities(t *testing.T) {
 	}
 	show := func(shortest score.Ticks) string {
 		var out []string
-		for _, x := range s.Sonorities(shortest) {
+		for _, x := range sonorities(t, s, shortest) {
 			line := fmt.Sprintf("%s+%g %g", s.Bars[x.Bar].Number, x.Offset.Quarters(), x.Length.Quarters())
 			for _, tone := range x.Tones {
 				line += " " + s.Parts[tone.Part].Name + ":" + tone.Note.String()
@@ -45,8 +46,50 @@ func TestSonorities(t *testing.T) {
 	if got := show(score.Held); got != want {
 		t.Errorf("held: got  %s\nwant %s", got, want)
 	}
-	first := s.Sonorities(score.Held)[0].ByPart()
+	first := sonorities(t, s, score.Held)[0].ByPart()
 	if len(first) != 2 || len(first[0]) != 1 || first[0][0].String() != "D4" || first[1][0].String() != "Bb2" {
 		t.Errorf("by part: %v", first)
+	}
+}
+
+func sonorities(t testing.TB, s *score.Score, shortest score.Ticks) []score.Sonority {
+	t.Helper()
+	list, err := s.Sonorities(shortest)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return list
+}
+
+// TestSonoritiesAreBounded: a file within the limits of reading, every note of
+// every part held while one part moves.
+func TestSonoritiesAreBounded(t *testing.T) {
+	if testing.Short() {
+		t.Skip("reads a heavy score")
+	}
+	var b strings.Builder
+	b.WriteString("<score-partwise>")
+	for part := range 60 {
+		fmt.Fprintf(&b, `<part id="P%d"><measure>`, part)
+		for n := range 120 {
+			chord := ""
+			if n > 0 {
+				chord = "<chord/>"
+			}
+			fmt.Fprintf(&b, `<note>%s<pitch><step>C</step><alter>%d</alter><octave>%d</octave></pitch><duration>9000</duration></note>`, chord, n%12, n/12-1)
+		}
+		b.WriteString("</measure></part>")
+	}
+	b.WriteString(`<part id="M"><measure>`)
+	for range 4500 {
+		b.WriteString(noteXML("C", 4, 1, "") + noteXML("D", 4, 1, ""))
+	}
+	b.WriteString("</measure></part></score-partwise>")
+	s, err := score.Read(strings.NewReader(b.String()))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if list, err := s.Sonorities(score.Held); !errors.Is(err, score.ErrTooBig) || list != nil {
+		t.Errorf("%d sonorities, %v; want a refusal", len(list), err)
 	}
 }
