@@ -29,9 +29,6 @@ type Config struct {
 	Addresses []netip.Addr
 	// Interfaces lists the interfaces to announce on; nil means Interfaces.
 	Interfaces func() []net.Interface
-	// Taken asks the network which instance names are in use by which hub ids,
-	// so that a second hub of one name takes another; nil does not ask.
-	Taken func(ctx context.Context) map[string]string
 	// Log gets details; nil discards them.
 	Log *slog.Logger
 }
@@ -110,15 +107,14 @@ func (a *Announcer) Run(ctx context.Context) error {
 }
 
 // freeName returns the section's name, with a number behind it if another
-// hub goes by it already: "Low brass (2)".
+// hub goes by it already: "Low brass (2)". Two hubs that start in the same
+// second may still end up with one name; nodes tell them apart by their ids.
 func (a *Announcer) freeName(ctx context.Context) string {
+	taken := takenOn(ctx, a.config.Interfaces())
 	name := a.config.Name
-	if a.config.Taken == nil {
-		return name
-	}
-	taken := a.config.Taken(ctx)
 	for n := 2; ; n++ {
-		if by, ok := taken[name]; !ok || by == a.config.Hub {
+		by, used := taken[wire(strings.ToLower(namesOf(name, a.config.Hub).instance))]
+		if !used || by == a.config.Hub {
 			return name
 		}
 		name = a.config.Name + " (" + strconv.Itoa(n) + ")"
