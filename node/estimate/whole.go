@@ -16,6 +16,9 @@ type Estimate struct {
 	Wander pitch.Cents
 	// Second is a second source that the fit found and took out; nil without.
 	Second *Second
+	// Stringy says that the partials are stretched as a string's are: a piano
+	// or a guitar, not a brass instrument.
+	Stringy bool
 }
 
 // Second is a second source in the stretch.
@@ -48,6 +51,11 @@ func Refine(x []float64, rate, hz, clockPPM float64) (Estimate, bool) {
 				e = m.fit(maxRounds)
 			}
 		}
+	}
+	if _, isString := m.inharmonicity(); isString {
+		est, ok := m.estimate(e, clockPPM)
+		est.Stringy = true
+		return est, ok
 	}
 	m, e = m.withSecond(e)
 	return m.estimate(e, clockPPM)

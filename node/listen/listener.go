@@ -24,8 +24,6 @@ const (
 	// releaseHops is how many unvoiced hops in a row end it: 80 ms, longer
 	// than a lip's hiccup, shorter than a breath.
 	releaseHops = 8
-	// voicedClarity is the least height of the normalised difference in a note.
-	voicedClarity = 0.8
 	// gateDB is how far above the quiet floor a note stands.
 	gateDB = 10.0
 	// softest is the level below which nothing is a note, dBFS: the noise of a
@@ -35,17 +33,22 @@ const (
 	shortestNote = 0.15
 	// maxNote bounds the memory of one note's track, in seconds.
 	maxNote = 60.0
-	// leapCents is how far the pitch must leap to be another note.
-	leapCents = 70.0
-	// leapHops is how long it must stay there.
-	leapHops = 6
+	// longestAttack is how far before its first pitch a note may begin, in
+	// seconds: low notes speak slowly, and what is earlier is breath.
+	longestAttack = 0.25
 	// floorRise is how fast the quiet floor may rise, in dB per hop: 2 dB/s.
 	floorRise = 0.02
 	// firstFloor is the quiet floor assumed before anything was heard, dBFS.
 	firstFloor = -65.0
+	// levelHops is how many hops of level are remembered, for the track lags.
+	levelHops = 32
+	// ringSlack is how much more than HoldFor of sound is kept, in seconds: the
+	// attack and the release around a stretch.
+	ringSlack = 1.5
 )
 
-// A Listener turns samples into readings. One goroutine uses it.
+// A Listener turns samples into readings. One goroutine uses it. Write does not
+// allocate except for a reading.
 type Listener struct {
 	cfg    Config
 	hop    int // samples
@@ -55,32 +58,21 @@ type Listener struct {
 	ring   []float64
 	filled int64 // samples in the ring since the last gap
 
-	decimator *estimate.Decimator
-	coarse    *estimate.Coarse
-	low       []float64 // decimated window, oldest first
+	tracker *estimate.Tracker
+	energy  float64
+	inHop   int
+	clipped bool // in this hop
 
-	energy   float64
-	inHop    int
 	level    pitch.Level
+	levels   [levelHops]float64
+	hops     int
 	floor    float64
-	clipped  bool
+	loudAt   int64 // sample at which the level last rose through the gate
+	loud     bool
 	state    State
 	note     note
 	voiced   int // voiced hops in a row
 	unvoiced int
-}
-
-// note is the note being heard.
-type note struct {
-	open      bool
-	onset     int64
-	rule      *settle.Rule
-	reference float64 // Hz of 0 cents
-	done      bool    // its reading has been given
-	gap       bool
-	clipped   bool
-	peak      float64
-	leap      int
 }
 
 // New returns a Listener.
@@ -93,17 +85,15 @@ func New(c Config) (*Listener, error) {
 		return nil, fmt.Errorf("listen: hold of %g s, need %g to 30", c.HoldFor, settle.HoldSeconds)
 	}
 	l := &Listener{
-		cfg:       c,
-		hop:       int(math.Round(hopSeconds * c.Rate)),
-		ring:      make([]float64, int((c.HoldFor+1.5)*c.Rate)),
-		decimator: estimate.NewDecimator(c.Rate),
-		floor:     firstFloor,
-		level:     pitch.Silence,
-		state:     Quiet,
-		events:    make([]Event, 0, 8),
+		cfg:     c,
+		hop:     int(math.Round(hopSeconds * c.Rate)),
+		ring:    make([]float64, int((c.HoldFor+ringSlack)*c.Rate)),
+		tracker: estimate.NewTracker(c.Rate, hopSeconds),
+		floor:   firstFloor,
+		level:   pitch.Silence,
+		state:   Quiet,
+		events:  make([]Event, 0, 8),
 	}
-	l.coarse = estimate.NewCoarse(c.Rate / float64(l.decimator.Factor()))
-	l.low = make([]float64, l.coarse.Window())
 	l.note.rule = settle.NewRule(1/hopSeconds, maxNote)
 	return l, nil
 }
@@ -148,8 +138,7 @@ const loudest = 16
 func (l *Listener) Gap(lost int64) {
 	l.sample += max(0, lost)
 	l.filled, l.inHop, l.energy = 0, 0, 0
-	clear(l.low)
-	l.decimator.Reset()
+	l.tracker.Reset()
 	if l.note.open {
 		l.note.gap = true
 	}
@@ -171,9 +160,7 @@ func (l *Listener) take(x float64) {
 	if math.Abs(x) >= 0.999 {
 		l.clipped = true
 	}
-	if y, ok := l.decimator.Write(x); ok {
-		l.push(y)
-	}
+	l.tracker.Write(x)
 	if l.inHop++; l.inHop == l.hop {
 		l.level = pitch.LevelOf(math.Sqrt(l.energy / float64(l.hop)))
 		l.energy, l.inHop = 0, 0
@@ -182,41 +169,74 @@ func (l *Listener) take(x float64) {
 	}
 }
 
-func (l *Listener) push(y float64) {
-	// The window is short; moving it is cheaper than it looks and keeps it flat.
-	copy(l.low, l.low[1:])
-	l.low[len(l.low)-1] = y
-}
-
-// onHop looks at the last window.
+// onHop looks at the last hop.
 func (l *Listener) onHop() {
-	hz, clarity, ok := 0.0, 0.0, false
-	if l.level > softest && float64(l.level) > l.floor+gateDB {
-		hz, clarity, ok = l.coarse.Find(l.low)
-	}
-	voiced := ok && clarity >= voicedClarity
-	l.moveFloor(voiced)
-	if voiced {
-		l.voiced++
-		l.unvoiced = 0
+	l.hops++
+	l.levels[l.hops%levelHops] = float64(l.level)
+	p, ok := estimate.Point{}, false
+	if l.gate() {
+		p, ok = l.tracker.Hop()
 	} else {
-		l.voiced = 0
-		l.unvoiced++
+		l.tracker.Lose()
 	}
+	l.moveFloor(ok)
+	if !ok {
+		l.silent()
+		return
+	}
+	l.voiced++
+	l.unvoiced = 0
+	level := l.levels[(l.hops-min(levelHops-1, p.Lag/l.hop)+levelHops)%levelHops]
 	switch {
 	case !l.note.open && l.voiced >= onsetHops:
-		l.begin(hz)
-	case l.note.open && l.unvoiced >= releaseHops:
+		l.begin(p, level)
+	case l.note.open && p.Fresh && math.Abs(l.note.cents(p.Hz)-l.lastCents()) > leapCents:
 		l.end()
-		l.enter(Quiet)
-	case l.note.open && voiced:
-		l.follow(hz)
+		l.loudAt = l.sample - int64(p.Lag)
+		l.begin(p, level)
 	case l.note.open:
-		l.note.hold(l.level)
+		l.follow(p, level)
 	}
 }
 
-// moveFloor lets the floor fall at once and rise slowly, and not in a note.
+// leapCents is how far the pitch must leap to be another note. Scoops are
+// glides: the track follows them.
+const leapCents = 60.0
+
+func (l *Listener) lastCents() float64 {
+	points := l.note.rule.Points()
+	if len(points) == 0 {
+		return 0
+	}
+	return points[len(points)-1].Cents
+}
+
+// gate reports whether the level stands above the room's.
+func (l *Listener) gate() bool {
+	loud := l.level > softest && float64(l.level) > l.floor+gateDB
+	if loud && !l.loud {
+		l.loudAt = l.sample - int64(l.hop)
+	}
+	l.loud = loud
+	return loud
+}
+
+// silent is a hop without a pitch.
+func (l *Listener) silent() {
+	l.voiced = 0
+	l.unvoiced++
+	if !l.note.open {
+		return
+	}
+	if l.unvoiced >= releaseHops {
+		l.end()
+		l.enter(Quiet)
+		return
+	}
+	l.note.hold(float64(l.level))
+}
+
+// moveFloor lets the floor fall quickly and rise slowly, and not in a note.
 func (l *Listener) moveFloor(voiced bool) {
 	level := max(float64(l.level), -120)
 	switch {
@@ -227,39 +247,20 @@ func (l *Listener) moveFloor(voiced bool) {
 	}
 }
 
-func (l *Listener) begin(hz float64) {
-	n := &l.note
-	n.rule.Reset()
-	n.open, n.done, n.gap, n.clipped = true, false, false, false
-	n.onset = l.sample - int64(onsetHops*l.hop)
-	n.reference = hz
-	n.peak = float64(l.level)
-	n.leap = 0
+func (l *Listener) begin(p estimate.Point, level float64) {
+	at := l.sample - int64(p.Lag)
+	onset := min(at, max(l.loudAt, at-int64(longestAttack*l.cfg.Rate)))
+	l.note.begin(onset, at, l.hop, p.Hz, level)
 	l.enter(Sounding)
-	for range onsetHops {
-		n.rule.Add(settle.Point{Cents: 0, Level: float64(l.level)})
-	}
+	l.follow(p, level)
 }
 
-func (l *Listener) follow(hz float64) {
+// follow adds a hop to the open note.
+func (l *Listener) follow(p estimate.Point, level float64) {
 	n := &l.note
-	cents := float64(pitch.Between(pitch.Hertz(n.reference), pitch.Hertz(hz)))
-	points := n.rule.Points()
-	last := points[len(points)-1].Cents
-	if math.Abs(cents-last) > leapCents {
-		if n.leap++; n.leap < leapHops {
-			n.hold(l.level)
-			return
-		}
-		l.end()
-		l.begin(hz)
-		return
-	}
-	n.leap = 0
-	n.peak = max(n.peak, float64(l.level))
-	n.clipped = n.clipped || l.clipped
-	if n.rule.Len() < int(maxNote/hopSeconds) {
-		n.rule.Add(settle.Point{Cents: cents, Level: float64(l.level)})
+	n.add(p.Hz, level)
+	if l.clipped {
+		n.clipped++
 	}
 	if n.done {
 		return
@@ -274,21 +275,13 @@ func (l *Listener) follow(hz float64) {
 	}
 }
 
-// hold keeps the track in step with time through a hop without a pitch.
-func (n *note) hold(level pitch.Level) {
-	points := n.rule.Points()
-	if n.rule.Len() < int(maxNote/hopSeconds) {
-		n.rule.Add(settle.Point{Cents: points[len(points)-1].Cents, Level: float64(level)})
-	}
-}
-
 // end closes the note and gives its reading if that is still due.
 func (l *Listener) end() {
 	n := &l.note
 	if !n.open {
 		return
 	}
-	if !n.done && float64(n.rule.Len())*hopSeconds >= shortestNote {
+	if !n.done && float64(n.voiced)*hopSeconds >= shortestNote {
 		l.read()
 	}
 	n.open = false

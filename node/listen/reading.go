@@ -8,62 +8,166 @@ import (
 	"bellrow/proto/pitch"
 )
 
-// widest is the half width of the interval, in cents, beyond which a rested
-// note is refused: a slide is not moved for less.
-const widest = 2.0
+const (
+	// widest is the half width of the interval, in cents, beyond which a rested
+	// note is refused: a slide is not moved for less.
+	widest = 2.0
+	// equalDB is how near in level a second source may come before nobody can
+	// say whose the reading is.
+	equalDB = -1.5
+	// presentDB is the least level of a second source that explains why a
+	// pitch did not rest.
+	presentDB = -14.0
+	// softDB is how little above the quiet room a note may be before its
+	// failure to settle is put down to that.
+	softDB = 14.0
+	// calmCents and calmSeconds: a played note, however bad, holds within the
+	// one for the other; speech does not.
+	calmCents   = 35.0
+	calmSeconds = 0.12
+	// overloaded is the share of hops with clipped samples beyond which an
+	// unsettled pitch is put down to clipping.
+	overloaded = 0.5
+	// longestBody is the most of an unsettled note that is measured, seconds.
+	longestBody = 2.5
+	// earlyFrom and earlyTo bound the very start of a note, in hops.
+	earlyFrom, earlyTo = 12, 30
+)
 
 // reading measures the note as it stands.
 func (l *Listener) reading() Reading {
 	n := &l.note
-	start, end, rested := n.rule.Rest()
-	if !rested {
-		start, end = min(int(settle.SkipSeconds/hopSeconds), n.rule.Len()/2), n.rule.Len()
-		if longest := int(l.cfg.HoldFor / hopSeconds); end-start > longest {
-			start = end - longest
-		}
-	}
-	hz := n.reference * math.Exp2(n.rule.Median(start, end)/1200)
+	v := l.measure()
 	r := Reading{
 		Onset: n.onset,
-		Start: n.onset + int64(start*l.hop), End: n.onset + int64(end*l.hop),
-		Hz:      pitch.Hertz(hz),
-		Spread:  pitch.Cents(n.rule.Spread(start, end)),
-		Drift:   n.rule.Slope(start, end),
-		CI95:    pitch.Cents(max(widest, n.rule.Spread(start, end)/2)),
+		Start: n.onset + int64(v.start*l.hop), End: min(l.sample, n.onset+int64(v.end*l.hop)),
+		Hz: v.hz, CI95: v.ci,
+		Spread:  pitch.Cents(n.rule.Spread(v.start, v.end)),
+		Drift:   n.rule.Slope(v.start, v.end),
 		Peak:    pitch.Level(n.peak),
-		Level:   l.level,
+		Level:   v.level,
 		Floor:   l.Floor(),
-		Clipped: n.clipped,
+		Vibrato: v.vibrato,
+		Second:  v.second,
+		Clipped: n.clipped > 0,
 	}
-	if x, ok := l.stretchOf(r.Start, min(r.End, l.sample)); ok {
-		r.Level = levelOf(x)
-		if e, ok := estimate.Refine(x, l.cfg.Rate, hz, l.cfg.ClockPPM); ok && rested {
-			r.Hz, r.CI95 = e.Hz, e.CI95
-		}
+	if v.second != nil && v.estimated {
+		r.Spread = v.spread // the track's is the beating of the two
 	}
-	early := n.rule.Median(min(12, n.rule.Len()-1), min(30, n.rule.Len()))
-	r.Early = pitch.Between(r.Hz, pitch.Hertz(n.reference*math.Exp2(early/1200)))
-	r.Settled, r.Reason = l.verdict(&r, rested)
+	r.Reason = l.verdict(&v, &r)
+	r.Settled = r.Reason == ReasonNone
+	if r.Reason == ReasonNoise {
+		r.Hz, r.CI95, r.Vibrato, r.Second = 0, 0, nil, nil
+	}
+	if from, to := min(earlyFrom, n.rule.Len()-1), min(earlyTo, n.rule.Len()); r.Hz > 0 && from < to {
+		r.Early = pitch.Between(r.Hz, n.hertz(n.rule.Median(from, to)))
+	}
 	if l.cfg.KeepPath {
 		r.Path = l.path()
 	}
 	return r
 }
 
-// verdict says whether the reading settled and, if not, why.
-func (l *Listener) verdict(r *Reading, rested bool) (bool, Reason) {
+// measurement is what was found out about a note.
+type measurement struct {
+	start, end int // hops
+	rested     bool
+	estimated  bool // hz and ci are the estimator's
+	hz         pitch.Hertz
+	ci         pitch.Cents
+	spread     pitch.Cents // of the reading's own source
+	level      pitch.Level
+	vibrato    *Vibrato
+	second     *Second
+	stringy    bool
+}
+
+// measure finds the stretch to measure and measures it.
+func (l *Listener) measure() measurement {
+	n := &l.note
+	var v measurement
+	v.start, v.end, v.rested = n.rule.Rest()
+	if !v.rested {
+		v.start, v.end = n.body(int(longestBody / hopSeconds))
+		if found, ok := n.rule.Vibrato(v.start, v.end); ok {
+			v.vibrato = &Vibrato{RateHz: found.RateHz, Extent: pitch.Cents(found.Extent)}
+			v.start = v.end - found.Cycles // whole cycles only
+		}
+	}
+	v.hz = n.hertz(n.rule.Median(v.start, v.end))
+	v.spread = pitch.Cents(n.rule.Spread(v.start, v.end))
+	v.ci = max(widest, v.spread/2)
+	v.level = l.level
+	from, to := n.onset+int64(v.start*l.hop), min(l.sample, n.onset+int64(v.end*l.hop))
+	if x, ok := l.stretchOf(from, to); ok {
+		v.level = levelOf(x)
+		l.refine(&v, x)
+	}
+	return v
+}
+
+// refine asks the estimator about the stretch.
+func (l *Listener) refine(v *measurement, x []float64) {
+	e, ok := estimate.Refine(x, l.cfg.Rate, float64(v.hz), l.cfg.ClockPPM)
+	if !ok {
+		return
+	}
+	v.stringy = e.Stringy
+	if e.Second != nil {
+		v.second = &Second{Offset: e.Second.Offset, LevelDB: e.Second.LevelDB}
+	}
+	own := pitch.Cents(spreadOfRMS * float64(e.Wander))
+	if !v.rested && v.vibrato == nil {
+		// The beating of two sounds can hide a rest; what is left of the louder
+		// once the other is taken out shows it.
+		long := float64(v.end-v.start)*hopSeconds >= settle.HoldSeconds
+		if v.second == nil || !long || own > settle.MaxSpread {
+			return
+		}
+		v.rested = true
+	}
+	v.hz, v.ci, v.spread, v.estimated = e.Hz, e.CI95, own, true
+}
+
+// spreadOfRMS is the 10–90 % range of a Gaussian wander of RMS 1.
+const spreadOfRMS = 2.56
+
+// verdict says why the reading did not settle, or ReasonNone.
+func (l *Listener) verdict(v *measurement, r *Reading) Reason {
 	n := &l.note
 	switch {
 	case n.gap:
-		return false, ReasonGap
-	case !rested && float64(n.rule.Len())*hopSeconds < settle.SkipSeconds+settle.HoldSeconds:
-		return false, ReasonShort
-	case !rested:
-		return false, ReasonMoving
-	case r.CI95 > widest:
-		return false, ReasonWide
+		return ReasonGap
+	case n.calmRun() < calmSeconds || v.stringy:
+		return ReasonNoise
+	case v.vibrato != nil:
+		return ReasonVibrato
+	case !v.rested:
+		return l.unrested(v, r)
+	case v.second != nil && v.second.LevelDB > equalDB:
+		return ReasonTwo
+	case v.ci > widest && float64(r.Level) < l.floor+softDB:
+		return ReasonSoft
+	case v.ci > widest:
+		return ReasonWide
 	}
-	return true, ReasonNone
+	return ReasonNone
+}
+
+// unrested says why the pitch did not come to rest.
+func (l *Listener) unrested(v *measurement, r *Reading) Reason {
+	n := &l.note
+	switch {
+	case n.seconds() < settle.SkipSeconds+settle.HoldSeconds:
+		return ReasonShort
+	case float64(n.clipped) > overloaded*float64(n.rule.Len()):
+		return ReasonClipping
+	case v.second != nil && v.second.LevelDB > presentDB:
+		return ReasonTwo
+	case float64(r.Level) < l.floor+softDB:
+		return ReasonSoft
+	}
+	return ReasonMoving
 }
 
 func (l *Listener) path() []PathPoint {
@@ -71,11 +175,7 @@ func (l *Listener) path() []PathPoint {
 	points := n.rule.Points()
 	path := make([]PathPoint, len(points))
 	for i, p := range points {
-		path[i] = PathPoint{
-			Sample: n.onset + int64(i*l.hop),
-			Hz:     pitch.Hertz(n.reference * math.Exp2(p.Cents/1200)),
-			Level:  pitch.Level(p.Level),
-		}
+		path[i] = PathPoint{Sample: n.onset + int64(i*l.hop), Hz: n.hertz(p.Cents), Level: pitch.Level(p.Level)}
 	}
 	return path
 }
@@ -94,8 +194,17 @@ func Whole(samples []float64, c Config) Reading {
 	c = c.withDefaults()
 	level := levelOf(samples)
 	r := Reading{End: int64(len(samples)), Level: level, Peak: level, Floor: pitch.Silence, Reason: ReasonNoise}
-	if e, ok := estimate.Whole(samples, c.Rate, c.ClockPPM); ok {
-		r.Hz, r.CI95, r.Settled, r.Reason = e.Hz, e.CI95, true, ReasonNone
+	e, ok := estimate.Whole(samples, c.Rate, c.ClockPPM)
+	if !ok {
+		return r
+	}
+	r.Hz, r.CI95, r.Settled, r.Reason = e.Hz, e.CI95, true, ReasonNone
+	r.Spread = pitch.Cents(spreadOfRMS * float64(e.Wander))
+	if e.Second != nil {
+		r.Second = &Second{Offset: e.Second.Offset, LevelDB: e.Second.LevelDB}
+	}
+	if e.CI95 > widest {
+		r.Settled, r.Reason = false, ReasonWide
 	}
 	return r
 }

@@ -28,9 +28,16 @@ const (
 	SkipSeconds = 0.12
 	// MaxDrop is how far below the note's peak level a rest may lie, in dB.
 	MaxDrop = 25.0
-	// CheckEvery is how many hops pass between two looks at the rule: 50 ms is
+	// CheckEvery is how many hops pass between two looks at the rule: 20 ms is
 	// finer than any player notices and keeps the cost low.
-	CheckEvery = 5
+	CheckEvery = 2
+	// TailSeconds is the end of a rest that must itself lie within MaxSpread of
+	// the rest's middle: what falls off in the last tenth of a long rest would
+	// hide in its 10–90 % range.
+	TailSeconds = 0.1
+	// FlatLag is how much of the newest track is never part of a rest, in
+	// seconds: the release begins before it shows.
+	FlatLag = 0.03
 )
 
 // Point is one hop of a track.
@@ -105,11 +112,18 @@ func (r *Rule) check() {
 		r.end = n
 		return
 	}
-	if r.calm(r.start, n) {
-		r.end = n
+	if r.calm(r.start, n) && r.tailHolds(n) {
+		r.end = max(r.end, n-int(FlatLag*r.hops))
 	} else {
 		r.resting = false
+		r.end = max(r.start+r.hold/2, min(r.end, n-int(TailSeconds*r.hops)))
 	}
+}
+
+// tailHolds reports whether the newest hops lie near the rest's middle.
+func (r *Rule) tailHolds(n int) bool {
+	middle := r.Median(r.start, n)
+	return math.Abs(r.Median(n-int(TailSeconds*r.hops), n)-middle) <= MaxSpread
 }
 
 // calm reports whether hops [from, to) rest.
