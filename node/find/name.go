@@ -47,7 +47,11 @@ func instance(full string) (string, bool) {
 	if n <= 0 || !strings.EqualFold(full[n:], suffix) {
 		return "", false
 	}
-	name := unescape(full[:n])
+	label := full[:n]
+	if slashes := len(label) - len(strings.TrimRight(label, `\`)); slashes%2 == 1 {
+		return "", false // the dot before our suffix is part of a name
+	}
+	name := unescape(label)
 	if !utf8.ValidString(name) || !proto.Printable(name) {
 		return "", false
 	}
