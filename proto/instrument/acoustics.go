@@ -23,10 +23,30 @@ var defaultSpeed = SpeedOfSound(DefaultAir)
 
 func semitoneRatio(n float64) float64 { return math.Exp2(n / 12) }
 
+// EffectiveLength returns the length in metres of an air path with the first
+// resonance f1 at a speed of sound in m/s: c/(2 f1). It is 5 to 10 % more than
+// the tube measures, and it is the one that slides act on.
+func EffectiveLength(speed float64, f1 pitch.Hertz) float64 {
+	return speed / (2 * float64(f1))
+}
+
+// ValveTube returns what a valve adds to an air path to lower it by so many
+// semitones, in the unit of length (T. R. Moore, Acoustics Today, Winter 2016,
+// p. 38).
+func ValveTube(length, semitones float64) float64 {
+	return length * (semitoneRatio(semitones) - 1)
+}
+
+// PositionMM returns how far a hand slide stands out in a position, 1 for
+// closed, on an air path of the given effective length in metres.
+func PositionMM(lengthM, position float64) float64 {
+	return 1000 * ValveTube(lengthM, position-1) / 2
+}
+
 // open returns the effective length of the open air path of a side with every
-// slide at its usual place, in metres: c/(2 f1).
+// slide at its usual place, in metres.
 func (in *Instrument) open(side string) float64 {
-	l := defaultSpeed / (2 * float64(in.Fundamental))
+	l := EffectiveLength(defaultSpeed, in.Fundamental)
 	if in.Double && side == "Bb" {
 		l /= semitoneRatio(attachmentSemitones)
 	}
@@ -36,27 +56,31 @@ func (in *Instrument) open(side string) float64 {
 	return l
 }
 
-// loops returns what the pressed valves add to the open length, as a factor:
-// each valve alone is exact, so combinations fall short (brass players know
-// them as sharp).
-func (in *Instrument) loops(p Path) float64 {
-	sum := 0.0
-	fourth := false
+// loop returns what a valve alone adds, as a share of the open length.
+func (in *Instrument) loop(valve int) float64 {
+	if valve <= len(in.Loops) {
+		return in.Loops[valve-1]
+	}
+	return ValveTube(1, float64(valveSemitones[valve-1]))
+}
+
+// lengthFactor returns the air path with the pressed valves over the open one.
+// Each valve adds the same tube whatever else is pressed, so combinations fall
+// short: players know them as sharp. Compensation repeats valves 1 to 3 in the
+// proportion of the fourth.
+func (in *Instrument) lengthFactor(p Path) float64 {
+	sum, fourth := 0.0, 0.0
 	for _, v := range p.pressed() {
 		if v == 4 {
-			fourth = true
+			fourth = in.loop(v)
 			continue
 		}
-		sum += semitoneRatio(float64(valveSemitones[v-1])) - 1
+		sum += in.loop(v)
 	}
-	if !fourth {
-		return 1 + sum
-	}
-	f := semitoneRatio(float64(valveSemitones[3]))
 	if in.Compensating {
-		return f * (1 + sum)
+		return (1 + fourth) * (1 + sum)
 	}
-	return f + sum
+	return 1 + fourth + sum
 }
 
 // HandMM returns where the hand slide stands for p, in mm out of closed, with
@@ -66,14 +90,14 @@ func (in *Instrument) HandMM(p Path, offsetMM float64) float64 {
 	if !in.HandSlide || p.Position == 0 {
 		return 0
 	}
-	return 1000*in.open(p.Side)/2*(semitoneRatio(p.Position-1)-1) + offsetMM
+	return PositionMM(in.open(p.Side), p.Position) + offsetMM
 }
 
 // Length returns the effective length of the air path of p, in metres, with
 // slides as set, at the temperature of the air. A hand slide goes no further
 // than its travel.
 func (in *Instrument) Length(p Path, set Settings, air Air) float64 {
-	l := in.open(p.Side) * in.loops(p)
+	l := in.open(p.Side) * in.lengthFactor(p)
 	for _, s := range in.Slides {
 		if !in.Serves(s.ID, p) {
 			continue

@@ -97,6 +97,10 @@ type Instrument struct {
 	// Compensating is true when valve 4 sends the air a second time through
 	// valves 1 to 3, which makes them longer in the same proportion.
 	Compensating bool `json:"compensating,omitempty"`
+	// Loops holds what each valve adds as a share of the open length, valve 1
+	// first; nil means that each valve alone is in tune. Makers lengthen single
+	// valves to share out the errors of combinations, each in their own way.
+	Loops []float64 `json:"loops,omitempty"`
 	// HandSlide is true for trombones, Attachment when a valve adds a fourth
 	// (F attachment).
 	HandSlide  bool `json:"hand_slide,omitempty"`

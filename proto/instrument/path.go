@@ -60,7 +60,7 @@ func positionName(p float64) string {
 
 var (
 	positionForm = regexp.MustCompile(`^(f attachment |f ?|trigger |t)?(\d(?:\.\d+)?)(?:st|nd|rd|th)?(?: ?position| ?pos\.?)?$`)
-	valveForm    = regexp.MustCompile(`^(?:(f|bb)(?: side)? ?)?(open|0|[1-4](?:[-+, ]?[1-4])*)$`)
+	valveForm    = regexp.MustCompile(`^(?:(f|bb)(?: side)? ?)?(open|0|[1-4](?:[-+, ]{0,2}[1-4])*)$`)
 )
 
 // ParsePath reads what Path.String writes, and the shorter forms players
