@@ -38,6 +38,7 @@ func commands() []command {
 		{"read", "settled readings from sound files", runRead},
 		{"chord", "what is wrong with a chord, and what to move", runChord},
 		{"piece", "a score: its held chords and one main-slide setting for all of it", runPiece},
+		{"backup", "a copy of the hub's data", runBackup},
 		{"version", "the version of this program", runVersion},
 	}
 }

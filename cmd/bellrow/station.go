@@ -122,15 +122,21 @@ func openStore(ctx context.Context, dir string) (hub.Store, error) {
 		return mem.New(), nil
 	}
 	store, err := sqlite.Open(ctx, filepath.Join(dir, databaseFile))
-	switch {
-	case err == nil:
-		return store, nil
-	case errors.Is(err, hub.ErrNewer):
-		return nil, say("update bellrow on this laptop, or give another folder with --data", "the data folder %s was written by a newer version", dir)
-	case errors.Is(err, hub.ErrReadOnly), errors.Is(err, fs.ErrPermission):
-		return nil, say("give a folder you may write to with --data", "the data folder %s cannot be written", dir)
+	if err != nil {
+		return nil, storeError(dir, err)
 	}
-	return nil, say("give another folder with --data, or restore the last copy", "the data folder %s cannot be opened: %v", dir, err)
+	return store, nil
+}
+
+// storeError says what to do about a data folder that does not open.
+func storeError(dir string, err error) error {
+	switch {
+	case errors.Is(err, hub.ErrNewer):
+		return say("update bellrow on this laptop, or give another folder with --data", "the data folder %s was written by a newer version", dir)
+	case errors.Is(err, hub.ErrReadOnly), errors.Is(err, fs.ErrPermission):
+		return say("give a folder you may write to with --data", "the data folder %s cannot be written", dir)
+	}
+	return say("give another folder with --data, or restore the last copy", "the data folder %s cannot be opened: %v", dir, err)
 }
 
 // databaseFile is the hub's database inside its data folder.
