@@ -34,6 +34,7 @@ func runHub(ctx context.Context, w io.Writer, args []string) error {
 	maxNodes := fs.Int("max", 0, "")
 	announced := fs.Bool("announce", true, "")
 	screens := fs.Bool("screens", false, "")
+	section := fs.String("section", "", "")
 	if err := fs.Parse(args); err != nil {
 		return err
 	}
@@ -46,7 +47,7 @@ func runHub(ctx context.Context, w io.Writer, args []string) error {
 		return err
 	}
 	defer store.Close()
-	h, err := hub.New(ctx, hub.Config{Store: store, Log: log})
+	h, err := hub.New(ctx, hub.Config{Store: store, Section: *section, Log: log})
 	if err != nil {
 		return err
 	}

@@ -16,6 +16,7 @@ import (
 const (
 	roleHub   = "role-hub"
 	roleNodes = "role-nodes"
+	roleFind  = "role-find"
 )
 
 // roleEnv makes a test binary take a role instead of testing.

@@ -30,6 +30,7 @@ func Run(ctx context.Context, w io.Writer, args []string) error {
 		// Roles of the processes that the trials start.
 		roleHub:   runHub,
 		roleNodes: runNodes,
+		roleFind:  runFind,
 	}
 	trial := trials[args[0]]
 	if trial == nil {
