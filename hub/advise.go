@@ -26,7 +26,7 @@ func (h *Hub) advise(c *Chair, s *seat, r *Reading) slide.Advice {
 	if a.Kind == slide.Again || a.Kind == slide.Note || a.Kind == slide.Stay {
 		return a
 	}
-	if f, ok := h.followed(s, r); ok {
+	if f, ok := h.followThrough(s, r); ok {
 		if b, first := f.Answer(); first {
 			b.Small, b.Offset = a.Small, a.Offset
 			return b
@@ -81,8 +81,8 @@ func (s *seat) baseline() pitch.Level {
 // millimetres per cent.
 func (h *Hub) learned(s *seat) slide.Learned {
 	var made []slide.Made
-	for i := range h.moves {
-		if m := &h.moves[i]; m.Chair == s.id && m.FollowThrough == string(slide.Went) {
+	for _, m := range s.moves {
+		if m.FollowThrough == string(slide.Went) {
 			before, after := h.reading(m.Reading), h.firstAfter(s, m)
 			if before != nil && after != nil {
 				made = append(made, h.made(m, before, after))
@@ -95,9 +95,9 @@ func (h *Hub) learned(s *seat) slide.Learned {
 	return slide.Learn(made...)
 }
 
-// followed judges the chair's last made move by r, the first counted reading
+// followThrough judges the chair's last made move by r, the first counted reading
 // of the same note after it.
-func (h *Hub) followed(s *seat, r *Reading) (slide.Follow, bool) {
+func (h *Hub) followThrough(s *seat, r *Reading) (slide.Follow, bool) {
 	m := h.unjudged(s, r)
 	if m == nil {
 		return slide.Follow{}, false
@@ -107,9 +107,8 @@ func (h *Hub) followed(s *seat, r *Reading) (slide.Follow, bool) {
 
 // unjudged is the chair's last move that was made and not judged yet.
 func (h *Hub) unjudged(s *seat, r *Reading) *MoveRecord {
-	for i := len(h.moves) - 1; i >= 0; i-- {
-		m := &h.moves[i]
-		if m.Chair != s.id || m.Done.IsZero() || m.Withdrawn {
+	for _, m := range slices.Backward(s.moves) {
+		if m.Done.IsZero() || m.Withdrawn {
 			continue
 		}
 		before := h.reading(m.Reading)
@@ -123,13 +122,13 @@ func (h *Hub) unjudged(s *seat, r *Reading) *MoveRecord {
 
 // judgeMove notes the verdict on the chair's last move.
 func (h *Hub) judgeMove(s *seat, r *Reading) {
-	f, ok := h.followed(s, r)
+	f, ok := h.followThrough(s, r)
 	if !ok {
 		return
 	}
 	m := h.unjudged(s, r)
 	m.Measured, m.FollowThrough = f.Measured, string(f.Verdict)
-	h.saveMove(*m)
+	h.saveMove(m)
 }
 
 func (h *Hub) made(m *MoveRecord, before, after *Reading) slide.Made {

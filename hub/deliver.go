@@ -75,6 +75,11 @@ func (h *Hub) accept(chair ChairID, node, boot string, wire proto.Reading) (*wri
 	h.readings = append(h.readings, r)
 	s.take(r, h.running())
 	followUp()
+	if r.Why == whyGathering {
+		h.touchChair(s) // nobody else sees a difference yet
+		return w, nil
+	}
+	h.progress()
 	h.touch()
 	return w, nil
 }

@@ -15,7 +15,7 @@ func (h *Hub) DeletePlayer(ctx context.Context, id ChairID) error {
 		h.remove(id)
 	}
 	h.readings = slices.DeleteFunc(h.readings, func(r *Reading) bool { return r.Chair == id })
-	h.moves = slices.DeleteFunc(h.moves, func(m MoveRecord) bool { return m.Chair == id })
+	h.moves = slices.DeleteFunc(h.moves, func(m *MoveRecord) bool { return m.Chair == id })
 	h.undo = nil
 	h.rebuild()
 	h.progress()

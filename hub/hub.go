@@ -70,10 +70,11 @@ type Hub struct {
 	leader    string
 	section   Section
 	seats     map[ChairID]*seat
-	fresh     time.Time  // this tune-up began
-	rounds    []Round    // of this tune-up, oldest first; the last one runs
-	readings  []*Reading // of this tune-up, oldest first
-	moves     []MoveRecord
+	index     map[ChairID]int // into section.Chairs; see chair
+	fresh     time.Time       // this tune-up began
+	rounds    []Round         // of this tune-up, oldest first; the last one runs
+	readings  []*Reading      // of this tune-up, oldest first
+	moves     []*MoveRecord
 	undo      []undoStep
 	seen      map[bootKey]*seen
 	window    *window               // the running together round's, nil while nobody has played
@@ -275,7 +276,9 @@ func (h *Hub) open(ctx context.Context, s Section) error {
 		for i := range readings {
 			h.readings = append(h.readings, &readings[i])
 		}
-		h.moves = moves
+		for i := range moves {
+			h.moves = append(h.moves, &moves[i])
+		}
 	} else {
 		h.fresh = h.now()
 	}

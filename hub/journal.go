@@ -17,9 +17,10 @@ type journal struct {
 
 	mu      sync.Mutex
 	queue   []*write
-	trouble error       // why the last attempt stopped; nil when all is stored
-	changed func(error) // told when trouble begins, changes or ends
-	refused func(error) // told of each record that the store will never take
+	keyed   map[string]int // where in queue a key is
+	trouble error          // why the last attempt stopped; nil when all is stored
+	changed func(error)    // told when trouble begins, changes or ends
+	refused func(error)    // told of each record that the store will never take
 }
 
 // write is one thing to store: a reading, or anything else as a function.
@@ -37,16 +38,23 @@ type write struct {
 func (j *journal) put(w *write) *write {
 	j.mu.Lock()
 	defer j.mu.Unlock()
-	if w.key != "" {
-		for i, q := range j.queue {
-			if q.key == w.key {
-				j.queue[i] = w
-				return w
-			}
-		}
+	if i, queued := j.keyed[w.key]; queued && w.key != "" {
+		j.queue[i] = w
+		return w
 	}
 	j.queue = append(j.queue, w)
+	j.note(len(j.queue) - 1)
 	return w
+}
+
+// note remembers where the key of a queued write is.
+func (j *journal) note(i int) {
+	if key := j.queue[i].key; key != "" {
+		if j.keyed == nil {
+			j.keyed = map[string]int{}
+		}
+		j.keyed[key] = i
+	}
 }
 
 // flush returns once w is stored, or with the reason why it is not.
@@ -61,14 +69,17 @@ func (j *journal) flush(ctx context.Context, w *write) error {
 			return w.refused
 		}
 		batch := j.queue
-		j.queue = nil
+		j.queue, j.keyed = nil, nil
 		j.mu.Unlock()
 		if len(batch) == 0 {
 			return nil
 		}
 		left, err := j.commit(ctx, batch)
 		j.mu.Lock()
-		j.queue = append(left, j.queue...)
+		j.queue, j.keyed = append(left, j.queue...), nil
+		for i := range j.queue {
+			j.note(i) // of two with one key the later
+		}
 		j.mu.Unlock()
 		if err != nil {
 			j.report(err)

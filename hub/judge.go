@@ -22,6 +22,9 @@ func (h *Hub) target(r *Round, id ChairID) pitch.Hertz {
 	return h.section.Reference.Frequency(r.Call.Tones[id])
 }
 
+// codeCold is hub/slide's code for an instrument that has to warm up first.
+const codeCold = "cold"
+
 // judge answers a reading that was asked for. It fills in the reading and the
 // records; what it returns has to run once the reading is queued to be stored,
 // so that the store sees them in this order.
@@ -31,7 +34,7 @@ func (h *Hub) judge(s *seat, r *Reading) (followUp func()) {
 	a := h.advise(c, s, r)
 	r.Counted = a.Kind != slide.Again && a.Kind != slide.Note
 	giveUp := !r.Counted && s.tries+1 >= maxTries
-	var moves []int64
+	var moves []*MoveRecord
 	switch {
 	case !r.Counted:
 		r.Why, r.Verdict = reasonCode(r, a), intonation.Doubt
@@ -49,16 +52,22 @@ func (h *Hub) judge(s *seat, r *Reading) (followUp func()) {
 		h.judgeMove(s, r)
 	}
 	r.Answer = answerOf(r, a)
-	if r.Counted || giveUp {
+	switch {
+	case r.Counted || giveUp:
 		run.leave(s.id)
+	case a.Code == codeCold && !run.allAtOnce():
+		run.leave(s.id) // warms up while the others play
+		run.Queue = append(run.Queue, s.id)
+		h.current = 0
 	}
 	return func() {
-		h.saveMoves(append(assumed, moves...))
+		for _, m := range append(assumed, moves...) {
+			h.saveMove(m)
+		}
 		if len(assumed) > 0 {
 			h.saveSection()
 		}
 		h.saveRound()
-		h.progress()
 	}
 }
 
@@ -111,29 +120,20 @@ func answerOf(r *Reading, a slide.Advice) *proto.Answer {
 	return ans
 }
 
-// newMoves records the steps of an answer and returns their IDs.
-func (h *Hub) newMoves(r *Reading, a slide.Advice) (ids []int64) {
+// newMoves records the steps of an answer.
+func (h *Hub) newMoves(r *Reading, a slide.Advice) (ms []*MoveRecord) {
 	for _, st := range a.Steps {
-		id := h.newID()
-		h.moves = append(h.moves, MoveRecord{
-			ID: id, Chair: r.Chair, Round: r.Round, Reading: r.ID, At: r.At,
+		ms = append(ms, h.addMove(MoveRecord{
+			ID: h.newID(), Chair: r.Chair, Round: r.Round, Reading: r.ID, At: r.At,
 			Slide: st.Slide, FromMM: st.FromMM, ToMM: st.ToMM, Expected: st.Expected,
-		})
-		ids = append(ids, id)
+		}))
 	}
-	return ids
+	return ms
 }
 
-// saveMoves queues moves to be stored as they stand now.
-func (h *Hub) saveMoves(ids []int64) {
-	for i := range h.moves {
-		if slices.Contains(ids, h.moves[i].ID) {
-			h.saveMove(h.moves[i])
-		}
-	}
-}
-
-func (h *Hub) saveMove(m MoveRecord) {
+// saveMove queues a move to be stored as it stands now.
+func (h *Hub) saveMove(move *MoveRecord) {
+	m := *move
 	h.journal.put(&write{key: fmt.Sprintf("move/%d", m.ID), do: func(ctx context.Context, s Store) error {
 		_, err := s.SaveMove(ctx, m)
 		return err
@@ -152,42 +152,40 @@ func (h *Hub) saveReading(r *Reading) {
 func (m *MoveRecord) open() bool { return m.Done.IsZero() && !m.Withdrawn }
 
 // assumeMoves takes a chair's open moves as made: the player was told before
-// this note, and plays again. The slide's setting follows. It returns their IDs.
-func (h *Hub) assumeMoves(c *Chair) (ids []int64) {
-	for i := range h.moves {
-		m := &h.moves[i]
-		if m.Chair != c.ID || !m.open() {
+// this note, and plays again. The slide's setting follows.
+func (h *Hub) assumeMoves(c *Chair) (ms []*MoveRecord) {
+	for _, m := range h.seats[c.ID].moves {
+		if !m.open() {
 			continue
 		}
 		m.Done = h.now()
 		h.setting(c, m.Slide, m.ToMM, "move")
-		ids = append(ids, m.ID)
+		ms = append(ms, m)
 	}
-	return ids
+	return ms
 }
 
 // moveDone closes an open move of the slide that a player says was set. Where
 // it stands now counts, not where it was to go; the expectation follows.
 func (h *Hub) moveDone(c *Chair, set proto.Setting) {
-	for i := range h.moves {
-		m := &h.moves[i]
-		if m.Chair != c.ID || m.Slide != set.Slide || !m.open() {
+	for _, m := range h.seats[c.ID].moves {
+		if m.Slide != set.Slide || !m.open() {
 			continue
 		}
 		if all := m.ToMM - m.FromMM; all != 0 {
 			m.Expected *= pitch.Cents((set.MM - m.FromMM) / all)
 		}
 		m.ToMM, m.Done = set.MM, h.now()
-		h.saveMove(*m)
+		h.saveMove(m)
 	}
 }
 
 // withdraw takes back the open moves of a round.
 func (h *Hub) withdraw(run *Round) {
-	for i := range h.moves {
-		if m := &h.moves[i]; m.Round == run.ID && m.open() {
+	for _, m := range h.moves {
+		if m.Round == run.ID && m.open() {
 			m.Withdrawn = true
-			h.saveMove(*m)
+			h.saveMove(m)
 		}
 	}
 }
@@ -197,16 +195,14 @@ func (h *Hub) withdraw(run *Round) {
 func (h *Hub) restoreMoves() {
 	for _, r := range h.readings {
 		if r.Answer == nil || !r.Counted || r.Answer.Kind != string(slide.Move) ||
-			slices.ContainsFunc(h.moves, func(m MoveRecord) bool { return m.Reading == r.ID }) {
+			slices.ContainsFunc(h.moves, func(m *MoveRecord) bool { return m.Reading == r.ID }) {
 			continue
 		}
 		for _, mv := range r.Answer.Moves {
-			m := MoveRecord{
+			h.saveMove(h.addMove(MoveRecord{
 				ID: h.newID(), Chair: r.Chair, Round: r.Round, Reading: r.ID, At: r.At,
 				Slide: mv.ID, FromMM: mv.FromMM, ToMM: mv.ToMM, Expected: -r.Cents,
-			}
-			h.moves = append(h.moves, m)
-			h.saveMove(m)
+			}))
 		}
 	}
 }

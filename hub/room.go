@@ -101,7 +101,9 @@ func (h *Hub) movesAnyway(run *Round) {
 			continue
 		}
 		h.reanswer(r, a)
-		h.saveMoves(h.newMoves(r, a))
+		for _, m := range h.newMoves(r, a) {
+			h.saveMove(m)
+		}
 	}
 	h.saveRound()
 }

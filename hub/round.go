@@ -194,18 +194,6 @@ func (h *Hub) turn() ChairID {
 // allAtOnce reports whether the queue plays together now.
 func (r *Round) allAtOnce() bool { return r.Call.Together && !r.InTurn }
 
-// playing reports whether a chair is asked to play now.
-func (h *Hub) playing(id ChairID) bool {
-	r := h.running()
-	if r == nil || !h.here(id) {
-		return false
-	}
-	if r.allAtOnce() {
-		return slices.Contains(r.Queue, id)
-	}
-	return h.turn() == id
-}
-
 // done reports whether all who are here have been heard.
 func (h *Hub) done(r *Round) bool {
 	return !slices.ContainsFunc(r.Queue, h.expected)

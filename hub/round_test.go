@@ -125,6 +125,22 @@ func TestWrongNoteGetsNoMove(t *testing.T) {
 	}
 }
 
+func TestColdPlaysLast(t *testing.T) {
+	b := newBench(t)
+	tuba, horn, trumpet := b.trio()
+	b.call("Bb4")
+	tuba.send(func(r *proto.Reading) { r.Hz, r.Played = r.Hz.Shift(-20), 10 })
+	if v := tuba.wants("wait"); v.Answer == nil || v.Answer.Code != "cold" {
+		t.Errorf("the cold tuba sees %q, %+v", v.Say, v.Answer)
+	}
+	horn.wants("play")
+	horn.play(0)
+	trumpet.play(0)
+	tuba.wants("play")
+	tuba.play(-4)
+	tuba.wants("answer")
+}
+
 func TestNotAskedIsStoredAndNotCounted(t *testing.T) {
 	b := newBench(t)
 	tuba, horn, trumpet := b.trio()

@@ -56,8 +56,9 @@ func (h *Hub) Row() Row {
 
 func (h *Hub) buildRow() Row {
 	row := Row{Version: h.version, Section: h.sectionRow(), Chairs: []ChairRow{}}
+	q := h.queueNow()
 	for _, c := range h.section.seated() {
-		row.Chairs = append(row.Chairs, h.chairRow(c))
+		row.Chairs = append(row.Chairs, h.chairRow(c, q))
 	}
 	if r := h.running(); r != nil {
 		row.Round = h.roundRow(r)
@@ -162,7 +163,7 @@ func (h *Hub) used() float64 {
 	return end.Sub(h.rounds[0].Started).Seconds()
 }
 
-func (h *Hub) chairRow(c Chair) ChairRow {
+func (h *Hub) chairRow(c Chair, q queue) ChairRow {
 	s := h.seats[c.ID]
 	row := ChairRow{
 		ID: c.ID, Label: c.Label, Name: c.Name, Part: c.Part, Row: c.Row, Place: c.Place,
@@ -181,7 +182,7 @@ func (h *Hub) chairRow(c Chair) ChairRow {
 			}
 		}
 	}
-	row.State, row.Words = h.stateOf(c, s, run)
+	row.State, row.Words = h.stateOf(c, s, run, q)
 	h.answerRow(&row, s)
 	return row
 }
@@ -192,7 +193,7 @@ func (h *Hub) answerRow(row *ChairRow, s *seat) {
 		row.History = append(row.History, float64(r.Cents))
 	}
 	last := s.last()
-	row.FollowThrough, row.Balance = h.followThrough(s.id), h.balance(s.id)
+	row.FollowThrough, row.Balance = s.followThrough(), h.balance(s.id)
 	if s.inRound != nil && !s.inRound.Counted && s.inRound.Answer != nil {
 		row.Verdict = s.inRound.Verdict
 		row.Headline, row.Detail = s.inRound.Answer.Headline, s.inRound.Answer.Detail
@@ -209,9 +210,9 @@ func (h *Hub) answerRow(row *ChairRow, s *seat) {
 }
 
 // followThrough is the verdict on a chair's last judged move.
-func (h *Hub) followThrough(id ChairID) string {
-	for i := range slices.Backward(h.moves) {
-		if m := h.moves[i]; m.Chair == id && m.FollowThrough != "" {
+func (s *seat) followThrough() string {
+	for _, m := range slices.Backward(s.moves) {
+		if m.FollowThrough != "" {
 			return followWords(m.FollowThrough)
 		}
 	}
@@ -219,7 +220,7 @@ func (h *Hub) followThrough(id ChairID) string {
 }
 
 // stateOf says where a chair stands, as a code and in words.
-func (h *Hub) stateOf(c Chair, s *seat, run *Round) (code, words string) {
+func (h *Hub) stateOf(c Chair, s *seat, run *Round, q queue) (code, words string) {
 	switch {
 	case c.Absent:
 		return stateAbsent, "not here today"
@@ -227,7 +228,7 @@ func (h *Hub) stateOf(c Chair, s *seat, run *Round) (code, words string) {
 		return stateAway, "no laptop connected"
 	case h.gathered(s):
 		return stateHeard, "heard, until the others are"
-	case h.playing(c.ID):
+	case q.playing[c.ID]:
 		switch s.sound.State {
 		case "sounding":
 			return stateSounding, "playing"
@@ -240,7 +241,7 @@ func (h *Hub) stateOf(c Chair, s *seat, run *Round) (code, words string) {
 		return stateTurn, "asked to play"
 	case run == nil:
 		return stateIdle, "ready"
-	case slices.Contains(run.Queue, c.ID):
+	case q.waits(c.ID):
 		return stateWait, "waits"
 	case s.inRound != nil && s.inRound.Counted:
 		return stateHeard, "heard"

@@ -22,9 +22,10 @@ type seat struct {
 	clock  clock
 	chunks []track.Chunk // of the running together round
 
-	inRound *Reading   // the last reading of the running round
-	tries   int        // readings of this asking that did not count
-	counted []*Reading // of this tune-up, oldest first
+	inRound *Reading      // the last reading of the running round
+	tries   int           // readings of this asking that did not count
+	counted []*Reading    // of this tune-up, oldest first
+	moves   []*MoveRecord // of this tune-up, oldest first
 
 	view  proto.View
 	feeds map[*ViewFeed]struct{}
@@ -71,21 +72,41 @@ var blameless = map[string]bool{
 func (h *Hub) rebuild() {
 	running := h.running()
 	for _, s := range h.seats {
-		s.inRound, s.tries, s.counted = nil, 0, nil
+		s.inRound, s.tries, s.counted, s.moves = nil, 0, nil, nil
 	}
 	for _, r := range h.readings {
 		if s := h.seats[r.Chair]; s != nil {
 			s.take(r, running)
 		}
 	}
+	for _, m := range h.moves {
+		if s := h.seats[m.Chair]; s != nil {
+			s.moves = append(s.moves, m)
+		}
+	}
+}
+
+// addMove enters a new move.
+func (h *Hub) addMove(m MoveRecord) *MoveRecord {
+	h.moves = append(h.moves, &m)
+	if s := h.seats[m.Chair]; s != nil {
+		s.moves = append(s.moves, &m)
+	}
+	return &m
 }
 
 // chair returns the open section's chair, nil if there is none.
 func (h *Hub) chair(id ChairID) *Chair {
-	for i := range h.section.Chairs {
-		if h.section.Chairs[i].ID == id {
-			return &h.section.Chairs[i]
-		}
+	chairs := h.section.Chairs
+	if i, ok := h.index[id]; ok && i < len(chairs) && chairs[i].ID == id {
+		return &chairs[i]
+	}
+	h.index = make(map[ChairID]int, len(chairs))
+	for i := range chairs {
+		h.index[chairs[i].ID] = i
+	}
+	if i, ok := h.index[id]; ok {
+		return &chairs[i]
 	}
 	return nil
 }

@@ -15,15 +15,16 @@ func (h *Hub) Summary() Summary {
 		Section: h.section.Name, A4: h.section.Reference.A4, Rounds: len(h.rounds),
 		Seconds: h.used(), Set: sec.Set, Present: sec.Present, Common: sec.Common, Chairs: []ChairSummary{},
 	}
+	q := h.queueNow()
 	for _, c := range h.section.seated() {
-		s.Chairs = append(s.Chairs, h.chairSummary(c))
+		s.Chairs = append(s.Chairs, h.chairSummary(c, q))
 	}
 	return s
 }
 
-func (h *Hub) chairSummary(c Chair) ChairSummary {
+func (h *Hub) chairSummary(c Chair, q queue) ChairSummary {
 	seat := h.seats[c.ID]
-	row := h.chairRow(c)
+	row := h.chairRow(c, q)
 	cs := ChairSummary{
 		ID: c.ID, Label: c.Label, Name: c.Name, Instrument: row.Instrument,
 		Readings: []float64{}, Moves: []string{}, FollowThrough: row.FollowThrough, Verdict: row.Verdict, Words: row.Words,
@@ -31,9 +32,9 @@ func (h *Hub) chairSummary(c Chair) ChairSummary {
 	for _, r := range seat.counted {
 		cs.Readings = append(cs.Readings, float64(r.Cents))
 	}
-	for _, m := range h.moves {
-		if m.Chair == c.ID && !m.Withdrawn {
-			cs.Moves = append(cs.Moves, moveWords(c, m))
+	for _, m := range seat.moves {
+		if !m.Withdrawn {
+			cs.Moves = append(cs.Moves, moveWords(c, *m))
 		}
 	}
 	if row.Headline != "" {

@@ -16,7 +16,7 @@ type undoStep struct {
 	fresh    time.Time
 	current  ChairID
 	readings []*Reading
-	moves    []MoveRecord
+	moves    []*MoveRecord
 }
 
 // maxUndo is how many commands can be taken back: more than anybody

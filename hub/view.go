@@ -28,7 +28,7 @@ const (
 func (h *Hub) Follow(chair ChairID) *ViewFeed {
 	h.mu.Lock()
 	defer h.mu.Unlock()
-	f := newFeed(func() proto.View { return h.View(chair) }, func(f *ViewFeed) {
+	f := newFeed(func() proto.View { return h.followed(chair) }, func(f *ViewFeed) {
 		h.mu.Lock()
 		defer h.mu.Unlock()
 		if s := h.seats[chair]; s != nil {
@@ -37,7 +37,7 @@ func (h *Hub) Follow(chair ChairID) *ViewFeed {
 	})
 	if s := h.seats[chair]; s != nil {
 		s.feeds[f] = struct{}{}
-		s.view = h.viewOf(s)
+		s.view = h.viewOf(s, h.queueNow())
 	} else {
 		f.end()
 	}
@@ -52,23 +52,80 @@ func (h *Hub) View(chair ChairID) proto.View {
 	if s == nil {
 		return proto.View{Phase: phaseIdle}
 	}
-	return h.viewOf(s)
+	return h.viewOf(s, h.queueNow())
+}
+
+// followed is the view that a chair's feeds were last told of.
+func (h *Hub) followed(chair ChairID) proto.View {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	if s := h.seats[chair]; s != nil {
+		return s.view
+	}
+	return proto.View{Phase: phaseIdle}
 }
 
 // touch tells everybody who looks that something changed.
 func (h *Hub) touch() {
+	q := h.queueNow()
 	for _, s := range h.seats {
-		if len(s.feeds) == 0 {
-			continue
-		}
-		if v := h.viewOf(s); !reflect.DeepEqual(v, s.view) {
-			s.view = v
-			for f := range s.feeds {
-				f.poke()
-			}
-		}
+		h.refresh(s, q)
 	}
 	h.touchRow()
+}
+
+// touchChair tells one player and the pages.
+func (h *Hub) touchChair(s *seat) {
+	h.refresh(s, h.queueNow())
+	h.touchRow()
+}
+
+// refresh renews the view of a chair that somebody follows.
+func (h *Hub) refresh(s *seat, q queue) {
+	if len(s.feeds) == 0 {
+		return
+	}
+	if v := h.viewOf(s, q); !reflect.DeepEqual(v, s.view) {
+		s.view = v
+		for f := range s.feeds {
+			f.poke()
+		}
+	}
+}
+
+// queue is where everybody stands in the running round, worked out once for
+// many views.
+type queue struct {
+	ahead   map[ChairID]int         // players here before a chair in the queue
+	playing map[ChairID]bool        // who is asked to play now
+	target  map[ChairID]pitch.Hertz // in a chord
+}
+
+func (q queue) waits(id ChairID) bool {
+	_, in := q.ahead[id]
+	return in
+}
+
+func (h *Hub) queueNow() queue {
+	q := queue{}
+	r := h.running()
+	if r == nil {
+		return q
+	}
+	q.ahead = make(map[ChairID]int, len(r.Queue))
+	q.playing = map[ChairID]bool{}
+	turn, n := h.turn(), 0
+	for _, id := range r.Queue {
+		q.ahead[id] = n
+		if h.here(id) {
+			n++
+			q.playing[id] = r.allAtOnce() || id == turn
+		}
+	}
+	if r.Call.Kind == CallChord {
+		q.target, _ = h.tones(r)
+	}
+	return q
 }
 
 // touchRow tells the pages alone.
@@ -84,7 +141,7 @@ func (h *Hub) touchRow() {
 }
 
 // viewOf builds a player's view.
-func (h *Hub) viewOf(s *seat) proto.View {
+func (h *Hub) viewOf(s *seat, q queue) proto.View {
 	c := h.chair(s.id)
 	if c == nil {
 		return proto.View{Phase: phaseIdle}
@@ -96,7 +153,7 @@ func (h *Hub) viewOf(s *seat) proto.View {
 		return v
 	}
 	if r != nil {
-		h.roundView(&v, s, c, r)
+		h.roundView(&v, s, c, r, q)
 	}
 	if v.Phase == phasePlay {
 		return v // while playing, nothing else
@@ -109,16 +166,21 @@ func (h *Hub) viewOf(s *seat) proto.View {
 }
 
 // roundView fills in where the player stands in the running round.
-func (h *Hub) roundView(v *proto.View, s *seat, c *Chair, r *Round) {
+func (h *Hub) roundView(v *proto.View, s *seat, c *Chair, r *Round, q queue) {
 	tone, in := r.Call.Tones[s.id]
 	if !in {
 		return
 	}
-	h.noteView(v, c, tone, h.target(r, s.id))
+	target, ok := q.target[s.id]
+	if !ok {
+		target = h.section.Reference.Frequency(tone)
+	}
+	h.noteView(v, c, tone, target)
+	ahead, waits := q.ahead[s.id]
 	switch {
 	case h.gathered(s):
 		v.Phase, v.Say = phaseWait, "Heard. Rest until the others are."
-	case h.playing(s.id):
+	case q.playing[s.id]:
 		// The round is named only to those who are asked: a note that began
 		// before, or that the microphone caught from a neighbour, answers none.
 		v.Round = int64(r.ID)
@@ -127,8 +189,11 @@ func (h *Hub) roundView(v *proto.View, s *seat, c *Chair, r *Round) {
 		if r.allAtOnce() && s.tracks {
 			v.Tracks = h.tracksReference(r)
 		}
-	case slices.Contains(r.Queue, s.id):
-		v.Phase, v.Say = phaseWait, h.waitWords(s.id, r)
+	case waits:
+		v.Phase, v.Say = phaseWait, waitWords(ahead)
+		if s.tries > 0 && s.inRound != nil {
+			v.Answer = s.inRound.Answer // why it has to wait
+		}
 	case s.inRound != nil:
 		v.Phase, v.Answer = phaseAnswer, s.inRound.Answer
 		if v.Answer == nil {
@@ -167,20 +232,11 @@ func (h *Hub) playWords(v *proto.View, s *seat) string {
 }
 
 // waitWords explains the wait.
-func (h *Hub) waitWords(id ChairID, r *Round) string {
-	before := 0
-	for _, q := range r.Queue {
-		if q == id {
-			break
-		}
-		if h.here(q) {
-			before++
-		}
-	}
-	if before <= 1 {
+func waitWords(ahead int) string {
+	if ahead <= 1 {
 		return "You are next. Rest until then."
 	}
-	return countWords(before) + " players are before you. Rest until then."
+	return countWords(ahead) + " players are before you. Rest until then."
 }
 
 // openAnswer is the last answer whose moves still wait to be made.
@@ -189,8 +245,8 @@ func (h *Hub) openAnswer(s *seat) *proto.Answer {
 	if last == nil {
 		return nil
 	}
-	for i := range h.moves {
-		if m := &h.moves[i]; m.Reading == last.ID && m.open() {
+	for _, m := range slices.Backward(s.moves) {
+		if m.Reading == last.ID && m.open() {
 			return last.Answer
 		}
 	}
