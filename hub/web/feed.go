@@ -9,10 +9,11 @@ import (
 	"github.com/gorilla/websocket"
 )
 
+// DefaultFeedEvery spaces rows: ten a second is more than anybody reads.
+const DefaultFeedEvery = 100 * time.Millisecond
+
 // Limits of a viewer's socket.
 const (
-	// feedEvery spaces rows: ten a second is more than anybody reads.
-	feedEvery = 100 * time.Millisecond
 	// feedWrite is how long one row may take to leave. A viewer that takes
 	// longer is dropped; its page comes back by itself with the latest row.
 	feedWrite = 5 * time.Second
@@ -50,7 +51,7 @@ func (s *Server) board(names bool) Board {
 }
 
 // watchRow is a viewer's socket: it sends the whole board, at most one each
-// feedEvery, always the latest. There is no queue to fall behind on.
+// FeedEvery, always the latest. There is no queue to fall behind on.
 func (s *Server) watchRow(w http.ResponseWriter, r *http.Request) {
 	conn, err := upgrader.Upgrade(w, r, nil)
 	if err != nil {
@@ -95,7 +96,7 @@ func (s *Server) pushRows(ctx context.Context, conn *websocket.Conn, r *http.Req
 			if s.pushRow(conn, r) != nil {
 				return
 			}
-			pace.Reset(feedEvery)
+			pace.Reset(s.feedEvery)
 		}
 		select {
 		case <-ctx.Done():

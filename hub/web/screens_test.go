@@ -2,6 +2,7 @@ package web_test
 
 import (
 	"net/http/httptest"
+	"os"
 	"testing"
 
 	"bellrow/hub/web"
@@ -25,10 +26,23 @@ func serve(t testing.TB, h web.Hub, g web.Guard) string {
 
 func catalogue() []*instrument.Instrument { return instrument.Catalogue() }
 
-var sizes = []struct {
+type size struct {
 	name          string
 	width, height int64
-}{{"360", 360, 740}, {"820", 820, 1180}, {"1366", 1366, 768}, {"1920", 1920, 1080}}
+}
+
+var sizes = []size{{"360", 360, 740}, {"820", 820, 1180}, {"1366", 1366, 768}, {"1920", 1920, 1080},
+	{"zoom200", 683, 384}, // 1366 by 768 at 200 % (WCAG 2.2, 1.4.4 and 1.4.10)
+}
+
+// sizesToShow are all sizes when somebody looks at the screenshots, and the
+// narrowest, a laptop's and twice enlarged when only the layout is checked.
+func sizesToShow(sizes []size) []size {
+	if os.Getenv(browser.Artefacts) != "" {
+		return sizes
+	}
+	return []size{sizes[0], sizes[2], sizes[4]}
+}
 
 // TestScreens opens every page in every scene, size and theme, and writes
 // screenshots for somebody to look at.
@@ -39,27 +53,34 @@ func TestScreens(t *testing.T) {
 		chairs     int
 		scene      webtest.Scene
 		ready      string
+		open       string // script that opens something
 	}{
-		{"row-midway", "/row", 12, webtest.Midway, "document.querySelector('.line')"},
-		{"row-before", "/row", 12, webtest.Before, "document.querySelector('.line')"},
-		{"row-room", "/row", 12, webtest.Room, "document.querySelector('.line')"},
-		{"row-trouble", "/row", 12, webtest.Trouble, "document.querySelector('.line')"},
-		{"row-many", "/row", 120, webtest.Midway, "document.querySelector('.line')"},
-		{"row-empty", "/row", 0, webtest.Before, "document.querySelector('#empty:not([hidden])')"},
-		{"join", "/", 12, webtest.Before, "document.querySelector('#code:not([hidden])').textContent"},
-		{"setup", "/setup", 12, webtest.Before, "document.querySelector('.seat')"},
-		{"summary", "/summary", 12, webtest.Done, "document.querySelector('tbody tr')"},
-		{"wall-many", "/wall", 120, webtest.Midway, "document.querySelector('.line')"},
-		{"wall-two", "/wall", 26, webtest.Midway, "document.querySelector('.line')"},
-		{"wall-midway", "/wall", 12, webtest.Midway, "document.querySelector('.line')"},
-		{"wall-done", "/wall", 12, webtest.Done, "document.querySelector('.line')"},
+		{"row-midway", "/row", 12, webtest.Midway, "document.querySelector('.line')", ""},
+		{"row-open", "/row", 12, webtest.Midway, "document.querySelector('.line')", "document.querySelectorAll('.chair')[4].click()"},
+		{"row-chords", "/row", 12, webtest.Midway, "document.querySelector('.line')", "document.getElementById('chord').click()"},
+		{"row-keys", "/row", 12, webtest.Midway, "document.querySelector('.line')", "document.getElementById('keys').showModal()"},
+		{"row-before", "/row", 12, webtest.Before, "document.querySelector('.line')", ""},
+		{"row-room", "/row", 12, webtest.Room, "document.querySelector('.line')", ""},
+		{"row-trouble", "/row", 12, webtest.Trouble, "document.querySelector('.line')", ""},
+		{"row-many", "/row", 120, webtest.Midway, "document.querySelector('.line')", ""},
+		{"row-empty", "/row", 0, webtest.Before, "document.querySelector('#empty:not([hidden])')", ""},
+		{"join", "/", 12, webtest.Before, "document.querySelector('#code:not([hidden])').textContent", ""},
+		{"setup", "/setup", 12, webtest.Before, "document.querySelector('.seat')", "document.querySelector('details').open = true"},
+		{"summary", "/summary", 12, webtest.Done, "document.querySelector('tbody tr')", ""},
+		{"wall-many", "/wall", 120, webtest.Midway, "document.querySelector('.line')", ""},
+		{"wall-two", "/wall", 26, webtest.Midway, "document.querySelector('.line')", ""},
+		{"wall-midway", "/wall", 12, webtest.Midway, "document.querySelector('.line')", ""},
+		{"wall-done", "/wall", 12, webtest.Done, "document.querySelector('.line')", ""},
 	} {
 		h := webtest.New(s.chairs, s.scene)
 		url := serve(t, h, webtest.Guard{})
-		for _, size := range sizes {
+		for _, size := range sizesToShow(sizes) {
 			b.Size(size.width, size.height)
 			b.Go(url + s.path)
 			b.Until(s.name+" shown", s.ready)
+			if s.open != "" {
+				browser.Eval[bool](b, s.open+"; true")
+			}
 			for _, theme := range []string{"paper", "stage"} {
 				if theme == "stage" && size.name != "1366" && size.name != "1920" {
 					continue

@@ -9,6 +9,7 @@ import (
 	"log/slog"
 	"net/http"
 	"strings"
+	"time"
 
 	"bellrow/hub"
 	"bellrow/page"
@@ -27,6 +28,8 @@ type Config struct {
 	Invitation func() Invitation
 	// AssetsDir serves pages from a folder instead of the embedded ones.
 	AssetsDir string
+	// FeedEvery spaces the rows that a viewer gets; 0 means DefaultFeedEvery.
+	FeedEvery time.Duration
 	Log       *slog.Logger // nil discards
 }
 
@@ -37,6 +40,7 @@ type Server struct {
 	catalogue  Catalogue
 	invitation func() Invitation
 	assets     *page.Files
+	feedEvery  time.Duration
 	log        *slog.Logger
 }
 
@@ -46,7 +50,10 @@ func New(cfg Config) (*Server, error) {
 		return nil, errors.New("web: config without a hub or a guard")
 	}
 	s := &Server{hub: cfg.Hub, guard: cfg.Guard, catalogue: cfg.Catalogue,
-		invitation: cfg.Invitation, assets: page.Open(embedded, cfg.AssetsDir), log: cfg.Log}
+		invitation: cfg.Invitation, assets: page.Open(embedded, cfg.AssetsDir), feedEvery: cfg.FeedEvery, log: cfg.Log}
+	if s.feedEvery <= 0 {
+		s.feedEvery = DefaultFeedEvery
+	}
 	if s.log == nil {
 		s.log = slog.New(slog.DiscardHandler)
 	}

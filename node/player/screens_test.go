@@ -110,7 +110,7 @@ func TestScreens(t *testing.T) {
 		for _, size := range []struct {
 			name          string
 			width, height int64
-		}{{"360", 360, 740}, {"820", 820, 1180}, {"1366", 1366, 768}, {"1920", 1920, 1080}} {
+		}{{"360", 360, 740}, {"820", 820, 1180}, {"1366", 1366, 768}, {"1920", 1920, 1080}, {"zoom200", 683, 384}} {
 			b.Size(size.width, size.height)
 			for _, theme := range []string{"stage", "paper"} {
 				if theme == "paper" && size.name != "1366" {

@@ -11,7 +11,7 @@ const BOW = "M-4000 -8H-8a8 8 0 0 1 0 16H-4000";
 export class ChairLine {
   /**
    * @param {number} id
-   * @param {{onOpen?: (id: number) => void, onDo?: (what: any) => void}} actions none on a wall screen
+   * @param {{onOpen?: (id: number) => void, onDo?: (what: any) => void, onSeat?: (id: number, by: number) => void}} actions none on a wall screen
    */
   constructor(id, actions) {
     this.id = id;
@@ -118,8 +118,8 @@ export class ChairLine {
         absent ? null : el("button", { type: "button", "data-act": "skip", onclick: act({ do: "skip" }) }, "skip", el("kbd", {}, "S")),
         el("button", { type: "button", "data-act": "absent", onclick: act({ do: absent ? "present" : "absent" }) },
           absent ? "here after all" : "absent today", el("kbd", {}, "X")),
-        c.place > 0 ? el("button", { type: "button", "data-act": "left", onclick: act({ do: "seat", row: c.row, place: c.place - 1 }) }, "seat earlier") : null,
-        el("button", { type: "button", "data-act": "right", onclick: act({ do: "seat", row: c.row, place: c.place + 1 }) }, "seat later")));
+        el("button", { type: "button", "data-act": "left", onclick: () => this.actions.onSeat?.(this.id, -1) }, "one seat left"),
+        el("button", { type: "button", "data-act": "right", onclick: () => this.actions.onSeat?.(this.id, 1) }, "one seat right")));
     if (inside && held) /** @type {HTMLElement|null} */ (this.more.querySelector(`[data-act="${held}"]`))?.focus();
   }
 }

@@ -8,7 +8,7 @@ let open = 0;
 let together = false;
 let keysOn = localStorage.getItem("bellrow-keys") !== "off";
 
-const view = new SectionView({ onOpen: toggle, onDo: command });
+const view = new SectionView({ onOpen: toggle, onDo: command, onSeat: seat });
 
 /** @param {any} c a hub command */
 async function command(c) {
@@ -28,6 +28,17 @@ function toggle(id) {
   if (was) view.lines.get(was)?.open(false);
   open = was === id ? 0 : id;
   if (open) view.lines.get(open)?.open(true);
+}
+
+/** Changes seats with the neighbour in the same row. @param {number} id @param {number} by -1 left, 1 right */
+async function seat(id, by) {
+  const chairs = view.board?.chairs ?? [];
+  const at = chairs.findIndex((c) => c.id === id);
+  const me = chairs[at], other = chairs[at + by];
+  if (!other || other.row !== me.row) return;
+  const there = other.place === me.place ? me.place + by : other.place;
+  await command({ do: "seat", chair: other.id, row: me.row, place: me.place });
+  await command({ do: "seat", chair: id, row: me.row, place: Math.max(0, there) });
 }
 
 function showBar() {

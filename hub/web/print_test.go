@@ -1,0 +1,36 @@
+package web_test
+
+import (
+	"os"
+	"path/filepath"
+	"regexp"
+	"testing"
+
+	"github.com/chromedp/chromedp"
+
+	"bellrow/hub/web/webtest"
+	"bellrow/page/browser"
+)
+
+// pageObject is a page in an uncompressed part of a PDF (ISO 32000-1, table 30).
+var pageObject = regexp.MustCompile(`/Type\s*/Page\b[^s]`)
+
+// TestSummaryPrintsOnOnePage prints a section of twelve on A4.
+func TestSummaryPrintsOnOnePage(t *testing.T) {
+	b := browser.Open(t)
+	b.Go(serve(t, webtest.New(12, webtest.Done), webtest.Guard{}) + "/summary")
+	b.Until("the summary", "document.querySelectorAll('tbody tr').length === 12")
+	a4 := chromedp.PaperSize{Width: 8.27, Height: 11.69}
+	pdf, err := chromedp.Run(b.Context(), chromedp.PrintToPDF(chromedp.PDFPaper(a4), chromedp.PDFPreferCSSPageSize()))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if n := len(pageObject.FindAll(pdf, -1)); n != 1 {
+		t.Errorf("the summary of 12 chairs prints on %d pages, need 1", n)
+	}
+	if dir := os.Getenv(browser.Artefacts); dir != "" {
+		if err := os.WriteFile(filepath.Join(dir, "summary.pdf"), pdf, 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+}
