@@ -22,14 +22,27 @@ func (c *reading) tune() Advice {
 	return c.move(st)
 }
 
-// tuningSlide chooses the slide that a tuning note sets.
+// tuningSlide chooses the slide that a tuning note sets: the main slide,
+// except for the F attachment, for combinations that are sharp by nature, and
+// for a horn whose main slide is at its end.
 func (c *reading) tuningSlide() instrument.SlideID {
-	sharpest := c.combination()
-	if sharpest < combinationSharp || c.want() > 0 {
-		return instrument.Main
+	switch {
+	case c.Instrument.Attachment && c.Path.Side == "F":
+		return instrument.FMain // the main slide is set without it
+	case c.Instrument.Double && c.step(instrument.Main, c.want()).ShortBy != 0:
+		side := map[string]instrument.SlideID{"F": instrument.FMain, "Bb": instrument.BbMain}[c.Path.Side]
+		if c.step(side, c.want()).ShortBy == 0 {
+			return side
+		}
+	case c.combination() >= combinationSharp && c.want() < 0:
+		return c.valveSlide()
 	}
-	// A combination that is sharp by nature is let out where it is sharp;
-	// the main slide would take every other note along.
+	return instrument.Main
+}
+
+// valveSlide finds the slide that lets a sharp combination out where it is
+// sharp; the main slide would take every other note along.
+func (c *reading) valveSlide() instrument.SlideID {
 	for _, id := range []instrument.SlideID{instrument.Third, instrument.First} {
 		s, ok := c.Instrument.Slide(id)
 		if ok && s.WhilePlaying && c.Instrument.Serves(id, c.Path) && c.step(id, c.want()).ShortBy == 0 {

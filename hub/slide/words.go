@@ -30,18 +30,21 @@ func millimetres(mm float64) string {
 
 // small is the small print of an answer: "11 cents sharp, give or take 2".
 func small(x, ci pitch.Cents) string {
-	n := math.Abs(math.Round(float64(x)))
 	within := math.Ceil(float64(ci))
+	n := math.Abs(math.Round(float64(x)))
 	if n == 0 {
-		return fmt.Sprintf("in tune, give or take %.0f cents", within)
+		return "in tune, give or take " + cents(within)
 	}
 	way := "sharp"
 	if x < 0 {
 		way = "flat"
 	}
-	unit := "cents"
+	return fmt.Sprintf("%s %s, give or take %.0f", cents(n), way, within)
+}
+
+func cents(n float64) string {
 	if n == 1 {
-		unit = "cent"
+		return "1 cent"
 	}
-	return fmt.Sprintf("%.0f %s %s, give or take %.0f", n, unit, way, within)
+	return fmt.Sprintf("%.0f cents", n)
 }

@@ -104,10 +104,12 @@ func trumpetSlides(travel, usual float64) []Slide {
 		valveSlide(Third, "third valve slide", trumpetThirdTravel, 0, true)}
 }
 
-// lowSlides: valve slides of euphoniums and tubas.
-func lowSlides(travel, usual, valveTravel float64, valves int) []Slide {
+// lowSlides: valve slides of alto horns, euphoniums and tubas. Many tubas have
+// their first valve slide moved while playing (Pitts, Using the First Valve
+// Slide).
+func lowSlides(travel, usual, valveTravel float64, valves int, firstMoves bool) []Slide {
 	s := []Slide{mainSlide(travel, usual),
-		valveSlide(First, "first valve slide", valveTravel, 5, true),
+		valveSlide(First, "first valve slide", valveTravel, 5, firstMoves),
 		valveSlide(Second, "second valve slide", valveTravel/2, 3, false),
 		valveSlide(Third, "third valve slide", valveTravel, 5, false)}
 	if valves >= 4 {

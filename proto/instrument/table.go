@@ -26,14 +26,14 @@ var (
 
 func table() []Instrument {
 	euphonium := Instrument{Family: "euphonium", Fundamental: hzBb1, Valves: 4, Compensating: true,
-		Low: note("E2"), High: note("Bb4"), Slides: lowSlides(70, 15, 40, 4), TubeM: 2.74, Source: byFeet}
+		Low: note("E2"), High: note("Bb4"), Slides: lowSlides(70, 15, 40, 4, false), TubeM: 2.74, Source: byFeet}
 	plain := euphonium
 	plain.Compensating = false
 	baritone := Instrument{Family: "euphonium", Fundamental: hzBb1, Valves: 3,
-		Low: note("E2"), High: note("Bb4"), Slides: lowSlides(55, 12, 40, 3), TubeM: 2.74, Source: byFeet}
+		Low: note("E2"), High: note("Bb4"), Slides: lowSlides(55, 12, 40, 3, false), TubeM: 2.74, Source: byFeet}
 	tuba := func(hz, tube, travel, usual float64, compensating bool, low string) Instrument {
 		return Instrument{Family: "tuba", Fundamental: pitch.Hertz(hz), Valves: 4, Compensating: compensating, TubeM: tube,
-			Low: note(low), High: note("F4"), Middle: tubaMiddle, Slides: lowSlides(travel, usual, 60, 4), Source: byFeet}
+			Low: note(low), High: note("F4"), Middle: tubaMiddle, Slides: lowSlides(travel, usual, 60, 4, true), Source: byFeet}
 	}
 	horn := Instrument{Family: "horn", Valves: 3, Low: note("B1"), High: note("F5"), Middle: hornMiddle,
 		Source: "tube: Yamaha musical instrument guide, horn structure; usual pull: banddirectorstalkshop.com, horn sections"}
@@ -63,9 +63,9 @@ func table() []Instrument {
 	mellophone := trumpet(hzF2, 0, 40, 12, "B2", "F5", "pitch: from memory")
 	mellophone.Family = "horn"
 	tenorHorn := Instrument{Family: "horn", Fundamental: hzEb2, Valves: 3, Low: note("A2"), High: note("Eb5"),
-		Slides: lowSlides(45, 12, 30, 3), Source: bySecondHarmonic}
+		Slides: lowSlides(45, 12, 30, 3, false), Source: bySecondHarmonic}
 	sousaphone := tuba(hzBb0, 0, 60, 15, false, "E1")
-	sousaphone.Valves, sousaphone.Slides = 3, lowSlides(60, 15, 60, 3)
+	sousaphone.Valves, sousaphone.Slides = 3, lowSlides(60, 15, 60, 3, true)
 	sousaphone.Source = "pitch: by analogy with the tuba in B flat"
 
 	return []Instrument{
