@@ -2,6 +2,7 @@ package check
 
 import (
 	"fmt"
+	"math"
 	"slices"
 
 	"bellrow/proto/pitch"
@@ -19,7 +20,7 @@ const aroundFrames = 10 // 0.5 s
 // made for speech: they take a held note for noise, or turn the gain about it.
 func (s *Sound) processingLine(floor pitch.Level, tone span) Line {
 	const name = "processing"
-	const do = "switch off noise suppression, echo cancellation and automatic level for this microphone in the system's sound settings; if you faded the note yourself, check again"
+	const do = "switch off noise suppression, echo cancellation and automatic level for this microphone in the system's sound settings; if you faded the note yourself or somebody spoke, check again"
 	if tone.seconds() < toneSeconds {
 		return skipped(name, "needs a note held for two seconds")
 	}
@@ -29,20 +30,29 @@ func (s *Sound) processingLine(floor pitch.Level, tone span) Line {
 	if s.hasZeros(tone) {
 		return act(name, "perfect silence around the note: noise suppression is suspected", do)
 	}
-	if rose := s.rose(tone, floor); rose > pumps {
+	if rose := s.rose(tone, floor); rose > swells {
 		return act(name, fmt.Sprintf("the room's noise swelled by %.0f dB after the note: automatic level is suspected", rose), do)
+	}
+	if shift := s.shift(tone); math.Abs(shift) > shifts {
+		return act(name, fmt.Sprintf("the room's noise differs by %.0f dB before and after the note: noise suppression or automatic level is suspected", math.Abs(shift)), do)
 	}
 	return ok(name, "a held note stays as it is")
 }
 
-// fell is how many dB a held note lost from its first third to its last.
+// fell is how many dB a held note lost from its first third to its end.
 func (s *Sound) fell(tone span) float64 {
-	levels := s.levels[tone.from:tone.to]
-	if len(levels) > 4*settleFrames {
-		levels = levels[settleFrames : len(levels)-settleFrames]
+	levels := s.levels[tone.from+settleFrames/2 : tone.to-settleFrames/2]
+	third, end := len(levels)/3, min(settleFrames, len(levels)/3)
+	return float64(median(levels[:third]) - median(levels[len(levels)-end:]))
+}
+
+// shift is how many dB louder the room is after the note than before it.
+func (s *Sound) shift(tone span) float64 {
+	before, after := s.before(tone), s.after(tone)
+	if len(before) < aroundFrames || len(after) < aroundFrames {
+		return 0
 	}
-	third := max(1, len(levels)/3)
-	return float64(median(levels[:third]) - median(levels[len(levels)-third:]))
+	return float64(median(after) - median(before))
 }
 
 // hasZeros tells whether a frame near the note is emptier than any room.

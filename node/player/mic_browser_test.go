@@ -1,8 +1,13 @@
 package player_test
 
 import (
+	"bytes"
 	"errors"
+	"math"
+	"math/rand/v2"
 	"net/http/httptest"
+	"os/exec"
+	"path/filepath"
 	"strings"
 	"testing"
 	"time"
@@ -12,6 +17,7 @@ import (
 	"github.com/chromedp/chromedp"
 
 	"bellrow/node/capture"
+	"bellrow/node/check"
 	"bellrow/node/player"
 	"bellrow/page/browser"
 	"bellrow/testdata/hearing"
@@ -29,6 +35,15 @@ func faked(path string) []chromedp.ExecAllocatorOption {
 		allowed,
 		chromedp.Flag("use-fake-device-for-media-stream", true),
 		chromedp.Flag("use-file-for-fake-audio-capture", path),
+	}
+}
+
+// slow leaves a test that takes ten seconds and more to machines where
+// everything is required.
+func slow(t *testing.T) {
+	t.Helper()
+	if !require.Everything() {
+		t.Skip("slow: set BELLROW_REQUIRE=all to run it")
 	}
 }
 
@@ -92,6 +107,7 @@ func TestNoteThroughTheBrowser(t *testing.T) {
 // TestNoteThroughSoundCardAndBrowser: the same through a real device of the
 // system, the virtual sound card.
 func TestNoteThroughSoundCardAndBrowser(t *testing.T) {
+	slow(t)
 	path := notes.Steady(t, notes.Fluid, notes.Trombone, 58, 1.6)
 	want := hearing.Direct(t, path)
 	card := soundcard.Start(t)
@@ -181,6 +197,7 @@ func TestTwoTabs(t *testing.T) {
 // TestUnpluggedInTheBrowser takes the device away and brings it back: the node
 // is told at once, the page says so, and goes on by itself.
 func TestUnpluggedInTheBrowser(t *testing.T) {
+	slow(t)
 	card := soundcard.Start(t)
 	b := browser.Open(t, allowed)
 	m, url := micPageAt(t)
@@ -216,6 +233,7 @@ func TestUnpluggedInTheBrowser(t *testing.T) {
 // all. The node is told within the watchdog's second, hears the page again
 // when it wakes, and is not fed the sound of the time between.
 func TestTabPutToSleep(t *testing.T) {
+	slow(t)
 	b := browser.Open(t, faked(notes.Steady(t, notes.Fluid, notes.Trombone, 58, 1.2))...)
 	m, url := micPageAt(t)
 	b.Go(url)
@@ -266,5 +284,95 @@ func TestTabPutToSleep(t *testing.T) {
 	t.Logf("%.2f s of sound in the first second", heard)
 	if heard < 0.5 || heard > 2.5 {
 		t.Errorf("%.2f s of sound in the first second, want about one: neither silence nor what was slept through", heard)
+	}
+}
+
+// forced makes the browser process the sound although the page asks it not
+// to, as some systems do.
+const forced = `(() => {
+	const plain = navigator.mediaDevices.getUserMedia.bind(navigator.mediaDevices);
+	navigator.mediaDevices.getUserMedia = (c) =>
+		plain({ audio: { ...c.audio, echoCancellation: true, noiseSuppression: true, autoGainControl: true } });
+})()`
+
+// TestProcessingIsSuspected: with the browser's processing left on, the page
+// warns, the node is told, and the check finds it in the sound itself. With it
+// off, all three are content.
+func TestProcessingIsSuspected(t *testing.T) {
+	slow(t)
+	path := filepath.Join(t.TempDir(), "room.wav")
+	writeRoom(t, path)
+	for _, tt := range []struct {
+		name  string
+		force bool
+	}{{"plain", false}, {"processed", true}} {
+		t.Run(tt.name, func(t *testing.T) {
+			b := browser.Open(t, faked(path+"%noloop")...)
+			m, url := micPageAt(t)
+			if tt.force {
+				if _, err := chromedp.Call(b.Context(), cdppage.AddScriptToEvaluateOnNewDocument,
+					cdppage.AddScriptToEvaluateOnNewDocumentParams{Source: forced}); err != nil {
+					t.Fatal(err)
+				}
+			}
+			b.Go(url)
+			press(b)
+			src, err := m.Open(t.Context())
+			if err != nil {
+				t.Fatal(err)
+			}
+			defer src.Close()
+			sound := check.NewSound(src.Info().Rate)
+			for heard := 0.0; heard < 9; {
+				block, err := src.Read(t.Context())
+				if err != nil {
+					t.Fatal(err)
+				}
+				sound.Write(block.Samples, block.Lost)
+				heard += float64(len(block.Samples)) / src.Info().Rate
+			}
+			for _, l := range sound.Lines() {
+				t.Logf("%+v", l)
+				if l.Check == "processing" && (l.State == check.Act) != tt.force {
+					t.Errorf("the check says %+v, processing is on: %v", l, tt.force)
+				}
+			}
+			warns := browser.Eval[bool](b, `!document.querySelector("#mic .notice").hidden`)
+			told := src.(capture.Troubled).Trouble() == "processing-on"
+			if warns != tt.force || told != tt.force {
+				t.Errorf("the page warns: %v, the node is told: %v, want %v", warns, told, tt.force)
+			}
+		})
+	}
+}
+
+// writeRoom writes three seconds of a quiet room, a note held for three and a
+// half seconds in it, and three seconds of the room.
+func writeRoom(t *testing.T, path string) {
+	t.Helper()
+	const rate = 48000
+	rng := rand.New(rand.NewPCG(5, 8))
+	x := make([]float64, 95*rate/10)
+	for i := range x {
+		at := float64(i) / rate
+		x[i] = 0.001 * rng.NormFloat64()
+		if ramp := min(1, (at-3)/0.05, (6.5-at)/0.05); ramp > 0 {
+			for k := 1.0; k <= 6; k++ {
+				x[i] += 0.25 / k * ramp * math.Sin(2*math.Pi*k*233.08*at)
+			}
+		}
+	}
+	var wide bytes.Buffer
+	if err := capture.WriteWAV(&wide, x, rate); err != nil {
+		t.Fatal(err)
+	}
+	// Chromium plays only 16 bit files as a microphone.
+	if _, err := exec.LookPath("sox"); err != nil {
+		require.Missing(t, "sox is not installed")
+	}
+	narrow := exec.Command("sox", "-t", "wav", "-", "-b", "16", path)
+	narrow.Stdin = &wide
+	if out, err := narrow.CombinedOutput(); err != nil {
+		t.Fatalf("sox: %v: %s", err, out)
 	}
 }
