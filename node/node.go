@@ -195,6 +195,7 @@ func (n *Node) hear(ctx context.Context, src capture.Source) (live bool, err err
 		return false, fmt.Errorf("node: source %s: %w", info.Name, err)
 	}
 	e := &ear{node: n, listener: l, info: info, state: listen.Quiet}
+	e.device, _ = src.(capture.Troubled)
 	e.report(nil)
 	for {
 		b, err := src.Read(ctx)
@@ -223,6 +224,8 @@ type ear struct {
 	round    int64   // of the view at the note's onset
 	wanted   bool    // the view at the onset asked for a reading
 
+	device capture.Troubled // nil when the source knows of no lasting trouble
+
 	extractor *partials.Extractor
 	reference pitch.Hertz
 }
@@ -232,6 +235,9 @@ func (e *ear) block(b capture.Block) {
 	end := b.First + int64(len(b.Samples))
 	up.Clock(end, e.info.Rate, e.node.now())
 	e.trouble = ""
+	if e.device != nil {
+		e.trouble = e.device.Trouble()
+	}
 	if e.node.deaf() {
 		e.unheard += b.Lost + int64(len(b.Samples))
 		return
