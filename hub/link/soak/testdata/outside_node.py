@@ -1,0 +1,188 @@
+"""A node in another language, from the protocol description alone.
+
+usage: outside_node.py HOST PORT JOINCODE MESSAGES
+"""
+import asyncio
+import base64
+import glob
+import hashlib
+import json
+import os
+import socket
+import struct
+import sys
+
+import websockets
+
+HOST, PORT, CODE, MESSAGES = sys.argv[1], int(sys.argv[2]), sys.argv[3], sys.argv[4]
+URL = f"ws://{HOST}:{PORT}/ws/node"
+
+
+def check(what, ok, detail=""):
+    print(("ok   " if ok else "FAIL ") + what + ("" if ok else f": {detail}"), flush=True)
+    if not ok:
+        sys.exit(1)
+
+
+def documented(name, **changes):
+    """A documented message, with fields of its payload changed."""
+    with open(os.path.join(MESSAGES, name + ".json"), encoding="utf-8") as f:
+        m = json.load(f)
+    m[m["type"]].update(changes)
+    return m
+
+
+async def want(ws, kind):
+    while True:
+        m = json.loads(await asyncio.wait_for(ws.recv(), 5))
+        if m["type"] == kind:
+            return m[kind]
+
+
+async def node():
+    """Join, play, lose the connection, come back."""
+    async with websockets.connect(URL) as ws:
+        await ws.send(json.dumps(documented("hello", join=CODE)))
+        w = await want(ws, "welcome")
+        check("welcome", w["version"] == 1 and w["stored"] == 0 and len(w["token"]) >= 43, w)
+        v = await want(ws, "view")
+        check("view", v["phase"] == "idle" and v["say"], v)
+        await ws.send(json.dumps(documented("ping", id=9, sent_s=3.25)))
+        p = await want(ws, "pong")
+        check("pong", p["id"] == 9 and p["sent_s"] == 3.25 and p["at_s"] > 0, p)
+        for name in ("state", "track", "setting"):
+            await ws.send(json.dumps(documented(name)))
+        await ws.send(json.dumps({"type": "applause", "applause": {"loud": True}}))
+        await ws.send(json.dumps(documented("reading", seq=1)))
+        await ws.send(json.dumps(documented("reading-unsettled", seq=2)))
+        while (await want(ws, "ack"))["stored"] < 2:
+            pass
+        check("acknowledged up to 2", True)
+    again = documented("hello", token=w["token"])
+    del again["hello"]["join"]
+    async with websockets.connect(URL) as ws:
+        await ws.send(json.dumps(again))
+        w2 = await want(ws, "welcome")
+        check("back by its token, told where it stood", w2["stored"] == 2 and w2["chair"] == w["chair"] and not w2.get("token"), w2)
+        await ws.send(json.dumps(documented("reading", seq=2)))
+        check("a repeat is acknowledged", (await want(ws, "ack"))["stored"] == 2)
+    async with websockets.connect(URL) as ws:
+        await ws.send(json.dumps(documented("hello", node="other", join="AAAAAA")))
+        e = await want(ws, "error")
+        check("wrong code", e["code"] == "wrong-code" and e["fatal"] and e["message"] and e["hint"], e)
+        try:
+            await asyncio.wait_for(ws.recv(), 5)
+            check("closed after the refusal", False)
+        except websockets.ConnectionClosed as c:
+            check("closed with 4001 after the refusal", c.code == 4001, c)
+    for headers, status in (({"Origin": "http://evil.example"}, 403), ({"Host": "evil.example"}, 421)):
+        s = Raw(headers, expect=status)
+        check(f"{headers} gets {status}", s.status == status, s.status)
+
+
+class Raw:
+    """A WebSocket on a bare socket (RFC 6455, sections 4 and 5)."""
+
+    def __init__(self, headers=None, expect=101):
+        self.s = socket.create_connection((HOST, PORT), 5)
+        self.s.settimeout(8)
+        key = base64.b64encode(os.urandom(16)).decode()
+        h = {"Host": f"{HOST}:{PORT}", "Upgrade": "websocket", "Connection": "Upgrade",
+             "Sec-WebSocket-Version": "13", "Sec-WebSocket-Key": key, **(headers or {})}
+        self.s.sendall(("GET /ws/node HTTP/1.1\r\n" + "".join(f"{k}: {v}\r\n" for k, v in h.items()) + "\r\n").encode())
+        self.buf = b""
+        while b"\r\n\r\n" not in self.buf:
+            self.buf += self.s.recv(4096)
+        head, self.buf = self.buf.split(b"\r\n\r\n", 1)
+        self.status = int(head.split()[1])
+        if expect == 101:
+            check("upgrade", self.status == 101, head)
+            accept = base64.b64encode(hashlib.sha1((key + "258EAFA5-E914-47DA-95CA-C5AB0DC85B11").encode()).digest())
+            check("Sec-WebSocket-Accept (4.2.2)", accept in head, head)
+
+    def send(self, opcode, data=b"", fin=True, mask=True, rsv=0):
+        b = bytes([(0x80 if fin else 0) | rsv << 4 | opcode])
+        n = len(data)
+        m = 0x80 if mask else 0
+        b += bytes([m | n]) if n < 126 else bytes([m | 126]) + struct.pack(">H", n) if n < 65536 else bytes([m | 127]) + struct.pack(">Q", n)
+        if mask:
+            key = os.urandom(4)
+            b += key
+            data = bytes(c ^ key[i % 4] for i, c in enumerate(data))
+        self.s.sendall(b + data)
+
+    def recv(self):
+        def need(n):
+            while len(self.buf) < n:
+                got = self.s.recv(4096)
+                if not got:
+                    raise EOFError
+                self.buf += got
+            out, self.buf = self.buf[:n], self.buf[n:]
+            return out
+        first, second = need(2)
+        if second & 0x80:
+            check("the hub does not mask (5.1)", False)
+        n = second & 0x7F
+        if n == 126:
+            n, = struct.unpack(">H", need(2))
+        elif n == 127:
+            n, = struct.unpack(">Q", need(8))
+        return first & 0x0F, need(n)
+
+    def text(self):
+        while True:
+            op, data = self.recv()
+            if op == 1:
+                return json.loads(data)
+
+    def close_code(self):
+        try:
+            while True:
+                op, data = self.recv()
+                if op == 8:
+                    return struct.unpack(">H", data[:2])[0] if len(data) >= 2 else 1005
+        except (EOFError, OSError):
+            return 1006
+
+
+def framing():
+    hello = json.dumps(documented("hello", node="raw", join=CODE)).encode()
+
+    def joined():
+        s = Raw()
+        s.send(1, hello[:10], fin=False)  # fragments, with a control frame between (5.4)
+        s.send(9, b"between")
+        s.send(0, hello[10:])
+        return s
+
+    s = joined()
+    op, data = s.recv()
+    check("pong with the ping's payload (5.5.3)", op == 10 and data == b"between", (op, data))
+    check("fragments are joined (5.4)", s.text()["type"] == "welcome")
+    s.send(8, struct.pack(">H", 1000))
+    check("a close is answered in kind (5.5.1)", s.close_code() == 1000)
+    for what, kwargs, want_code in (
+        ("unmasked frame (5.1)", dict(opcode=1, data=b"{}", mask=False), 1002),
+        ("reserved bit (5.2)", dict(opcode=1, data=b"{}", rsv=4), 1002),
+        ("reserved opcode (5.2)", dict(opcode=3, data=b"{}"), 1002),
+        ("fragmented control frame (5.4)", dict(opcode=9, data=b"", fin=False), 1002),
+        ("control frame of 126 bytes (5.5)", dict(opcode=9, data=b"x" * 126), 1002),
+        ("continuation of nothing (5.4)", dict(opcode=0, data=b"x"), 1002),
+        ("text that is no UTF-8 (8.1)", dict(opcode=1, data=b"\xff\xfe"), 1007),
+        ("binary", dict(opcode=2, data=b"{}"), 1003),
+        ("too large", dict(opcode=1, data=b" " * 40000), 1009),
+    ):
+        s = joined()
+        while s.text()["type"] != "welcome":
+            pass
+        s.send(**kwargs)
+        code = s.close_code()
+        check(f"{what} is closed with {want_code}", code == want_code, code)
+
+
+names = {os.path.basename(p) for p in glob.glob(os.path.join(MESSAGES, "*.json"))}
+check("documented messages", len(names) >= 13, names)
+asyncio.run(node())
+framing()
+print("all checks hold")
