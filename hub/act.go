@@ -117,7 +117,7 @@ func (h *Hub) actOnChair(c Command, run *Round) (name string, err error) {
 		return "skipping " + who, nil
 	case DoAbsent, DoPresent:
 		ch.Absent = c.Do == DoAbsent
-		h.saveSection()
+		h.saveChair(ch)
 		if !ch.Absent {
 			h.arrive(ch.ID)
 			h.saveRound()
@@ -126,7 +126,7 @@ func (h *Hub) actOnChair(c Command, run *Round) (name string, err error) {
 		return who + " absent", nil
 	case DoSeat:
 		ch.Row, ch.Place = c.SeatRow, c.Place
-		h.saveSection()
+		h.saveChair(ch)
 		return "moving " + who, nil
 	case DoTone:
 		if run == nil {

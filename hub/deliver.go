@@ -199,7 +199,7 @@ func (h *Hub) setSlide(chair ChairID, set proto.Setting, source string) (*write,
 	}
 	h.moveDone(c, set)
 	w := h.setting(c, set.Slide, set.MM, source)
-	h.saveSection()
+	h.saveChair(c)
 	h.touch()
 	return w, nil
 }

@@ -65,7 +65,7 @@ func (h *Hub) judge(s *seat, r *Reading) (followUp func()) {
 			h.saveMove(m)
 		}
 		if len(assumed) > 0 {
-			h.saveSection()
+			h.saveChair(c)
 		}
 		h.saveRound()
 	}

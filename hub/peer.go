@@ -100,7 +100,7 @@ func (h *Hub) addChair(p Peer) ChairID {
 	c.ID = ChairID(h.newID())
 	h.section.Chairs = append(h.section.Chairs, c)
 	h.seats[c.ID] = newSeat(c.ID)
-	h.saveSection()
+	h.saveChair(&c)
 	return c.ID
 }
 
@@ -181,7 +181,7 @@ func (h *Hub) adopt(c *Chair, p Peer) {
 		c.Settings, c.Travel = nil, nil // other slides
 	}
 	if was.Name != c.Name || was.Part != c.Part || was.Instrument != c.Instrument {
-		h.saveSection()
+		h.saveChair(c)
 	}
 }
 

@@ -249,11 +249,46 @@ func (h *Hub) saveRoundOf(r Round) {
 	}})
 }
 
-// saveSection queues the section to be stored.
+// saveSection queues the section to be stored, as it stands when it is written:
+// a section queued early must not undo a chair that was stored meanwhile.
 func (h *Hub) saveSection() {
 	sec := h.section.Clone()
 	h.journal.put(&write{key: fmt.Sprintf("section/%d", sec.ID), do: func(ctx context.Context, s Store) error {
+		if now := h.Section(); now.ID == sec.ID {
+			sec = now
+		}
 		_, err := s.SaveSection(ctx, sec)
 		return err
 	}})
+}
+
+// saveChair queues one chair to be stored, as it stands when it is written.
+func (h *Hub) saveChair(ch *Chair) {
+	c, section := ch.Clone(), h.section.ID
+	h.journal.put(&write{key: fmt.Sprintf("chair/%d", c.ID), do: func(ctx context.Context, s Store) error {
+		now, open := h.chairNow(section, c.ID)
+		switch {
+		case open && now == nil:
+			return nil // removed meanwhile
+		case open:
+			c = *now
+		}
+		return s.SaveChair(ctx, section, c)
+	}})
+}
+
+// chairNow copies a chair as it stands, nil when it was removed; open is false
+// when another section is open by now.
+func (h *Hub) chairNow(section int64, id ChairID) (now *Chair, open bool) {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	if h.section.ID != section {
+		return nil, false
+	}
+	c := h.chair(id)
+	if c == nil {
+		return nil, true
+	}
+	copied := c.Clone()
+	return &copied, true
 }

@@ -19,6 +19,10 @@ type Store interface {
 	// their history but no longer returned.
 	SaveSection(ctx context.Context, s Section) (Section, error)
 
+	// SaveChair inserts or replaces one chair of a section, which keeps its
+	// place in the section's list or gets the last one. Its ID is not 0.
+	SaveChair(ctx context.Context, section int64, c Chair) error
+
 	// Enrol stores a node's token hash for a chair; Node finds it again.
 	Enrol(ctx context.Context, n NodeRecord) error
 	Node(ctx context.Context, node string) (NodeRecord, error)

@@ -78,6 +78,20 @@ func (s *Store) SaveSection(_ context.Context, sec hub.Section) (hub.Section, er
 	return sec.Clone(), nil
 }
 
+// SaveChair implements hub.Store.
+func (s *Store) SaveChair(_ context.Context, section int64, c hub.Chair) error {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	for i := range s.sections {
+		if sec := &s.sections[i]; sec.ID == section {
+			s.owner[hub.ChairID(s.id(int64(c.ID)))] = section
+			put(&sec.Chairs, c.Clone(), func(o hub.Chair) bool { return o.ID == c.ID })
+			return nil
+		}
+	}
+	return hub.ErrNotFound
+}
+
 // Enrol implements hub.Store.
 func (s *Store) Enrol(_ context.Context, n hub.NodeRecord) error {
 	s.mu.Lock()

@@ -75,6 +75,24 @@ func (s *session) rowFor(ctx context.Context, what string, id int64, insert stri
 	return got, err
 }
 
+// SaveChair implements hub.Store.
+func (s *session) SaveChair(ctx context.Context, section int64, c hub.Chair) error {
+	return s.within(ctx, func(s *session) error {
+		var place int
+		err := s.q.QueryRowContext(ctx, `SELECT coalesce(
+			(SELECT place FROM chair WHERE id = ?2 AND section = ?1 AND listed = 1),
+			(SELECT max(place) + 1 FROM chair WHERE section = ?1 AND listed = 1), 0)`, section, c.ID).Scan(&place)
+		if err != nil {
+			return fmt.Errorf("sqlite: chair %s: %w", c.Label, translate(err))
+		}
+		var there int
+		if err := s.q.QueryRowContext(ctx, "SELECT count(*) FROM section WHERE id = ?", section).Scan(&there); err != nil || there == 0 {
+			return errors.Join(hub.ErrNotFound, err)
+		}
+		return s.saveChair(ctx, section, place, &c)
+	})
+}
+
 func (s *session) saveChair(ctx context.Context, section int64, place int, c *hub.Chair) error {
 	id, err := s.rowFor(ctx, "chair "+c.Label, int64(c.ID),
 		"INSERT INTO chair(id, section, listed, place, label, name, instrument, doc) VALUES (?, ?, 0, 0, '', '', '', '{}') ON CONFLICT(id) DO NOTHING", section)

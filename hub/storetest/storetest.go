@@ -26,6 +26,7 @@ func Run(t *testing.T, open func(t *testing.T) hub.Store) {
 		{"an empty store has nothing", testEmpty},
 		{"a section comes back whole", testSection},
 		{"the section last saved comes first", testSectionOrder},
+		{"one chair is replaced or added", testSaveChair},
 		{"a chair no longer listed keeps its history", testUnlisted},
 		{"a record with an ID keeps it", testGivenIDs},
 		{"a node finds its chair again", testNodes},
@@ -166,6 +167,23 @@ func testSectionOrder(t *testing.T, f *fixture) {
 	a.Name = "A again"
 	must(f.SaveSection(t.Context(), a))
 	same(t, must(f.Sections(t.Context())), []hub.Section{a, b})
+}
+
+func testSaveChair(t *testing.T, f *fixture) {
+	ctx := t.Context()
+	s := f.section("Brass", 3)
+	s.Chairs[1].Label, s.Chairs[1].Settings = "Horn 9", instrument.Settings{instrument.Main: 3}
+	ok(t, f.SaveChair(ctx, s.ID, s.Chairs[1]))
+	s.Chairs = append(s.Chairs, hub.Chair{ID: 4001, Label: "Tuba 1", Instrument: "tuba_bbb"})
+	ok(t, f.SaveChair(ctx, s.ID, s.Chairs[3]))
+	same(t, must(f.Sections(ctx)), []hub.Section{s})
+	f.add(reading(4001, "n", 1, t0))
+	if n := len(must(f.Readings(ctx, s.ID, t0))); n != 1 {
+		t.Errorf("%d readings of the new chair, want 1", n)
+	}
+	if err := f.SaveChair(ctx, 99, hub.Chair{ID: 4002}); !errors.Is(err, hub.ErrNotFound) {
+		t.Errorf("a chair of no section: error %v, want ErrNotFound", err)
+	}
 }
 
 func testUnlisted(t *testing.T, f *fixture) {
