@@ -160,6 +160,8 @@ func (s *session) transmit(ctx context.Context, ended <-chan *trouble) (t *troub
 	ping := time.NewTimer(0)
 	defer ping.Stop()
 	pings := 0
+	look := time.NewTicker(lookEvery)
+	defer look.Stop()
 	for {
 		if err := s.flush(); err != nil {
 			return unreachable(s.line.address).by(err), false
@@ -182,6 +184,10 @@ func (s *session) transmit(ctx context.Context, ended <-chan *trouble) (t *troub
 			u.again() // for Run to see, too
 			return nil, false
 		case <-u.wake:
+		case <-look.C:
+			if gone(s.line.LocalAddr()) {
+				return unreachable(s.line.address).by(errRoamed), false
+			}
 		case <-ping.C:
 			pings++
 			ping.Reset(pause(pings))

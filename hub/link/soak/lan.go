@@ -81,8 +81,9 @@ func (l *lan) host(address string) (string, error) {
 // readdress moves a host to another address.
 func (l *lan) readdress(ns, from, to string) error {
 	return errors.Join(
-		run("ip", "-n", ns, "addr", "add", to, "dev", "lan"),
+		// In this order: with the first address of a subnet go all others of it.
 		run("ip", "-n", ns, "addr", "del", from, "dev", "lan"),
+		run("ip", "-n", ns, "addr", "add", to, "dev", "lan"),
 		run("ip", "-n", ns, "route", "replace", "default", "dev", "lan"),
 	)
 }
