@@ -33,9 +33,25 @@ func (l Learned) sd() float64 {
 	return l.SD
 }
 
+// A move teaches about the instrument when the pitch followed at least halfway
+// and no further from the model than teachable standard deviations of reading
+// and prior together: the rest is the player's or another slide's doing.
+const (
+	followedHalf = 0.5
+	teachable    = 3
+)
+
+func (m Made) teaches() bool {
+	x, y := float64(m.Expected), float64(m.Measured())
+	if math.Abs(x) < JudgeCents || !m.Before.Hz.Valid() || !m.After.Hz.Valid() || y/x < followedHalf {
+		return false
+	}
+	return math.Abs(y-x) <= teachable*math.Hypot(m.sd(), priorSD*x)
+}
+
 // Learn updates what is known of a player's millimetres per cent from moves
-// that went with the slide; held, partial and surprising moves teach nothing
-// about the instrument. Expected of each Made must be the model's own, from
+// that went with the slide; held and surprising moves teach nothing about the
+// instrument. Expected of each Made must be the model's own, from
 // Expect with the zero Learned.
 //
 // The change y of a move that the model expects to be x is x·b with b = 1 /
@@ -45,7 +61,7 @@ func Learn(made ...Made) Learned {
 	sum := precision // prior mean 1
 	l := Learned{}
 	for _, m := range made {
-		if FollowThrough(m).Verdict != Went {
+		if !m.teaches() {
 			continue
 		}
 		x, w := float64(m.Expected), 1/(m.sd()*m.sd())
