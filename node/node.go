@@ -292,10 +292,6 @@ func (e *ear) tracks(b capture.Block, reference pitch.Hertz) {
 func (e *ear) events(es []listen.Event) {
 	for _, ev := range es {
 		changed := ev.State != e.state
-		if changed && ev.State == listen.Sounding {
-			view := e.node.config.Uplink.View()
-			e.round, e.wanted = view.Round, view.Listen
-		}
 		e.state = ev.State
 		if ev.Reading != nil && e.wanted {
 			e.node.config.Uplink.Send(e.wire(ev.Reading))
