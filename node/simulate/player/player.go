@@ -120,6 +120,13 @@ func New(c Config) (*Player, error) {
 	if c.Ratio < 0.5 || c.Ratio > 2 {
 		return nil, fmt.Errorf("player: millimetres per cent %g times the model's, need 0.5 to 2", c.Ratio)
 	}
+	switch c.Habit {
+	case "":
+		c.Habit = Relaxed
+	case Relaxed, Pincher, Holder, Drifter:
+	default:
+		return nil, fmt.Errorf("player: habit %q, need relaxed, pincher, holder or drifter", c.Habit)
+	}
 	if c.Repeat == 0 {
 		c.Repeat = 1.5
 	}
