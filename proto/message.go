@@ -1,10 +1,3 @@
-// Package proto is the wire format between node and hub: JSON text messages
-// over a WebSocket, versioned, with limits.
-//
-// Each message is one JSON object with a "type" field and the payload in the
-// field of the same name. Unknown fields are ignored, unknown types are
-// skipped, so that old and new peers can meet; Version changes only when they
-// could misunderstand one another.
 package proto
 
 import (
