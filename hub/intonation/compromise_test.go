@@ -127,7 +127,7 @@ func (p *problem) cost(mm []float64) float64 {
 }
 
 func TestCompromiseAgainstAGeneralOptimiser(t *testing.T) {
-	players, chords := bandPiece(t, 12, 20)
+	players, chords := bandPiece(t, 6, 6)
 	p, err := newProblem(players, chords, false)
 	if err != nil {
 		t.Fatal(err)

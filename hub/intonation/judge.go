@@ -2,7 +2,6 @@ package intonation
 
 import (
 	"fmt"
-	"math"
 
 	"bellrow/hub/slide"
 	"bellrow/proto/instrument"
@@ -178,20 +177,14 @@ func (j *Judgement) hintBalance(q Question) {
 }
 
 // instead offers what is left where nothing on the instrument moves a note
-// that is out: another fingering, another chair on that tone, or another anchor.
+// that is out and no other fingering helps: another chair on that tone, or
+// another anchor.
 func (q Question) instead(i int, j Judgement) []string {
 	s, sj := q.Seats[i], j.Seats[i]
 	if sj.Advice.Kind != slide.Nothing {
 		return nil
 	}
 	var out []string
-	for _, p := range sj.Alternates {
-		gain := s.Instrument.Tendency(p) - s.Instrument.Tendency(sj.Path)
-		if helps(gain, sj.Offset) {
-			out = append(out, fmt.Sprintf("%s instead of %s: in theory about %s.", p, sj.Path, shiftWords(gain)))
-			break
-		}
-	}
 	if other, ok := q.couldTake(i); ok {
 		out = append(out, fmt.Sprintf("Let %s play %s, where a slide serves it, and change tones.", other, s.Note.Display()))
 	}
@@ -199,12 +192,6 @@ func (q Question) instead(i int, j Judgement) []string {
 		out = append(out, "Hang the chord from what the group agrees on, instead of from the "+string(j.Aim.Anchor)+".")
 	}
 	return out
-}
-
-// helps reports whether a change of pitch takes away at least half of an
-// offset without overshooting by more.
-func helps(gain, offset pitch.Cents) bool {
-	return math.Abs(float64(offset+gain)) <= math.Abs(float64(offset))/2
 }
 
 // couldTake finds a chair that could play seat i's note with a slide that

@@ -38,6 +38,9 @@ const centTol = 0.01 // cents; far below what is ever shown
 func TestTargetsStandOverTheRootWhateverTheInversion(t *testing.T) {
 	ref := pitch.Reference{A4: 442}
 	aim := intonation.Targets(mustChord(t, "Bb major first inversion"), bFlat(t), intonation.Just, intonation.AnchorReference, nil, ref)
+	if hz := aim.Hertz(); len(hz) != 4 || hz[1] != aim.Targets[1].Hz {
+		t.Errorf("target frequencies %v", hz)
+	}
 	want := map[intonation.Chair]float64{1: -13.686, 2: 1.955, 3: 0, 4: -13.686} // 5/4, 3/2 and 1 by arithmetic
 	for chair, cents := range want {
 		target := aim.Targets[chair]
@@ -171,5 +174,27 @@ func TestJustChordsDoNotBeat(t *testing.T) {
 				}
 			}
 		}
+	}
+}
+
+func TestWordsOfTuningAndAnchor(t *testing.T) {
+	if got := intonation.DefaultTuning(true); got != intonation.Keyboard {
+		t.Errorf("beside a keyboard the tuning is %q", got)
+	}
+	for in, want := range map[string]intonation.Tuning{"": intonation.Just, "equal": intonation.Equal, "keyboard": intonation.Keyboard} {
+		if got, err := intonation.ParseTuning(in); err != nil || got != want {
+			t.Errorf("tuning %q is %q, %v", in, got, err)
+		}
+	}
+	for in, want := range map[string]intonation.Anchor{"": intonation.AnchorConsensus, "bass": intonation.AnchorBass, "reference": intonation.AnchorReference} {
+		if got, err := intonation.ParseAnchor(in); err != nil || got != want {
+			t.Errorf("anchor %q is %q, %v", in, got, err)
+		}
+	}
+	if _, err := intonation.ParseTuning("pure"); err == nil {
+		t.Error("an unknown tuning is read")
+	}
+	if _, err := intonation.ParseAnchor("top"); err == nil {
+		t.Error("an unknown anchor is read")
 	}
 }

@@ -37,13 +37,6 @@ func way(c pitch.Cents) string {
 	return "high"
 }
 
-func shiftWords(c pitch.Cents) string {
-	if c < 0 {
-		return count(whole(c), "cent") + " lower"
-	}
-	return count(whole(c), "cent") + " higher"
-}
-
 func count(n int, unit string) string {
 	if n == 1 {
 		return "1 " + unit

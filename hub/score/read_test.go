@@ -53,6 +53,11 @@ func TestReadNotes(t *testing.T) {
 		{"tie that is only drawn", `<measure number="1">` + attributes + noteXML("C", 5, 4, `<notations><tied type="start"/></notations>`) + noteXML("C", 5, 4, `<notations><tied type="stop"/></notations>`) + `</measure>`, "1+0 4 Bb4"},
 		{"a slur is no tie", `<measure number="1">` + attributes + noteXML("C", 5, 4, `<notations><slur type="start"/></notations>`) + noteXML("C", 5, 4, `<notations><slur type="stop"/></notations>`) + `</measure>`, "1+0 2 Bb4; 1+2 2 Bb4"},
 		{"grace, cue and unpitched left out", `<measure number="1">` + attributes + strings.Replace(noteXML("F", 5, 0, ""), "<pitch>", "<grace/><pitch>", 1) + strings.Replace(noteXML("G", 5, 2, ""), "<pitch>", "<cue/><pitch>", 1) + `<note><unpitched/><duration>2</duration></note>` + noteXML("C", 5, 4, "") + `</measure>`, "1+2 2 Bb4"},
+		{"tied over a bar that another part fills further", `<measure number="1">` + attributes + noteXML("C", 5, 4, `<tie type="start"/>`) + `</measure><measure number="2">` + noteXML("C", 5, 8, `<tie type="stop"/>`) + `</measure></part><part id="P2"><measure>` + attributes + noteXML("C", 3, 8, "") + `</measure>`, "1+0 8 Bb4"},
+		{"a tie that meets nothing", `<measure number="1">` + attributes + noteXML("C", 5, 2, `<tie type="start"/>`) + `<note><rest/><duration>2</duration></note>` + noteXML("C", 5, 4, `<tie type="stop"/>`) + `</measure>`, "1+0 1 Bb4; 1+2 2 Bb4"},
+		{"two staves, one transposed", `<measure number="1"><attributes><divisions>1</divisions><transpose number="2"><chromatic>-12</chromatic></transpose></attributes>` + noteXML("C", 5, 4, "<staff>1</staff>") + `<backup><duration>4</duration></backup>` + noteXML("E", 5, 4, "<staff>2</staff>") + `</measure>`, "1+0 4 E4; 1+0 4 C5"},
+		{"transposition that changes", `<measure number="1">` + attributes + noteXML("C", 5, 4, "") + `<attributes><transpose><chromatic>3</chromatic></transpose></attributes>` + noteXML("C", 5, 4, "") + `</measure>`, "1+0 2 Bb4; 1+2 2 Eb5"},
+		{"backup past the bar line stops there", `<measure number="1">` + attributes + noteXML("C", 5, 4, "") + `<backup><duration>99</duration></backup>` + noteXML("E", 5, 4, "") + `</measure>`, "1+0 2 Bb4; 1+0 2 D5"},
 		{"accidentals", `<measure number="1"><attributes><divisions>1</divisions></attributes><note><pitch><step>B</step><alter>-1</alter><octave>3</octave></pitch><duration>1</duration></note><note><pitch><step>C</step><alter>-1</alter><octave>4</octave></pitch><duration>1</duration></note></measure>`, "1+0 1 Bb3; 1+1 1 B3"},
 	}
 	for _, tt := range tests {
@@ -73,14 +78,14 @@ func TestReadNotes(t *testing.T) {
 
 func TestReadNotesRepeats(t *testing.T) {
 	s, err := score.Read(strings.NewReader(doc(`<measure number="1"><barline location="left"><repeat direction="forward"/></barline>` + attributes + noteXML("C", 5, 8, "") +
-		`<barline><ending number="1" type="start"/><repeat direction="backward"/></barline></measure><measure number="2">` + noteXML("C", 5, 8, "") + `<sound dacapo="yes"/></measure>`)))
+		`<barline><ending number="1" type="start"/><repeat direction="backward"/></barline></measure><measure number="2">` + noteXML("C", 5, 8, "") + `<direction><direction-type><segno/></direction-type><sound tocoda="x"/></direction><sound dacapo="yes"/></measure>`)))
 	if err != nil {
 		t.Fatal(err)
 	}
 	if got := strings.Join(s.Bars[0].Signs, ", "); got != "repeat from here, ending 1, repeat" {
 		t.Errorf("bar 1 has %q", got)
 	}
-	if got := strings.Join(s.Bars[1].Signs, ", "); got != "da capo" {
+	if got := strings.Join(s.Bars[1].Signs, ", "); got != "segno, to coda, da capo" {
 		t.Errorf("bar 2 has %q", got)
 	}
 	if len(s.Remarks) != 1 {
