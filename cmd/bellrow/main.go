@@ -39,6 +39,8 @@ func commands() []command {
 		{"chord", "what is wrong with a chord, and what to move", runChord},
 		{"piece", "a score: its held chords and one main-slide setting for all of it", runPiece},
 		{"backup", "a copy of the hub's data", runBackup},
+		{"advise", "the slide move for readings typed or read", runAdvise},
+		{"instruments", "the instruments and their slides", runInstruments},
 		{"version", "the version of this program", runVersion},
 	}
 }
