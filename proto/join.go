@@ -11,7 +11,7 @@ import (
 )
 
 // DefaultPort is where a hub listens unless told otherwise. It is not
-// registered with IANA and lies in the user range (RFC 6335).
+// registered with IANA (from memory) and lies in the user range (RFC 6335).
 const DefaultPort = 7440
 
 // Paths at the hub that both sides must agree on.
