@@ -81,7 +81,8 @@ func (s *station) open(ctx context.Context, c stationConfig) (err error) {
 		return err
 	}
 	if s.guard, err = access.New(access.Config{
-		JoinCode: s.hub.JoinCode(), LeaderKey: s.hub.LeaderKey(), Names: ownNames(),
+		JoinCode: s.hub.JoinCode(), LeaderKey: s.hub.LeaderKey(),
+		Names: append(ownNames(), announce.HostName(s.hub.ID())),
 	}); err != nil {
 		return err
 	}
@@ -188,7 +189,7 @@ func (s *station) run(ctx context.Context) error {
 		}
 	}()
 	served := make(chan error, 1)
-	go func() { served <- s.server.Serve(s.listener) }()
+	go func() { served <- s.server.Serve(access.LimitListener(s.listener, 0, 0)) }()
 
 	var err error
 	select {

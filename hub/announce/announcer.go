@@ -75,11 +75,10 @@ func New(c Config) (*Announcer, error) {
 	return &Announcer{config: c, log: c.Log, spots: map[string]*spot{}}, nil
 }
 
-// Host returns the name under which the hub's addresses are announced; the
-// access guard must accept it.
-func (a *Announcer) Host() string {
-	return strings.TrimSuffix(namesOf("", a.config.Hub).host, ".")
-}
+// HostName returns the name under which the addresses of the hub with this id
+// are announced, such as "bellrow-hs6imjckwt5y.local". The access guard must
+// accept it.
+func HostName(hubID string) string { return strings.TrimSuffix(namesOf("", hubID).host, ".") }
 
 // Run announces the hub until ctx ends, then says goodbye. Trouble with one
 // interface is logged and tried again; a hub that cannot be announced can still
