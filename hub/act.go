@@ -10,6 +10,7 @@ import (
 
 	"bellrow/hub/intonation"
 	"bellrow/proto"
+	"bellrow/proto/pitch"
 )
 
 // Command carries out what the leader asks for. An error says why nothing
@@ -106,7 +107,7 @@ func (h *Hub) actOnChair(c Command, run *Round) (name string, err error) {
 	if ch == nil {
 		return "", fmt.Errorf("hub: %s for chair %d: %w", c.Do, c.Chair, ErrNotFound)
 	}
-	who := ch.display()
+	who := h.called(ch.ID)
 	switch c.Do {
 	case DoSkip:
 		if run == nil {
@@ -131,6 +132,12 @@ func (h *Hub) actOnChair(c Command, run *Round) (name string, err error) {
 	case DoTone:
 		if run == nil {
 			return "", errNoRound
+		}
+		if c.Note < pitch.MinNote || c.Note > pitch.MaxNote {
+			return "", fmt.Errorf("hub: note %d for %s, need %d to %d", c.Note, who, pitch.MinNote, pitch.MaxNote)
+		}
+		if _, in := run.Call.Tones[c.Chair]; !in {
+			run.Queue = append(run.Queue, c.Chair)
 		}
 		run.Call.Tones[c.Chair] = c.Note
 		h.saveRound()

@@ -1,7 +1,7 @@
 package hub
 
 import (
-	"math"
+	"fmt"
 	"slices"
 
 	"bellrow/hub/slide"
@@ -26,11 +26,17 @@ func (h *Hub) advise(c *Chair, s *seat, r *Reading) slide.Advice {
 	if a.Kind == slide.Again || a.Kind == slide.Note || a.Kind == slide.Stay {
 		return a
 	}
-	if f, ok := h.followThrough(s, r); ok {
-		if b, first := f.Answer(); first {
-			b.Small, b.Offset = a.Small, a.Offset
-			return b
+	m := h.lastMove(s, r)
+	if m == nil {
+		return a
+	}
+	f := slide.FollowThrough(h.made(m, h.reading(m.Reading), r))
+	if b, first := f.Answer(); first {
+		b.Small, b.Offset = a.Small, a.Offset
+		if m.Assumed && f.Verdict == slide.Held {
+			b.Next = fmt.Sprintf("If the slide was not moved yet, set it to %.0f mm. %s", m.ToMM, b.Next)
 		}
+		return b
 	}
 	return a
 }
@@ -78,16 +84,26 @@ func (s *seat) baseline() pitch.Level {
 }
 
 // learned is what the chair's own moves of this tune-up say about its
-// millimetres per cent.
+// millimetres per cent. What a move should bring is the model's own figure here.
 func (h *Hub) learned(s *seat) slide.Learned {
+	c := h.chair(s.id)
+	in, err := instrument.Find(c.Instrument)
+	if err != nil {
+		return slide.Learned{}
+	}
 	var made []slide.Made
 	for _, m := range s.moves {
-		if m.FollowThrough == string(slide.Went) {
-			before, after := h.reading(m.Reading), h.firstAfter(s, m)
-			if before != nil && after != nil {
-				made = append(made, h.made(m, before, after))
-			}
+		before, after := h.reading(m.Reading), s.firstAfter(m)
+		paths := []instrument.Path(nil)
+		if before != nil {
+			paths = in.Paths(before.Note)
 		}
+		if m.FollowThrough == "" || before == nil || after == nil || len(paths) == 0 {
+			continue
+		}
+		md := h.made(m, before, after)
+		md.Expected = slide.Expect(in, paths[0], c.Settings, m.Slide, m.FromMM, m.ToMM, slide.Learned{})
+		made = append(made, md)
 	}
 	if len(made) == 0 {
 		return slide.Learned{}
@@ -95,47 +111,54 @@ func (h *Hub) learned(s *seat) slide.Learned {
 	return slide.Learn(made...)
 }
 
-// followThrough judges the chair's last made move by r, the first counted reading
-// of the same note after it.
-func (h *Hub) followThrough(s *seat, r *Reading) (slide.Follow, bool) {
-	m := h.unjudged(s, r)
-	if m == nil {
-		return slide.Follow{}, false
-	}
-	return slide.FollowThrough(h.made(m, h.reading(m.Reading), r)), true
-}
-
-// unjudged is the chair's last move that was made and not judged yet.
-func (h *Hub) unjudged(s *seat, r *Reading) *MoveRecord {
+// lastMove is the chair's last move that was made between two readings of r's
+// note and whose outcome is open: not judged yet, or held with the lips or
+// unclear at the last reading, so that r tells more. No further move is given
+// before that.
+func (h *Hub) lastMove(s *seat, r *Reading) *MoveRecord {
 	for _, m := range slices.Backward(s.moves) {
 		if m.Done.IsZero() || m.Withdrawn {
 			continue
 		}
 		before := h.reading(m.Reading)
-		if m.FollowThrough != "" || before == nil || before.Note != r.Note {
-			return nil
+		switch slide.Verdict(m.FollowThrough) {
+		case "", slide.Held, slide.Unsure:
+			if before != nil && before.Note == r.Note {
+				return m
+			}
 		}
-		return m
+		return nil
 	}
 	return nil
 }
 
-// judgeMove notes the verdict on the chair's last move.
+// judgeMove notes what became of the chair's last move.
 func (h *Hub) judgeMove(s *seat, r *Reading) {
-	f, ok := h.followThrough(s, r)
-	if !ok {
+	m := h.lastMove(s, r)
+	if m == nil {
 		return
 	}
-	m := h.unjudged(s, r)
+	f := slide.FollowThrough(h.made(m, h.reading(m.Reading), r))
 	m.Measured, m.FollowThrough = f.Measured, string(f.Verdict)
 	h.saveMove(m)
 }
 
+// made is a move between two readings. Where the first reading after it left
+// the outcome unclear, the later ones are taken together with it.
 func (h *Hub) made(m *MoveRecord, before, after *Reading) slide.Made {
-	return slide.Made{
+	md := slide.Made{
 		Expected: m.Expected, Before: before.forAdvice(), After: after.forAdvice(),
 		Common: h.commonChange(before, after),
 	}
+	sum := pitch.Cents(0)
+	for _, r := range h.readings {
+		if r.Chair == m.Chair && r.Why == string(slide.Unsure) && r.Note == before.Note && !r.At.Before(m.Done) && r.ID < after.ID {
+			sum += pitch.Between(md.After.Hz, r.hz())
+			md.Repeats++
+		}
+	}
+	md.After.Hz = md.After.Hz.Shift(sum / pitch.Cents(1+md.Repeats))
+	return md
 }
 
 // commonChange is how far the section as a whole moved between two readings
@@ -181,7 +204,7 @@ func (h *Hub) reading(id int64) *Reading {
 }
 
 // firstAfter is the chair's first counted reading after a move was made.
-func (h *Hub) firstAfter(s *seat, m *MoveRecord) *Reading {
+func (s *seat) firstAfter(m *MoveRecord) *Reading {
 	for _, r := range s.counted {
 		if r.ID > m.Reading && !r.At.Before(m.Done) {
 			return r
@@ -189,6 +212,3 @@ func (h *Hub) firstAfter(s *seat, m *MoveRecord) *Reading {
 	}
 	return nil
 }
-
-// whole rounds cents as people are told them.
-func whole(c pitch.Cents) float64 { return math.Round(math.Abs(float64(c))) }

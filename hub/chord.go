@@ -80,7 +80,7 @@ func (h *Hub) question(run *Round) (intonation.Question, bool) {
 		}
 		s := h.seats[c.ID]
 		seat := intonation.Seat{
-			Chair: intonation.Chair(c.ID), Name: c.display(), Note: note, Settings: c.Settings, Travel: c.Travel,
+			Chair: intonation.Chair(c.ID), Name: h.called(c.ID), Note: note, Settings: c.Settings, Travel: c.Travel,
 			Air: instrument.Air{TemperatureC: h.section.TemperatureC}, Learned: h.learned(s), Baseline: s.baseline(),
 		}
 		seat.Instrument, _ = instrument.Find(c.Instrument)

@@ -72,6 +72,9 @@ func (h *Hub) accept(chair ChairID, node, boot string, wire proto.Reading) (*wri
 	stored := r.Clone()
 	w.reading = &stored
 	h.journal.put(w)
+	if r.Round == 0 {
+		return w, nil // nobody asked: stored, and that is all
+	}
 	h.readings = append(h.readings, r)
 	s.take(r, h.running())
 	followUp()

@@ -70,10 +70,11 @@ type Hub struct {
 	leader    string
 	section   Section
 	seats     map[ChairID]*seat
-	index     map[ChairID]int // into section.Chairs; see chair
-	fresh     time.Time       // this tune-up began
-	rounds    []Round         // of this tune-up, oldest first; the last one runs
-	readings  []*Reading      // of this tune-up, oldest first
+	knownAt   map[string]ChairID // where nodes sat since the start
+	index     map[ChairID]int    // into section.Chairs; see chair
+	fresh     time.Time          // this tune-up began
+	rounds    []Round            // of this tune-up, oldest first; the last one runs
+	readings  []*Reading         // of this tune-up, oldest first
 	moves     []*MoveRecord
 	undo      []undoStep
 	seen      map[bootKey]*seen
@@ -102,6 +103,7 @@ func New(ctx context.Context, c Config) (*Hub, error) {
 		wake:     make(chan struct{}, 1),
 		seats:    map[ChairID]*seat{},
 		seen:     map[bootKey]*seen{},
+		knownAt:  map[string]ChairID{},
 		rowFeeds: map[*RowFeed]struct{}{},
 	}
 	if h.now == nil {
@@ -274,7 +276,9 @@ func (h *Hub) open(ctx context.Context, s Section) error {
 	if h.now().Sub(last) < tuneUpGap {
 		h.rounds = keepRounds(rounds)
 		for i := range readings {
-			h.readings = append(h.readings, &readings[i])
+			if readings[i].Round != 0 {
+				h.readings = append(h.readings, &readings[i])
+			}
 		}
 		for i := range moves {
 			h.moves = append(h.moves, &moves[i])

@@ -158,7 +158,7 @@ func (h *Hub) assumeMoves(c *Chair) (ms []*MoveRecord) {
 		if !m.open() {
 			continue
 		}
-		m.Done = h.now()
+		m.Done, m.Assumed = h.now(), true
 		h.setting(c, m.Slide, m.ToMM, "move")
 		ms = append(ms, m)
 	}

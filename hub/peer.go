@@ -58,6 +58,9 @@ func (h *Hub) Join(ctx context.Context, p Peer) (Joined, error) {
 	if id == 0 {
 		id = h.addChair(p)
 	}
+	if hash := known.TokenHash; len(p.TokenHash) == 0 && known.Node != "" && known.Chair != id {
+		p.TokenHash = hash // a known node at another chair
+	}
 	if len(p.TokenHash) > 0 {
 		rec := NodeRecord{Node: p.Node, Section: h.Section().ID, Chair: id, TokenHash: p.TokenHash, Enrolled: h.now()}
 		h.journal.put(&write{key: "node/" + p.Node, do: func(ctx context.Context, s Store) error { return s.Enrol(ctx, rec) }})
@@ -71,6 +74,9 @@ func (h *Hub) Join(ctx context.Context, p Peer) (Joined, error) {
 func (h *Hub) peerChair(p Peer, known NodeRecord) ChairID {
 	h.mu.Lock()
 	defer h.mu.Unlock()
+	if known.Chair == 0 || h.chair(known.Chair) == nil {
+		known.Chair = h.knownAt[p.Node]
+	}
 	name := strings.TrimSpace(p.Chair)
 	same := func(c Chair) bool {
 		return name != "" && (strings.EqualFold(c.Name, name) || strings.EqualFold(c.Label, name))
@@ -157,6 +163,7 @@ func (h *Hub) sit(id ChairID, p Peer, stored uint64) (Joined, error) {
 	}
 	s.node, s.boot, s.device, s.tracks = p.Node, p.Boot, p.Device, p.Tracks
 	s.sound, s.clock, s.chunks = proto.State{}, clock{}, nil
+	h.knownAt[p.Node] = id
 	h.adopt(c, p)
 	sn := h.seenBy(p.Node, p.Boot)
 	sn.raise(stored)

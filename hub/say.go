@@ -64,13 +64,13 @@ func (h *Hub) sayTurn(run *Round) (sentence, kind string) {
 	id := h.turn()
 	if id == 0 {
 		i := slices.IndexFunc(run.Queue, h.expected)
-		return fmt.Sprintf("The laptop of %s is away: waiting a moment for it.", h.chair(run.Queue[i]).display()), sayWait
+		return fmt.Sprintf("The laptop of %s is away: waiting a moment for it.", h.called(run.Queue[i])), sayWait
 	}
-	next := fmt.Sprintf("%s plays %s.", h.chair(id).display(), h.writtenFor(run, id))
+	next := fmt.Sprintf("%s plays %s.", h.called(id), h.writtenFor(run, id))
 	if s := h.seats[id]; s.tries > 0 && s.inRound != nil && s.inRound.Answer != nil {
-		return fmt.Sprintf("%s plays again: %s", h.chair(id).display(), lowerFirst(s.inRound.Answer.Headline)), sayWait
+		return fmt.Sprintf("%s plays again: %s", h.called(id), lowerFirst(s.inRound.Answer.Headline)), sayWait
 	}
-	if m := h.lastMove(run); m != "" {
+	if m := h.lastAnswer(run); m != "" {
 		return m + " " + next, sayMove
 	}
 	if run.Note != "" {
@@ -94,12 +94,12 @@ func (h *Hub) sayDone(run *Round) (sentence, kind string) {
 			worst = r
 		}
 		if r := s.inRound; r != nil && r.Answer != nil && r.Answer.Kind == string(slide.Rest) && rest == "" {
-			rest = c.display()
+			rest = h.called(c.ID)
 		}
 	}
 	switch {
 	case worst != nil:
-		return fmt.Sprintf("%s first: %s %s", h.chair(worst.Chair).display(), lowerFirst(worst.Answer.Headline), set), sayMove
+		return fmt.Sprintf("%s first: %s %s", h.called(worst.Chair), lowerFirst(worst.Answer.Headline), set), sayMove
 	case rest != "":
 		return fmt.Sprintf("Give %s a moment of rest, then hear them again. %s", rest, set), sayDone
 	}
@@ -109,8 +109,8 @@ func (h *Hub) sayDone(run *Round) (sentence, kind string) {
 	return set, sayDone
 }
 
-// lastMove tells the last answered chair's move, empty when it has none to make.
-func (h *Hub) lastMove(run *Round) string {
+// lastAnswer tells the last answered chair's move, empty when it has none to make.
+func (h *Hub) lastAnswer(run *Round) string {
 	for _, r := range slices.Backward(h.readings) {
 		if r.Round != run.ID || !r.Counted || r.Answer == nil || h.chair(r.Chair) == nil {
 			continue
@@ -118,9 +118,19 @@ func (h *Hub) lastMove(run *Round) string {
 		if h.openAnswer(h.seats[r.Chair]) == nil {
 			return ""
 		}
-		return fmt.Sprintf("%s: %s", h.chair(r.Chair).display(), lowerFirst(r.Answer.Headline))
+		return fmt.Sprintf("%s: %s", h.called(r.Chair), lowerFirst(r.Answer.Headline))
 	}
 	return ""
+}
+
+// called is how the row's sentences call a chair: by its label alone where
+// names are hidden, for the wall shows them too.
+func (h *Hub) called(id ChairID) string {
+	c := h.chair(id)
+	if h.section.HideNames {
+		return c.Label
+	}
+	return c.display()
 }
 
 func (h *Hub) writtenFor(r *Round, id ChairID) string {

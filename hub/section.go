@@ -165,6 +165,9 @@ type MoveRecord struct {
 	Expected pitch.Cents        `json:"expected_cents"`
 	// Done is when the player said, or the next reading implied, that it was made.
 	Done time.Time `json:"done"`
+	// Assumed is set when nobody said that the move was made, but the player
+	// was told and has played since.
+	Assumed bool `json:"assumed,omitempty"`
 	// Withdrawn is set when the advice was taken back before it was followed:
 	// the whole section was off, or the leader took the reading back.
 	Withdrawn bool `json:"withdrawn,omitempty"`

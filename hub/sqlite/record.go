@@ -40,12 +40,12 @@ func scanRound(r *sql.Rows) (hub.Round, error) {
 
 // SaveMove implements hub.Store.
 func (s *session) SaveMove(ctx context.Context, m hub.MoveRecord) (hub.MoveRecord, error) {
-	id, err := s.rowFor(ctx, "move", m.ID, `INSERT INTO move(id, chair, round, reading, at, slide, from_mm, to_mm, expected_cents, done, withdrawn, measured_cents, follow_through)
-		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)
+	id, err := s.rowFor(ctx, "move", m.ID, `INSERT INTO move(id, chair, round, reading, at, slide, from_mm, to_mm, expected_cents, done, assumed, withdrawn, measured_cents, follow_through)
+		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)
 		ON CONFLICT(id) DO UPDATE SET chair = excluded.chair, round = excluded.round, reading = excluded.reading, at = excluded.at, slide = excluded.slide,
 			from_mm = excluded.from_mm, to_mm = excluded.to_mm, expected_cents = excluded.expected_cents, done = excluded.done,
-			withdrawn = excluded.withdrawn, measured_cents = excluded.measured_cents, follow_through = excluded.follow_through`,
-		m.Chair, m.Round, m.Reading, nanos(m.At), string(m.Slide), m.FromMM, m.ToMM, float64(m.Expected), nanos(m.Done), m.Withdrawn, float64(m.Measured), m.FollowThrough)
+			assumed = excluded.assumed, withdrawn = excluded.withdrawn, measured_cents = excluded.measured_cents, follow_through = excluded.follow_through`,
+		m.Chair, m.Round, m.Reading, nanos(m.At), string(m.Slide), m.FromMM, m.ToMM, float64(m.Expected), nanos(m.Done), m.Assumed, m.Withdrawn, float64(m.Measured), m.FollowThrough)
 	m.ID = id
 	return m, err
 }
@@ -55,10 +55,10 @@ func (s *session) Moves(ctx context.Context, section int64, since time.Time) ([]
 	return list(ctx, s, "moves", func(r *sql.Rows) (m hub.MoveRecord, err error) {
 		var at, done int64
 		err = r.Scan(&m.ID, &m.Chair, &m.Round, &m.Reading, &at, &m.Slide, &m.FromMM, &m.ToMM, (*float64)(&m.Expected), &done,
-			&m.Withdrawn, (*float64)(&m.Measured), &m.FollowThrough)
+			&m.Assumed, &m.Withdrawn, (*float64)(&m.Measured), &m.FollowThrough)
 		m.At, m.Done = moment(at), moment(done)
 		return m, err
-	}, `SELECT id, chair, round, reading, at, slide, from_mm, to_mm, expected_cents, done, withdrawn, measured_cents, follow_through FROM move
+	}, `SELECT id, chair, round, reading, at, slide, from_mm, to_mm, expected_cents, done, assumed, withdrawn, measured_cents, follow_through FROM move
 		WHERE chair IN (SELECT id FROM chair WHERE section = ?) AND at >= ? ORDER BY at, id`, section, nanos(since))
 }
 

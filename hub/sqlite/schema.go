@@ -79,6 +79,7 @@ CREATE TABLE move (
 	to_mm          REAL NOT NULL,
 	expected_cents REAL NOT NULL,
 	done           INTEGER NOT NULL,
+	assumed        INTEGER NOT NULL,
 	withdrawn      INTEGER NOT NULL,
 	measured_cents REAL NOT NULL,
 	follow_through TEXT NOT NULL

@@ -372,7 +372,7 @@ func testMoves(t *testing.T, f *fixture) {
 	if m.ID == 0 {
 		t.Error("move has no ID")
 	}
-	m.Done, m.Withdrawn, m.Measured, m.FollowThrough = t0.Add(time.Second), true, -3, "held"
+	m.Done, m.Assumed, m.Withdrawn, m.Measured, m.FollowThrough = t0.Add(time.Second), true, true, -3, "held"
 	must(f.SaveMove(t.Context(), m))
 	same(t, must(f.Moves(t.Context(), s.ID, t0)), []hub.MoveRecord{m})
 }
