@@ -5,6 +5,8 @@ import (
 	"math"
 
 	"bellrow/proto/pitch"
+
+	"gonum.org/v1/gonum/mat"
 )
 
 // Sizes of what the room filter expects, as standard deviations (from memory
@@ -42,10 +44,9 @@ const (
 type Room struct {
 	at    float64
 	begun bool
-	x     []float64 // common, drift, own...
-	p     []float64 // covariance, row by row
-	n     int
-	k     []float64 // work space
+	x     []float64 // common, drift, mark, own...
+	p     *mat.SymDense
+	k     *mat.VecDense // P·H' of the reading at hand
 	// marked is whether stateMark holds a common offset.
 	marked bool
 }
@@ -60,14 +61,17 @@ const (
 // NewRoom returns a filter for so many chairs.
 func NewRoom(chairs int) *Room {
 	n := stateOwn + max(0, chairs)
-	r := &Room{n: n, x: make([]float64, n), p: make([]float64, n*n), k: make([]float64, n)}
-	r.p[stateCommon*n+stateCommon] = commonPrior * commonPrior
-	r.p[stateDrift*n+stateDrift] = driftPrior * driftPrior
+	r := &Room{x: make([]float64, n), p: mat.NewSymDense(n, nil), k: mat.NewVecDense(n, nil)}
+	r.p.SetSym(stateCommon, stateCommon, commonPrior*commonPrior)
+	r.p.SetSym(stateDrift, stateDrift, driftPrior*driftPrior)
 	for i := stateOwn; i < n; i++ {
-		r.p[i*n+i] = ownPrior * ownPrior
+		r.p.SetSym(i, i, ownPrior*ownPrior)
 	}
 	return r
 }
+
+// widen adds to the variance of one element of the state.
+func (r *Room) widen(i int, variance float64) { r.p.SetSym(i, i, r.p.At(i, i)+variance) }
 
 // Advance lets time pass until at, in minutes.
 func (r *Room) Advance(at float64) {
@@ -80,18 +84,16 @@ func (r *Room) Advance(at float64) {
 	if dt <= 0 {
 		return
 	}
-	n := r.n
 	r.x[stateCommon] += dt * r.x[stateDrift]
-	// P = F P F' + Q, where F differs from 1 in one element only.
-	for j := range n {
-		r.p[j] += dt * r.p[stateDrift*n+j]
+	// P = F P F' + Q, where F is the identity with dt in one more place.
+	common := r.p.At(stateCommon, stateCommon) + dt*(2*r.p.At(stateCommon, stateDrift)+dt*r.p.At(stateDrift, stateDrift))
+	for j := range r.x {
+		r.p.SetSym(stateCommon, j, r.p.At(stateCommon, j)+dt*r.p.At(stateDrift, j))
 	}
-	for i := range n {
-		r.p[i*n] += dt * r.p[i*n+stateDrift]
-	}
-	r.p[stateDrift*n+stateDrift] += driftWalk * driftWalk * dt
-	for i := stateOwn; i < n; i++ {
-		r.p[i*n+i] += ownWalk * ownWalk * dt
+	r.p.SetSym(stateCommon, stateCommon, common)
+	r.widen(stateDrift, driftWalk*driftWalk*dt)
+	for i := stateOwn; i < len(r.x); i++ {
+		r.widen(i, ownWalk*ownWalk*dt)
 	}
 }
 
@@ -99,62 +101,53 @@ func (r *Room) Advance(at float64) {
 // from the target and the half width of its 95 % interval, in cents.
 func (r *Room) Observe(at float64, chair int, offset, ci pitch.Cents) {
 	i := stateOwn + chair
-	if chair < 0 || i >= r.n {
+	if chair < 0 || i >= len(r.x) {
 		return
 	}
 	r.Advance(at)
-	n := r.n
 	variance := math.Pow(float64(ci)/1.96, 2) + repeatCents*repeatCents
-	row, own := r.p[:n], r.p[i*n:(i+1)*n]
-	for j := range n {
-		r.k[j] = row[j] + own[j]
-	}
-	s := r.k[stateCommon] + r.k[i] + variance
 	innovation := float64(offset) - r.x[stateCommon] - r.x[i]
-	if d := math.Abs(innovation) / math.Sqrt(s); d > surprise {
-		s += variance * (d/surprise - 1) // a wider doubt for a surprising reading
-		// The chair itself has moved: let its own offset take the surprise.
-		r.p[i*n+i] += innovation * innovation
-		r.k[i] += innovation * innovation
-		s += innovation * innovation
+	if d := math.Abs(innovation) / math.Sqrt(r.expect(i)+variance); d > surprise {
+		variance *= d / surprise
+		r.widen(i, innovation*innovation) // the chair itself has moved
 	}
-	r.update(innovation, s)
+	s := r.expect(i) + variance
+	for a := range r.x {
+		r.x[a] += r.k.AtVec(a) / s * innovation
+	}
+	r.p.SymRankOne(r.p, -1/s, r.k)
 }
 
-// update is the Kalman update for the gain direction in k.
-func (r *Room) update(innovation, s float64) {
-	n := r.n
-	for a := range n {
-		g := r.k[a] / s
-		r.x[a] += g * innovation
-		row := r.p[a*n : (a+1)*n]
-		for b, kb := range r.k {
-			row[b] -= g * kb
-		}
+// expect fills k for a reading of state i plus the common offset, and returns
+// the variance with which that sum is known.
+func (r *Room) expect(i int) float64 {
+	for j := range r.x {
+		r.k.SetVec(j, r.p.At(stateCommon, j)+r.p.At(i, j))
 	}
+	return r.k.AtVec(stateCommon) + r.k.AtVec(i)
 }
 
 // Moved tells that a chair's slide was moved, which should change its own
 // offset by expected cents; sd is how well that is known.
 func (r *Room) Moved(chair int, expected, sd pitch.Cents) {
 	i := stateOwn + chair
-	if chair < 0 || i >= r.n {
+	if chair < 0 || i >= len(r.x) {
 		return
 	}
 	r.x[i] += float64(expected)
-	r.p[i*r.n+i] += float64(sd) * float64(sd)
+	r.widen(i, float64(sd)*float64(sd))
 }
 
 // Mark keeps the present common offset as the first call's, for Since.
 func (r *Room) Mark() {
 	r.marked = true
 	r.x[stateMark] = r.x[stateCommon]
-	n := r.n
-	copy(r.p[stateMark*n:(stateMark+1)*n], r.p[:n])
-	for i := range n {
-		r.p[i*n+stateMark] = r.p[i*n]
+	for j := range r.x {
+		if j != stateMark {
+			r.p.SetSym(stateMark, j, r.p.At(stateCommon, j))
+		}
 	}
-	r.p[stateMark*n+stateMark] = r.p[0]
+	r.p.SetSym(stateMark, stateMark, r.p.At(stateCommon, stateCommon))
 }
 
 // Estimate is a value with the half width of its 95 % interval.
@@ -167,7 +160,7 @@ type Estimate struct {
 func (e Estimate) Sure() bool { return math.Abs(float64(e.Cents)) > float64(e.CI95) }
 
 func (r *Room) estimate(i int) Estimate {
-	return Estimate{pitch.Cents(r.x[i]), pitch.Cents(1.96 * math.Sqrt(math.Max(0, r.p[i*r.n+i])))}
+	return Estimate{pitch.Cents(r.x[i]), pitch.Cents(1.96 * math.Sqrt(math.Max(0, r.p.At(i, i))))}
 }
 
 // Common is what the whole section has in common.
@@ -178,7 +171,7 @@ func (r *Room) Drift() Estimate { return r.estimate(stateDrift) }
 
 // Own is what is a chair's own, beside the common offset.
 func (r *Room) Own(chair int) Estimate {
-	if chair < 0 || stateOwn+chair >= r.n {
+	if chair < 0 || stateOwn+chair >= len(r.x) {
 		return Estimate{}
 	}
 	return r.estimate(stateOwn + chair)
@@ -190,8 +183,7 @@ func (r *Room) Since() Estimate {
 	if !r.marked {
 		return Estimate{}
 	}
-	n := r.n
-	v := r.p[0] + r.p[stateMark*n+stateMark] - 2*r.p[stateMark]
+	v := r.p.At(stateCommon, stateCommon) + r.p.At(stateMark, stateMark) - 2*r.p.At(stateCommon, stateMark)
 	return Estimate{
 		Cents: pitch.Cents(r.x[stateCommon] - r.x[stateMark]),
 		CI95:  pitch.Cents(1.96 * math.Sqrt(math.Max(0, v))),
@@ -220,4 +212,18 @@ func (r *Room) Say() string {
 		return fmt.Sprintf("The section is %.0f cents %s as one.", math.Abs(float64(c.Cents)), way)
 	}
 	return ""
+}
+
+// SayOwn tells the leader of a chair that stands apart from the section, by
+// its label; empty when it does not.
+func (r *Room) SayOwn(chair int, label string) string {
+	o := r.Own(chair)
+	if !o.Sure() || math.Abs(float64(o.Cents)) < float64(worthSaying) {
+		return ""
+	}
+	way := "above"
+	if o.Cents < 0 {
+		way = "below"
+	}
+	return fmt.Sprintf("%s stands %.0f cents %s the section.", label, math.Abs(float64(o.Cents)), way)
 }

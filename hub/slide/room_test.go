@@ -34,6 +34,12 @@ func TestRoomSeparatesOneChairFromTheSection(t *testing.T) {
 	if got := r.Own(3); math.Abs(float64(got.Cents)-25) > 6 || !got.Sure() {
 		t.Errorf("chair 4 stands %+v from the section, want 25 and sure", got)
 	}
+	if got := r.SayOwn(3, "Horn 4"); !strings.HasPrefix(got, "Horn 4 stands 2") || !strings.HasSuffix(got, "cents above the section.") {
+		t.Errorf("says %q of chair 4", got)
+	}
+	if got := r.SayOwn(2, "Horn 3"); got != "" {
+		t.Errorf("says %q of chair 3, want nothing", got)
+	}
 	if got := r.Own(2); got.Sure() {
 		t.Errorf("chair 3 stands %+v from the section, want nothing sure", got)
 	}
@@ -74,6 +80,25 @@ func TestRoomIsNotMovedBySlides(t *testing.T) {
 	round(r, random, at, own, zero)
 	if got := r.Since(); math.Abs(float64(got.Cents)) > 2 {
 		t.Errorf("came up %+v though only slides moved", got)
+	}
+}
+
+// Chairs that do not exist, readings out of order and a room of nobody do no
+// harm.
+func TestRoomTakesAnything(t *testing.T) {
+	r := NewRoom(2)
+	r.Observe(5, 7, 10, 2)
+	r.Observe(5, -1, 10, 2)
+	r.Observe(5, 0, 10, 2)
+	r.Observe(3, 1, 10, 2)
+	r.Moved(9, 5, 1)
+	for _, e := range []Estimate{r.Common(), r.Drift(), r.Own(0), r.Own(1), r.Own(9), r.Since()} {
+		if math.IsNaN(float64(e.Cents)) || math.IsNaN(float64(e.CI95)) {
+			t.Errorf("%+v", e)
+		}
+	}
+	if s := NewRoom(0).Say(); s != "" {
+		t.Errorf("an empty room says %q", s)
 	}
 }
 

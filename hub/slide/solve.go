@@ -137,6 +137,7 @@ type system struct {
 	parts   []int              // then partials
 	a       *mat.Dense         // notes × (slides + partials), in cents per cent
 	perMM   [][]float64        // cents per mm of each slide on each note
+	priors  []float64          // standard deviation of each unknown
 	weight  []float64          // of each note
 	tail    []float64          // of each unknown's prior: partials may lie far out
 	targets []float64          // what slides should take away from each note
@@ -229,9 +230,12 @@ func (s *system) fixedSide(id instrument.SlideID) bool {
 	return id == instrument.BbMain
 }
 
+// prior is the standard deviation of an unknown. A partial that theory puts
+// far out may be far out, or put right by the maker: its doubt is as wide as
+// theory is far, and its mean stays zero.
 func (s *system) prior(j int) float64 {
 	if j >= len(s.slides) {
-		return partialPrior
+		return math.Hypot(partialPrior, float64(s.theory(s.parts[j-len(s.slides)])))
 	}
 	switch s.slides[j].ID {
 	case instrument.Main, instrument.FMain, instrument.BbMain:
@@ -243,7 +247,10 @@ func (s *system) prior(j int) float64 {
 // fit solves the normal equations with Huber weights.
 func (s *system) fit() {
 	n, m := s.a.Dims()
-	s.weight, s.tail = ones(n), ones(m)
+	s.weight, s.tail, s.priors = ones(n), ones(m), make([]float64, m)
+	for j := range s.priors {
+		s.priors[j] = s.prior(j)
+	}
 	for range robustRounds {
 		s.mean, s.cov = s.posterior(m)
 		if !s.reweigh() {
@@ -269,7 +276,7 @@ func (s *system) posterior(m int) ([]float64, *mat.SymDense) {
 	h := mat.NewSymDense(m, nil)
 	b := mat.NewVecDense(m, nil)
 	for j := range m {
-		h.SetSym(j, j, s.tail[j]/(s.prior(j)*s.prior(j)))
+		h.SetSym(j, j, s.tail[j]/(s.priors[j]*s.priors[j]))
 	}
 	for i, x := range s.offsets {
 		w := s.weight[i] / (s.sd[i] * s.sd[i])
@@ -308,7 +315,7 @@ func (s *system) reweigh() bool {
 		set(&s.weight[i], s.residual(i)/s.sd[i])
 	}
 	for j := len(s.slides); j < len(s.tail); j++ {
-		set(&s.tail[j], s.mean[j]/s.prior(j))
+		set(&s.tail[j], s.mean[j]/s.priors[j])
 	}
 	return moved
 }
@@ -328,8 +335,7 @@ func (s *system) shares() []Share {
 		e := Estimate{pitch.Cents(s.mean[j]), pitch.Cents(1.96 * math.Sqrt(s.cov.At(j, j)))}
 		if j >= len(s.slides) {
 			k := s.parts[j-len(s.slides)]
-			theory := s.Instrument.Tendency(instrument.Path{Partial: k, Position: positionOf(s.Instrument)})
-			out = append(out, Share{Partial: k, Name: fmt.Sprintf("partial %d", k), Estimate: e, Theory: theory})
+			out = append(out, Share{Partial: k, Name: fmt.Sprintf("partial %d", k), Estimate: e, Theory: s.theory(k)})
 			continue
 		}
 		per := slices.Min(s.perMM[j]) // negative: cents per mm where it is felt most
@@ -339,11 +345,13 @@ func (s *system) shares() []Share {
 	return s.day(out)
 }
 
-func positionOf(in *instrument.Instrument) float64 {
-	if in.HandSlide {
-		return 1
+// theory is the deviation of a harmonic by itself.
+func (s *system) theory(partial int) pitch.Cents {
+	p := instrument.Path{Partial: partial}
+	if s.Instrument.HandSlide {
+		p.Position = 1
 	}
-	return 0
+	return s.Instrument.Tendency(p)
 }
 
 // day takes out of the main slide's share what recent days did not have: the
