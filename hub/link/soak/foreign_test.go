@@ -79,7 +79,7 @@ func TestForeignPages(t *testing.T) {
 		{"another origin", address},
 		{"a rebound name", "rebound.example:" + hubPort},
 	} {
-		tried := visit(t, ctx, foreign.URL+"/?hub="+c.hub)
+		tried := open(t, ctx, foreign.URL+"/?hub="+c.hub)
 		// A POST without CORS is sent, and refused unseen: that it changed
 		// nothing is the guard's own test; here it must not be readable.
 		for i, got := range tried {
@@ -97,7 +97,7 @@ func TestForeignPages(t *testing.T) {
 	own.Body.Close()
 }
 
-func visit(t *testing.T, ctx context.Context, address string) (tried []string) {
+func open(t *testing.T, ctx context.Context, address string) (tried []string) {
 	t.Helper()
 	if err := chromedp.Do(ctx, chromedp.Navigate(address)); err != nil {
 		t.Fatal(err)

@@ -11,6 +11,7 @@ import (
 	"net/http"
 	"os"
 	"os/signal"
+	"runtime"
 	"syscall"
 	"time"
 
@@ -85,10 +86,29 @@ func runHub(ctx context.Context, w io.Writer, args []string) error {
 	}
 	go server.Serve(access.LimitListener(l, 4096, 4096))
 	fmt.Fprintf(w, "ready %d\n", port)
-	<-ctx.Done()
+	tell(ctx, w)
 	err = errors.Join(links.Close(), server.Close())
 	for range n {
 		<-loops
 	}
 	return err
+}
+
+// tell prints the number of goroutines and the live heap in kB whenever it is
+// asked by SIGUSR1, until ctx ends.
+func tell(ctx context.Context, w io.Writer) {
+	ask := make(chan os.Signal, 1)
+	signal.Notify(ask, syscall.SIGUSR1)
+	defer signal.Stop(ask)
+	for {
+		select {
+		case <-ctx.Done():
+			return
+		case <-ask:
+			runtime.GC()
+			var m runtime.MemStats
+			runtime.ReadMemStats(&m)
+			fmt.Fprintf(w, "now %d %d\n", runtime.NumGoroutine(), m.HeapAlloc>>10)
+		}
+	}
 }

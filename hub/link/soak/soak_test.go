@@ -115,3 +115,21 @@ func TestLoad(t *testing.T) {
 		t.Errorf("%d pings, %d acknowledgements, %d rows measured", len(r.ping), len(r.ack), r.rows)
 	}
 }
+
+// Comings and goings must leave nothing behind.
+func TestChurn(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes some seconds")
+	}
+	all, err := churn(t.Context(), 30, 3*time.Second, 3)
+	for _, s := range all {
+		t.Log(s)
+	}
+	if err != nil {
+		t.Fatal(err)
+	}
+	first, last := all[0], all[len(all)-1]
+	if last.goroutines > first.goroutines+2 {
+		t.Errorf("goroutines grew from %d to %d", first.goroutines, last.goroutines)
+	}
+}
