@@ -282,7 +282,7 @@ func (m *model) reweigh() {
 	for b := range m.bands {
 		band := &m.bands[b]
 		free := max(2, band.dof-float64(len(m.sources)))
-		band.weight = 1 / max(m.left(b)/free, band.floor)
+		band.weight = 1 / max(m.left(b)/free, band.least)
 	}
 }
 
@@ -292,7 +292,9 @@ func (m *model) fit(rounds int) *normal {
 	var e *normal
 	for i := range rounds {
 		e = m.equations()
-		m.choose(e)
+		if i%2 == 0 {
+			m.choose(e)
+		}
 		moved := m.step(e)
 		m.unleak()
 		m.reweigh()

@@ -1,8 +1,10 @@
 package estimate
 
 import (
+	"cmp"
 	"math"
 	"math/cmplx"
+	"slices"
 
 	"gonum.org/v1/gonum/dsp/fourier"
 )
@@ -34,7 +36,8 @@ type band struct {
 	z      []complex128 // raw less the leaks of the partials next door
 	weight float64      // 1/noise power of a frame, in units that make the cost a log likelihood
 	dof    float64      // independent complex values in the band
-	floor  float64      // noise power of a frame from half way to the neighbours
+	floor  float64      // noise as seen half way to the neighbours, or their side lobes if those are stronger
+	least  float64      // the noise assumed at least
 	power  float64      // Σ |z|²
 }
 
@@ -57,6 +60,18 @@ func (f *frames) clone() *frames {
 		g.bands[i].z = append([]complex128(nil), f.bands[i].z...)
 	}
 	return &g
+}
+
+// lighter is clone with no more than count bands: those that tell most of the
+// pitch, by k² times power.
+func (f *frames) lighter(count int) *frames {
+	g := f.clone()
+	slices.SortFunc(g.bands, func(a, b band) int {
+		return cmp.Compare(b.power*float64(b.k*b.k), a.power*float64(a.k*a.k))
+	})
+	g.bands = g.bands[:min(count, len(g.bands))]
+	slices.SortFunc(g.bands, func(a, b band) int { return a.k - b.k })
+	return g
 }
 
 // leakReach is how many partials away a leak is still taken out.
@@ -126,7 +141,8 @@ func newFrames(x []float64, rate, hz float64) (*frames, bool) {
 	for i := range f.bands {
 		b := &f.bands[i]
 		// The sum over frames of |r|² has expectation floor·(bins in the band).
-		b.floor = max(b.floor, quietest*strongest, 1e-290)
+		b.least = max(quietest*strongest, 1e-290)
+		b.floor = max(b.floor, b.least)
 		b.weight = 1 / b.floor
 	}
 	return f, strongest > 0 && !math.IsInf(strongest, 0) && !math.IsNaN(strongest)

@@ -43,9 +43,10 @@ type source struct {
 // at 8 Hz.
 const wanderHz = 9.0
 
-func newModel(f *frames) *model {
+// newModel returns a model whose sources' pitches wander up to topHz.
+func newModel(f *frames, topHz float64) *model {
 	// The grid must hold the wander, and the stretch its half periods.
-	top := min(wanderHz, 0.25/f.step)
+	top := min(topHz, 0.25/f.step)
 	m := &model{frames: f, wanders: max(2, int(2*top*f.seconds))}
 	g := 2 * math.Pi * f.hz * math.Ln2 / 1200
 	m.basis = make([][]float64, m.wanders+1)
@@ -201,11 +202,12 @@ func (m *model) unleak() {
 	for b := range m.bands {
 		band := &m.bands[b]
 		copy(band.z, band.raw)
-		for q := max(0, b-leakReach); q <= min(len(m.bands)-1, b+leakReach); q++ {
-			if q == b {
+		for q := range m.bands {
+			apart := band.k - m.bands[q].k
+			if apart == 0 || apart > leakReach || apart < -leakReach {
 				continue
 			}
-			leak := m.leaks[b-q+leakReach]
+			leak := m.leaks[apart+leakReach]
 			for i := range m.sources {
 				a := m.sources[i].a[q]
 				turned := m.turned[i][q*n : (q+1)*n]

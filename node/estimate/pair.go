@@ -22,10 +22,20 @@ const (
 	// secondNearest is how near the second source may lie, in cents: what is
 	// nearer beats slower than a stretch can tell from the player's own wander.
 	secondNearest = 1.0
-	// secondStarts is how many peaks of that search are followed.
+	// secondStarts is how many peaks of that search are followed from each
+	// first pitch, and screenRounds for how many Gauss–Newton steps each start
+	// is followed, on screenBands partials and a wander of screenHz, before
+	// all but the best are dropped.
 	secondStarts = 3
-	// secondRounds bounds the Gauss–Newton steps of each.
-	secondRounds = 15
+	screenRounds = 5
+	screenBands  = 12
+	screenHz     = 4.0
+	// secondRounds bounds the steps of the fit that is left.
+	secondRounds = 10
+	// secondShare is how much of what one source leaves a steady second one
+	// must explain to be followed: a neighbour explains most of it, breath and
+	// unsteady partials next to nothing.
+	secondShare = 0.15
 	// secondFaintest is the share of the energy that must be left over for a
 	// second source to be worth looking for: -37 dB pulls by less than a tenth
 	// of a cent.
@@ -40,27 +50,43 @@ const (
 
 // withSecond returns the better of the one-source fit m and a two-source fit.
 func (m *model) withSecond(e *normal) (*model, *normal) {
-	best, bestNormal := m, e
 	if !m.unexplained() {
 		return m, e
 	}
-	bestScore := m.score(e) + secondGain
-	for _, start := range m.starts() {
-		two := newModel(m.frames.clone())
-		two.setSources(start[0], start[1])
+	first := m.screen()
+	if first == nil {
+		return m, e
+	}
+	two := newModel(m.frames.clone(), wanderHz)
+	two.setSources(first.sources[0].c, first.sources[1].c)
+	for i := range two.sources {
+		two.sources[i].sigma = first.sources[i].sigma
+	}
+	n := two.fit(secondRounds)
+	apart := math.Abs(two.sources[0].c[0] - two.sources[1].c[0])
+	if apart < secondNearest || apart > 2*secondReach || two.score(n) < m.score(e)+secondGain {
+		return m, e
+	}
+	return two, n
+}
+
+// screen follows all starts a little way on a lighter model and returns the
+// best, or nil when there is nothing to start from.
+func (m *model) screen() *model {
+	var best *model
+	bestScore := math.Inf(-1)
+	for _, s := range m.starts() {
+		two := newModel(m.frames.lighter(screenBands), screenHz)
+		two.setSources(s.first, s.second)
 		for i := range two.sources {
-			two.sources[i].sigma = m.sources[0].sigma
+			two.sources[i].sigma = max(m.sources[0].sigma, 0.3)
 		}
-		n := two.fit(secondRounds)
-		apart := math.Abs(two.sources[0].c[0] - two.sources[1].c[0])
-		if apart < secondNearest || apart > 2*secondReach {
-			continue
-		}
-		if s := two.score(n); s > bestScore {
-			best, bestNormal, bestScore = two, n, s
+		n := two.fit(screenRounds)
+		if score := two.score(n); score > bestScore {
+			best, bestScore = two, score
 		}
 	}
-	return best, bestNormal
+	return best
 }
 
 // unexplained reports whether one source leaves more than noise and more than
@@ -76,31 +102,43 @@ func (m *model) unexplained() bool {
 	return left > secondFaintest*all && left > secondOverNoise*noise
 }
 
-// starts proposes where two sources might be: the first as fitted or without
-// its wander, the second where the residual has its peaks.
-func (m *model) starts() [][2][]float64 {
-	var out [][2][]float64
+// start is where two sources might be.
+type start struct {
+	first, second []float64
+	gain          float64
+}
+
+// starts proposes the first source as fitted or without its wander, and the
+// second where the residual has its peaks.
+func (m *model) starts() []start {
+	var out []start
 	for _, first := range [][]float64{m.sources[0].c, m.sources[0].c[:1]} {
-		probe := newModel(m.frames.clone())
+		probe := newModel(m.frames.lighter(screenBands), wanderHz)
 		probe.setSources(first)
 		probe.evaluate()
 		probe.reweigh()
-		for _, c := range probe.peaks() {
-			out = append(out, [2][]float64{first, {c}})
+		probe.evaluateBands()
+		for _, p := range probe.peaks() {
+			if p.gain > secondShare*probe.cost {
+				out = append(out, start{first: first, second: []float64{p.cents}, gain: p.gain / probe.cost})
+			}
 		}
 	}
 	return out
 }
 
+// peak is a pitch at which a second source would explain gain of the cost.
+type peak struct{ cents, gain float64 }
+
 // peaks returns the steady second pitches that would explain most of the
 // residual, best first.
-func (m *model) peaks() []float64 {
+func (m *model) peaks() []peak {
 	span := int(secondReach / secondStep)
 	gain := make([]float64, 2*span+1)
 	for i := range gain {
 		gain[i] = m.gainOf(m.sources[0].c[0] + float64(i-span)*secondStep)
 	}
-	var peaks []float64
+	var peaks []peak
 	for range secondStarts {
 		at, most := -1, 0.0
 		for i := 1; i+1 < len(gain); i++ {
@@ -111,7 +149,7 @@ func (m *model) peaks() []float64 {
 		if at < 0 {
 			break
 		}
-		peaks = append(peaks, m.sources[0].c[0]+float64(at-span)*secondStep)
+		peaks = append(peaks, peak{m.sources[0].c[0] + float64(at-span)*secondStep, most})
 		for i := max(0, at-3); i <= min(len(gain)-1, at+3); i++ {
 			gain[i] = 0
 		}
@@ -149,7 +187,7 @@ func (m *model) score(e *normal) float64 {
 	sum := -m.penalty()
 	for b := range m.bands {
 		band := &m.bands[b]
-		sum -= band.dof * math.Log(max(m.left(b), band.floor*band.dof*0.1))
+		sum -= band.dof * math.Log(max(m.left(b), band.least*band.dof))
 		q := 1 / (1 + band.weight*band.power)
 		if len(m.sources) == 1 {
 			sum -= math.Log((1 + q) / q)

@@ -37,7 +37,7 @@ func Refine(x []float64, rate, hz, clockPPM float64) (Estimate, bool) {
 	if !ok {
 		return Estimate{}, false
 	}
-	m := newModel(f)
+	m := newModel(f, wanderHz)
 	m.setSources(m.trace())
 	e := m.fit(maxRounds)
 	if math.Abs(m.sources[0].c[0]) > recentre {
@@ -46,7 +46,7 @@ func Refine(x []float64, rate, hz, clockPPM float64) (Estimate, bool) {
 		if math.Abs(m.sources[0].c[0]) < 60 {
 			if f2, ok := newFrames(x, rate, moved); ok {
 				hz = moved
-				m = newModel(f2)
+				m = newModel(f2, wanderHz)
 				m.setSources(m.trace())
 				e = m.fit(maxRounds)
 			}

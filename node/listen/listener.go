@@ -270,7 +270,9 @@ func (l *Listener) follow(p estimate.Point, level float64) {
 	} else {
 		l.enter(Sounding)
 	}
-	if start, end, ok := n.rule.Rest(); ok && float64(end-start)*hopSeconds >= l.cfg.HoldFor {
+	// Counted from where the rest began, whether or not it still lasts: nobody
+	// shall have to hold a note for longer.
+	if start, _, ok := n.rule.Rest(); ok && float64(n.rule.Len()-start)*hopSeconds >= l.cfg.HoldFor {
 		l.read()
 	}
 }

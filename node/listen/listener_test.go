@@ -33,22 +33,21 @@ func readings(events []Event) []Reading {
 }
 
 func TestOneReadingPerNote(t *testing.T) {
-	const rate = 48000
 	for _, duration := range []float64{1.5, 4} {
-		tn, err := tone.New(tone.Natural(tone.Config{Rate: rate, F0: 233.3, Level: -24, Voice: tone.Trombone, Seed: 1, Duration: duration}))
+		tn, err := tone.New(tone.Natural(tone.Config{Rate: testRate, F0: 233.3, Level: -24, Voice: tone.Trombone, Seed: 1, Duration: duration}))
 		if err != nil {
 			t.Fatal(err)
 		}
-		x := make([]float64, rate/2)
-		note := make([]float64, int(duration*rate))
+		x := make([]float64, testRate/2)
+		note := make([]float64, int(duration*testRate))
 		tn.Read(note)
-		x = append(append(x, note...), make([]float64, rate/2)...)
-		rs := readings(hear(t, x, Config{Rate: rate, ClockPPM: -1}))
+		x = append(append(x, note...), make([]float64, testRate/2)...)
+		rs := readings(hear(t, x, Config{Rate: testRate, ClockPPM: -1}))
 		if len(rs) != 1 {
 			t.Fatalf("%g s: %d readings, want 1", duration, len(rs))
 		}
 		r := rs[0]
-		truth, _ := tn.Truth(r.Start-rate/2, r.End-rate/2)
+		truth, _ := tn.Truth(r.Start-testRate/2, r.End-testRate/2)
 		off := pitch.Between(truth, r.Hz)
 		t.Logf("%g s: %+v off %.4f", duration, r, float64(off))
 		if !r.Settled || math.Abs(float64(off)) > 1 {
