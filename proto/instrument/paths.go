@@ -71,11 +71,13 @@ func (in *Instrument) Sounds(p Path) pitch.Note {
 // F attachment. It is empty when the note is out of reach.
 func (in *Instrument) Paths(n pitch.Note) []Path {
 	var ps []Path
+	root := in.root()
 	for _, tube := range in.tubes() {
+		above := int(n-root) + in.lowered(tube)
 		for partial := 1; partial <= maxPartial; partial++ {
 			p := tube
 			p.Partial = partial
-			if in.Sounds(p) == n && in.playable(p) {
+			if harmonic(partial) == above && in.playable(p) {
 				ps = append(ps, p)
 			}
 		}
