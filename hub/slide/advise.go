@@ -83,7 +83,7 @@ func Advise(in Input) Advice {
 	c := newCase(in)
 	for _, rule := range []func(*reading) (Advice, bool){
 		(*reading).noPitch, (*reading).overheard, (*reading).otherNote, (*reading).falling, (*reading).unsettled,
-		(*reading).wide, (*reading).loudness,
+		(*reading).wide, (*reading).eased, (*reading).loudness,
 		(*reading).cold, (*reading).inBand, (*reading).unlikeBefore,
 	} {
 		if a, done := rule(c); done {

@@ -113,6 +113,16 @@ func (c *reading) falling() (Advice, bool) {
 	return again("pinched", "The note began high and was still coming down.", "Rest, breathe, and start it with more air and less pressure.")
 }
 
+// eased asks for one more note after a pinched one: the first that does not
+// fall may still lie high, and the second tells.
+func (c *reading) eased() (Advice, bool) {
+	n := len(c.Earlier)
+	if n == 0 || c.Earlier[n-1].fall() < pinchedFall || !c.Reading.Settled {
+		return Advice{}, false
+	}
+	return again("eased", "That was easier.", "Rest, breathe, and play it once more just like that.")
+}
+
 func (c *reading) loudness() (Advice, bool) {
 	if c.Baseline == 0 {
 		return Advice{}, false

@@ -22,12 +22,25 @@ const (
 // playBellrow lets the hub's advice run each chair's turn. What is counted is
 // one reading per chair and round, with up to triesEach notes to get it.
 func playBellrow(s *section, _ *Result) func(int) {
-	return func(int) {
+	return func(round int) {
+		if round == 1 && s.coldLast {
+			s.sendCold()
+		}
 		// Whoever was sent to warm up comes last.
 		order := slices.Clone(s.chairs)
 		slices.SortStableFunc(order, func(a, b *chair) int { return cmp.Compare(a.sentAt, b.sentAt) })
 		for _, c := range order {
 			s.turn(c)
+		}
+	}
+}
+
+// sendCold has everybody whose node has heard too little of them play easy
+// notes from the start.
+func (s *section) sendCold() {
+	for _, c := range s.chairs {
+		if c.player.Played() < slide.ColdSeconds {
+			c.sentAt = math.SmallestNonzeroFloat64
 		}
 	}
 }
@@ -80,6 +93,8 @@ func (c *chair) obey(a slide.Advice) {
 		c.player.Straight()
 	case a.Code == "pinched":
 		c.pinches = true
+		c.player.Rest()
+	case a.Code == "eased":
 		c.player.Rest()
 	}
 }

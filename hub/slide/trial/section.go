@@ -18,6 +18,8 @@ type section struct {
 	// again has a player play the note once more after a move, before the next
 	// player's turn.
 	again bool
+	// coldLast has cold instruments warm up from the start and called last.
+	coldLast bool
 }
 
 // chair is a simulated player and what the hub keeps of them.

@@ -31,11 +31,14 @@ type Config struct {
 	// player's turn: slide moved, same note again, next player, as section
 	// tune-ups go (common practice, no source). Only bellrow uses it.
 	Again bool
+	// ColdLast has players whose instrument is cold play easy notes from the
+	// start, and calls them last. Only bellrow uses it.
+	ColdLast bool
 	Population
 }
 
 // DefaultConfig is the trial as reported.
-var DefaultConfig = Config{Sections: 200, Chairs: 12, Rounds: 8, Seed: 1, Population: DefaultPopulation}
+var DefaultConfig = Config{Sections: 200, Chairs: 12, Rounds: 8, Seed: 1, Again: true, ColdLast: true, Population: DefaultPopulation}
 
 // goodCents is in tune for the trial, and goodShare the share of the chairs
 // that must be for the section to be.
@@ -105,7 +108,7 @@ func Play(ctx context.Context, c Config) ([]Result, error) {
 			if err != nil {
 				return nil, err
 			}
-			s.again = c.Again
+			s.again, s.coldLast = c.Again, c.ColdLast
 			r.Players += c.Chairs
 			good += tuneUp(s, &r, c.Rounds, p.play(s, &r))
 		}
@@ -150,6 +153,7 @@ func Run(ctx context.Context, w io.Writer, args []string) error {
 	fs.IntVar(&c.Rounds, "rounds", c.Rounds, "rounds after which a tune-up is given up")
 	fs.Uint64Var(&c.Seed, "seed", c.Seed, "seed of the first section")
 	fs.BoolVar(&c.Again, "again", c.Again, "the same note once more after a move, before the next player")
+	fs.BoolVar(&c.ColdLast, "coldlast", c.ColdLast, "cold instruments warm up from the start and are called last")
 	fs.Float64Var(&c.Pinchers, "pinchers", c.Pinchers, "share of players who pinch")
 	fs.Float64Var(&c.Holders, "holders", c.Holders, "share of players who hold the pitch")
 	fs.Float64Var(&c.Drifters, "drifters", c.Drifters, "share of players who slide away")
