@@ -20,6 +20,9 @@ func runHub(ctx context.Context, e env, args []string) error {
 	fs.StringVar(&c.data, "data", defaultData(), "data `folder`")
 	fs.StringVar(&c.section, "name", "", "`section` to open, made when there is none of that name")
 	fs.StringVar(&c.assets, "assets", "", "serve pages from this `folder` while editing them")
+	fs.BoolVar(&c.security.own, "tls", false, "encrypt with a key of the hub's own, which players' laptops pin by the link; browsers will warn")
+	fs.StringVar(&c.security.cert, "cert", "", "encrypt with this certificate `file` (PEM) and --key")
+	fs.StringVar(&c.security.key, "key", "", "private key `file` of --cert")
 	quiet := fs.Bool("no-announce", false, "do not announce the hub by multicast DNS")
 	verbose := fs.Bool("verbose", false, "log details to stderr")
 	if err := parse(fs, args); err != nil {
@@ -54,7 +57,7 @@ func (s *station) welcome(w io.Writer) {
 	fmt.Fprintf(w, "  leader     %s\n", s.leaderLink())
 	fmt.Fprintf(w, "  players    %s\n", link)
 	fmt.Fprintf(w, "  join code  %s\n", s.guard.JoinCode())
-	fmt.Fprintf(w, "  wall       http://%s/wall\n\n", link.Address)
+	fmt.Fprintf(w, "  wall       %s://%s/wall\n\n", s.scheme(), link.Address)
 	if code, err := qr.Encode(link.String(), qr.L); err == nil {
 		drawQR(w, code)
 	}

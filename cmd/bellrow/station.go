@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"crypto/tls"
 	"errors"
 	"fmt"
 	"io/fs"
@@ -34,6 +35,7 @@ type stationConfig struct {
 	section  string
 	assets   string // folder to serve pages from while editing them
 	announce bool
+	security security
 	log      *slog.Logger
 }
 
@@ -41,6 +43,7 @@ type stationConfig struct {
 type station struct {
 	hub       *hub.Hub
 	store     hub.Store
+	cert      *tls.Certificate // nil for plain HTTP
 	guard     *access.Guard
 	links     *link.Server
 	server    *http.Server
@@ -74,6 +77,9 @@ func (s *station) open(ctx context.Context, c stationConfig) (err error) {
 	if s.listener, err = net.Listen("tcp", c.listen); err != nil {
 		return listenError(c.listen, err)
 	}
+	if s.cert, err = c.security.load(c.data); err != nil {
+		return err
+	}
 	if s.store, err = openStore(ctx, c.data); err != nil {
 		return err
 	}
@@ -83,6 +89,7 @@ func (s *station) open(ctx context.Context, c stationConfig) (err error) {
 	if s.guard, err = access.New(access.Config{
 		JoinCode: s.hub.JoinCode(), LeaderKey: s.hub.LeaderKey(),
 		Names: append(ownNames(), announce.HostName(s.hub.ID())),
+		TLS:   s.cert != nil,
 	}); err != nil {
 		return err
 	}
@@ -189,7 +196,7 @@ func (s *station) run(ctx context.Context) error {
 		}
 	}()
 	served := make(chan error, 1)
-	go func() { served <- s.server.Serve(access.LimitListener(s.listener, 0, 0)) }()
+	go func() { served <- s.server.Serve(s.doors()) }()
 
 	var err error
 	select {
@@ -249,9 +256,10 @@ func (s *station) addresses() []string {
 }
 
 func (s *station) invitation() web.Invitation {
-	inv := web.Invitation{Code: s.guard.JoinCode()}
+	l := s.playersLink()
+	inv := web.Invitation{Code: l.Code, Hub: l.Hub, Fingerprint: l.Fingerprint}
 	for _, a := range s.addresses() {
-		inv.Links = append(inv.Links, "http://"+a)
+		inv.Links = append(inv.Links, s.scheme()+"://"+a)
 	}
 	return inv
 }
@@ -260,9 +268,9 @@ func (s *station) invitation() web.Invitation {
 func (s *station) local() string {
 	at := s.listener.Addr().(*net.TCPAddr)
 	if at.IP.IsUnspecified() {
-		return fmt.Sprintf("http://localhost:%d/", at.Port)
+		return fmt.Sprintf("%s://localhost:%d/", s.scheme(), at.Port)
 	}
-	return "http://" + at.String() + "/"
+	return s.scheme() + "://" + at.String() + "/"
 }
 
 // leaderLink opens the leader's row on this laptop.
@@ -270,7 +278,11 @@ func (s *station) leaderLink() string { return s.guard.LeaderLink(s.local() + "r
 
 // playersLink is what a player's node needs.
 func (s *station) playersLink() proto.Link {
-	return proto.Link{Address: s.addresses()[0], Code: s.guard.JoinCode(), Hub: s.hub.ID()}
+	l := proto.Link{Address: s.addresses()[0], Code: s.guard.JoinCode(), Hub: s.hub.ID()}
+	if s.cert != nil {
+		l.TLS, l.Fingerprint = true, access.Fingerprint(*s.cert)
+	}
+	return l
 }
 
 // ownAddresses returns this machine's addresses on the networks it announces
@@ -296,7 +308,7 @@ func ownAddresses() []netip.Addr {
 // listens only there.
 func (s *station) newAnnouncer() (*announce.Announcer, error) {
 	at := s.listener.Addr().(*net.TCPAddr)
-	c := announce.Config{Hub: s.hub.ID(), Name: s.hub.Section().Name, Port: at.Port, Log: s.log}
+	c := announce.Config{Hub: s.hub.ID(), Name: s.hub.Section().Name, Port: at.Port, TLS: s.cert != nil, Log: s.log}
 	if ip, ok := netip.AddrFromSlice(at.IP); ok && !ip.IsUnspecified() {
 		c.Addresses = []netip.Addr{ip.Unmap()}
 		if ip.IsLoopback() {

@@ -45,6 +45,9 @@ type Invitation struct {
 	// Links are addresses of this hub as other laptops can reach it, best
 	// first, without a slash at the end: "http://192.168.4.20:7440".
 	Links []string
+	// Fingerprint is the hex SHA-256 of the hub's certificate for nodes to pin,
+	// empty for plain HTTP. It is no secret.
+	Fingerprint string
 	// Code is the join code a node needs the first time.
 	Code string
 	// Hub is the hub's id, empty if it need not be in the link.

@@ -25,6 +25,7 @@ func (s *Server) getInvitation(w http.ResponseWriter, r *http.Request) {
 	inv := s.invitation()
 	p := invitationPage{Section: s.hub.Section().Name, Addresses: []string{}, Leader: s.guard.IsLeader(r)}
 	for _, l := range inv.Links {
+		// With https it stays, because it has to be typed, too.
 		p.Addresses = append(p.Addresses, strings.TrimPrefix(l, "http://"))
 	}
 	if p.Leader {
@@ -54,6 +55,7 @@ func (s *Server) getQR(w http.ResponseWriter, r *http.Request) {
 		s.fail(w, r, fmt.Errorf("web: invitation: %w", err))
 		return
 	}
+	link.Fingerprint = inv.Fingerprint
 	if s.guard.IsLeader(r) {
 		link.Code, link.Hub = inv.Code, inv.Hub
 	}
