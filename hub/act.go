@@ -10,6 +10,7 @@ import (
 
 	"bellrow/hub/intonation"
 	"bellrow/proto"
+	"bellrow/proto/instrument"
 	"bellrow/proto/pitch"
 )
 
@@ -266,10 +267,29 @@ func (h *Hub) edit(s Section) error {
 			h.remove(c.ID)
 		}
 	}
+	before := h.section
 	h.section = s
 	h.rebuild()
-	h.saveSection()
+	h.saveSection() // before the settings of its new chairs
+	for i := range s.Chairs {
+		h.noteSettings(before, &s.Chairs[i])
+	}
 	return nil
+}
+
+// noteSettings records where the leader says that slides stand.
+func (h *Hub) noteSettings(before Section, c *Chair) {
+	var was instrument.Settings
+	for _, old := range before.Chairs {
+		if old.ID == c.ID {
+			was = old.Settings
+		}
+	}
+	for id, mm := range c.Settings {
+		if old, known := was[id]; !known || old != mm {
+			h.setting(c, id, mm, "leader")
+		}
+	}
 }
 
 func (h *Hub) saveFresh() {

@@ -21,7 +21,7 @@ func (h *Hub) advise(c *Chair, s *seat, r *Reading) slide.Advice {
 		Instrument: in, Note: r.Note, Target: r.Target, Reading: r.forAdvice(),
 		Settings: c.Settings, Travel: c.Travel, Air: instrument.Air{TemperatureC: h.section.TemperatureC},
 		Purpose: slide.Tuning, Good: h.section.Good, Learned: h.learned(s),
-		Earlier: h.earlier(s, r), Played: r.Wire.Played, Baseline: s.baseline(),
+		Earlier: h.earlier(s, r), History: h.habits[s.id].past, Played: r.Wire.Played, Baseline: s.baseline(),
 	})
 	if a.Kind == slide.Again || a.Kind == slide.Note || a.Kind == slide.Stay {
 		return a
@@ -83,15 +83,15 @@ func (s *seat) baseline() pitch.Level {
 	return ls[len(ls)/2]
 }
 
-// learned is what the chair's own moves of this tune-up say about its
-// millimetres per cent. What a move should bring is the model's own figure here.
+// learned is what the chair's own moves, of today and of earlier days, say
+// about its millimetres per cent. What a move should bring is the model's own figure here.
 func (h *Hub) learned(s *seat) slide.Learned {
 	c := h.chair(s.id)
 	in, err := instrument.Find(c.Instrument)
 	if err != nil {
 		return slide.Learned{}
 	}
-	var made []slide.Made
+	made := slices.Clone(h.habits[s.id].made)
 	for _, m := range s.moves {
 		before, after := h.reading(m.Reading), s.firstAfter(m)
 		paths := []instrument.Path(nil)

@@ -70,6 +70,7 @@ type Hub struct {
 	leader    string
 	section   Section
 	seats     map[ChairID]*seat
+	habits    map[ChairID]habit  // from earlier days
 	knownAt   map[string]ChairID // where nodes sat since the start
 	index     map[ChairID]int    // into section.Chairs; see chair
 	fresh     time.Time          // this tune-up began
@@ -271,7 +272,7 @@ func (h *Hub) open(ctx context.Context, s Section) error {
 	for _, r := range settings {
 		h.settled[r.Chair] = later(h.settled[r.Chair], r.At)
 	}
-	h.section, h.fresh = s, fresh
+	h.section = s
 	h.rounds, h.readings, h.moves = nil, nil, nil
 	if h.now().Sub(last) < tuneUpGap {
 		h.rounds = keepRounds(rounds)
@@ -284,7 +285,11 @@ func (h *Hub) open(ctx context.Context, s Section) error {
 			h.moves = append(h.moves, &moves[i])
 		}
 	} else {
-		h.fresh = h.now()
+		fresh = h.now()
+	}
+	h.fresh = fresh
+	if h.habits, err = h.loadHabits(ctx, s, fresh); err != nil {
+		return err
 	}
 	for _, r := range readings {
 		h.seenBy(r.Node, r.Boot).add(r.Wire.Sequence)

@@ -3,6 +3,7 @@ package hub_test
 import (
 	"bytes"
 	"encoding/json"
+	"log/slog"
 	"testing"
 	"time"
 
@@ -21,6 +22,7 @@ type bench struct {
 	now   time.Time
 
 	attributor hub.Attributor
+	log        *slog.Logger
 }
 
 type player struct {
@@ -52,7 +54,7 @@ func (b *bench) clock() time.Time {
 // start opens the hub on the store, as after a restart.
 func (b *bench) start() {
 	b.t.Helper()
-	h, err := hub.New(b.t.Context(), hub.Config{Store: b.store, Now: b.clock, Attributor: b.attributor})
+	h, err := hub.New(b.t.Context(), hub.Config{Store: b.store, Now: b.clock, Attributor: b.attributor, Log: b.log})
 	if err != nil {
 		b.t.Fatal(err)
 	}

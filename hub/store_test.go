@@ -1,8 +1,10 @@
 package hub_test
 
 import (
+	"bytes"
 	"context"
 	"errors"
+	"log/slog"
 	"path/filepath"
 	"strings"
 	"sync"
@@ -14,6 +16,7 @@ import (
 	"bellrow/hub/mem"
 	"bellrow/hub/sqlite"
 	"bellrow/proto"
+	"bellrow/proto/instrument"
 )
 
 // flaky is a store that refuses to write while err is set.
@@ -214,5 +217,35 @@ func TestNumbersAreNeverGivenTwice(t *testing.T) {
 		}
 		seen[id] = true
 		b.restart(tuba)
+	}
+}
+
+// TestStoreOrder writes what depends on one another in one batch: SQLite
+// refuses a record whose chair it does not know.
+func TestStoreOrder(t *testing.T) {
+	store, err := sqlite.Open(t.Context(), filepath.Join(t.TempDir(), "hub.db"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer store.Close()
+	b := newBench(t)
+	b.store = store
+	var log bytes.Buffer
+	b.log = slog.New(slog.NewTextHandler(&log, nil))
+	b.start()
+	s := b.hub.Section()
+	s.Chairs = []hub.Chair{{Label: "Tuba 1", Instrument: "tuba_bbb", Settings: instrument.Settings{instrument.Main: 21}}}
+	b.do(hub.Command{Do: hub.DoEdit, Section: &s})
+	tuba := b.join("Tuba 1", "tuba_bbb")
+	b.call("Bb4")
+	tuba.play(12)
+	b.do(hub.Command{Do: hub.DoAgain})
+	tuba.play(1)
+	if log.Len() > 0 {
+		t.Errorf("something was refused: %s", &log)
+	}
+	set, err := store.Settings(t.Context(), b.hub.Section().ID, time.Time{})
+	if err != nil || len(set) != 2 {
+		t.Errorf("settings %+v (%v), want the leader's and the move's", set, err)
 	}
 }
