@@ -80,42 +80,42 @@ type Past struct {
 
 // Advise answers one reading: the move, or why there is none.
 func Advise(in Input) Advice {
-	c := newCase(in)
-	for _, rule := range []func(*reading) (Advice, bool){
-		(*reading).noPitch, (*reading).overheard, (*reading).otherNote, (*reading).falling, (*reading).unsettled,
-		(*reading).wide, (*reading).eased, (*reading).loudness,
-		(*reading).cold, (*reading).inBand, (*reading).unlikeBefore,
+	q := newInquiry(in)
+	for _, rule := range []func(*inquiry) (Advice, bool){
+		(*inquiry).noPitch, (*inquiry).overheard, (*inquiry).otherNote, (*inquiry).falling, (*inquiry).unsettled,
+		(*inquiry).wide, (*inquiry).eased, (*inquiry).loudness,
+		(*inquiry).cold, (*inquiry).inBand, (*inquiry).unlikeBefore,
 	} {
-		if a, done := rule(c); done {
-			return c.sign(a)
+		if a, done := rule(q); done {
+			return q.sign(a)
 		}
 	}
-	if c.Purpose == Balance {
-		return c.sign(c.balance())
+	if q.Purpose == Balance {
+		return q.sign(q.balance())
 	}
-	return c.sign(c.tune())
+	return q.sign(q.tune())
 }
 
-// reading is an Input with everything derived from it once.
-type reading struct {
+// inquiry is an Input with everything derived from it once.
+type inquiry struct {
 	Input
 	offset pitch.Cents // of the reading itself; positive = sharp
 	belief Belief      // of reading and prior together
 }
 
-func newCase(in Input) *reading {
-	c := &reading{Input: in}
-	c.Instrument = in.Instrument.WithTravel(in.Travel)
-	if !c.Target.Valid() {
-		c.Target = pitch.Reference{}.Frequency(c.Note)
+func newInquiry(in Input) *inquiry {
+	q := &inquiry{Input: in}
+	q.Instrument = in.Instrument.WithTravel(in.Travel)
+	if !q.Target.Valid() {
+		q.Target = pitch.Reference{}.Frequency(q.Note)
 	}
-	c.Path = usualPath(c.Instrument, in.Path, in.Note)
-	if c.Good <= 0 {
-		c.Good = DefaultGood
+	q.Path = usualPath(q.Instrument, in.Path, in.Note)
+	if q.Good <= 0 {
+		q.Good = DefaultGood
 	}
-	c.offset = pitch.Between(c.Target, in.Reading.Hz)
-	c.belief = in.Prior.Read(c.offset, in.Reading)
-	return c
+	q.offset = pitch.Between(q.Target, in.Reading.Hz)
+	q.belief = in.Prior.Read(q.offset, in.Reading)
+	return q
 }
 
 // usualPath completes a path for a note; a path that does not play the note
@@ -136,13 +136,13 @@ func usualPath(in *instrument.Instrument, p instrument.Path, n pitch.Note) instr
 }
 
 // sign adds what every answer carries.
-func (c *reading) sign(a Advice) Advice {
-	a.Offset = c.offset
-	if a.Kind == Stay && a.Next == "" && c.pinchedBefore() {
+func (q *inquiry) sign(a Advice) Advice {
+	a.Offset = q.offset
+	if a.Kind == Stay && a.Next == "" && q.pinchedBefore() {
 		a.Next = "Rest until you are called again, and start the next note with more air and less pressure."
 	}
-	if a.Small == "" && c.Reading.Hz.Valid() && a.Kind != Again && a.Kind != Note {
-		a.Small = small(c.offset, c.Reading.CI95)
+	if a.Small == "" && q.Reading.Hz.Valid() && a.Kind != Again && a.Kind != Note {
+		a.Small = small(q.offset, q.Reading.CI95)
 	}
 	return a
 }
@@ -153,12 +153,12 @@ const bandDoubt = 1.28
 
 // inBand leaves a note that is in tune: within the dead band or the reading's
 // own interval, or well within the tolerance band.
-func (c *reading) inBand() (Advice, bool) {
-	x := pitch.Cents(math.Abs(float64(c.belief.Offset)))
+func (q *inquiry) inBand() (Advice, bool) {
+	x := pitch.Cents(math.Abs(float64(q.belief.Offset)))
 	switch {
-	case x <= DeadBand || x+pitch.Cents(bandDoubt*c.belief.SD) <= c.Good:
+	case x <= DeadBand || x+pitch.Cents(bandDoubt*q.belief.SD) <= q.Good:
 		return Advice{Kind: Stay, Code: "in-band", Headline: "Leave the slides where they are.", Detail: "This note is in tune."}, true
-	case x <= c.Reading.CI95:
+	case x <= q.Reading.CI95:
 		return Advice{Kind: Stay, Code: "in-doubt", Headline: "Leave the slides where they are.",
 			Detail: "The difference is smaller than the doubt of this reading."}, true
 	}
@@ -166,18 +166,18 @@ func (c *reading) inBand() (Advice, bool) {
 }
 
 // want is the change of pitch that would bring the note to its target.
-func (c *reading) want() pitch.Cents { return -c.belief.Offset }
+func (q *inquiry) want() pitch.Cents { return -q.belief.Offset }
 
 // step plans a move of one slide that would change the pitch by want cents,
 // in whole millimetres within the slide's limits.
-func (c *reading) step(id instrument.SlideID, want pitch.Cents) Step {
-	s, _ := c.Instrument.Slide(id)
-	from := c.Instrument.MM(c.Settings, id)
+func (q *inquiry) step(id instrument.SlideID, want pitch.Cents) Step {
+	s, _ := q.Instrument.Slide(id)
+	from := q.Instrument.MM(q.Settings, id)
 	if id == instrument.Hand {
-		from = c.Instrument.HandMM(c.Path, from)
+		from = q.Instrument.HandMM(q.Path, from)
 	}
 	lo, hi := Limits(s)
-	mm := c.Instrument.MoveMM(c.Path, id, c.Settings, want) * c.Learned.ratio()
+	mm := q.Instrument.MoveMM(q.Path, id, q.Settings, want) * q.Learned.ratio()
 	whole := math.Round(mm)
 	if from+whole > hi {
 		whole = math.Max(0, math.Floor(hi-from))
@@ -186,7 +186,7 @@ func (c *reading) step(id instrument.SlideID, want pitch.Cents) Step {
 		whole = math.Min(0, math.Ceil(lo-from))
 	}
 	st := Step{Slide: id, Name: s.Name, FromMM: from, ToMM: from + whole, TravelMM: s.TravelMM}
-	st.Expected = c.expected(id, whole)
+	st.Expected = q.expected(id, whole)
 	if math.Abs(whole) < math.Abs(math.Round(mm)) {
 		st.ShortBy = want - st.Expected
 	}
@@ -194,10 +194,10 @@ func (c *reading) step(id instrument.SlideID, want pitch.Cents) Step {
 }
 
 // expected is the change of pitch that mm of travel brings on the path.
-func (c *reading) expected(id instrument.SlideID, mm float64) pitch.Cents {
-	s, _ := c.Instrument.Slide(id)
-	l := c.Instrument.Length(c.Path, c.Settings, c.Air)
-	return pitch.Cents(-1200 * math.Log2(1+float64(s.Legs)*mm/c.Learned.ratio()/1000/l))
+func (q *inquiry) expected(id instrument.SlideID, mm float64) pitch.Cents {
+	s, _ := q.Instrument.Slide(id)
+	l := q.Instrument.Length(q.Path, q.Settings, q.Air)
+	return pitch.Cents(-1200 * math.Log2(1+float64(s.Legs)*mm/q.Learned.ratio()/1000/l))
 }
 
 // Limits returns how far in and out a slide may be sent, in mm: closed, and

@@ -9,33 +9,33 @@ import (
 
 // balance answers a chord tone: hand slide, valve slides or the hand in the
 // bell. The main slide stays where the tuning notes put it.
-func (c *reading) balance() Advice {
-	if a, ok := c.lowNote(); ok {
+func (q *inquiry) balance() Advice {
+	if a, ok := q.lowNote(); ok {
 		return a
 	}
-	if st, ok := c.playingStep(); ok {
-		return c.balanceMove(st)
+	if st, ok := q.playingStep(); ok {
+		return q.balanceMove(st)
 	}
-	if _, ok := c.Instrument.Slide(instrument.Bell); ok {
-		return c.bell()
+	if _, ok := q.Instrument.Slide(instrument.Bell); ok {
+		return q.bell()
 	}
-	if p, gain, ok := c.better(); ok {
+	if p, gain, ok := q.better(); ok {
 		return Advice{Kind: Finger, Code: "alternate", Try: &p,
-			Headline: fmt.Sprintf("Try %s instead of %s.", p, c.Path),
+			Headline: fmt.Sprintf("Try %s instead of %s.", p, q.Path),
 			Detail:   fmt.Sprintf("In theory it lies about %.0f cents %s.", math.Abs(float64(gain)), higher(float64(gain)))}
 	}
-	return c.nothingToMove()
+	return q.nothingToMove()
 }
 
 // playingStep finds the slide that moves while playing and gives most of the
 // wanted change.
-func (c *reading) playingStep() (Step, bool) {
+func (q *inquiry) playingStep() (Step, bool) {
 	best, found := Step{}, false
-	for _, s := range c.Instrument.Slides {
-		if !s.WhilePlaying || s.Legs == 0 || s.ID == instrument.Main || !c.Instrument.Serves(s.ID, c.Path) {
+	for _, s := range q.Instrument.Slides {
+		if !s.WhilePlaying || s.Legs == 0 || s.ID == instrument.Main || !q.Instrument.Serves(s.ID, q.Path) {
 			continue
 		}
-		st := c.step(s.ID, c.want())
+		st := q.step(s.ID, q.want())
 		if st.MM() != 0 && (!found || math.Abs(float64(st.ShortBy)) < math.Abs(float64(best.ShortBy))) {
 			best, found = st, true
 		}
@@ -44,28 +44,28 @@ func (c *reading) playingStep() (Step, bool) {
 }
 
 // balanceMove words a step made while playing.
-func (c *reading) balanceMove(st Step) Advice {
+func (q *inquiry) balanceMove(st Step) Advice {
 	a := Advice{Kind: Move, Code: "balance", Steps: []Step{st}, Headline: headline(st),
 		Detail: "For this chord only; the main slide stays."}
 	if st.ShortBy != 0 {
 		a.Code = "balance-limit"
-		a.Detail = fmt.Sprintf("%.0f of the %.0f mm are left for this chord; the main slide stays.", math.Abs(st.MM()), math.Round(math.Abs(st.MM())+c.missing(st)))
+		a.Detail = fmt.Sprintf("%.0f of the %.0f mm are left for this chord; the main slide stays.", math.Abs(st.MM()), math.Round(math.Abs(st.MM())+q.missing(st)))
 	}
 	return a
 }
 
 // bell: covering lowers, opening raises (HBM Intonation notes).
-func (c *reading) bell() Advice {
+func (q *inquiry) bell() Advice {
 	h := "Cover the bell a little more with the hand."
-	if c.want() > 0 {
+	if q.want() > 0 {
 		h = "Open the hand in the bell a little."
 	}
 	return Advice{Kind: Finger, Code: "bell", Headline: h, Detail: "For this chord only; the slides stay."}
 }
 
 // nothingToMove is the honest end: a note that nothing on the instrument moves.
-func (c *reading) nothingToMove() Advice {
-	if c.Instrument.HandSlide && c.want() > 0 {
+func (q *inquiry) nothingToMove() Advice {
+	if q.Instrument.HandSlide && q.want() > 0 {
 		return Advice{Kind: Nothing, Code: "slide-closed",
 			Headline: "The hand slide is all the way in already.",
 			Detail:   "This note is flat in first position and has no slide left.",
@@ -73,7 +73,7 @@ func (c *reading) nothingToMove() Advice {
 	}
 	return Advice{Kind: Nothing, Code: "nothing-moves",
 		Headline: "Leave this note as it is.",
-		Detail:   fmt.Sprintf("Nothing but the main slide moves %s, and the main slide stays.", c.Path),
+		Detail:   fmt.Sprintf("Nothing but the main slide moves %s, and the main slide stays.", q.Path),
 		Next:     "Let the others come to it."}
 }
 

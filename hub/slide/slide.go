@@ -2,7 +2,17 @@
 // which way, how many millimetres. Pure functions over the instrument model;
 // no clock, no storage, no wire format.
 //
+//	Advise         one reading: trust it or say why not, then a move or an honest no
+//	Solve          several notes: what belongs to which slide, and the fewest moves
+//	FollowThrough  did the pitch go with the slide, or did the embouchure hold it
+//	Learn          a player's own millimetres per cent, from moves that went along
+//	Belief         where a chair stands, from all readings and moves so far
+//	Room           what the section has in common, apart from each chair's own
+//	CommonPitch    the reference that needs the least movement, for the leader
+//
 // Positive millimetres pull a slide out and flatten; positive cents are sharp.
+// Theory of harmonics and valves is shown beside a reading, never applied to
+// it. Functions are safe for concurrent use; a Room belongs to one goroutine.
 package slide
 
 import (

@@ -40,8 +40,8 @@ func again(code, headline, next string) (Advice, bool) {
 	return Advice{Kind: Again, Code: code, Headline: headline, Next: next}, true
 }
 
-func (c *reading) noPitch() (Advice, bool) {
-	if c.Reading.Hz.Valid() || !c.Reading.Settled && c.Reading.Reason != "" {
+func (q *inquiry) noPitch() (Advice, bool) {
+	if q.Reading.Hz.Valid() || !q.Reading.Settled && q.Reading.Reason != "" {
 		return Advice{}, false
 	}
 	return again("no-pitch", "No pitch was heard.", "Play the note again, mezzo-forte.")
@@ -60,27 +60,27 @@ var unsettledWords = map[string][2]string{
 	"gap":        {"Some of the sound was lost on this laptop.", "Play the note again."},
 }
 
-func (c *reading) unsettled() (Advice, bool) {
-	if c.Reading.Settled {
+func (q *inquiry) unsettled() (Advice, bool) {
+	if q.Reading.Settled {
 		return Advice{}, false
 	}
-	w, ok := unsettledWords[c.Reading.Reason]
+	w, ok := unsettledWords[q.Reading.Reason]
 	if !ok {
 		w = unsettledWords["moving"]
 		return again("unsettled", w[0], w[1])
 	}
-	return again(c.Reading.Reason, w[0], w[1])
+	return again(q.Reading.Reason, w[0], w[1])
 }
 
-func (c *reading) overheard() (Advice, bool) {
-	if !c.Reading.Overheard {
+func (q *inquiry) overheard() (Advice, bool) {
+	if !q.Reading.Overheard {
 		return Advice{}, false
 	}
 	return again("overheard", "That was another player.", "Play when it is your turn, near your own laptop.")
 }
 
-func (c *reading) wide() (Advice, bool) {
-	if c.Reading.CI95 <= MaxCI {
+func (q *inquiry) wide() (Advice, bool) {
+	if q.Reading.CI95 <= MaxCI {
 		return Advice{}, false
 	}
 	w := unsettledWords["wide"]
@@ -88,8 +88,8 @@ func (c *reading) wide() (Advice, bool) {
 }
 
 // pinchedBefore reports whether this player pinched earlier in this tune-up.
-func (c *reading) pinchedBefore() bool {
-	return c.Pinches || slices.ContainsFunc(c.Earlier, func(r Reading) bool { return r.fall() >= pinchedFall })
+func (q *inquiry) pinchedBefore() bool {
+	return q.Pinches || slices.ContainsFunc(q.Earlier, func(r Reading) bool { return r.fall() >= pinchedFall })
 }
 
 // fall is how far the pitch has come down from the start of the note to
@@ -102,12 +102,12 @@ func (r Reading) fall() float64 {
 	return float64(r.Early) - r.Drift*pinchedSeconds
 }
 
-func (c *reading) falling() (Advice, bool) {
+func (q *inquiry) falling() (Advice, bool) {
 	limit := pinchedFall
-	if c.pinchedBefore() {
+	if q.pinchedBefore() {
 		limit *= 0.75 // who has just pinched is likelier to do it again
 	}
-	if !c.Reading.Settled && c.Reading.Reason != "moving" || c.Reading.fall() < limit {
+	if !q.Reading.Settled && q.Reading.Reason != "moving" || q.Reading.fall() < limit {
 		return Advice{}, false
 	}
 	return again("pinched", "The note began high and was still coming down.", "Rest, breathe, and start it with more air and less pressure.")
@@ -115,19 +115,19 @@ func (c *reading) falling() (Advice, bool) {
 
 // eased asks for one more note after a pinched one: the first that does not
 // fall may still lie high, and the second tells.
-func (c *reading) eased() (Advice, bool) {
-	n := len(c.Earlier)
-	if n == 0 || c.Earlier[n-1].fall() < pinchedFall || !c.Reading.Settled {
+func (q *inquiry) eased() (Advice, bool) {
+	n := len(q.Earlier)
+	if n == 0 || q.Earlier[n-1].fall() < pinchedFall || !q.Reading.Settled {
 		return Advice{}, false
 	}
 	return again("eased", "That was easier.", "Rest, breathe, and play it once more just like that.")
 }
 
-func (c *reading) loudness() (Advice, bool) {
-	if c.Baseline == 0 {
+func (q *inquiry) loudness() (Advice, bool) {
+	if q.Baseline == 0 {
 		return Advice{}, false
 	}
-	switch d := float64(c.Reading.Level - c.Baseline); {
+	switch d := float64(q.Reading.Level - q.Baseline); {
 	case d > loudnessDB:
 		return again("loud", "That was much louder than your other tuning notes.", "Play it again, mezzo-forte.")
 	case d < -loudnessDB:
@@ -138,28 +138,28 @@ func (c *reading) loudness() (Advice, bool) {
 
 // cold withholds a push, and the word that all is well: a cold instrument is
 // flat and comes up by itself. A sharp one only gets sharper, so a pull stands.
-func (c *reading) cold() (Advice, bool) {
-	if c.Warm || c.Played <= 0 || c.belief.Offset > c.Good {
+func (q *inquiry) cold() (Advice, bool) {
+	if q.Warm || q.Played <= 0 || q.belief.Offset > q.Good {
 		return Advice{}, false
 	}
-	if c.Played < ColdSeconds {
+	if q.Played < ColdSeconds {
 		return again("cold", "The instrument is still cold and will come up.", "Blow warm air through it and play easy notes for a minute, then play again.")
 	}
-	if c.Played < WarmSeconds && c.rising() {
+	if q.Played < WarmSeconds && q.rising() {
 		return again("cold", "The instrument is still warming: each note comes up.", "Play easy notes for another minute, then play again.")
 	}
 	return Advice{}, false
 }
 
 // rising compares with the reading before: a trend that has ended is over.
-func (c *reading) rising() bool {
-	n := len(c.Earlier)
-	if n == 0 || !c.Earlier[n-1].Settled {
+func (q *inquiry) rising() bool {
+	n := len(q.Earlier)
+	if n == 0 || !q.Earlier[n-1].Settled {
 		return false
 	}
-	last := c.Earlier[n-1]
-	rise := float64(pitch.Between(last.Hz, c.Reading.Hz))
-	minutes := (c.Played - last.Played) / 60
+	last := q.Earlier[n-1]
+	rise := float64(pitch.Between(last.Hz, q.Reading.Hz))
+	minutes := (q.Played - last.Played) / 60
 	if last.Played <= 0 || minutes <= 0 {
 		return rise > 2*risingRate // as if two minutes lay between
 	}
@@ -169,16 +169,16 @@ func (c *reading) rising() bool {
 // unlikeBefore withholds a reading far from where this player's settings have
 // put the instrument on recent days, once: a second reading that agrees is
 // believed.
-func (c *reading) unlikeBefore() (Advice, bool) {
-	if len(c.History) < unlikeDays || c.confirmed() {
+func (q *inquiry) unlikeBefore() (Advice, bool) {
+	if len(q.History) < unlikeDays || q.confirmed() {
 		return Advice{}, false
 	}
 	var expected []float64
-	for _, p := range c.History {
-		expected = append(expected, float64(p.Cents)+float64(c.settingChange(p)))
+	for _, p := range q.History {
+		expected = append(expected, float64(p.Cents)+float64(q.settingChange(p)))
 	}
 	slices.Sort(expected)
-	d := float64(c.offset) - expected[len(expected)/2]
+	d := float64(q.offset) - expected[len(expected)/2]
 	if math.Abs(d) <= float64(unlikeCents) {
 		return Advice{}, false
 	}
@@ -188,17 +188,17 @@ func (c *reading) unlikeBefore() (Advice, bool) {
 }
 
 // settingChange is what the slides have been moved since, in cents.
-func (c *reading) settingChange(p Past) pitch.Cents {
-	now := c.Instrument.Pitch(c.Path, c.Settings, c.Air)
-	then := c.Instrument.Pitch(c.Path, p.Settings, c.Air)
+func (q *inquiry) settingChange(p Past) pitch.Cents {
+	now := q.Instrument.Pitch(q.Path, q.Settings, q.Air)
+	then := q.Instrument.Pitch(q.Path, p.Settings, q.Air)
 	return pitch.Between(then, now)
 }
 
 // confirmed reports whether an earlier reading says the same.
-func (c *reading) confirmed() bool {
-	for _, r := range c.Earlier {
-		d := math.Abs(float64(pitch.Between(r.Hz, c.Reading.Hz)))
-		if r.Settled && d <= math.Max(float64(DeadBand), math.Hypot(float64(r.CI95), float64(c.Reading.CI95))) {
+func (q *inquiry) confirmed() bool {
+	for _, r := range q.Earlier {
+		d := math.Abs(float64(pitch.Between(r.Hz, q.Reading.Hz)))
+		if r.Settled && d <= math.Max(float64(DeadBand), math.Hypot(float64(r.CI95), float64(q.Reading.CI95))) {
 			return true
 		}
 	}

@@ -7,6 +7,13 @@
 // (hub/slide), players who bend to a meter, and the naive rule, a nominal
 // number of millimetres per cent from every single reading.
 //
+// A round calls every chair once, in turn. In bellrow's rounds a player plays
+// the note once more after a move, and players whose node has heard too little
+// of them play easy notes from the start and are called last; both can be
+// turned off to see what they are worth.
+//
+//	go run ./cmd/proof moves
+//
 // It is a trial, not part of the program: the one place where hub/slide and
 // the simulated players of node meet.
 package trial
