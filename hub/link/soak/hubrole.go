@@ -12,6 +12,7 @@ import (
 	"os"
 	"os/signal"
 	"runtime"
+	"runtime/pprof"
 	"syscall"
 	"time"
 
@@ -36,8 +37,20 @@ func runHub(ctx context.Context, w io.Writer, args []string) error {
 	announced := fs.Bool("announce", true, "")
 	screens := fs.Bool("screens", false, "")
 	section := fs.String("section", "", "")
+	profile := fs.String("profile", os.Getenv("BELLROW_SOAK_PROFILE"), "")
 	if err := fs.Parse(args); err != nil {
 		return err
+	}
+	if *profile != "" {
+		f, err := os.Create(*profile)
+		if err != nil {
+			return err
+		}
+		defer f.Close()
+		if err := pprof.StartCPUProfile(f); err != nil {
+			return err
+		}
+		defer pprof.StopCPUProfile()
 	}
 	ctx, stop := signal.NotifyContext(ctx, syscall.SIGTERM, os.Interrupt)
 	defer stop()
