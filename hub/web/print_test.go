@@ -6,6 +6,7 @@ import (
 	"regexp"
 	"testing"
 
+	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/chromedp"
 
 	"bellrow/hub/web/webtest"
@@ -28,6 +29,11 @@ func TestSummaryPrintsOnOnePage(t *testing.T) {
 	if n := len(pageObject.FindAll(pdf, -1)); n != 1 {
 		t.Errorf("the summary of 12 chairs prints on %d pages, need 1", n)
 	}
+	b.Size(718, 1047) // A4 within its margins, at 96 pixels to the inch
+	if _, err := chromedp.Call(b.Context(), emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Media: "print"}); err != nil {
+		t.Fatal(err)
+	}
+	b.Shot("summary-print")
 	if dir := os.Getenv(browser.Artefacts); dir != "" {
 		if err := os.WriteFile(filepath.Join(dir, "summary.pdf"), pdf, 0o644); err != nil {
 			t.Fatal(err)

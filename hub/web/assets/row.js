@@ -101,6 +101,7 @@ byID("keys-on").addEventListener("change", (e) => {
 /* Chords */
 const ROOTS = ["C", "D♭", "D", "E♭", "E", "F", "G♭", "G", "A♭", "A", "B♭", "B"];
 const KINDS = ["major", "minor", "dominant seventh"];
+const TUNINGS = [["", "as the section is set up"], ["just", "pure"], ["equal", "equal temperament"]];
 
 function openChords() {
   const d = byID("chords");
@@ -109,6 +110,7 @@ function openChords() {
     const root = (view.board?.calls[0]?.call.note ?? 58) % 12;
     ROOTS.forEach((r, i) => byID("roots").append(choice("root", String(i), r, i === root)));
     KINDS.forEach((k, i) => byID("kinds").append(choice("kind", k, k, i === 0)));
+    TUNINGS.forEach(([v, l], i) => byID("tunings").append(choice("tuning", v, l, i === 0)));
   }
   d.returnValue = "no";
   d.showModal();
@@ -125,7 +127,7 @@ byID("chords").addEventListener("close", () => {
   const f = new FormData(d.querySelector("form"));
   const root = Number(f.get("root"));
   const chord = String(f.get("text") ?? "").trim() || `${ROOTS[root]} ${f.get("kind")}`;
-  command({ do: "call", call: { kind: "chord", note: 48 + root, chord, tones: {}, together: true } });
+  command({ do: "call", call: { kind: "chord", note: 48 + root, chord, tuning: f.get("tuning"), tones: {}, together: true } });
 });
 
 /* Keys */

@@ -4,6 +4,8 @@ import { ChairLine, drawRuler } from "./chairline.js";
 
 const SEAT_ROWS = ["Front row", "Second row", "Third row", "Fourth row", "Fifth row"];
 
+const PLAYING = new Set(["turn", "sounding", "resting"]);
+
 /** The whole section on a page: the sentence, the facts and the chairs. */
 export class SectionView {
   /** @param {{onOpen?: (id: number) => void, onDo?: (what: any) => void}} actions */
@@ -26,6 +28,7 @@ export class SectionView {
     this.showFacts(b);
     drawRuler(byID("ruler"), b.scale);
     const news = this.showChairs(b.chairs ?? []);
+    this.keepInSight(b.chairs ?? []);
     if (!this.first && news.length > 0) say(byID("heard"), news.join(" "));
     this.first = false;
   }
@@ -73,6 +76,17 @@ export class SectionView {
     const empty = byID("empty");
     if (empty) empty.hidden = chairs.length > 0;
     return news;
+  }
+
+  /** Brings whose turn it is into sight, once for each turn, unless the leader reads an open chair. @param {any[]} chairs */
+  keepInSight(chairs) {
+    const asked = chairs.filter((c) => PLAYING.has(c.state));
+    const turn = asked.length === 1 ? asked[0].id : 0;
+    if (turn === this.turn) return;
+    this.turn = turn;
+    if (turn && !document.querySelector(".line[data-open]")) {
+      this.lines.get(turn)?.root.scrollIntoView({ block: "nearest" });
+    }
   }
 
   /** Puts lines into their seat rows, moving only what is out of place. @param {any[]} chairs */

@@ -16,7 +16,7 @@ function line(c) {
 
 /** Readings run down the page in the order they were played. */
 function height(i, last) {
-  return last <= 0 ? "50%" : 20 + (60 * i) / last + "%";
+  return last <= 0 ? "50%" : 27 + (46 * i) / last + "%";
 }
 
 async function show() {

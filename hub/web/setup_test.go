@@ -1,0 +1,98 @@
+package web_test
+
+import (
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"github.com/chromedp/chromedp"
+
+	"bellrow/page/browser"
+	"bellrow/proto/instrument"
+)
+
+// TestSetup changes the set-up as a leader would, against the real hub.
+func TestSetup(t *testing.T) {
+	s := newBand(t)
+	s.join("Tuba", "tuba_bbb", 0)
+	s.join("Horn", "horn_double", 0)
+	b := browser.Open(t)
+	b.Size(1366, 768)
+	s.enter(b)
+	b.Go(s.url + "/setup")
+	b.Until("the chairs", "document.querySelectorAll('.seat').length === 2")
+
+	b.Run(chromedp.SetValue(chromedp.CSS("#a4"), "442"), chromedp.SetValue(chromedp.CSS("#name"), "Monday brass"),
+		chromedp.Click(chromedp.CSS("#hide")), chromedp.Click(chromedp.CSS("#add")))
+	b.Until("a third chair", "document.querySelectorAll('.seat').length === 3")
+	b.Run(chromedp.SendKeys(chromedp.CSS(`.seat:last-child [data-key="label"]`), "Cornet 1"),
+		chromedp.SetValue(chromedp.CSS(`.seat:last-child select`), "cornet_bb"))
+	browser.Eval[bool](b, `document.querySelector(".seat:last-child select").dispatchEvent(new Event("change", {bubbles: true})), document.querySelector(".seat:last-child details").open = true`)
+	b.Run(chromedp.SendKeys(chromedp.CSS(`.seat:last-child [data-slide="main"]`), "12.5"),
+		chromedp.Click(chromedp.CSS("#save")))
+	b.Until("saved", `document.getElementById("said").textContent === "Saved."`)
+
+	sec := s.hub.Section()
+	if sec.Name != "Monday brass" || sec.Reference.A4 != 442 || !sec.HideNames || len(sec.Chairs) != 3 {
+		t.Fatalf("the hub has %q at %g Hz, names hidden %v, %d chairs; need Monday brass, 442, hidden, 3", sec.Name, float64(sec.Reference.A4), sec.HideNames, len(sec.Chairs))
+	}
+	last := sec.Chairs[len(sec.Chairs)-1]
+	if last.Label != "Cornet 1" || last.Instrument != "cornet_bb" || last.Settings[instrument.Main] != 12.5 {
+		t.Errorf("the new chair is %+v, need Cornet 1 with its main slide at 12.5 mm", last)
+	}
+
+	b.Run(chromedp.Click(chromedp.CSS("#undo-edit")))
+	b.Until("taken back", `document.querySelectorAll(".seat").length === 2`)
+
+	file := filepath.Join(t.TempDir(), "chairs.csv")
+	if err := os.WriteFile(file, []byte("label,instrument,name\nHorn 1,horn_double,Ada\nTuba 1,tuba_bbb,\nTrombone 1,tenor_trombone_bb,\n"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	b.Run(chromedp.SetUploadFiles(chromedp.CSS("#file"), []string{file}))
+	b.Until("the file read", `document.getElementById("said").textContent === "3 chairs read."`)
+	if got := len(s.hub.Section().Chairs); got != 3 {
+		t.Errorf("%d chairs after the file, need 3", got)
+	}
+	if err := os.WriteFile(file, []byte("label,instrument\nHorn 1,kazoo\n"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	b.Run(chromedp.SetUploadFiles(chromedp.CSS("#file"), []string{file}))
+	b.Until("the fault named", `document.getElementById("said").textContent.includes("kazoo")`)
+
+	b.Run(chromedp.SetValue(chromedp.CSS("#new-name"), "Quartet"), chromedp.Click(chromedp.CSS("#new")))
+	b.Until("another section", `document.getElementById("name").value === "Quartet"`)
+	b.Until("both saved", `document.querySelectorAll("#saved li").length === 2`)
+	b.Run(chromedp.Click(chromedp.CSS(`#saved button`)))
+	b.Until("the first again", `document.getElementById("section").textContent !== "Quartet" && document.querySelectorAll(".seat").length === 3`)
+}
+
+// TestHeardOnce: a screen reader hears each settled answer once, and nothing
+// for what is no answer.
+func TestHeardOnce(t *testing.T) {
+	s := newBand(t)
+	tuba := s.join("Tuba", "tuba_bbb", -30)
+	b := browser.Open(t)
+	s.enter(b)
+	b.Until("a chair", "document.querySelectorAll('li.line').length === 1")
+	browser.Eval[bool](b, `window.said = []; new MutationObserver(() => said.push(document.getElementById("heard").textContent))
+		.observe(document.getElementById("heard"), {childList: true, characterData: true, subtree: true}); true`)
+	click("#calls button")(b)
+	b.Until("its turn", `document.querySelector('[data-state="turn"]')`)
+	tuba.play()
+	b.Until("its answer", `document.querySelector("li.line").dataset.verdict !== "none"`)
+	s.playAll()
+	said := browser.Eval[[]string](b, `window.said.filter(Boolean)`)
+	count := map[string]int{}
+	for _, line := range said {
+		count[line]++
+	}
+	if len(said) == 0 {
+		t.Error("nothing was read aloud")
+	}
+	for line, n := range count {
+		if n > 1 || !strings.Contains(line, "Tuba") {
+			t.Errorf("%q was read aloud %d times, need once and with the chair", line, n)
+		}
+	}
+}
