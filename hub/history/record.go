@@ -1,0 +1,120 @@
+package history
+
+import (
+	"cmp"
+	"slices"
+	"time"
+
+	"bellrow/proto/pitch"
+)
+
+// Reading is one counted reading of one player.
+type Reading struct {
+	At     time.Time
+	Note   pitch.Note
+	Offset pitch.Cents // as sounded, from the target
+	CI95   pitch.Cents
+	Level  pitch.Level
+	Early  pitch.Cents // start of the note against its rest
+	Drift  float64     // cents per second while it rested
+	Played float64     // seconds this instrument had sounded before
+	// MainMM is where the main slide stood, UsualMM its usual place, and
+	// CentsPerMM what a millimetre out does to this note (negative).
+	MainMM, UsualMM, CentsPerMM float64
+	// Watch is true for notes taken while the section rehearsed.
+	Watch bool
+}
+
+// Own is the player's own offset: with the main slide at its usual place.
+func (r Reading) Own() float64 {
+	return float64(r.Offset) - r.CentsPerMM*(r.MainMM-r.UsualMM)
+}
+
+// Move is one slide move and what came of it.
+type Move struct {
+	At       time.Time
+	Expected pitch.Cents
+	Measured pitch.Cents
+	CI95     pitch.Cents // of Measured; 0 when unknown
+}
+
+// Setting is where the main slide stood from a moment on.
+type Setting struct {
+	At time.Time
+	MM float64
+}
+
+// Player is all that is known of one chair. The slices need not be sorted.
+type Player struct {
+	Label    string
+	Readings []Reading
+	Moves    []Move
+	Settings []Setting
+}
+
+// day is a rehearsal as days since year 0, in the location of the time.
+type day int
+
+func dayOf(t time.Time) day {
+	y, m, d := t.Date()
+	return day(time.Date(y, m, d, 0, 0, 0, 0, time.UTC).Unix() / (24 * 3600))
+}
+
+// byDay groups readings by rehearsal, each group in order of time.
+func byDay(rs []Reading, keep func(Reading) bool) map[day][]Reading {
+	out := map[day][]Reading{}
+	for _, r := range rs {
+		if keep == nil || keep(r) {
+			out[dayOf(r.At)] = append(out[dayOf(r.At)], r)
+		}
+	}
+	for _, g := range out {
+		slices.SortStableFunc(g, func(a, b Reading) int { return a.At.Compare(b.At) })
+	}
+	return out
+}
+
+func called(r Reading) bool { return !r.Watch }
+
+// sorted returns the keys of m in order.
+func sorted[K cmp.Ordered, V any](m map[K]V) []K {
+	keys := make([]K, 0, len(m))
+	for k := range m {
+		keys = append(keys, k)
+	}
+	slices.Sort(keys)
+	return keys
+}
+
+// median returns the middle of xs, 0 when empty. xs is left as it is.
+func median(xs []float64) float64 {
+	if len(xs) == 0 {
+		return 0
+	}
+	s := slices.Clone(xs)
+	slices.Sort(s)
+	if n := len(s); n%2 == 0 {
+		return (s[n/2-1] + s[n/2]) / 2
+	}
+	return s[len(s)/2]
+}
+
+// spread is the robust standard deviation: 1.4826 times the median absolute
+// deviation (Hampel, J. Am. Stat. Assoc. 69:383, 1974).
+func spread(xs []float64) float64 {
+	m := median(xs)
+	ds := make([]float64, len(xs))
+	for i, x := range xs {
+		ds[i] = max(x-m, m-x)
+	}
+	return 1.4826 * median(ds)
+}
+
+// owns returns the own offsets of readings.
+func owns(rs []Reading) []float64 {
+	xs := make([]float64, len(rs))
+	for i, r := range rs {
+		xs[i] = r.Own()
+	}
+	return xs
+}

@@ -1,0 +1,106 @@
+package history
+
+import (
+	"fmt"
+	"math"
+	"slices"
+)
+
+// Limits of the settings' trend.
+const (
+	// bandDays is how many rehearsals make a band worth speaking of.
+	bandDays = 4
+	// bandMost is how far back it looks: about two months of weekly rehearsals.
+	bandMost = 10
+	// leastBandMM is how close two settings must be to be the same: reading a
+	// slide by eye, twice (common practice, no source).
+	leastBandMM = 4.0
+	// bandWidths is how many robust standard deviations belong to the band.
+	bandWidths = 3.0
+)
+
+// Trend says where a player's main slide has stood.
+type Trend struct {
+	// Days holds the settings at the end of each rehearsal, oldest first, in
+	// mm out, with the section's common part taken out where it is known.
+	Days []float64
+	// Low and High bound the player's own band over the rehearsals before the
+	// last; From counts them. 0 when there are too few.
+	Low, High float64
+	From      int
+	// Today is the setting of the last rehearsal as it stood, Away how far it
+	// lies outside the band, in mm: 0 inside.
+	Today, Away float64
+	// Words say it to the player, empty when there is nothing to say.
+	Words string
+}
+
+// TrendOf reads the settings of one player against their own band.
+func TrendOf(p Player, c Common) Trend {
+	last := map[day]Setting{}
+	for _, s := range p.Settings {
+		if d := dayOf(s.At); last[d].At.IsZero() || !s.At.Before(last[d].At) {
+			last[d] = s
+		}
+	}
+	mmPerCent := p.mmPerCent()
+	var t Trend
+	for _, d := range sorted(last) {
+		// A sharp room makes everybody pull; that part is not the player's.
+		t.Days = append(t.Days, last[d].MM-c[d]*mmPerCent)
+		t.Today = last[d].MM
+	}
+	if len(t.Days) <= bandDays {
+		return t
+	}
+	before := t.Days[max(0, len(t.Days)-1-bandMost) : len(t.Days)-1]
+	middle := median(before)
+	half := math.Max(leastBandMM, bandWidths*spread(before))
+	t.From = len(before)
+	t.Low, t.High = trimmed(before)
+	if today := t.Days[len(t.Days)-1]; math.Abs(today-middle) > half {
+		t.Away = today - middle
+		t.Words = fmt.Sprintf("Your main slide has been at %s for %s rehearsals; today %.0f: play again, relaxed, before you believe it.",
+			rangeWords(t.Low, t.High), number(t.From), t.Today)
+	}
+	return t
+}
+
+// trimmed is the range without one extreme at each end once six values allow it.
+func trimmed(xs []float64) (lo, hi float64) {
+	s := slices.Clone(xs)
+	slices.Sort(s)
+	if len(s) >= 6 {
+		s = s[1 : len(s)-1]
+	}
+	return s[0], s[len(s)-1]
+}
+
+// mmPerCent is how far this player's main slide is pulled for one cent, from
+// the readings' model; 0 without any.
+func (p Player) mmPerCent() float64 {
+	var xs []float64
+	for _, r := range p.Readings {
+		if r.CentsPerMM < 0 {
+			xs = append(xs, -1/r.CentsPerMM)
+		}
+	}
+	return median(xs)
+}
+
+func rangeWords(lo, hi float64) string {
+	l, h := math.Round(lo), math.Round(hi)
+	if l == h {
+		return fmt.Sprintf("%.0f mm", l)
+	}
+	return fmt.Sprintf("%.0f–%.0f mm", l, h)
+}
+
+// number writes small numbers as words.
+func number(n int) string {
+	words := []string{"no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten"}
+	if n < len(words) {
+		return words[n]
+	}
+	return fmt.Sprint(n)
+}
