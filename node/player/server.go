@@ -53,6 +53,9 @@ type Config struct {
 	// Mic answers the browser microphone's socket at "mic"; with it the page
 	// loads mic.js. Nil when the node has a microphone of its own.
 	Mic http.Handler
+	// Guard stands in front of everything; nil lets in only what this laptop's
+	// own page asks for. A page served to other devices brings its own.
+	Guard func(http.Handler) http.Handler
 	// AssetsDir serves the page from a folder instead of the embedded one.
 	AssetsDir string
 	Log       *slog.Logger // nil discards
@@ -62,6 +65,7 @@ type Config struct {
 type Server struct {
 	node  Node
 	mic   http.Handler
+	guard func(http.Handler) http.Handler
 	token string
 	files *page.Files
 	log   *slog.Logger
@@ -76,10 +80,13 @@ func New(cfg Config) (*Server, error) {
 	if cfg.Node == nil {
 		return nil, errors.New("player: config without a node")
 	}
-	s := &Server{node: cfg.Node, mic: cfg.Mic, token: rand.Text(), files: page.Open(embedded, cfg.AssetsDir),
+	s := &Server{node: cfg.Node, mic: cfg.Mic, guard: cfg.Guard, token: rand.Text(), files: page.Open(embedded, cfg.AssetsDir),
 		log: cfg.Log, viewers: map[chan struct{}]struct{}{}}
 	s.state.wish = cfg.Last
 	s.state.link = Link{State: LinkSearching}
+	if s.guard == nil {
+		s.guard = local
+	}
 	if s.log == nil {
 		s.log = slog.New(slog.DiscardHandler)
 	}
@@ -107,7 +114,7 @@ func (s *Server) Handler() http.Handler {
 	if s.mic != nil {
 		mux.Handle("GET /mic", s.mic)
 	}
-	return page.Harden(local(http.StripPrefix(strings.TrimSuffix(s.Path(), "/"), mux)))
+	return page.Harden(s.guard(http.StripPrefix(strings.TrimSuffix(s.Path(), "/"), mux)))
 }
 
 // local refuses whatever was not addressed to this machine by a page of this

@@ -4,9 +4,16 @@
    shows in words how it goes, and never a pitch. */
 import { el, say, put } from "./dom.js";
 
+/* A page by https is served by the leader's laptop to a telephone: its sound
+   crosses the network, in fewer bits, and that is said. */
+const REMOTE = location.protocol === "https:";
+const WHERE = REMOTE
+  ? "Its sound goes, encrypted, to the leader’s laptop, is read there, and is not kept."
+  : "The sound stays on this computer; only readings leave it.";
+
 /** What each state says, and the button it offers. @type {Record<string, {text: string, button?: string, alert?: boolean}>} */
 const WORDS = {
-  idle: { text: "This page can be your microphone. The sound stays on this computer; only readings leave it.", button: "Use the microphone" },
+  idle: { text: `This page can be your microphone. ${WHERE}`, button: "Use the microphone" },
   asking: { text: "The browser asks whether this page may use the microphone. Allow it." },
   starting: { text: "The microphone starts …" },
   live: { text: "The microphone is on." },
@@ -32,13 +39,11 @@ const PLAIN = { echoCancellation: false, noiseSuppression: false, autoGainContro
 
 class Microphone {
   /**
-   * Puts words and a button into mount. Its data-socket names the socket
-   * ("mic"), its data-format the samples ("f32", or "s16" to spare a radio link).
+   * Puts words and a button into mount.
    * @param {HTMLElement} mount
    */
   constructor(mount) {
-    this.path = mount.dataset.socket || "mic";
-    this.format = mount.dataset.format === "s16" ? "s16" : "f32";
+    this.format = REMOTE ? "s16" : "f32";
     this.state = "idle";
     this.text = el("p", { class: "mic-words", role: "status" });
     this.warning = el("p", { class: "notice", hidden: true });
@@ -143,7 +148,7 @@ class Microphone {
   connect() {
     clearTimeout(this.retry);
     if (!this.context || this.socket?.readyState === WebSocket.CONNECTING) return;
-    const url = new URL(this.path, location.href);
+    const url = new URL("mic", location.href);
     url.protocol = url.protocol.replace("http", "ws");
     const socket = new WebSocket(url);
     this.socket = socket;

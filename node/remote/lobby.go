@@ -1,0 +1,267 @@
+// Package remote lets players take part with a telephone or a tablet: their
+// page is served from the leader's laptop over TLS, because browsers give no
+// microphone to a page without it, and their node runs there too.
+//
+// Such a player's sound crosses the network, encrypted, is read on the
+// leader's laptop and is not kept; only a player who wants that opens this
+// page. Laptops keep their sound to themselves with a node of their own.
+//
+// A Lobby checks the join code at the door, makes a player for each visitor,
+// and ends those whose page has been gone for a while. What a player is, the
+// caller decides.
+package remote
+
+import (
+	"context"
+	"embed"
+	"encoding/json"
+	"errors"
+	"log/slog"
+	"net/http"
+	"strings"
+	"sync"
+	"time"
+
+	"bellrow/page"
+	"bellrow/proto"
+)
+
+//go:embed assets
+var embedded embed.FS
+
+// Player is one visitor's page and node.
+type Player interface {
+	// Path is where the page lives: "/", a secret, "/".
+	Path() string
+	// Handler answers everything below Path.
+	Handler() http.Handler
+	// Run runs the node until ctx is done.
+	Run(ctx context.Context) error
+}
+
+// Defaults of a Lobby.
+const (
+	// DefaultMost is how many players a lobby takes: forty are a large band,
+	// and one core carries them.
+	DefaultMost = 40
+	// DefaultAway is how long a player's page may be closed before the seat's
+	// node ends: a telephone in a pocket during the break keeps its seat.
+	DefaultAway = 30 * time.Minute
+	// lookEvery is how often the lobby looks for pages that are gone.
+	lookEvery = 10 * time.Second
+)
+
+// ErrFull is returned by a door that has let in as many as it can.
+var ErrFull = errors.New("remote: every place for a telephone is taken")
+
+// Config sets up a Lobby. Admit and New are needed.
+type Config struct {
+	// Admit checks the join code of a request: nil lets it in.
+	Admit func(r *http.Request, code string) error
+	// New makes a player who joins the hub with code.
+	New func(code string) (Player, error)
+	// Most bounds the players; zero means DefaultMost.
+	Most int
+	// Away is how long a page may be gone; zero means DefaultAway.
+	Away time.Duration
+	Log  *slog.Logger // nil discards
+}
+
+// Lobby is the door for telephones. It is safe for concurrent use.
+type Lobby struct {
+	config Config
+	files  *page.Files
+	log    *slog.Logger
+
+	mu      sync.Mutex
+	ctx     context.Context // of Run; nil before and after it
+	players map[string]*visitor
+	running sync.WaitGroup
+}
+
+// visitor is a player with what the lobby knows of the page.
+type visitor struct {
+	Player
+	handler http.Handler
+	stop    context.CancelFunc
+	open    int       // requests and sockets under way
+	left    time.Time // when the last of them ended
+}
+
+// New checks the configuration. It starts nothing.
+func New(c Config) (*Lobby, error) {
+	if c.Admit == nil || c.New == nil {
+		return nil, errors.New("remote: a door and a maker of players are needed")
+	}
+	if c.Most == 0 {
+		c.Most = DefaultMost
+	}
+	if c.Away == 0 {
+		c.Away = DefaultAway
+	}
+	if c.Log == nil {
+		c.Log = slog.New(slog.DiscardHandler)
+	}
+	return &Lobby{config: c, files: page.Open(embedded, ""), log: c.Log, players: map[string]*visitor{}}, nil
+}
+
+// Run lets players in until ctx is done, and returns when all of them have
+// ended.
+func (l *Lobby) Run(ctx context.Context) error {
+	l.mu.Lock()
+	l.ctx = ctx
+	l.mu.Unlock()
+	tick := time.NewTicker(lookEvery)
+	defer tick.Stop()
+	for {
+		select {
+		case now := <-tick.C:
+			l.sweep(now)
+		case <-ctx.Done():
+			l.mu.Lock()
+			l.ctx = nil
+			l.mu.Unlock()
+			l.running.Wait()
+			return ctx.Err()
+		}
+	}
+}
+
+// Players is how many seats are taken.
+func (l *Lobby) Players() int {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	return len(l.players)
+}
+
+// sweep ends the players whose page has been gone for too long.
+func (l *Lobby) sweep(now time.Time) {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	for _, v := range l.players {
+		if v.open == 0 && now.Sub(v.left) > l.config.Away {
+			v.stop()
+		}
+	}
+}
+
+// enter makes a player and starts it.
+func (l *Lobby) enter(code string) (path string, err error) {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	if l.ctx == nil {
+		return "", errors.New("remote: the hub is closing")
+	}
+	if len(l.players) >= l.config.Most {
+		return "", ErrFull
+	}
+	p, err := l.config.New(code)
+	if err != nil {
+		return "", err
+	}
+	ctx, stop := context.WithCancel(l.ctx)
+	v := &visitor{Player: p, handler: p.Handler(), stop: stop, left: time.Now()}
+	key := p.Path()
+	l.players[key] = v
+	l.running.Go(func() {
+		defer stop()
+		if err := p.Run(ctx); err != nil && ctx.Err() == nil {
+			l.log.Warn("a telephone's node ended", "err", err)
+		}
+		l.mu.Lock()
+		defer l.mu.Unlock()
+		delete(l.players, key)
+	})
+	return key, nil
+}
+
+// Handler answers the door and every player's page. It checks neither Host nor
+// Origin: put it behind the hub's guard.
+func (l *Lobby) Handler() http.Handler {
+	mux := http.NewServeMux()
+	mux.HandleFunc("GET /{$}", l.file("phone.html"))
+	mux.HandleFunc("GET /assets/{name}", func(w http.ResponseWriter, r *http.Request) { l.file(r.PathValue("name"))(w, r) })
+	mux.HandleFunc("POST /enter", l.postEnter)
+	mux.HandleFunc("/{secret}/", l.visit)
+	return page.Harden(mux)
+}
+
+func (l *Lobby) file(name string) http.HandlerFunc {
+	return func(w http.ResponseWriter, r *http.Request) {
+		if !l.files.Serve(w, r, name) {
+			http.NotFound(w, r)
+		}
+	}
+}
+
+// visit hands a request to the player whose page it is for.
+func (l *Lobby) visit(w http.ResponseWriter, r *http.Request) {
+	v := l.begin("/" + r.PathValue("secret") + "/")
+	if v == nil {
+		if r.Method == http.MethodGet && r.Header.Get("Upgrade") == "" {
+			http.Redirect(w, r, "/#gone", http.StatusSeeOther)
+			return
+		}
+		refuse(w, http.StatusNotFound, "gone", "This seat has been given up.", "Enter the join code again.")
+		return
+	}
+	defer l.end(v)
+	v.handler.ServeHTTP(w, r)
+}
+
+func (l *Lobby) begin(path string) *visitor {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	v := l.players[path]
+	if v != nil {
+		v.open++
+	}
+	return v
+}
+
+func (l *Lobby) end(v *visitor) {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	v.open--
+	v.left = time.Now()
+}
+
+// maxEnter bounds what is posted at the door: a code.
+const maxEnter = 1 << 10
+
+func (l *Lobby) postEnter(w http.ResponseWriter, r *http.Request) {
+	var body struct {
+		Code string `json:"code"`
+	}
+	if err := json.NewDecoder(http.MaxBytesReader(w, r.Body, maxEnter)).Decode(&body); err != nil {
+		refuse(w, http.StatusBadRequest, "bad-request", "The hub could not read that.", "Load the page again.")
+		return
+	}
+	code := strings.TrimSpace(body.Code)
+	if err := l.config.Admit(r, code); err != nil {
+		l.log.Info("telephone refused", "from", r.RemoteAddr, "err", err)
+		refuse(w, http.StatusForbidden, "wrong-code", "That is not the join code.", "It stands on the leader's screen. After several wrong ones, wait a minute.")
+		return
+	}
+	path, err := l.enter(code)
+	switch {
+	case errors.Is(err, ErrFull):
+		refuse(w, http.StatusServiceUnavailable, "full", "Every place for a telephone is taken.", "A laptop with bellrow on it can still join.")
+	case err != nil:
+		l.log.Error("no node for a telephone", "err", err)
+		refuse(w, http.StatusInternalServerError, "no-node", "The hub could not make a place for you.", "Ask the leader to start it again.")
+	default:
+		answer(w, http.StatusOK, map[string]string{"path": path})
+	}
+}
+
+func refuse(w http.ResponseWriter, status int, code, message, hint string) {
+	answer(w, status, map[string]any{"error": proto.Error{Code: code, Message: message, Hint: hint}})
+}
+
+func answer(w http.ResponseWriter, status int, v any) {
+	w.Header().Set("Content-Type", "application/json; charset=utf-8")
+	w.Header().Set("Cache-Control", "no-store")
+	w.WriteHeader(status)
+	_ = json.NewEncoder(w).Encode(v) // a page that went away cannot be told
+}

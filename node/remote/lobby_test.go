@@ -1,0 +1,151 @@
+package remote
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"net/http"
+	"net/http/httptest"
+	"strings"
+	"sync/atomic"
+	"testing"
+	"time"
+)
+
+// guest is a player who does nothing but exist.
+type guest struct {
+	path  string
+	ended chan struct{}
+}
+
+func (g *guest) Path() string { return g.path }
+
+func (g *guest) Handler() http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) { fmt.Fprint(w, "page of ", g.path) })
+}
+
+func (g *guest) Run(ctx context.Context) error {
+	<-ctx.Done()
+	close(g.ended)
+	return ctx.Err()
+}
+
+// house is a lobby with the door open.
+type house struct {
+	*Lobby
+	guests []*guest
+}
+
+const rightCode = "K7QX2M"
+
+func openHouse(t *testing.T, most int) *house {
+	t.Helper()
+	h := &house{}
+	var n atomic.Int64
+	l, err := New(Config{
+		Most: most,
+		Admit: func(_ *http.Request, code string) error {
+			if code != rightCode {
+				return errors.New("wrong")
+			}
+			return nil
+		},
+		New: func(string) (Player, error) {
+			g := &guest{fmt.Sprintf("/secret%d/", n.Add(1)), make(chan struct{})}
+			h.guests = append(h.guests, g)
+			return g, nil
+		},
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	h.Lobby = l
+	ctx, stop := context.WithCancel(t.Context())
+	done := make(chan struct{})
+	go func() { defer close(done); l.Run(ctx) }()
+	t.Cleanup(func() { stop(); <-done })
+	for { // until Run has opened the door
+		l.mu.Lock()
+		open := l.ctx != nil
+		l.mu.Unlock()
+		if open {
+			return h
+		}
+		time.Sleep(time.Millisecond)
+	}
+}
+
+func (h *house) do(method, path, body string) *httptest.ResponseRecorder {
+	w := httptest.NewRecorder()
+	h.Handler().ServeHTTP(w, httptest.NewRequest(method, path, strings.NewReader(body)))
+	return w
+}
+
+func TestDoor(t *testing.T) {
+	h := openHouse(t, 1)
+	if w := h.do("POST", "/enter", `{"code":"AAAAAA"}`); w.Code != http.StatusForbidden || len(h.guests) != 0 {
+		t.Errorf("wrong code: status %d and %d players, want %d and none", w.Code, len(h.guests), http.StatusForbidden)
+	}
+	if w := h.do("POST", "/enter", `{"code":`); w.Code != http.StatusBadRequest {
+		t.Errorf("half a request: status %d, want %d", w.Code, http.StatusBadRequest)
+	}
+	w := h.do("POST", "/enter", `{"code":" `+rightCode+` "}`)
+	var got struct{ Path string }
+	if err := json.Unmarshal(w.Body.Bytes(), &got); err != nil || w.Code != http.StatusOK || got.Path != "/secret1/" {
+		t.Fatalf("right code: status %d, %s", w.Code, w.Body)
+	}
+	if w := h.do("GET", got.Path, ""); w.Body.String() != "page of /secret1/" {
+		t.Errorf("the page says %q", w.Body)
+	}
+	if w := h.do("POST", "/enter", `{"code":"`+rightCode+`"}`); w.Code != http.StatusServiceUnavailable {
+		t.Errorf("one too many: status %d, want %d", w.Code, http.StatusServiceUnavailable)
+	}
+}
+
+func TestUnknownSeatGoesToTheDoor(t *testing.T) {
+	h := openHouse(t, 1)
+	w := h.do("GET", "/secret9/", "")
+	if w.Code != http.StatusSeeOther || w.Header().Get("Location") != "/#gone" {
+		t.Errorf("status %d to %q, want the door", w.Code, w.Header().Get("Location"))
+	}
+	if w := h.do("POST", "/secret9/api/setting", "{}"); w.Code != http.StatusNotFound {
+		t.Errorf("post to nobody: status %d, want %d", w.Code, http.StatusNotFound)
+	}
+}
+
+func TestSeatIsGivenUpWhenThePageIsGone(t *testing.T) {
+	h := openHouse(t, 2)
+	path, err := h.enter(rightCode)
+	if err != nil {
+		t.Fatal(err)
+	}
+	g := h.guests[0]
+	v := h.begin(path)
+	h.sweep(time.Now().Add(2 * DefaultAway))
+	select {
+	case <-g.ended:
+		t.Fatal("a player with an open page was ended")
+	case <-time.After(20 * time.Millisecond):
+	}
+	h.end(v)
+	h.sweep(time.Now().Add(DefaultAway / 2))
+	if h.Players() != 1 {
+		t.Error("the seat was given up too soon")
+	}
+	h.sweep(time.Now().Add(2 * DefaultAway))
+	<-g.ended
+}
+
+func TestPagesCarryTheirPolicy(t *testing.T) {
+	h := openHouse(t, 1)
+	w := h.do("GET", "/", "")
+	if w.Code != http.StatusOK || !strings.Contains(w.Header().Get("Content-Security-Policy"), "default-src 'self'") {
+		t.Errorf("status %d, policy %q", w.Code, w.Header().Get("Content-Security-Policy"))
+	}
+	for _, name := range []string{"phone.js", "phone.css", "look.css", "dom.js", "theme.js", "mark.svg"} {
+		if w := h.do("GET", "/assets/"+name, ""); w.Code != http.StatusOK {
+			t.Errorf("%s: status %d", name, w.Code)
+		}
+	}
+}
