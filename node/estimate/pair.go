@@ -70,6 +70,16 @@ func (m *model) withSecond(e *normal) (*model, *normal) {
 	return two, n
 }
 
+// unexplainedShare is the share of the energy that the fit leaves over.
+func (m *model) unexplainedShare() float64 {
+	left, all := 0.0, 0.0
+	for b := range m.bands {
+		left += m.left(b)
+		all += m.bands[b].power
+	}
+	return left / max(all, 1e-300)
+}
+
 // screen follows all starts a little way on a lighter model and returns the
 // best, or nil when there is nothing to start from.
 func (m *model) screen() *model {
@@ -112,7 +122,7 @@ type start struct {
 // second where the residual has its peaks.
 func (m *model) starts() []start {
 	var out []start
-	for _, first := range [][]float64{m.sources[0].c, m.sources[0].c[:1]} {
+	for _, first := range [][]float64{m.sources[0].c, m.sources[0].c[:1], {m.bestSteady()}} {
 		probe := newModel(m.frames.lighter(screenBands), wanderHz)
 		probe.setSources(first)
 		probe.evaluate()
@@ -155,6 +165,35 @@ func (m *model) peaks() []peak {
 		}
 	}
 	return peaks
+}
+
+// bestSteady returns the steady pitch that alone explains most.
+func (m *model) bestSteady() float64 {
+	best, most := 0.0, 0.0
+	for c := -secondReach / 2; c <= secondReach/2; c += secondStep {
+		sum := 0.0
+		for b := range m.bands {
+			y := m.steady(b, c, m.bands[b].z)
+			sum += m.bands[b].weight * power(y)
+		}
+		if sum > most {
+			best, most = c, sum
+		}
+	}
+	return best
+}
+
+// steady is the product of band b's frames x with a steady pitch of c cents.
+func (m *model) steady(b int, c float64, x []complex128) complex128 {
+	k := float64(m.bands[b].k)
+	turn := cmplx.Rect(1, -k*c*(m.basis[0][1]-m.basis[0][0]))
+	z := cmplx.Rect(1, -k*c*m.basis[0][0])
+	sum := complex(0, 0)
+	for f, v := range x {
+		sum += v * z * complex(m.edge[f], 0)
+		z *= turn
+	}
+	return sum
 }
 
 // gainOf is how much of the weighted residual a steady source at c cents takes
