@@ -263,3 +263,20 @@ func TestSmallPrint(t *testing.T) {
 		}
 	}
 }
+
+// One answer for each of 120 chairs.
+func BenchmarkAdvise120(b *testing.B) {
+	var ins []Input
+	all := instrument.Catalogue()
+	for i := range 120 {
+		in := all[i%len(all)]
+		n := in.TuningNote(10)
+		ins = append(ins, Input{Instrument: in, Note: n, Reading: heard(n, pitch.Cents(i%40-20), 1.5)})
+	}
+	b.ReportAllocs()
+	for b.Loop() {
+		for _, in := range ins {
+			_ = Advise(in)
+		}
+	}
+}

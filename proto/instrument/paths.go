@@ -5,6 +5,8 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strconv"
+	"strings"
 
 	"bellrow/proto/pitch"
 )
@@ -38,9 +40,17 @@ func (in *Instrument) root() pitch.Note {
 	return n
 }
 
-// harmonic returns the equal-tempered distance of a partial from the first.
+// harmonics holds the equal-tempered distance of each partial from the first.
+var harmonics = func() (h [maxPartial + 1]int) {
+	for k := 1; k <= maxPartial; k++ {
+		h[k] = int(math.Round(12 * math.Log2(float64(k))))
+	}
+	return h
+}()
+
+// harmonic looks a partial up; partial 0 counts as 1.
 func harmonic(partial int) int {
-	return int(math.Round(12 * math.Log2(float64(max(1, partial)))))
+	return harmonics[min(max(1, partial), maxPartial)]
 }
 
 // lowered returns how many semitones a path's tube lies below the open one.
@@ -129,19 +139,29 @@ func (in *Instrument) positions() []Path {
 	return ps
 }
 
+// maxValves is the most valves an instrument of the catalogue has.
+const maxValves = 4
+
+// valveNames holds the combinations of so many valves, open first.
+var valveNames = func() (all [maxValves + 1][]string) {
+	for valves := range all {
+		for mask := range 1 << valves {
+			var pressed []string
+			for v := range valves {
+				if mask>>v&1 == 1 {
+					pressed = append(pressed, strconv.Itoa(v+1))
+				}
+			}
+			all[valves] = append(all[valves], strings.Join(pressed, "-"))
+		}
+	}
+	return all
+}()
+
 func fingerings(valves int, side string) []Path {
 	var ps []Path
-	for mask := range 1 << valves {
-		p := Path{Side: side}
-		for v := range valves {
-			if mask>>v&1 == 1 {
-				if p.Valves != "" {
-					p.Valves += "-"
-				}
-				p.Valves += fmt.Sprint(v + 1)
-			}
-		}
-		ps = append(ps, p)
+	for _, name := range valveNames[valves] {
+		ps = append(ps, Path{Valves: name, Side: side})
 	}
 	return ps
 }
