@@ -102,6 +102,7 @@ export class SectionView {
     }
     const seats = byID("seats");
     put(seats, "data-many", chairs.length > 24);
+    put(seats, "data-few", chairs.length <= 6);
     seats.replaceChildren(...[...byRow.keys()].sort((a, b) => a - b).map((row) => this.seatRow(row, byRow.get(row))));
     if (held instanceof HTMLElement && document.activeElement !== held) held.focus();
   }

@@ -57,6 +57,5 @@ export function drawSlide(m) {
     ]));
   return el("figure", { class: "move" },
     el("p", { class: "poster do" }, el("span", {}, m.verb), " ", el("b", {}, m.distance), " ", el("span", {}, "mm"), " ", el("span", { class: "which" }, m.name)),
-    el("div", { class: "scale" }, drawing),
-    el("figcaption", { class: "soft" }, m.places));
+    el("div", { class: "scale" }, drawing));
 }

@@ -1,0 +1,37 @@
+package web_test
+
+import (
+	"math"
+	"testing"
+
+	"bellrow/hub/web/webtest"
+	"bellrow/page/browser"
+)
+
+// TestWallIsLegible measures letters on the wall as they look from 6 m, on a
+// picture 2 m wide of 1920 by 1080 points with twelve chairs.
+func TestWallIsLegible(t *testing.T) {
+	const (
+		distanceMM = 6000
+		pointMM    = 2000.0 / 1920
+		capHeight  = 0.7 // of the size of type, for a Clarendon
+		// least is the height of letters below which reading slows, in minutes
+		// of arc (ISO 9241-303, from memory: 16 at least, 20 to 22 better).
+		least = 16
+	)
+	b := browser.Open(t)
+	b.Size(1920, 1080)
+	b.Go(serve(t, webtest.New(12, webtest.Midway), webtest.Guard{}) + "/wall")
+	b.Until("the wall", "document.querySelectorAll('li.line').length === 12")
+	for _, what := range []string{".label", ".answer .mm", ".answer .word", "#say"} {
+		size := browser.Eval[float64](b, `parseFloat(getComputedStyle(document.querySelector("`+what+`")).fontSize)`)
+		minutes := math.Atan(size*capHeight*pointMM/distanceMM) * 180 / math.Pi * 60
+		t.Logf("%s: %.1f minutes of arc", what, minutes)
+		if minutes < least {
+			t.Errorf("%s is %.1f minutes of arc high from 6 m, need %d", what, minutes, least)
+		}
+	}
+	if over := browser.Eval[float64](b, "document.documentElement.scrollHeight - innerHeight"); over > 0 {
+		t.Errorf("the wall is %g points higher than the screen", over)
+	}
+}
