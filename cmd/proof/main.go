@@ -13,6 +13,7 @@ import (
 	"os"
 	"os/signal"
 
+	attribution "bellrow/hub/attribute/accuracy"
 	chords "bellrow/hub/intonation/trial"
 	"bellrow/hub/link/soak"
 	"bellrow/hub/slide/trial"
@@ -29,6 +30,7 @@ type proof struct {
 var proofs = []proof{
 	{"network", "delivery, load and hostile clients over real sockets", soak.Run},
 	{"chords", "chords inferred from simulated groups", chords.Run},
+	{"attribute", "whose sound is it: simulated rows of 4 to 32 chairs playing at once", attribution.Run},
 	{"moves", "tune-ups of simulated sections, with slide advice and without", trial.Run},
 }
 

@@ -42,6 +42,9 @@ type Chair struct {
 	ID int64
 	// Expected is the frequency of the called note for this chair.
 	Expected pitch.Hertz
+	// Able says that this chair's node sends tracks: without any in the window
+	// it is silent rather than unknown.
+	Able bool
 	// Chunks are this chair's tracks, in order. They may reach beyond the
 	// window; parts of the window may be missing.
 	Chunks []track.Chunk

@@ -1,29 +1,85 @@
 package attribute
 
-// Fitter solves windows one after another, reusing its memory. The zero value
-// is ready. One goroutine at a time.
+// Fitter solves windows one after another. The zero value is ready. One
+// goroutine at a time.
 type Fitter struct{}
 
 // Fit solves one window.
 func (f *Fitter) Fit(in Input) Result {
-	r := Result{Chairs: make([]ChairResult, len(in.Chairs))}
-	for i := range in.Chairs {
-		r.Chairs[i] = withoutTracks(&in.Chairs[i])
-		r.Fallback = true
-	}
-	return r
+	m := newModel(gather(&in))
+	m.solve()
+	return m.judge()
 }
 
-// withoutTracks passes on what the node made of the window by itself.
-func withoutTracks(c *Chair) ChairResult {
-	out := ChairResult{ID: c.ID, Verdict: NoTracks}
-	if !c.Own.Hz.Valid() {
-		return out
+// stages are the limits of the lines in use, Hz, from coarse to fine: low
+// partials first, because their phase cannot slip.
+var stages = []float64{700, 1400, 2800, 1e9}
+
+const (
+	sweepsPerStage = 6
+	lastSweeps     = 6
+	reseats        = 3
+)
+
+// solve fits all chairs with tracks.
+func (m *model) solve() {
+	m.begin()
+	m.anchored = true
+	m.upTo(stages[0])
+	m.refine(sweepsPerStage)
+	m.balanceMics()
+	m.upTo(startTop)
+	m.refine(sweepsPerStage)
+	for range reseats {
+		if m.reseat(true) == 0 {
+			break
+		}
+		m.refine(sweepsPerStage)
+		m.balanceMics()
 	}
-	out.Hz, out.CI95, out.Spread, out.Drift = c.Own.Hz, c.Own.CI95, c.Own.Spread, c.Own.Drift
-	out.Level, out.OneMic = c.Own.Level, true
-	if c.Baseline != 0 {
-		out.Balance, out.BalanceKnown = float64(c.Own.Level-c.Baseline), true
+	m.retire()
+	for _, top := range stages[2:] {
+		m.upTo(top)
+		m.refine(sweepsPerStage)
+		m.balanceMics()
 	}
-	return out
+	m.reseat(false)
+	m.anchored = false
+	m.refine(lastSweeps)
+}
+
+// retire takes chairs out of play whose microphone only overhears: what is
+// fitted there is a remnant of the others, and would disturb them.
+func (m *model) retire() {
+	for c := range m.paths {
+		if !m.in[c] {
+			continue
+		}
+		t := m.trust(c)
+		baseline := float64(m.window.in.Chairs[c].Baseline)
+		if t.own-t.all < absentDB || baseline != 0 && t.own-baseline < softDB+absentDB-faintDB {
+			m.in[c] = false
+			for i := range m.lines {
+				for o := range m.lines[i].mics {
+					if g := m.lines[i].mics[o].g; g != nil {
+						g[c] = 0
+					}
+				}
+			}
+		}
+	}
+}
+
+// begin puts every chair with tracks in play at its first guess.
+func (m *model) begin() {
+	copy(m.in, m.tracks)
+	for c := range m.paths {
+		m.place(c, float64(m.window.in.Chairs[c].Expected))
+	}
+	m.upTo(startTop)
+	for c := range m.paths {
+		if g := m.candidates(c, 1); m.in[c] && len(g) > 0 {
+			m.place(c, g[0].hz)
+		}
+	}
 }

@@ -137,3 +137,6 @@ func (r *Room) step() {
 		r.mics[i].feed(r.wet[i])
 	}
 }
+
+// Config returns the configuration with defaults filled in.
+func (r *Room) Config() Config { return r.cfg }

@@ -1,0 +1,143 @@
+package attribute
+
+import (
+	"math"
+	"slices"
+
+	"bellrow/proto/pitch"
+)
+
+// Limits of belief. A chair that fails one gets no reading: an unread chair is
+// asked again, a reading on the wrong chair would move the wrong slide. The
+// figures separate readings within half a cent from all others in simulated
+// rows (see accuracy).
+const (
+	// faintDB is how far the chair's own sound may lie below all that its
+	// microphone heard, absentDB from where on it is taken for absent.
+	faintDB, absentDB = -8.0, -14.0
+	// nearDB is by how much its sound must be weaker at every other microphone.
+	nearDB = -3.0
+	// softDB is how far it may lie below its own mezzo-forte: bleed lies at
+	// least 8 dB below, soft playing seldom more than 10 (common practice, no
+	// source).
+	softDB = -7.0
+	// clearDB is by how much it must exceed what nothing explains.
+	clearDB = 8.0
+	// alikeLimit is how nearly two chairs' sounds may coincide over the window.
+	alikeLimit = 0.95
+	// rivalNats is by how much its best other pitch must explain less.
+	rivalNats = 100.0
+	// widest interval that is still a reading, cents.
+	widest pitch.Cents = 1.5
+)
+
+// judge turns the fit into results.
+func (m *model) judge() Result {
+	r := Result{Chairs: make([]ChairResult, len(m.paths)), Sweeps: m.sweeps}
+	for c := range m.paths {
+		in := &m.window.in.Chairs[c]
+		switch {
+		case !m.tracks[c]:
+			r.Chairs[c] = withoutTracks(in)
+			r.Fallback = r.Fallback || r.Chairs[c].Verdict == NoTracks
+		case !m.in[c]:
+			r.Chairs[c] = ChairResult{ID: in.ID, Verdict: Overheard}
+		default:
+			var pair Pair
+			r.Chairs[c], pair = m.chair(c)
+			if pair != (Pair{}) && !slices.Contains(r.Pairs, pair) {
+				r.Pairs = append(r.Pairs, pair)
+			}
+		}
+	}
+	return r
+}
+
+// chair judges one chair in play.
+func (m *model) chair(c int) (ChairResult, Pair) {
+	in := &m.window.in.Chairs[c]
+	t := m.trust(c)
+	out := ChairResult{ID: in.ID, Level: pitch.Level(t.own)}
+	if in.Baseline != 0 {
+		out.Balance, out.BalanceKnown = t.own-float64(in.Baseline), true
+	}
+	ci := interval(&t, in)
+	switch {
+	case t.elsewhere > 0 || out.BalanceKnown && out.Balance < softDB+absentDB-faintDB:
+		out.Verdict = Overheard
+	case t.other >= 0 && (t.alike > alikeLimit || m.rival[c] < rivalNats):
+		out.Verdict = Together
+	case t.own-t.all < faintDB || t.elsewhere > nearDB || t.own-t.left < clearDB ||
+		out.BalanceKnown && out.Balance < softDB || m.rival[c] < rivalNats || ci > widest:
+		out.Verdict = Unclear
+	default:
+		out.Verdict = Sounding
+		out.Hz = pitch.Hertz(m.paths[c].mean() * (1 + in.PPM*1e-6))
+		out.CI95 = ci
+		out.Spread, out.Drift = m.movement(c)
+	}
+	if out.Verdict != Together {
+		return out, Pair{}
+	}
+	other := m.window.in.Chairs[t.other].ID
+	return out, Pair{min(in.ID, other), max(in.ID, other)}
+}
+
+// Parts of the interval.
+const (
+	// pathCents is the standard error left by movement that the path does not
+	// follow and by reverberation, found in simulated rows.
+	pathCents = 0.04
+	// scatterWorth widens the scatter of the partials, which share their errors.
+	scatterWorth = 2.0
+)
+
+// interval is the half width of the 95 % interval, the clock included.
+func interval(t *trust, in *Chair) pitch.Cents {
+	ppm := in.PPMError
+	if ppm == 0 {
+		ppm = DefaultPPM
+	}
+	clock := ppm * 1e-6 / perCent
+	s := scatterWorth * t.scatter
+	stat := 1.96 * math.Sqrt(pathCents*pathCents+s*s+t.formal*t.formal)
+	return pitch.Cents(math.Hypot(stat, clock))
+}
+
+// pathPoints is how finely the path is read for its spread and drift.
+const pathPoints = 64
+
+// movement returns the 10 to 90 % spread and the drift of the pitch path.
+func (m *model) movement(c int) (pitch.Cents, float64) {
+	var p [pathPoints]float64
+	m.paths[c].cents(p[:])
+	var slopes []float64
+	step := 2 * m.half / pathPoints
+	for i := range p {
+		for j := range i {
+			slopes = append(slopes, (p[i]-p[j])/(float64(i-j)*step))
+		}
+	}
+	slices.Sort(slopes)
+	sorted := p
+	slices.Sort(sorted[:])
+	return pitch.Cents(sorted[pathPoints*9/10] - sorted[pathPoints/10]), slopes[len(slopes)/2]
+}
+
+// withoutTracks is the result of a chair that sent none for this window:
+// silent if its node could have, else whatever the node made of it by itself.
+func withoutTracks(c *Chair) ChairResult {
+	out := ChairResult{ID: c.ID, Verdict: NoTracks}
+	if !c.Own.Hz.Valid() {
+		if c.Able {
+			out.Verdict = Silent
+		}
+		return out
+	}
+	out.Hz, out.CI95, out.Spread, out.Drift = c.Own.Hz, c.Own.CI95, c.Own.Spread, c.Own.Drift
+	out.Level, out.OneMic = c.Own.Level, true
+	if c.Baseline != 0 {
+		out.Balance, out.BalanceKnown = float64(c.Own.Level-c.Baseline), true
+	}
+	return out
+}
