@@ -226,6 +226,7 @@ func (h *Hub) noteView(v *proto.View, c *Chair, tone pitch.Note, target pitch.He
 func (h *Hub) playWords(v *proto.View, s *seat) string {
 	if s.tries > 0 && s.inRound != nil && s.inRound.Answer != nil {
 		a := s.inRound.Answer
+		v.Why = a.Code
 		return strings.TrimSpace(a.Headline + " " + a.Next)
 	}
 	return fmt.Sprintf("Play your %s, relaxed, and hold it.", v.Written)

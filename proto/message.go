@@ -191,6 +191,8 @@ type View struct {
 	Target    pitch.Hertz `json:"target_hz,omitempty"`
 	// Tracks asks for partial tracks around multiples of this frequency; 0 = none.
 	Tracks pitch.Hertz `json:"tracks_hz,omitempty"`
+	// Why is the stable code (Answer.Code) of why the note is asked for again.
+	Why string `json:"why,omitempty"`
 	// Listen is false while readings would be thrown away.
 	Listen bool     `json:"listen"`
 	Answer *Answer  `json:"answer,omitempty"`

@@ -45,13 +45,18 @@ const (
 
 // Run performs until ctx is done.
 func (p *Performer) Run(ctx context.Context) {
-	answered := int64(0)
+	answered, asked := int64(0), ""
 	for ctx.Err() == nil {
 		changed := p.Desk.Changed()
 		v := p.Desk.View()
 		if v.Answer != nil && v.Answer.ID != answered {
 			answered = v.Answer.ID
 			if !p.obey(ctx, v.Answer) {
+				return
+			}
+		}
+		if v.Why != asked {
+			if asked = v.Why; !p.mend(ctx, asked) {
 				return
 			}
 		}
@@ -95,13 +100,16 @@ func (p *Performer) obey(ctx context.Context, a *proto.Answer) bool {
 		mm := p.Player.CarryOut(m.ID, m.ToMM)
 		p.Desk.Setting(proto.Setting{Slide: m.ID, MM: mm})
 	}
-	switch a.Kind {
-	case "rest":
+	if a.Kind == "rest" {
 		p.Player.Rest()
-	case "note":
-		p.Player.Told()
 	}
-	switch a.Code {
+	return p.mend(ctx, a.Code)
+}
+
+// mend does what the reason for another try asks for.
+func (p *Performer) mend(ctx context.Context, code string) bool {
+	switch code {
+	case "":
 	case "vibrato":
 		p.Player.Straight()
 	case "pinched":
@@ -112,6 +120,8 @@ func (p *Performer) obey(ctx context.Context, a *proto.Answer) bool {
 			p.Warmed(warmFor)
 		}
 		return p.wait(ctx, p.scaled(warmingUp), nil)
+	case "octave", "wrong-side", "transposition", "wrong-partial", "other-note":
+		p.Player.Told()
 	}
 	return true
 }
