@@ -250,6 +250,16 @@ func (t *Tone) envelope(s float64) float64 {
 	return env
 }
 
+// Amplitudes returns the amplitudes of the partials as written, that of the
+// fundamental first: what a bound on any estimator needs to know.
+func (t *Tone) Amplitudes() []float64 {
+	out := make([]float64, len(t.partials))
+	for i, p := range t.partials {
+		out[i] = t.gain * p.written
+	}
+	return out
+}
+
 // Samples returns how many samples have been read.
 func (t *Tone) Samples() int64 { return t.n }
 
