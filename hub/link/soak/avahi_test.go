@@ -89,7 +89,7 @@ func twoHosts(t *testing.T) (*lan, string, string) {
 	if why := missing(); why != "" {
 		require.Missing(t, why)
 	}
-	l, err := newLAN("a")
+	l, err := newLAN()
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -106,6 +106,7 @@ func twoHosts(t *testing.T) (*lan, string, string) {
 }
 
 func TestAvahiFindsTheHub(t *testing.T) {
+	t.Parallel()
 	if testing.Short() {
 		t.Skip("takes some seconds")
 	}
@@ -144,6 +145,7 @@ func TestAvahiFindsTheHub(t *testing.T) {
 }
 
 func TestFindsWhatAvahiPublishes(t *testing.T) {
+	t.Parallel()
 	if testing.Short() {
 		t.Skip("takes some seconds")
 	}

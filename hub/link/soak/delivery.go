@@ -20,6 +20,7 @@ type delivery struct {
 	perHost int
 	every   time.Duration
 	random  *rand.Rand
+	pace    float64 // stretches all pauses; 1 as a rule
 
 	hubHost string
 	address int // last byte of the hub's address
@@ -63,8 +64,8 @@ func newDelivery(w io.Writer, hosts, nodes int, every time.Duration, seed uint64
 		return nil, err
 	}
 	d := &delivery{out: w, dir: dir, perHost: (nodes + hosts - 1) / hosts, every: every,
-		random: rand.New(rand.NewPCG(seed, 0)), address: 1}
-	if d.lan, err = newLAN("d"); err != nil {
+		random: rand.New(rand.NewPCG(seed, 0)), pace: 1, address: 1}
+	if d.lan, err = newLAN(); err != nil {
 		return nil, err
 	}
 	if d.hubHost, err = d.lan.host(d.cidr()); err != nil {
@@ -185,7 +186,7 @@ var usual = []trouble{
 func (d *delivery) pause(ctx context.Context, low, high time.Duration) {
 	select {
 	case <-ctx.Done():
-	case <-time.After(low + time.Duration(d.random.Int64N(int64(high-low)))):
+	case <-time.After(time.Duration(d.pace * float64(low+time.Duration(d.random.Int64N(int64(high-low)))))):
 	}
 }
 

@@ -166,7 +166,6 @@ func randomFrames(ctx context.Context, address string, n int) error {
 		ws, _, err := dialer.DialContext(ctx, "ws://"+address+proto.NodePath, nil)
 		if err != nil {
 			time.Sleep(10 * time.Millisecond) // no room; attackers wait, too
-			sent++
 			continue
 		}
 		for sent < n {
@@ -189,9 +188,10 @@ func randomFrames(ctx context.Context, address string, n int) error {
 	return nil
 }
 
-// wrongCodes guesses join codes and returns how many were let in.
+// wrongCodes guesses join codes until n were answered, and returns how many
+// were let in.
 func wrongCodes(ctx context.Context, address string, n int) (in int, err error) {
-	for i := range n {
+	for answered := 0; answered < n; {
 		if ctx.Err() != nil {
 			return in, ctx.Err()
 		}
@@ -204,10 +204,11 @@ func wrongCodes(ctx context.Context, address string, n int) (in int, err error) 
 		if code == joinCode {
 			continue
 		}
-		hello := fmt.Sprintf(`{"type":"hello","hello":{"version":1,"node":"guess-%d","boot":"b","chair":"x","instrument":"trumpet_bb","join":%q}}`, i, code)
+		hello := fmt.Sprintf(`{"type":"hello","hello":{"version":1,"node":"guess-%d","boot":"b","chair":"x","instrument":"trumpet_bb","join":%q}}`, answered, code)
 		ws.WriteMessage(websocket.TextMessage, []byte(hello))
 		ws.SetReadDeadline(time.Now().Add(5 * time.Second))
 		if _, data, err := ws.ReadMessage(); err == nil {
+			answered++
 			if m, err := proto.Decode(data); err == nil && m.Welcome != nil {
 				in++
 			}

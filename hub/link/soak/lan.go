@@ -6,6 +6,8 @@ import (
 	"os"
 	"os/exec"
 	"strings"
+	"sync"
+	"sync/atomic"
 )
 
 // lan is a bridge with hosts, each a network namespace.
@@ -15,7 +17,7 @@ type lan struct {
 }
 
 // missing says why no lan can be built here, "" if it can.
-func missing() string {
+var missing = sync.OnceValue(func() string {
 	if os.Geteuid() != 0 {
 		return "network namespaces need root"
 	}
@@ -35,7 +37,7 @@ func missing() string {
 		return "nftables cannot drop at random here: " + err.Error()
 	}
 	return ""
-}
+})
 
 func run(name string, args ...string) error {
 	out, err := exec.Command(name, args...).CombinedOutput()
@@ -45,9 +47,11 @@ func run(name string, args ...string) error {
 	return nil
 }
 
+var lans atomic.Int32
+
 // newLAN builds a bridge in a namespace of its own.
-func newLAN(tag string) (*lan, error) {
-	l := &lan{name: fmt.Sprintf("b%s%d", tag, os.Getpid())}
+func newLAN() (*lan, error) {
+	l := &lan{name: fmt.Sprintf("bel%d-%d", os.Getpid(), lans.Add(1))}
 	err := errors.Join(
 		run("ip", "netns", "add", l.name),
 		run("ip", "-n", l.name, "link", "add", "bridge", "type", "bridge", "mcast_snooping", "0"),

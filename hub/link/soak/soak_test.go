@@ -51,6 +51,7 @@ func TestTallyFindsFaults(t *testing.T) {
 // A short rehearsal on a bad network: crashes of hub and nodes, cut links, a
 // changed address, loss of 10 and 30 percent.
 func TestDelivery(t *testing.T) {
+	t.Parallel()
 	if testing.Short() {
 		t.Skip("takes half a minute")
 	}
@@ -62,10 +63,11 @@ func TestDelivery(t *testing.T) {
 		t.Fatal(err)
 	}
 	defer d.close()
+	d.pace = 0.4
 	// Everything once, the hub's crash between all of it.
 	script := []trouble{
-		crashHub, cutLink, crashHub, func(d *delivery, _ context.Context) error { return d.setLoss(30) },
-		crashHub, sleepNodes, crashNodes, moveHub,
+		moveHub, crashHub, cutLink, func(d *delivery, _ context.Context) error { return d.setLoss(30) },
+		crashHub, sleepNodes, crashNodes, crashHub,
 	}
 	got, err := d.through(t.Context(), func() (trouble, bool) {
 		if len(script) == 0 {
@@ -85,6 +87,7 @@ func TestDelivery(t *testing.T) {
 }
 
 func TestHostile(t *testing.T) {
+	t.Parallel()
 	if testing.Short() {
 		t.Skip("takes some seconds")
 	}
@@ -118,6 +121,7 @@ func TestLoad(t *testing.T) {
 
 // Comings and goings must leave nothing behind.
 func TestChurn(t *testing.T) {
+	t.Parallel()
 	if testing.Short() {
 		t.Skip("takes some seconds")
 	}
