@@ -58,6 +58,9 @@ type Input struct {
 	// Earlier holds this player's earlier readings of the same note with the
 	// slides where they stand now, oldest first, without the present one.
 	Earlier []Reading
+	// CommonChange is how far the section as a whole has come up since this
+	// player's slide was last moved, from Room. Only Memory needs it.
+	CommonChange pitch.Cents
 	// History holds where this player's slides and readings stood on recent
 	// days, in any order.
 	History []Past

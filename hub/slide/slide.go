@@ -6,7 +6,8 @@
 //	Solve          several notes: what belongs to which slide, and the fewest moves
 //	FollowThrough  did the pitch go with the slide, or did the embouchure hold it
 //	Learn          a player's own millimetres per cent, from moves that went along
-//	Belief         where a chair stands, from all readings and moves so far
+//	Memory         one player through a tune-up: Advise with all that came before
+//	Belief         where a note stands, from all readings and moves so far
 //	Room           what the section has in common, apart from each chair's own
 //	CommonPitch    the reference that needs the least movement, for the leader
 //

@@ -2,9 +2,9 @@ package trial
 
 import (
 	"cmp"
+	"maps"
 	"math"
 	"slices"
-	"strings"
 
 	"bellrow/hub/slide"
 	"bellrow/proto/instrument"
@@ -57,108 +57,66 @@ func (s *section) turn(c *chair) {
 		c.holding = c.player.Holding(c.note)
 		reading := wire(c.player.Reading(c.player.Sounding(c.note)))
 		reading.Played = c.player.Played()
-		a := slide.Advise(slide.Input{
-			Instrument: c.in, Note: c.note, Target: c.target, Reading: reading, Settings: c.settings,
-			Prior: c.belief, Earlier: c.earlier, Played: c.player.Played(), Learned: slide.Learn(c.made...),
-			Pinches: c.pinches,
+		a, f := c.memory.Answer(slide.Input{
+			Instrument: c.in, Note: c.note, Target: c.target, Reading: reading, Settings: c.settings, Played: reading.Played,
 		})
-		if reading.Settled {
-			c.earlier = append(c.earlier, reading)
-		}
-		switch {
-		case a.Code == "cold":
+		c.judge(f)
+		if a.Code == "cold" {
 			c.sentAt = s.seconds
 			return
-		case a.Kind == slide.Note, a.Kind == slide.Again:
-			c.obey(a)
-		case c.pending != nil && c.follow(reading) != goOn:
-			if c.pending == nil {
-				return // held to the end: no further move today on this note
-			}
-			c.player.Rest()
-		default:
-			if !s.answer(c, reading, a) || !s.again {
-				return
-			}
+		}
+		moved := c.obey(a)
+		if moved {
+			s.seconds += moveTakes
+		}
+		if a.Kind == slide.Stay || a.Kind == slide.Nothing || moved && !s.again {
+			return
 		}
 	}
 }
 
-// obey does what the player is told before playing again.
-func (c *chair) obey(a slide.Advice) {
+// judge counts what the hub made of the last move against the truth.
+func (c *chair) judge(f *slide.Follow) {
+	if f == nil || f.Verdict == slide.Small {
+		return
+	}
+	c.judged = true
+	if c.holding {
+		c.holds++
+		c.warned = c.warned || f.Verdict == slide.Held || f.Verdict == slide.Unsure || f.Verdict == slide.Partly
+	}
+	c.accused = c.accused || f.Verdict == slide.Held
+}
+
+// obey does what the player is told before playing again; it reports whether a
+// slide was moved.
+func (c *chair) obey(a slide.Advice) (moved bool) {
 	switch {
 	case a.Kind == slide.Note:
 		c.player.Told()
 	case a.Code == "vibrato":
 		c.player.Straight()
-	case a.Code == "pinched":
-		c.pinches = true
-		c.player.Rest()
-	case a.Code == "eased":
+	case a.Kind == slide.Move:
+		st := a.Steps[0]
+		before := maps.Clone(c.settings)
+		c.carryOut(st.ToMM)
+		c.memory.Moved(c.in, before, st.Slide, st.FromMM, c.settings[st.Slide])
+		moved = true
+	}
+	if restful(a) { // after the move: "then rest, breathe, and play the note again"
 		c.player.Rest()
 	}
+	return moved
 }
 
-// mostFresh is how many fresh attacks are asked for after one move before its
-// outcome is taken as it is: people first.
-const mostFresh = 3
-
-// next is what follows the reading after a move.
-type next int
-
-const (
-	goOn  next = iota // the pitch went with the slide: the reading may be answered
-	fresh             // rest and start the note fresh
-)
-
-// follow judges the last move by the reading after it. When the pitch is still
-// held after mostFresh attacks the move is closed, and nothing is moved.
-func (c *chair) follow(after slide.Reading) next {
-	c.pending.attacks++
-	c.pending.Made = c.pending.Again(after)
-	made := c.pending.Made
-	f := slide.FollowThrough(made)
-	if f.Verdict != slide.Small {
-		c.judged = true
-		if c.holding {
-			c.holds++
-		}
+// restful reports whether an answer tells the player to rest or to breathe and
+// start fresh.
+func restful(a slide.Advice) bool {
+	switch a.Code {
+	case "pinched", "eased", "unsure":
+		return true
 	}
-	_, first := f.Answer()
-	if !first || f.Verdict == slide.TooFar {
-		c.made, c.pending = append(c.made, made), nil
-		return goOn
-	}
-	c.warned = c.warned || c.holding
-	c.accused = c.accused || f.Verdict == slide.Held
-	if c.pending.attacks >= mostFresh {
-		c.belief, c.pending = c.belief.Held(), nil
-	}
-	return fresh
-}
-
-// answer takes a counted reading and what was advised; it reports whether a
-// slide was moved.
-func (s *section) answer(c *chair, reading slide.Reading, a slide.Advice) (moved bool) {
-	c.belief = c.belief.Read(a.Offset, reading)
-	// "Then rest, breathe, and play the note again" comes after the move.
-	if strings.Contains(strings.ToLower(a.Next), "rest") {
-		defer c.player.Rest()
-	}
-	if a.Kind != slide.Move {
-		return false
-	}
-	st := a.Steps[0]
-	s.seconds += moveTakes
-	path := c.in.Paths(c.note)[0]
-	learned := slide.Learn(c.made...)
-	c.pending = &pending{Made: slide.Made{
-		Expected: slide.Expect(c.in, path, c.settings, st.Slide, st.FromMM, st.ToMM, slide.Learned{}), Before: reading,
-	}}
-	c.carryOut(st.ToMM)
-	c.belief = c.belief.Moved(st.Expected, st.MM(), learned)
-	c.earlier = nil
-	return true
+	return a.Kind == slide.Rest || a.Kind == slide.Move || a.Kind == slide.Stay && a.Next != ""
 }
 
 // playMeter: everybody watches a meter and bends until it is content. No

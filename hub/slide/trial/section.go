@@ -31,10 +31,7 @@ type chair struct {
 	target   pitch.Hertz
 	settings instrument.Settings // as the hub knows them
 
-	belief   slide.Belief
-	earlier  []slide.Reading
-	pending  *pending
-	made     []slide.Made
+	memory   slide.Memory
 	holding  bool    // the present note is held away from the centre, in truth
 	holds    int     // judged moves that were held in truth
 	sentAt   float64 // when the player was sent to warm up; 0 = not
@@ -45,12 +42,6 @@ type chair struct {
 	moves    int
 	wrongWay int
 	notes    int
-}
-
-// pending is a move whose outcome is still open.
-type pending struct {
-	slide.Made
-	attacks int // after it
 }
 
 // The ensemble that sections are drawn from.

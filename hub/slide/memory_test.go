@@ -1,0 +1,144 @@
+package slide
+
+import (
+	"testing"
+
+	"bellrow/proto/instrument"
+	"bellrow/proto/pitch"
+)
+
+// desk is a player at the tuning of one note.
+type desk struct {
+	t      *testing.T
+	memory Memory
+	in     *instrument.Instrument
+	set    instrument.Settings
+	note   pitch.Note
+}
+
+func newDesk(t *testing.T) *desk {
+	return &desk{t: t, in: catalogue(t, "trumpet_bb"), set: instrument.Settings{"main": 12}, note: noteOf(t, "Bb4")}
+}
+
+// read answers a note x cents out.
+func (d *desk) read(x pitch.Cents, change ...func(*Reading)) (Advice, *Follow) {
+	r := heard(d.note, x, 1)
+	for _, f := range change {
+		f(&r)
+	}
+	return d.memory.Answer(Input{Instrument: d.in, Note: d.note, Reading: r, Settings: d.set})
+}
+
+// obey moves the slide as told.
+func (d *desk) obey(a Advice) {
+	d.t.Helper()
+	if a.Kind != Move {
+		d.t.Fatalf("%+v, want a move", a)
+	}
+	st := a.Steps[0]
+	d.memory.Moved(d.in, d.set, st.Slide, st.FromMM, st.ToMM)
+	d.set = instrument.Settings{st.Slide: st.ToMM}
+}
+
+func TestMemoryOfAGoodTurn(t *testing.T) {
+	d := newDesk(t)
+	a, f := d.read(14)
+	if f != nil {
+		t.Errorf("a move is judged before there was one: %v", f)
+	}
+	d.obey(a)
+	if b := d.memory.Belief(d.note); b.Offset > 1 || b.Offset < -1 {
+		t.Errorf("after a move of 14 cents it is believed %+v", b)
+	}
+	a, f = d.read(1)
+	if a.Kind != Stay || f == nil || f.Verdict != Went {
+		t.Errorf("%+v %v, want stay and went", a, f)
+	}
+	if l := d.memory.Learned(); l.Moves != 1 {
+		t.Errorf("learned %v", l)
+	}
+}
+
+// However often a held pitch is read, the slide is not moved again before the
+// pitch has come along or the tries are over.
+func TestMemoryNeverChasesAHeldPitch(t *testing.T) {
+	d := newDesk(t)
+	a, _ := d.read(20)
+	d.obey(a)
+	for i := range mostFresh {
+		a, f := d.read(19)
+		if a.Kind == Move || len(a.Steps) > 0 || f == nil || f.Verdict != Held {
+			t.Fatalf("try %d: %+v %v, want rest", i+1, a, f)
+		}
+		if a.Kind != Rest || a.Small == "" {
+			t.Errorf("try %d: %+v", i+1, a)
+		}
+	}
+	if l := d.memory.Learned(); l.Moves != 0 {
+		t.Errorf("a held move taught %v", l)
+	}
+}
+
+func TestMemoryBelievesAFreshAttack(t *testing.T) {
+	d := newDesk(t)
+	a, _ := d.read(20)
+	d.obey(a)
+	if a, _ = d.read(19); a.Kind != Rest {
+		t.Fatalf("%+v, want rest", a)
+	}
+	a, f := d.read(0.5)
+	if a.Kind != Stay || f == nil || f.Verdict != Went {
+		t.Errorf("once let go: %+v %v", a, f)
+	}
+}
+
+// Another note is answered on its own, and a move of the main slide moves what
+// is believed of it.
+func TestMemoryOfTwoNotes(t *testing.T) {
+	d := newDesk(t)
+	d.read(2)
+	other := noteOf(t, "F4")
+	d.note = other
+	a, _ := d.read(12)
+	d.obey(a)
+	d.note = noteOf(t, "Bb4")
+	if b := d.memory.Belief(d.note); b.Offset > -8 {
+		t.Errorf("B flat was 2 cents sharp, the slide took 12 away, and it is believed %+v", b)
+	}
+	if _, f := d.read(-10); f != nil {
+		t.Errorf("the move of F is judged by B flat: %v", f)
+	}
+	d.note = other
+	if _, f := d.read(0); f == nil || f.Verdict != Went {
+		t.Errorf("the move of F is not judged by F: %v", f)
+	}
+}
+
+func TestMemoryOfAPinch(t *testing.T) {
+	d := newDesk(t)
+	if a, _ := d.read(14, pinched); a.Code != "pinched" {
+		t.Fatalf("%+v", a)
+	}
+	if a, _ := d.read(5); a.Code != "eased" {
+		t.Fatalf("%+v, want one more easy note before a move", a)
+	}
+	a, _ := d.read(4)
+	d.obey(a)
+	if a, _ := d.read(0); a.Kind != Stay || a.Next == "" {
+		t.Errorf("%+v, want a rest before the next call", a)
+	}
+}
+
+// What was not this player's, or not this note, is not remembered.
+func TestMemoryLeavesOut(t *testing.T) {
+	d := newDesk(t)
+	d.read(14, func(r *Reading) { r.Overheard = true })
+	d.read(-200)
+	d.read(14, func(r *Reading) { r.Settled, r.Reason = false, "vibrato" })
+	if b := d.memory.Belief(d.note); b != (Belief{}) {
+		t.Errorf("believed %+v", b)
+	}
+	if n := d.memory.notes[d.note]; len(n.earlier) != 0 {
+		t.Errorf("kept %d readings", len(n.earlier))
+	}
+}
