@@ -132,7 +132,7 @@ func (f *front) next(ctx context.Context) player.Wish {
 // serve opens the page's door; the channel closes when it is shut.
 func (f *front) serve(ctx context.Context) <-chan struct{} {
 	done := make(chan struct{})
-	if f.page == nil {
+	if f.listener == nil { // no page, or somebody else serves it
 		close(done)
 		return done
 	}
@@ -246,6 +246,9 @@ func (f *front) Pause(on bool) {
 
 // Join takes a seat, or changes to another.
 func (f *front) Join(ctx context.Context, w player.Wish) error {
+	if f.config.remote { // a telephone does not send this laptop elsewhere
+		w.Hub, w.Code = f.config.at, f.config.join
+	}
 	if _, err := instrument.Find(w.Instrument); err != nil {
 		return err
 	}

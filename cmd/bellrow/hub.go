@@ -23,6 +23,7 @@ func runHub(ctx context.Context, e env, args []string) error {
 	fs.BoolVar(&c.security.own, "tls", false, "encrypt with a key of the hub's own, which players' laptops pin by the link; browsers will warn")
 	fs.StringVar(&c.security.cert, "cert", "", "encrypt with this certificate `file` (PEM) and --key")
 	fs.StringVar(&c.security.key, "key", "", "private key `file` of --cert")
+	phonesAt := fs.String("phones", "", "let telephones take part: serve their page encrypted at this `HOST:PORT`, such as :7443; browsers will warn")
 	quiet := fs.Bool("no-announce", false, "do not announce the hub by multicast DNS")
 	verbose := fs.Bool("verbose", false, "log details to stderr")
 	if err := parse(fs, args); err != nil {
@@ -35,6 +36,14 @@ func runHub(ctx context.Context, e env, args []string) error {
 		return err
 	}
 	s.welcome(e.stdout)
+	if *phonesAt != "" {
+		closed, err := s.servePhones(ctx, e.stdout, *phonesAt, c.data)
+		if err != nil {
+			s.close()
+			return err
+		}
+		defer closed()
+	}
 	if c.data == "" {
 		fmt.Fprintln(e.stdout, "  nothing is kept: there is no data folder")
 	}

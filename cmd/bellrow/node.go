@@ -29,6 +29,7 @@ type nodeConfig struct {
 	page            string
 	noPage          bool
 	verbose, noMDNS bool
+	remote          bool // the node of a telephone: its page is the microphone
 }
 
 // warmSeconds is what --warm counts as already played: the end of what the
@@ -126,7 +127,7 @@ func fileName(chair string) string {
 
 // ownPage reports whether the player's page is the microphone.
 func (c *nodeConfig) ownPage() bool {
-	return c.wav == "" && c.simulate == "" && c.device == "" && !mic.Native
+	return c.remote || c.wav == "" && c.simulate == "" && c.device == "" && !mic.Native
 }
 
 // clockPPM: a file has no clock of its own; a simulated player an exact one.

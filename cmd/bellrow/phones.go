@@ -1,0 +1,168 @@
+package main
+
+import (
+	"context"
+	"crypto/tls"
+	"errors"
+	"fmt"
+	"io"
+	"log/slog"
+	"net"
+	"net/http"
+	"os"
+	"strconv"
+	"time"
+
+	"bellrow/hub/access"
+	"bellrow/node/player"
+	"bellrow/node/remote"
+	"bellrow/proto"
+)
+
+// phones is the hub's door for telephones and tablets: TLS on a port of its
+// own, because browsers give no microphone to a page without it. Their nodes
+// run in this process and join the hub as any other node does.
+type phones struct {
+	station  *station
+	lobby    *remote.Lobby
+	listener net.Listener
+	server   *http.Server
+	log      *slog.Logger
+}
+
+// openPhones opens the door at address; dir keeps the key.
+func openPhones(s *station, address, dir string, log *slog.Logger) (*phones, error) {
+	cert := s.cert
+	if cert == nil {
+		own, err := security{own: true}.load(dir)
+		if err != nil {
+			return nil, err
+		}
+		cert = own
+	}
+	p := &phones{station: s, log: log}
+	var err error
+	if p.lobby, err = remote.New(remote.Config{Admit: p.admit, New: p.player, Log: log}); err != nil {
+		return nil, err
+	}
+	l, err := net.Listen("tcp", address)
+	if err != nil {
+		return nil, listenError(address, err)
+	}
+	p.listener = tls.NewListener(access.LimitListener(l, 0, 0), access.TLSConfig(*cert))
+	p.server = &http.Server{
+		Handler: s.guard.Protect(p.lobby.Handler()), ReadHeaderTimeout: readHeaderTimeout, IdleTimeout: idleTimeout,
+		MaxHeaderBytes: maxHeaderBytes, ErrorLog: slog.NewLogLogger(log.Handler(), slog.LevelDebug),
+	}
+	return p, nil
+}
+
+// servePhones opens the door for telephones beside the hub and says where it
+// is. The returned function waits until it is shut.
+func (s *station) servePhones(ctx context.Context, w io.Writer, address, dir string) (wait func(), err error) {
+	p, err := openPhones(s, address, dir, s.log)
+	if err != nil {
+		return nil, err
+	}
+	fmt.Fprintf(w, "  telephones %s\n  Their browsers warn, because the hub made its key itself: go on to the page all the same.\n  Their sound comes here encrypted, is read, and is not kept.\n", p.link())
+	ctx, stop := context.WithCancel(ctx)
+	done := make(chan struct{})
+	go func() {
+		defer close(done)
+		if err := p.run(ctx); err != nil {
+			s.log.Error("the door for telephones closed", "err", err)
+		}
+	}()
+	return func() { stop(); <-done }, nil
+}
+
+// run serves until ctx is done and every telephone's node has ended.
+func (p *phones) run(ctx context.Context) error {
+	lobbied := make(chan struct{})
+	go func() { defer close(lobbied); p.lobby.Run(ctx) }()
+	stop := context.AfterFunc(ctx, func() { p.server.Close() })
+	defer stop()
+	err := p.server.Serve(p.listener)
+	<-lobbied
+	if errors.Is(err, http.ErrServerClosed) {
+		return nil
+	}
+	return err
+}
+
+// admit checks the join code as a node's is checked.
+func (p *phones) admit(r *http.Request, code string) error {
+	return p.station.guard.CheckJoin(r.RemoteAddr, code)
+}
+
+// link is where telephones go, with the join code after the #.
+func (p *phones) link() string {
+	at := p.listener.Addr().(*net.TCPAddr)
+	host, _, err := net.SplitHostPort(p.station.addresses()[0])
+	if err != nil || !at.IP.IsUnspecified() {
+		host = at.IP.String()
+	}
+	return "https://" + net.JoinHostPort(host, strconv.Itoa(at.Port)) + "/#code=" + p.station.guard.JoinCode()
+}
+
+// phone is one telephone's page and node.
+type phone struct {
+	*front
+	state string
+}
+
+// player makes a telephone's page and node.
+func (p *phones) player(code string) (remote.Player, error) {
+	state, err := os.MkdirTemp("", "bellrow-phone-")
+	if err != nil {
+		return nil, fmt.Errorf("no temporary folder can be made: %w", err)
+	}
+	f := &front{
+		config: &nodeConfig{at: p.loopback(), join: code, state: state, noMDNS: true, remote: true},
+		env:    env{nil, io.Discard, io.Discard}, log: p.log, wishes: make(chan player.Wish, 1),
+	}
+	f.mic = player.NewMicrophone(p.log)
+	f.page, err = player.New(player.Config{
+		Node: f, Last: f.wish(), Mic: f.mic, Log: p.log,
+		Guard: func(next http.Handler) http.Handler { return next }, // the hub's guard stands before the lobby
+	})
+	if err != nil {
+		os.RemoveAll(state)
+		return nil, err
+	}
+	return &phone{f, state}, nil
+}
+
+// loopback is the hub's own address as its telephones' nodes dial it.
+func (p *phones) loopback() string {
+	l := p.station.playersLink()
+	at := p.station.listener.Addr().(*net.TCPAddr)
+	if at.IP.IsUnspecified() {
+		l.Address = net.JoinHostPort("127.0.0.1", strconv.Itoa(at.Port))
+	}
+	return proto.Link{Address: l.Address, TLS: l.TLS, Fingerprint: l.Fingerprint}.String()
+}
+
+// Path implements remote.Player.
+func (p *phone) Path() string { return p.page.Path() }
+
+// Handler implements remote.Player.
+func (p *phone) Handler() http.Handler { return p.page.Handler() }
+
+// Run implements remote.Player. A node that ends, for whatever reason, is
+// started anew: its player may have typed something wrong and try again.
+func (p *phone) Run(ctx context.Context) error {
+	defer os.RemoveAll(p.state)
+	for {
+		if err := p.run(ctx); ctx.Err() != nil {
+			return ctx.Err()
+		} else if err != nil {
+			p.log.Warn("a telephone's node ended", "err", err)
+		}
+		select {
+		case <-ctx.Done():
+			return ctx.Err()
+		case <-time.After(time.Second): // neither spin nor keep the player waiting
+		}
+	}
+}
