@@ -78,6 +78,12 @@ func newDelivery(w io.Writer, hosts, nodes int, every time.Duration, seed uint64
 			d.close()
 			return nil, err
 		}
+		if i%2 == 1 { // half of the hosts: these must find a hub that has moved by multicast DNS
+			if err := d.lan.only4(ns); err != nil {
+				d.close()
+				return nil, err
+			}
+		}
 		d.hosts = append(d.hosts, ns)
 		d.nodes = append(d.nodes, nil)
 	}
