@@ -118,13 +118,6 @@ func NewBoard(r hub.Row, s hub.Section) Board {
 	return b
 }
 
-// HideNames takes the players' names out, for screens that others can see.
-func (b *Board) HideNames() {
-	for i := range b.Chairs {
-		b.Chairs[i].Name = ""
-	}
-}
-
 func newChair(c hub.ChairRow) Chair {
 	out := Chair{ChairRow: c, Word: wordOf(c), Stands: standsOf(c.Slides)}
 	if c.Cents != nil {

@@ -158,3 +158,30 @@ func TestBoardLeavesTheRow(t *testing.T) {
 		t.Errorf("row %q, board %q; need the name in the row alone", row.Chairs[0].Name, b.Chairs[0].Name)
 	}
 }
+
+// TestHideNames leaves no name in any sentence, and no half of one.
+func TestHideNames(t *testing.T) {
+	row := hub.Row{
+		Say: "Žofie: pull the main slide 6 mm. Ada Lark plays written F4; Adagio follows.", CanUndo: "skipping Ada",
+		Round: &hub.RoundRow{Sentence: "Ada is 9 cents flat, (Ada Lark) is right."},
+		Chairs: []hub.ChairRow{
+			{ID: 1, Name: "Ada", Label: "Horn 1", Words: "its microphone heard Žofie"},
+			{ID: 2, Name: "Ada Lark", Label: "Horn 2"}, {ID: 3, Name: "Žofie", Label: "Trumpet 1"},
+		},
+	}
+	b := NewBoard(row, hub.Section{})
+	b.HideNames()
+	for got, want := range map[string]string{
+		b.Say:             "Trumpet 1: pull the main slide 6 mm. Horn 2 plays written F4; Adagio follows.",
+		b.CanUndo:         "skipping Horn 1",
+		b.Round.Sentence:  "Horn 1 is 9 cents flat, (Horn 2) is right.",
+		b.Chairs[0].Words: "its microphone heard Trumpet 1",
+	} {
+		if got != want {
+			t.Errorf("%q, need %q", got, want)
+		}
+	}
+	if row.Round.Sentence != "Ada is 9 cents flat, (Ada Lark) is right." {
+		t.Error("the hub's own row was changed")
+	}
+}
