@@ -41,6 +41,7 @@ type demo struct {
 	log      *slog.Logger
 	station  *station
 	desks    []*desk
+	players  []demoPlayer
 	together bool
 	started  time.Time
 	// first is how long the first reading took; 0 before it.
@@ -59,7 +60,7 @@ func runDemo(ctx context.Context, e env, args []string) error {
 	if err := parse(fs, args); err != nil {
 		return err
 	}
-	d := &demo{out: e.stdout, log: logger(e.stderr, *verbose), together: *together, started: time.Now()}
+	d := &demo{out: e.stdout, log: logger(e.stderr, *verbose), players: demoPlayers, together: *together, started: time.Now()}
 	if *asJSON {
 		d.out = io.Discard
 	}
@@ -123,7 +124,7 @@ func (d *demo) run(ctx context.Context, e env, once, asJSON, wait bool) (err err
 // section is the invented section as a leader would have set it up.
 func (d *demo) section() *hub.Section {
 	s := d.station.hub.Section()
-	for _, m := range demoPlayers {
+	for _, m := range d.players {
 		s.Chairs = append(s.Chairs, hub.Chair{
 			Name: m.name, Label: m.label, Part: m.label, Instrument: m.instrument, Row: m.row, Place: m.place,
 		})
@@ -133,11 +134,11 @@ func (d *demo) section() *hub.Section {
 
 // seat starts a stage and a node for each chair, and waits until all sit.
 func (d *demo) seat(ctx context.Context, running *sync.WaitGroup) error {
-	stage, err := simulate.NewStage(simulate.Config{Rate: demoRate, Seats: demoSeats(), Mics: demoMics(), RT60: 0.6, Seed: 1})
+	stage, err := simulate.NewStage(simulate.Config{Rate: demoRate, Seats: demoSeats(d.players), Mics: demoMics(len(d.players)), RT60: 0.6, Seed: 1})
 	if err != nil {
 		return err
 	}
-	for i, m := range demoPlayers {
+	for i, m := range d.players {
 		desk, err := d.desk(ctx, stage, i, m)
 		if err != nil {
 			return fmt.Errorf("%s: %w", m.label, err)
@@ -199,7 +200,7 @@ func (d *demo) waitSeated(ctx context.Context) error {
 				here++
 			}
 		}
-		if here == len(demoPlayers) {
+		if here == len(d.players) {
 			fmt.Fprintf(d.out, "%d players found the hub and took their seats (%.1f s).\n\n", here, time.Since(d.started).Seconds())
 			return nil
 		}
@@ -211,7 +212,7 @@ func (d *demo) waitSeated(ctx context.Context) error {
 				desk.up.Rejoin(proto.Link{Address: d.station.addresses()[0]})
 			}
 		case <-late:
-			return say("run it again with --verbose to see why", "only %d of %d players found the hub", here, len(demoPlayers))
+			return say("run it again with --verbose to see why", "only %d of %d players found the hub", here, len(d.players))
 		case <-ctx.Done():
 			return ctx.Err()
 		}
@@ -313,17 +314,17 @@ func performer(c player.Config, v *simulate.Voice, d *desk) (*simulate.Performer
 }
 
 // demoSeats puts the section into three rows, as on the leader's page.
-func demoSeats() []room.Seat {
+func demoSeats(players []demoPlayer) []room.Seat {
 	rows := []int{}
-	for _, m := range demoPlayers {
+	for _, m := range players {
 		for len(rows) <= m.row {
 			rows = append(rows, 0)
 		}
 		rows[m.row]++
 	}
 	seats := room.Rows(rows, 1.5, 1.6, room.Point{X: 4.5, Y: 6, Z: 1.1})
-	out := make([]room.Seat, len(demoPlayers))
-	for i, m := range demoPlayers {
+	out := make([]room.Seat, len(players))
+	for i, m := range players {
 		k := m.place
 		for r := range m.row {
 			k += rows[r]
@@ -334,8 +335,8 @@ func demoSeats() []room.Seat {
 }
 
 // demoMics are laptops: no bass, some noise, clocks of their own.
-func demoMics() []room.Mic {
-	mics := make([]room.Mic, len(demoPlayers))
+func demoMics(n int) []room.Mic {
+	mics := make([]room.Mic, n)
 	for i := range mics {
 		mics[i] = room.Mic{HighPass: 100 + 8*float64(i), Noise: 2e-4, PPM: 10 * float64(i%7-3)}
 	}
