@@ -54,7 +54,6 @@ func (s *session) run(ctx context.Context) (served bool, t *trouble) {
 		return false, t
 	}
 	if s.live {
-		u.outbox.connect(true)
 		defer u.outbox.connect(false)
 	}
 	return true, s.serve(ctx)
@@ -122,6 +121,7 @@ func (s *session) welcomed(w *proto.Welcome) *trouble {
 	s.sent = w.Stored
 	if s.live {
 		u.clock.reset()
+		u.outbox.connect(true) // before anybody is told
 		u.update(func(st *Status) {
 			*st = Status{Phase: Connected, Hub: w.Hub, Section: w.Section, Dropped: st.Dropped}
 		})

@@ -163,9 +163,19 @@ func (u *Uplink) Drain(ctx context.Context) error {
 	}
 }
 
+// ErrInUse means that another node runs with the same state folder.
+var ErrInUse = errors.New("uplink: another node on this laptop uses the state folder")
+
 // Run keeps the node connected until ctx ends. It returns nil then, or the
-// error of closing the spool.
+// error of closing the spool; or at once an error that wraps ErrInUse.
 func (u *Uplink) Run(ctx context.Context) error {
+	if u.config.StateDir != "" {
+		release, err := lockFolder(u.config.StateDir)
+		if err != nil {
+			return errors.Join(err, u.queue.spool.close())
+		}
+		defer release()
+	}
 	failures := 0
 	for ctx.Err() == nil {
 		began := u.config.Now()

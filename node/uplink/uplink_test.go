@@ -10,6 +10,7 @@ import (
 	"net/http/httptest"
 	"os"
 	"path/filepath"
+	"runtime"
 	"strings"
 	"sync"
 	"testing"
@@ -484,6 +485,27 @@ func TestManyInOneProcess(t *testing.T) {
 	if len(nodes) != len(all) {
 		t.Errorf("%d identities for %d nodes", len(nodes), len(all))
 	}
+}
+
+func TestOneNodeToAFolder(t *testing.T) {
+	if runtime.GOOS == "windows" {
+		t.Skip("no lock there")
+	}
+	dir := t.TempDir()
+	h := newFakeHub(t, false)
+	c := Config{Hub: h.link(), Instrument: "trumpet_bb", Join: "K7M4QX", StateDir: dir}
+	first, stop := running(t, c)
+	until(t, first, "the connection", func(s Status) bool { return s.Phase == Connected })
+	second, err := New(c)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := second.Run(t.Context()); !errors.Is(err, ErrInUse) {
+		t.Errorf("second node: %v", err)
+	}
+	stop()
+	third, _ := running(t, c)
+	until(t, third, "the connection", func(s Status) bool { return s.Phase == Connected })
 }
 
 func TestNewRefuses(t *testing.T) {
