@@ -27,7 +27,9 @@ function toggle(id) {
   const was = open;
   if (was) view.lines.get(was)?.open(false);
   open = was === id ? 0 : id;
-  if (open) view.lines.get(open)?.open(true);
+  const line = view.lines.get(open);
+  line?.open(true);
+  line?.root.scrollIntoView({ block: "nearest" });
 }
 
 /** Changes seats with the neighbour in the same row. @param {number} id @param {number} by -1 left, 1 right */
@@ -56,10 +58,15 @@ function showBar() {
   put(undo, "aria-label", b.can_undo ? `undo: ${b.can_undo}` : "nothing to undo");
   undo.firstChild.textContent = b.can_undo ? `undo: ${b.can_undo}` : "undo";
   const running = Boolean(b.round && !b.round.done);
-  for (const what of ["next", "end"]) document.querySelector(`[data-do="${what}"]`).disabled = !running;
-  document.querySelector('[data-do="again"]').disabled = !b.round;
-  document.querySelector('[data-do="fresh"]').hidden = !b.round;
+  button("next").disabled = button("end").disabled = !running;
+  button("again").disabled = !b.round;
+  button("fresh").hidden = !b.round;
   byID("room").hidden = b.say_kind !== "room";
+}
+
+/** @param {string} what @returns {HTMLButtonElement} */
+function button(what) {
+  return /** @type {any} */ (document.querySelector(`[data-do="${what}"]`));
 }
 
 /** @param {number} i */

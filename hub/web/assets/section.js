@@ -8,7 +8,7 @@ const PLAYING = new Set(["turn", "sounding", "resting"]);
 
 /** The whole section on a page: the sentence, the facts and the chairs. */
 export class SectionView {
-  /** @param {{onOpen?: (id: number) => void, onDo?: (what: any) => void}} actions */
+  /** @param {{onOpen?: (id: number) => void, onDo?: (what: any) => void, onSeat?: (id: number, by: number) => void}} actions none on a wall screen */
   constructor(actions) {
     this.actions = actions;
     /** @type {Map<number, ChairLine>} */
