@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"slices"
 	"strconv"
+	"strings"
 	"time"
 
 	"bellrow/hub/intonation"
@@ -127,6 +128,9 @@ func (h *Hub) actOnChair(c Command, run *Round) (name string, err error) {
 		}
 		return who + " absent", nil
 	case DoSeat:
+		if err := checkSeat(c.SeatRow, c.Place); err != nil {
+			return "", err
+		}
 		ch.Row, ch.Place = c.SeatRow, c.Place
 		h.saveChair(ch)
 		return "moving " + who, nil
@@ -248,10 +252,11 @@ func (h *Hub) dropSeat(id ChairID) {
 
 // edit replaces the set-up; chairs are matched by ID.
 func (h *Hub) edit(s Section) error {
-	if _, err := checkSection(s); err != nil {
+	if err := s.check(); err != nil {
 		return err
 	}
 	s = s.Clone()
+	s.Name = strings.TrimSpace(s.Name)
 	s.ID = h.section.ID
 	keep := map[ChairID]bool{}
 	for i := range s.Chairs {
@@ -259,6 +264,9 @@ func (h *Hub) edit(s Section) error {
 		if h.seats[c.ID] == nil {
 			c.ID = ChairID(h.newID())
 			h.seats[c.ID] = newSeat(c.ID)
+		}
+		if c.Label == "" {
+			c.Label = labelFor(s, c.Instrument)
 		}
 		keep[c.ID] = true
 	}
@@ -295,17 +303,6 @@ func (h *Hub) noteSettings(before Section, c *Chair) {
 func (h *Hub) saveFresh() {
 	key, value := keyFresh+strconv.FormatInt(h.section.ID, 10), h.fresh.Format(time.RFC3339Nano)
 	h.journal.put(&write{key: key, do: func(ctx context.Context, s Store) error { return s.SetValue(ctx, key, value) }})
-}
-
-// checkSection finds what cannot be right in a set-up.
-func checkSection(s Section) (Section, error) {
-	if s.Name == "" {
-		return s, errors.New("hub: section without a name, need one")
-	}
-	if !(s.Good > 0 && s.Watch >= s.Good) {
-		return s, fmt.Errorf("hub: band of %g and %g cents, need 0 < good ≤ watch", s.Good, s.Watch)
-	}
-	return s, nil
 }
 
 // openSaved opens another saved section.

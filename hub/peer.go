@@ -113,37 +113,40 @@ func (h *Hub) addChair(p Peer) ChairID {
 // placeFor proposes a label and a place: high brass in front, low brass
 // behind, next to those who came before.
 func placeFor(s Section, p Peer) Chair {
-	c := Chair{Name: strings.TrimSpace(p.Chair), Part: strings.TrimSpace(p.Part), Instrument: p.Instrument}
-	family := "Chair"
-	if in, err := instrument.Find(p.Instrument); err == nil {
-		family = title(in.Family)
-		if lowBrass[in.Family] {
-			c.Row = 1
-		}
+	c := Chair{
+		Name: strings.TrimSpace(p.Chair), Part: strings.TrimSpace(p.Part), Instrument: p.Instrument,
+		Label: labelFor(s, p.Instrument),
 	}
-	taken := map[string]bool{}
+	if in, err := instrument.Find(p.Instrument); err == nil && lowBrass[in.Family] {
+		c.Row = 1
+	}
 	for _, o := range s.Chairs {
-		taken[strings.ToLower(o.Label)] = true
 		if o.Row == c.Row {
 			c.Place = max(c.Place, o.Place+1)
 		}
 	}
+	return c
+}
+
+// labelFor numbers the chairs of a family: "Horn 3".
+func labelFor(s Section, id instrument.ID) string {
+	family := "Chair"
+	if in, err := instrument.Find(id); err == nil {
+		family = capital(in.Family)
+	}
+	taken := map[string]bool{}
+	for _, o := range s.Chairs {
+		taken[strings.ToLower(o.Label)] = true
+	}
 	for n := 1; ; n++ {
-		c.Label = fmt.Sprintf("%s %d", family, n)
-		if !taken[strings.ToLower(c.Label)] {
-			return c
+		label := fmt.Sprintf("%s %d", family, n)
+		if !taken[strings.ToLower(label)] {
+			return label
 		}
 	}
 }
 
 var lowBrass = map[string]bool{"trombone": true, "euphonium": true, "baritone": true, "tuba": true}
-
-func title(s string) string {
-	if s == "" {
-		return s
-	}
-	return strings.ToUpper(s[:1]) + s[1:]
-}
 
 // sit puts the node in the chair.
 func (h *Hub) sit(id ChairID, p Peer, stored uint64) (Joined, error) {

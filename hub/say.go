@@ -26,8 +26,11 @@ func (h *Hub) say() (sentence, kind string) {
 		return h.trouble, sayTrouble
 	case len(h.section.Chairs) == 0:
 		return "Nobody has joined yet: show the players the join page.", sayWait
-	case run == nil:
+	case run == nil && len(h.rounds) == 0:
 		return "Call a note to begin.", sayWait
+	case run == nil:
+		sec := h.sectionRow()
+		return fmt.Sprintf("%d of %d set. Call the next note.", sec.Set, sec.Present), sayWait
 	case h.withheld(run):
 		return run.Room, sayRoom
 	case run.allAtOnce():

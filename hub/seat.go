@@ -23,6 +23,7 @@ type seat struct {
 	chunks []track.Chunk // of the running together round
 
 	inRound *Reading      // the last reading of the running round
+	asked   int           // notes played for the row in this tune-up
 	tries   int           // readings of this asking that did not count
 	counted []*Reading    // of this tune-up, oldest first
 	moves   []*MoveRecord // of this tune-up, oldest first
@@ -47,6 +48,7 @@ func (s *seat) last() *Reading {
 
 // take enters a reading into what is derived.
 func (s *seat) take(r *Reading, running *Round) {
+	s.asked++
 	if r.Counted {
 		s.counted = append(s.counted, r)
 	}
@@ -72,7 +74,7 @@ var blameless = map[string]bool{
 func (h *Hub) rebuild() {
 	running := h.running()
 	for _, s := range h.seats {
-		s.inRound, s.tries, s.counted, s.moves = nil, 0, nil, nil
+		s.inRound, s.asked, s.tries, s.counted, s.moves = nil, 0, 0, nil, nil
 	}
 	for _, r := range h.readings {
 		if s := h.seats[r.Chair]; s != nil {

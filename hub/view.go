@@ -158,7 +158,7 @@ func (h *Hub) viewOf(s *seat, q queue) proto.View {
 	if v.Phase == phasePlay {
 		return v // while playing, nothing else
 	}
-	v.Slides = slidesOf(*c)
+	v.Slides, v.Notes = slidesOf(*c), cautions(s)
 	if v.Answer == nil && v.Phase != phasePlay {
 		v.Answer = h.openAnswer(s)
 	}
@@ -238,6 +238,22 @@ func waitWords(ahead int) string {
 		return "You are next. Rest until then."
 	}
 	return countWords(ahead) + " players are before you. Rest until then."
+}
+
+// manyNotes is after how many asked notes of one tune-up a player is told to
+// rest (common practice, no source: about three short notes for each tuning
+// note, and two tuning notes).
+const manyNotes = 6
+
+// cautions puts people first.
+func cautions(s *seat) []string {
+	if s.asked < manyNotes {
+		return nil
+	}
+	return []string{
+		fmt.Sprintf("You have played %d tuning notes: rest as long as you have played.", s.asked),
+		"If your lips hurt, stop, and tell your teacher or the leader.",
+	}
 }
 
 // openAnswer is the last answer whose moves still wait to be made.
