@@ -36,7 +36,6 @@ type chair struct {
 	holds    int     // judged moves that were held in truth
 	sentAt   float64 // when the player was sent to warm up; 0 = not
 	accused  bool    // told that the embouchure held the pitch
-	pinches  bool    // was told so
 	warned   bool    // asked for a fresh attack while holding in truth
 	judged   bool
 	moves    int
@@ -66,13 +65,13 @@ var DefaultPopulation = Population{
 
 // How players and instruments differ (invented for the trial).
 const (
-	buildSD      = 6    // cents: how instruments differ at their usual places
-	settingSD    = 5    // mm: where slides were left
-	ratioSD      = 0.07 // of millimetres per cent
-	roomSD       = 2    // °C around 20
-	warmedUp     = 400  // seconds of playing behind a warm player
-	lateSeconds  = 90   // the most that a late player has played
-	reachSlackMM = 2    // a chair must be able to get in tune
+	buildSD      = 6     // cents: how instruments differ at their usual places
+	settingSD    = 5     // mm: where slides were left
+	ratioSD      = 0.07  // of millimetres per cent
+	roomSD       = 2     // °C around 20
+	warmedUp     = 400.0 // seconds of playing behind a warm player
+	lateSeconds  = 90    // the most that a late player has played
+	reachSlackMM = 2     // a chair must be able to get in tune
 )
 
 func newSection(seed uint64, chairs int, pop Population) (*section, error) {
@@ -105,26 +104,17 @@ func newChair(r *rand.Rand, air instrument.Air, pop Population) (*chair, error) 
 	// The target is the equal-tempered note. Tuning notes are even partials or
 	// thirds of the series; what theory says of a third is 2 cents.
 	c.target = pitch.Reference{}.Frequency(c.note)
-	main, _ := in.Slide(instrument.Main)
-	mm := math.Max(0, math.Min(main.TravelMM-slide.KeepMM, main.UsualMM+settingSD*r.NormFloat64()))
-	build := buildSD * r.NormFloat64()
-	if r.Float64() < pop.NearEnds {
-		mm = math.Round(1 + 2*r.Float64()) // nearly closed, or nearly as far out as is safe
-		if r.IntN(2) == 0 {
-			mm = main.TravelMM - slide.KeepMM - 1 - 2*r.Float64()
-		}
-		// Such a player has it there for a reason: the instrument is built so.
-		build -= float64(in.CentsPerMM(in.Paths(c.note)[0], instrument.Main, nil)) * (mm - main.UsualMM)
-	}
+	mm, build := pop.stands(r, c)
 	c.settings[instrument.Main] = mm
 	cfg := player.Config{
-		Instrument: in, Settings: c.settings, Build: pitch.Cents(build), Air: air,
+		Instrument: in, Settings: c.settings, Build: build, Air: air,
 		Ratio: math.Exp(ratioSD * r.NormFloat64()), Habit: c.habit, Seed: r.Uint64(),
 		Level: pitch.Level(-22 + 4*r.NormFloat64()), Pinch: pitch.Cents(6 + 8*r.Float64()),
 	}
-	late := r.Float64() < pop.Late
-	if late {
+	played := warmedUp
+	if r.Float64() < pop.Late {
 		cfg.Cold = pitch.Cents(8 + 17*r.Float64())
+		played = lateSeconds * r.Float64()
 	}
 	cfg.Wrong = pop.wrong(r, in)
 	if r.Float64() < pop.Vibrato {
@@ -133,12 +123,26 @@ func newChair(r *rand.Rand, air instrument.Air, pop Population) (*chair, error) 
 	if c.player, err = player.New(cfg); err != nil {
 		return nil, err
 	}
-	if late {
-		c.player.Warm(lateSeconds * r.Float64())
-	} else {
-		c.player.Warm(warmedUp)
-	}
+	c.player.Warm(played)
 	return c, nil
+}
+
+// stands draws where the main slide was left, and how the instrument is built.
+func (pop Population) stands(r *rand.Rand, c *chair) (mm float64, build pitch.Cents) {
+	main, _ := c.in.Slide(instrument.Main)
+	_, hi := slide.Limits(main)
+	mm = math.Max(0, math.Min(hi, main.UsualMM+settingSD*r.NormFloat64()))
+	build = pitch.Cents(buildSD * r.NormFloat64())
+	if r.Float64() >= pop.NearEnds {
+		return mm, build
+	}
+	mm = math.Round(1 + 2*r.Float64()) // nearly closed, or nearly as far out as is safe
+	if r.IntN(2) == 0 {
+		mm = hi - 1 - 2*r.Float64()
+	}
+	// Such a player has it there for a reason: the instrument is built so.
+	build -= c.in.CentsPerMM(c.in.Paths(c.note)[0], instrument.Main, nil) * pitch.Cents(mm-main.UsualMM)
+	return mm, build
 }
 
 func (pop Population) habit(r *rand.Rand) player.Habit {

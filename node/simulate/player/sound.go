@@ -114,17 +114,17 @@ func (p *Player) wrongPath(n pitch.Note) instrument.Path {
 // notes of a relaxed player on four instruments, synthesized by
 // node/simulate/tone and read by node/listen, rounded upwards.
 const (
-	readingDoubt pitch.Cents = 0.2  // half width of the 95 % interval of the stretch's mean
-	wanderLeft               = 0.5  // share of Wander that is left in that mean, SD
-	earlyDoubt               = 0.8  // cents, SD of Early of a steady note
-	driftDoubt               = 1.1  // cents per second, SD of Drift of a steady note
-	listenFrom               = 0.12 // seconds after the onset: the measured stretch
-	listenTo                 = 1.6
-	earlyTo                  = 0.3 // Reading.Early looks from listenFrom to here
+	readingDoubt = 0.2  // cents: half width of the 95 % interval of the stretch's mean
+	wanderLeft   = 0.5  // share of Wander that is left in that mean, SD
+	earlyDoubt   = 0.8  // cents, SD of Early of a steady note
+	driftDoubt   = 1.1  // cents per second, SD of Drift of a steady note
+	listenFrom   = 0.12 // seconds after the onset: the measured stretch
+	listenTo     = 1.6
+	earlyTo      = 0.3 // Reading.Early looks from listenFrom to here
 
-	steadyVibrato pitch.Cents = 16  // peak to peak; more is called vibrato
-	steepest                  = 6.0 // cents per second; more is not at rest
-	modelRate                 = 48000
+	steadyVibrato = 16  // cents peak to peak; more is called vibrato
+	steepest      = 6.0 // cents per second; more is not at rest
+	modelRate     = 48000
 )
 
 // Reading is what a node would report of s: the shortcut for trials that need
@@ -139,7 +139,7 @@ func (p *Player) Reading(s Sound) listen.Reading {
 		Drift: slope + driftDoubt*p.random.NormFloat64(),
 		Level: s.Level, Peak: s.Level + 1, Floor: -60, Settled: true,
 	}
-	doubt := math.Hypot(float64(readingDoubt)/1.96, wanderLeft*float64(s.Wander))
+	doubt := math.Hypot(readingDoubt/1.96, wanderLeft*float64(s.Wander))
 	r.Hz = s.Hz.Shift(at + pitch.Cents(doubt*p.random.NormFloat64()))
 	r.Early = s.mean(listenFrom, earlyTo) - at + pitch.Cents(earlyDoubt*p.random.NormFloat64())
 	if s.VibratoCents > 0 {
