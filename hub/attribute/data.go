@@ -25,6 +25,7 @@ type line struct {
 type heard struct {
 	y     []complex128 // as sent, on the grid
 	r     []complex128 // what the model leaves over
+	base  []complex128 // what a trial explains anew
 	g     []complex128 // gain of each chair
 	power float64      // mean |y|²
 	own   float64      // power of the chair's own sound, by the last gains

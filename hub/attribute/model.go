@@ -15,7 +15,7 @@ type model struct {
 	nq, na                                   int
 	sweeps                                   int
 	anchored                                 bool      // paths follow their own microphones only
-	only                                     []bool    // microphones taken into account; nil = all
+	focus                                    focus     // what a trial looks at
 	rival                                    []float64 // by chair: by how much its best other pitch is worse, nats
 	use                                      int       // how many lines, from the lowest, take part at this stage
 	work                                     solver
@@ -144,7 +144,7 @@ func (m *model) lineGains(l *line) {
 	s := &m.work
 	s.chairs = s.chairs[:0]
 	for c := range m.paths {
-		if m.in[c] && l.n[c] > 0 {
+		if m.in[c] && l.n[c] > 0 && m.focus.solves(c) {
 			s.chairs = append(s.chairs, c)
 		}
 	}
@@ -159,19 +159,27 @@ func (m *model) lineGains(l *line) {
 	}
 	for c := range l.mics {
 		h := &l.mics[c]
-		if h.y == nil || m.only != nil && !m.only[c] {
+		if h.y == nil || !m.focus.hears(c) {
 			continue
 		}
-		s.right(l, h)
+		data := h.y
+		if m.focus.on {
+			data = h.base
+		}
+		s.right(l, data)
 		for i, o := range s.chairs {
 			s.ridge[i] = h.noise / (frameWorth * float64(len(h.y)) * m.usual(l, c, o))
 		}
 		s.solve()
-		clear(h.g)
+		for o := range h.g {
+			if m.focus.solves(o) {
+				h.g[o] = 0
+			}
+		}
 		for i, o := range s.chairs {
 			h.g[o] = s.x[i]
 		}
-		copy(h.r, h.y)
+		copy(h.r, data)
 		for _, o := range s.chairs {
 			subtract(h.r, l.b[o], h.g[o])
 		}

@@ -85,7 +85,7 @@ func (m *model) curvature(l *line, c int, hq, ha *matrix) bool {
 	energy := 0.0
 	for o := range l.mics {
 		h := &l.mics[o]
-		if h.y == nil || h.g[c] == 0 || m.anchored && o != c || m.only != nil && !m.only[o] {
+		if h.y == nil || h.g[c] == 0 || m.anchored && o != c || !m.focus.hears(o) {
 			continue
 		}
 		w := 1 / h.noise
@@ -125,7 +125,7 @@ func (m *model) replace(c int) {
 			old[j] = v - old[j]
 		}
 		for o := range l.mics {
-			if h := &l.mics[o]; h.y != nil && h.g[c] != 0 && (m.only == nil || m.only[o]) {
+			if h := &l.mics[o]; h.y != nil && h.g[c] != 0 && m.focus.hears(o) {
 				subtract(h.r, old, h.g[c])
 			}
 		}

@@ -57,15 +57,16 @@ func (m *model) reseatOne(c int, wide bool) bool {
 	won := false
 	for _, f := range tries {
 		now := m.paths[c].mean()
-		m.only = m.around(c, now, f)
-		kept := m.save(m.only)
+		near := m.around(c, now, f)
+		kept := m.save(near)
+		m.look(near, near)
 		m.gains()
 		best := m.fitness()
 		m.place(c, f)
 		m.gains()
 		for range trialSweeps {
 			for o := range m.paths {
-				if m.in[o] && m.only[o] {
+				if m.in[o] && near[o] {
 					m.step(o)
 				}
 			}
@@ -81,9 +82,13 @@ func (m *model) reseatOne(c int, wide bool) bool {
 		} else {
 			m.rival[c] = min(m.rival[c], best-v)
 			m.restore(kept)
+			m.gains()
+		}
+		m.focus = focus{}
+		if won {
+			m.gains()
 		}
 	}
-	m.only = nil
 	return won && math.Abs(1200*math.Log2(m.paths[c].mean()/before)) >= sameCents
 }
 
@@ -129,11 +134,15 @@ func cents(c float64) float64 { return math.Exp2(c / 1200) }
 
 // propose looks for chair c in what the others leave over.
 func (m *model) propose(c int) []candidate {
+	now := m.paths[c].mean()
+	m.look(m.around(c, now, now), nil)
 	m.in[c] = false
 	m.gains()
 	m.in[c] = true
 	all := m.candidates(c, trials)
-	least := worthTrying * m.support(c, m.paths[c].mean())
+	least := worthTrying * m.support(c, now)
+	m.gains()
+	m.focus = focus{}
 	for i, p := range all {
 		if p.score < least {
 			return all[:i]
@@ -167,13 +176,13 @@ func (m *model) fitness() float64 {
 	sum := 0.0
 	for i := range m.lines[:m.use] {
 		for c := range m.lines[i].mics {
-			if h := &m.lines[i].mics[c]; h.y != nil && (m.only == nil || m.only[c]) {
+			if h := &m.lines[i].mics[c]; h.y != nil && m.focus.hears(c) {
 				sum -= frameWorth * float64(len(h.y)) * math.Log(max(h.noise/(h.power+tiny), heardShare))
 			}
 		}
 	}
 	for c := range m.paths {
-		if m.in[c] && (m.only == nil || m.only[c]) {
+		if m.in[c] && m.focus.hears(c) {
 			sum -= m.astray(c)
 		}
 	}
@@ -205,7 +214,7 @@ func (m *model) astray(c int) float64 {
 	}
 	own = m.energy(c, c)
 	for o := range m.paths {
-		if o != c && m.tracks[o] && (m.only == nil || m.only[o]) {
+		if o != c && m.tracks[o] && m.focus.hears(o) {
 			if q := m.energy(c, o); q > own/2 {
 				sum += astrayNats * math.Log(q/(own/2))
 			}

@@ -32,9 +32,9 @@ func (s *solver) gram(l *line) {
 }
 
 // right fills the right-hand side for one microphone.
-func (s *solver) right(l *line, h *heard) {
+func (s *solver) right(l *line, y []complex128) {
 	for i, a := range s.chairs {
-		s.rhs[i] = inner(l.b[a], h.y)
+		s.rhs[i] = inner(l.b[a], y)
 	}
 }
 
