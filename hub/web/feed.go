@@ -20,6 +20,10 @@ const (
 	// feedPing and feedPong find viewers that went away without a word.
 	feedPing = 5 * time.Second
 	feedPong = 15 * time.Second
+	// maxViewers is more screens than a building has. Anybody on the network
+	// may watch, and each viewer costs the hub a row, ten times a second. The
+	// leader always gets in.
+	maxViewers = 64
 	// feedRead bounds what a viewer may send, which is nothing.
 	feedRead = 512
 )
@@ -53,6 +57,11 @@ func (s *Server) board(names bool) Board {
 // watchRow is a viewer's socket: it sends the whole board, at most one each
 // FeedEvery, always the latest. There is no queue to fall behind on.
 func (s *Server) watchRow(w http.ResponseWriter, r *http.Request) {
+	defer s.viewers.Add(-1)
+	if s.viewers.Add(1) > maxViewers && !s.guard.IsLeader(r) {
+		http.Error(w, "too many screens watch already", http.StatusServiceUnavailable)
+		return
+	}
 	conn, err := upgrader.Upgrade(w, r, nil)
 	if err != nil {
 		return // Upgrade has answered

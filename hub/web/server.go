@@ -9,6 +9,7 @@ import (
 	"log/slog"
 	"net/http"
 	"strings"
+	"sync/atomic"
 	"time"
 
 	"bellrow/hub"
@@ -42,6 +43,7 @@ type Server struct {
 	assets     *page.Files
 	feedEvery  time.Duration
 	log        *slog.Logger
+	viewers    atomic.Int32 // open feeds
 }
 
 // New checks the configuration and returns a Server. It starts nothing.
