@@ -311,6 +311,14 @@ func (h *Hub) openSaved(ctx context.Context, name string) error {
 		return errors.New("hub: open without a name, need one")
 	}
 	h.flushLogged(ctx)
+	s, err := h.named(ctx, name)
+	if err != nil || s.ID == h.Section().ID {
+		return err
+	}
+	l, err := h.load(ctx, s)
+	if err != nil {
+		return err
+	}
 	h.mu.Lock()
 	defer h.mu.Unlock()
 	for _, s := range h.seats {
@@ -318,9 +326,8 @@ func (h *Hub) openSaved(ctx context.Context, name string) error {
 			f.end()
 		}
 	}
-	if err := h.openNamed(ctx, name); err != nil {
-		return err
-	}
+	h.open(l)
+	h.saveSection() // used last
 	h.touch()
 	return nil
 }

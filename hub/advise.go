@@ -21,7 +21,7 @@ func (h *Hub) advise(c *Chair, s *seat, r *Reading) slide.Advice {
 		Instrument: in, Note: r.Note, Target: r.Target, Reading: r.forAdvice(),
 		Settings: c.Settings, Travel: c.Travel, Air: instrument.Air{TemperatureC: h.section.TemperatureC},
 		Purpose: slide.Tuning, Good: h.section.Good, Learned: h.learned(s),
-		Earlier: h.earlier(s, r), History: h.habits[s.id].past, Played: r.Wire.Played, Baseline: s.baseline(),
+		Earlier: h.earlier(s, r), History: h.past[s.id].past, Played: r.Wire.Played, Baseline: s.baseline(),
 	})
 	if a.Kind == slide.Again || a.Kind == slide.Note || a.Kind == slide.Stay {
 		return a
@@ -91,7 +91,7 @@ func (h *Hub) learned(s *seat) slide.Learned {
 	if err != nil {
 		return slide.Learned{}
 	}
-	made := slices.Clone(h.habits[s.id].made)
+	made := slices.Clone(h.past[s.id].made)
 	for _, m := range s.moves {
 		before, after := h.reading(m.Reading), s.firstAfter(m)
 		paths := []instrument.Path(nil)

@@ -130,3 +130,41 @@ func playAlong(t *testing.T, h *hub.Hub, node string, readings uint64) {
 		}
 	}
 }
+
+// TestSectionsChangeUnderWay opens other sections while players go on: a
+// store with one connection and a hub with one lock must not wait for one
+// another.
+func TestSectionsChangeUnderWay(t *testing.T) {
+	store, err := sqlite.Open(t.Context(), filepath.Join(t.TempDir(), "hub.db"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer store.Close()
+	h, err := hub.New(t.Context(), hub.Config{Store: store})
+	if err != nil {
+		t.Fatal(err)
+	}
+	var wg sync.WaitGroup
+	for i := range 4 {
+		node := fmt.Sprint("n", i)
+		wg.Go(func() {
+			for seq := range uint64(40) {
+				j, err := h.Join(t.Context(), hub.Peer{Node: node, Boot: "b", Chair: node, Instrument: "horn_f"})
+				if err != nil {
+					continue // the section changed in between
+				}
+				_ = h.Deliver(t.Context(), j.Chair, node, "b", proto.Reading{Sequence: seq + 1, Hz: 440, Settled: true})
+				_ = h.Setting(t.Context(), j.Chair, proto.Setting{Slide: "main", MM: float64(seq % 9)})
+			}
+		})
+	}
+	wg.Go(func() {
+		for i := range 40 {
+			if err := h.Command(t.Context(), hub.Command{Do: hub.DoOpen, Name: fmt.Sprint("section ", i%3)}); err != nil {
+				t.Error(err)
+			}
+			h.Row()
+		}
+	})
+	wg.Wait()
+}

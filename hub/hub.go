@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"log/slog"
+	"slices"
 	"strconv"
 	"strings"
 	"sync"
@@ -70,12 +71,12 @@ type Hub struct {
 	leader    string
 	section   Section
 	seats     map[ChairID]*seat
-	habits    map[ChairID]habit  // from earlier days
-	knownAt   map[string]ChairID // where nodes sat since the start
-	index     map[ChairID]int    // into section.Chairs; see chair
-	fresh     time.Time          // this tune-up began
-	rounds    []Round            // of this tune-up, oldest first; the last one runs
-	readings  []*Reading         // of this tune-up, oldest first
+	past      map[ChairID]earlierDays // from earlier days
+	knownAt   map[string]ChairID      // where nodes sat since the start
+	index     map[ChairID]int         // into section.Chairs; see chair
+	fresh     time.Time               // this tune-up began
+	rounds    []Round                 // of this tune-up, oldest first; the last one runs
+	readings  []*Reading              // of this tune-up, oldest first
 	moves     []*MoveRecord
 	undo      []undoStep
 	seen      map[bootKey]*seen
@@ -126,9 +127,15 @@ func New(ctx context.Context, c Config) (*Hub, error) {
 	if err := h.openIdentity(ctx); err != nil {
 		return nil, err
 	}
-	if err := h.openNamed(ctx, c.Section); err != nil {
+	s, err := h.named(ctx, c.Section)
+	if err != nil {
 		return nil, err
 	}
+	l, err := h.load(ctx, s)
+	if err != nil {
+		return nil, err
+	}
+	h.open(l)
 	return h, nil
 }
 
@@ -214,15 +221,15 @@ const (
 	DefaultWatch pitch.Cents = 10
 )
 
-// openNamed opens the section of that name, or the last used one for "".
-func (h *Hub) openNamed(ctx context.Context, name string) error {
+// named finds the section of that name, or the last used one for "", or makes it.
+func (h *Hub) named(ctx context.Context, name string) (Section, error) {
 	sections, err := h.store.Sections(ctx)
 	if err != nil {
-		return fmt.Errorf("hub: listing the sections: %w", err)
+		return Section{}, fmt.Errorf("hub: listing the sections: %w", err)
 	}
 	for _, s := range sections {
 		if name == "" || strings.EqualFold(s.Name, name) {
-			return h.open(ctx, s)
+			return s, nil
 		}
 	}
 	if name == "" {
@@ -230,93 +237,95 @@ func (h *Hub) openNamed(ctx context.Context, name string) error {
 	}
 	s, err := h.store.SaveSection(ctx, newSection(name))
 	if err != nil {
-		return fmt.Errorf("hub: creating section %q: %w", name, err)
+		return s, fmt.Errorf("hub: creating section %q: %w", name, err)
 	}
-	return h.open(ctx, s)
+	return s, nil
 }
 
-// open loads a section with its present tune-up. Callers hold no lock, or no
-// one else knows h yet.
-func (h *Hub) open(ctx context.Context, s Section) error {
-	fresh := time.Time{}
-	if v, err := h.store.Value(ctx, keyFresh+strconv.FormatInt(s.ID, 10)); err == nil {
-		fresh, _ = time.Parse(time.RFC3339Nano, v)
+// loaded is a section with what is needed to go on with it.
+type loaded struct {
+	section Section
+	fresh   time.Time // its tune-up began
+	all     Records   // since the oldest moment looked at
+	tuneUp  Records   // since fresh
+	past    map[ChairID]earlierDays
+}
+
+// load reads a section from the store. It must be called without the lock:
+// writes that wait for the lock may hold the store.
+func (h *Hub) load(ctx context.Context, s Section) (loaded, error) {
+	l := loaded{section: s}
+	var err error
+	if l.fresh, err = h.freshOf(ctx, s.ID); err != nil {
+		return l, err
 	}
-	if oldest := h.now().Add(-24 * time.Hour); fresh.Before(oldest) {
-		fresh = oldest
+	if l.all, err = h.records(ctx, s, l.fresh); err != nil {
+		return l, err
 	}
-	rounds, err := h.store.Rounds(ctx, s.ID, fresh)
-	if err != nil {
-		return fmt.Errorf("hub: loading the rounds: %w", err)
+	if l.tuneUp = l.all; h.now().Sub(l.all.last(l.fresh)) >= tuneUpGap {
+		l.fresh, l.tuneUp = h.now(), Records{}
 	}
-	readings, err := h.store.Readings(ctx, s.ID, fresh)
-	if err != nil {
-		return fmt.Errorf("hub: loading the readings: %w", err)
-	}
-	moves, err := h.store.Moves(ctx, s.ID, fresh)
-	if err != nil {
-		return fmt.Errorf("hub: loading the moves: %w", err)
-	}
-	last := fresh
-	for _, r := range rounds {
-		last = later(last, later(r.Started, r.Ended))
-	}
-	for _, r := range readings {
-		last = later(last, r.At)
-	}
-	settings, err := h.store.Settings(ctx, s.ID, fresh)
-	if err != nil {
-		return fmt.Errorf("hub: loading the settings: %w", err)
-	}
-	h.settled = map[ChairID]time.Time{}
-	for _, r := range settings {
-		h.settled[r.Chair] = later(h.settled[r.Chair], r.At)
-	}
-	h.section = s
-	h.rounds, h.readings, h.moves = nil, nil, nil
-	if h.now().Sub(last) < tuneUpGap {
-		h.rounds = keepRounds(rounds)
-		for i := range readings {
-			if readings[i].Round != 0 {
-				h.readings = append(h.readings, &readings[i])
-			}
-		}
-		for i := range moves {
-			h.moves = append(h.moves, &moves[i])
-		}
-	} else {
-		fresh = h.now()
-	}
-	h.fresh = fresh
-	if h.habits, err = h.loadHabits(ctx, s, fresh); err != nil {
-		return err
-	}
-	for _, r := range readings {
+	l.past, err = h.loadPast(ctx, s, l.fresh)
+	return l, err
+}
+
+// open goes on with a loaded section. Callers hold the lock, or no one else
+// knows h yet.
+func (h *Hub) open(l loaded) {
+	for _, r := range l.all.Readings {
 		h.seenBy(r.Node, r.Boot).add(r.Wire.Sequence)
 	}
-	h.seats = make(map[ChairID]*seat, len(s.Chairs))
-	for _, c := range s.Chairs {
+	h.section, h.fresh, h.past = l.section, l.fresh, l.past
+	h.window, h.undo, h.judgement, h.current = nil, nil, nil, 0
+	h.seats = make(map[ChairID]*seat, len(l.section.Chairs))
+	for _, c := range l.section.Chairs {
 		s := newSeat(c.ID)
 		s.left = h.now() // its node will be back in a moment
 		h.seats[c.ID] = s
 	}
-	h.window, h.undo, h.judgement, h.current = nil, nil, nil, 0
+	h.takeUp(l.tuneUp)
+}
+
+// takeUp goes on where the records end.
+func (h *Hub) takeUp(rec Records) {
+	h.rounds = slices.DeleteFunc(rec.Rounds, func(r Round) bool { return r.Void })
+	h.readings, h.moves = nil, nil
+	for i := range rec.Readings {
+		if rec.Readings[i].Round != 0 {
+			h.readings = append(h.readings, &rec.Readings[i])
+		}
+	}
+	for i := range rec.Moves {
+		h.moves = append(h.moves, &rec.Moves[i])
+	}
+	h.settled = map[ChairID]time.Time{}
+	for _, r := range rec.Settings {
+		h.settled[r.Chair] = later(h.settled[r.Chair], r.At)
+	}
 	h.rebuild()
 	h.restoreMoves()
 	h.resumeWindow()
 	h.chord()
-	return nil
 }
 
-// keepRounds leaves out what the leader took back.
-func keepRounds(rs []Round) []Round {
-	kept := rs[:0:0]
-	for _, r := range rs {
-		if !r.Void {
-			kept = append(kept, r)
-		}
+// longestTuneUp is how far back a tune-up that is going on may have begun.
+const longestTuneUp = 24 * time.Hour
+
+// freshOf is when the section's present tune-up began, as far as is known.
+func (h *Hub) freshOf(ctx context.Context, section int64) (time.Time, error) {
+	oldest := h.now().Add(-longestTuneUp)
+	v, err := h.store.Value(ctx, keyFresh+strconv.FormatInt(section, 10))
+	if errors.Is(err, ErrNotFound) {
+		return oldest, nil
 	}
-	return kept
+	if err != nil {
+		return oldest, fmt.Errorf("hub: loading the tune-up: %w", err)
+	}
+	fresh, err := time.Parse(time.RFC3339Nano, v)
+	if err != nil {
+		return oldest, nil // written by nobody we know; the records decide
+	}
+	return later(fresh, oldest), nil
 }
 
 func later(a, b time.Time) time.Time {

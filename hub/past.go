@@ -2,7 +2,6 @@ package hub
 
 import (
 	"context"
-	"fmt"
 	"slices"
 	"time"
 
@@ -12,46 +11,38 @@ import (
 	"bellrow/proto/pitch"
 )
 
-// habitDays is how far back a player's earlier days are looked at: long
+// pastDays is how far back a player's earlier days are looked at: long
 // enough for a weekly rehearsal to leave a habit, short enough for last
 // season's mouthpiece to be forgotten.
-const habitDays = 60
+const pastDays = 60
 
-// habit is what a chair's earlier days say about it.
-type habit struct {
+// earlierDays is what a chair's earlier days say about it.
+type earlierDays struct {
 	past []slide.Past // one for each day
 	made []slide.Made // judged moves
 }
 
-// loadHabits reads the days before this tune-up.
-func (h *Hub) loadHabits(ctx context.Context, s Section, fresh time.Time) (map[ChairID]habit, error) {
-	since := fresh.AddDate(0, 0, -habitDays)
-	readings, err := h.store.Readings(ctx, s.ID, since)
+// loadPast reads the days before this tune-up.
+func (h *Hub) loadPast(ctx context.Context, s Section, fresh time.Time) (map[ChairID]earlierDays, error) {
+	since := fresh.AddDate(0, 0, -pastDays)
+	rec, err := h.records(ctx, s, since)
 	if err != nil {
-		return nil, fmt.Errorf("hub: loading earlier readings: %w", err)
+		return nil, err
 	}
-	settings, err := h.store.Settings(ctx, s.ID, since)
-	if err != nil {
-		return nil, fmt.Errorf("hub: loading earlier settings: %w", err)
-	}
-	moves, err := h.store.Moves(ctx, s.ID, since)
-	if err != nil {
-		return nil, fmt.Errorf("hub: loading earlier moves: %w", err)
-	}
-	readings = slices.DeleteFunc(readings, func(r Reading) bool { return !r.Counted || r.Verdict == "" || !r.At.Before(fresh) })
-	out := map[ChairID]habit{}
+	readings := slices.DeleteFunc(rec.Readings, func(r Reading) bool { return !r.Counted || r.Verdict == "" || !r.At.Before(fresh) })
+	out := map[ChairID]earlierDays{}
 	for _, day := range lastOfEachDay(readings) {
 		common := commonOf(day, s.Good)
 		for _, r := range day {
-			hb := out[r.Chair]
-			hb.past = append(hb.past, slide.Past{Settings: settingsAt(settings, r.Chair, r.At), Cents: r.Cents - common.Offset})
-			out[r.Chair] = hb
+			ed := out[r.Chair]
+			ed.past = append(ed.past, slide.Past{Settings: settingsAt(rec.Settings, r.Chair, r.At), Cents: r.Cents - common.Offset})
+			out[r.Chair] = ed
 		}
 	}
 	for _, c := range s.Chairs {
-		hb := out[c.ID]
-		hb.made = pastMoves(c, readings, moves)
-		out[c.ID] = hb
+		ed := out[c.ID]
+		ed.made = pastMoves(c, readings, rec.Moves)
+		out[c.ID] = ed
 	}
 	return out, nil
 }
