@@ -15,8 +15,10 @@ import (
 
 	attribution "bellrow/hub/attribute/accuracy"
 	chords "bellrow/hub/intonation/trial"
+	habits "bellrow/hub/history/trial"
 	"bellrow/hub/link/soak"
 	"bellrow/hub/slide/trial"
+	"bellrow/node/estimate/accuracy"
 )
 
 // A proof prints one table of measured figures.
@@ -28,7 +30,9 @@ type proof struct {
 
 // proofs lists what can be run; one line each.
 var proofs = []proof{
+	{"estimate", "pitch readings against their targets, beside reference libraries", accuracy.Run},
 	{"network", "delivery, load and hostile clients over real sockets", soak.Run},
+	{"habits", "months of simulated rehearsals: habits found, and people accused without cause", habits.Run},
 	{"chords", "chords inferred from simulated groups", chords.Run},
 	{"attribute", "whose sound is it: simulated rows of 4 to 32 chairs playing at once", attribution.Run},
 	{"moves", "tune-ups of simulated sections, with slide advice and without", trial.Run},

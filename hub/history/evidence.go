@@ -2,62 +2,138 @@ package history
 
 import (
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/stat"
 	"gonum.org/v1/gonum/stat/distuv"
 )
 
-// Evidence is an effect with its interval: the mean over independent
-// rehearsals (or moves), by Student's t.
+// Evidence is an effect with its interval over independent rehearsals (or
+// moves).
 type Evidence struct {
-	N         int     // rehearsals or moves
-	Mean      float64 // in the unit of the habit
-	Low, High float64 // at the confidence asked for
+	N    int     `json:"n"`    // rehearsals or moves
+	Mean float64 `json:"mean"` // in the unit of the habit
+	// Low and High bound it at the error probability of one look.
+	Low  float64 `json:"low"`
+	High float64 `json:"high"`
 }
 
-// mean returns the evidence of xs at a two-sided error probability alpha.
-// With fewer than two values the interval is infinite on both sides and
-// nothing follows from it.
+// trimFrom is how many values it takes before one is set aside at each end.
+const trimFrom = 6
+
+// mean returns the evidence of xs at a two-sided error probability alpha: from
+// six values on the mean without one at each end, with the standard error of
+// the winsorized values (J. W. Tukey and D. H. McLaughlin, Sankhyā A 25:331,
+// 1963; K. K. Yuen, Biometrika 61:165, 1974), so that one odd day neither
+// makes a finding nor hides one. With fewer than two values the interval is
+// infinite on both sides, and nothing follows from it.
 func mean(xs []float64, alpha float64) Evidence {
 	e := Evidence{N: len(xs), Low: math.Inf(-1), High: math.Inf(1)}
-	if len(xs) < 2 {
+	n := len(xs)
+	if n < 2 {
 		return e
 	}
-	m, sd := stat.MeanStdDev(xs, nil)
-	t := distuv.StudentsT{Mu: 0, Sigma: 1, Nu: float64(len(xs) - 1)}.Quantile(1 - alpha/2)
-	half := t * sd / math.Sqrt(float64(len(xs)))
-	e.Mean, e.Low, e.High = m, m-half, m+half
+	g := 0
+	if n >= trimFrom {
+		g = 1
+	}
+	s := slices.Clone(xs)
+	slices.Sort(s)
+	e.Mean = stat.Mean(s[g:n-g], nil)
+	for i := range g {
+		s[i], s[n-1-i] = s[g], s[n-1-g]
+	}
+	h := float64(n - 2*g)
+	se := stat.StdDev(s, nil) * math.Sqrt(float64(n-1)/(h*(h-1)))
+	half := studentsT(1-alpha/2, h-1) * se
+	e.Low, e.High = e.Mean-half, e.Mean+half
 	return e
 }
 
-// deviation returns the standard deviation of xs with its chi-square interval.
-func deviation(xs []float64, alpha float64) Evidence {
+func studentsT(p, nu float64) float64 {
+	return distuv.StudentsT{Mu: 0, Sigma: 1, Nu: nu}.Quantile(p)
+}
+
+// changing returns how far neighbouring values of xs differ, as the standard
+// deviation that independent values would have: the mean square successive
+// difference (J. von Neumann et al., Ann. Math. Stat. 12:153, 1941), which a
+// slow trend leaves alone. The value farthest from the rest is set aside once
+// there are six. Its interval is chi-square with two thirds as many degrees of
+// freedom as there are differences, for neighbouring differences share a value.
+func changing(xs []float64, alpha float64) Evidence {
+	xs = withoutOddest(xs)
 	e := Evidence{N: len(xs), High: math.Inf(1)}
-	if len(xs) < 2 {
+	if len(xs) < 3 {
 		return e
 	}
-	nu := float64(len(xs) - 1)
+	ss := 0.0
+	for i := range len(xs) - 1 {
+		d := xs[i+1] - xs[i]
+		ss += d * d / 2
+	}
+	n := float64(len(xs) - 1)
+	nu := n * 2 / 3
 	chi := distuv.ChiSquared{K: nu}
-	ss := nu * stat.Variance(xs, nil)
-	e.Mean = math.Sqrt(ss / nu)
-	e.Low = math.Sqrt(ss / chi.Quantile(1-alpha/2))
-	e.High = math.Sqrt(ss / chi.Quantile(alpha/2))
+	e.Mean = math.Sqrt(ss / n)
+	e.Low = math.Sqrt(ss / n * nu / chi.Quantile(1-alpha/2))
+	e.High = math.Sqrt(ss / n * nu / chi.Quantile(alpha/2))
 	return e
 }
 
-// slope is the least-squares slope of y over x, false without a spread of at
-// least least in x.
-func slope(x, y []float64, least float64) (float64, bool) {
-	if len(x) < 3 {
+// withoutOddest leaves out the value farthest from the median, of six or more.
+func withoutOddest(xs []float64) []float64 {
+	if len(xs) < trimFrom {
+		return xs
+	}
+	m, odd := median(xs), 0
+	for i, x := range xs {
+		if math.Abs(x-m) > math.Abs(xs[odd]-m) {
+			odd = i
+		}
+	}
+	return slices.Delete(slices.Clone(xs), odd, odd+1)
+}
+
+// fewestPoints is how many readings make a slope.
+const fewestPoints = 4
+
+// point is one reading on its way into a slope.
+type point struct{ x, y float64 }
+
+// slope is the slope of y over x: the median of the slopes of all pairs, each
+// weighted by its distance in x (Theil and Sen; weights after L. A. Jaeckel,
+// Ann. Math. Stat. 43:1449, 1972). It is false with fewer than fewestPoints, or
+// when they span less than least.
+func slope(ps []point, least float64) (float64, bool) {
+	type pair struct{ slope, weight float64 }
+	var pairs []pair
+	span, total := 0.0, 0.0
+	for i, p := range ps {
+		for _, q := range ps[:i] {
+			dx := math.Abs(p.x - q.x)
+			if dx == 0 {
+				continue
+			}
+			pairs = append(pairs, pair{(p.y - q.y) / (p.x - q.x), dx})
+			span, total = math.Max(span, dx), total+dx
+		}
+	}
+	if len(ps) < fewestPoints || span < least {
 		return 0, false
 	}
-	lo, hi := x[0], x[0]
-	for _, v := range x {
-		lo, hi = math.Min(lo, v), math.Max(hi, v)
+	slices.SortFunc(pairs, func(a, b pair) int {
+		if a.slope < b.slope {
+			return -1
+		} else if a.slope > b.slope {
+			return 1
+		}
+		return 0
+	})
+	sum := 0.0
+	for _, p := range pairs {
+		if sum += p.weight; sum >= total/2 {
+			return p.slope, true
+		}
 	}
-	if hi-lo < least {
-		return 0, false
-	}
-	_, b := stat.LinearRegression(x, y, nil, false)
-	return b, true
+	return 0, false
 }

@@ -23,7 +23,7 @@ const (
 // after each rehearsal, twenty times a month, for seven habits; together with
 // the sizes below it keeps false findings under one per hundred players and
 // months (measured: hub/history/trial).
-const confidence = 0.002
+const confidence = 0.02
 
 // fewest is how many rehearsals (or moves) a finding needs.
 const fewest = 4
@@ -37,13 +37,15 @@ const (
 	leastDrift   = 4.0 // cents per hour beyond the section's
 	leastLoud    = 2.0 // cents per 10 dB
 	leastWander  = 5.0 // cents from day to day
-	wanderFactor = 1.6 // times the section's median player
+	wanderFactor = 2.0 // times the section's median player
 	// leastLevels and leastHours are the spans that make a slope worth having.
 	leastLevels = 4.0
 	leastHours  = 0.5
 	// smallMove is the least expected change, in cents, that tells anything
 	// of following: two readings of 2 cents leave 2.8 on their difference.
-	smallMove = 8.0
+	smallMove = 6.0
+	// oftenCold is the share of rehearsals that makes tuning cold a habit.
+	oftenCold = 0.5
 	// coldPlayed and warmPlayed are the played seconds up to and from which an
 	// instrument counts as cold and as warm.
 	coldPlayed, warmPlayed = 60, 300
@@ -51,17 +53,18 @@ const (
 
 // Finding is one habit with its evidence.
 type Finding struct {
-	Habit    Habit
-	Evidence Evidence
-	Unit     string // of the evidence
-	Words    string // to the player
-	Try      string // one thing to try
+	Habit    Habit    `json:"habit"`
+	Evidence Evidence `json:"evidence"`
+	Unit     string   `json:"unit"`  // of the evidence
+	Words    string   `json:"words"` // to the player
+	Try      string   `json:"try"`   // one thing to try
 }
 
 // Findings returns what the records of player p show, beyond doubt only. The
 // section is needed to tell a player's habit from the room: all its players,
 // p among them.
 func Findings(p Player, section Section) []Finding {
+	p = p.recent()
 	var out []Finding
 	for _, look := range looks {
 		if f, ok := look(p, section); ok {
@@ -73,81 +76,10 @@ func Findings(p Player, section Section) []Finding {
 
 var looks = []func(Player, Section) (Finding, bool){pinching, sagging, holding, coldTuning, drifting, loudness, wandering}
 
-// Section is what the section as a whole shows, against which one player is
-// seen. It is made once for all its players.
-type Section struct {
-	Common Common
-	drift  map[day]float64 // median slope of the others, cents per hour
-	wander float64         // median day-to-day deviation of a player, cents
-}
-
-// SectionOf reads what a section has in common.
-func SectionOf(players []Player) Section {
-	s := Section{Common: CommonOf(players), drift: map[day]float64{}}
-	slopes := map[day][]float64{}
-	var wanders []float64
-	for _, p := range players {
-		for d, v := range p.slopes() {
-			slopes[d] = append(slopes[d], v)
-		}
-		if xs := p.days(s.Common); len(xs) >= fewest {
-			wanders = append(wanders, spread(xs))
-		}
-	}
-	for d, xs := range slopes {
-		if len(xs) >= fewestForCommon {
-			s.drift[d] = median(xs)
-		}
-	}
-	s.wander = median(wanders)
-	return s
-}
-
-// days returns a player's own offset of each rehearsal, the common part taken
-// out.
-func (p Player) days(c Common) []float64 {
-	var xs []float64
-	days := byDay(p.Readings, called)
-	for _, d := range sorted(days) {
-		xs = append(xs, median(owns(days[d]))-c[d])
-	}
-	return xs
-}
-
-// slopes returns the drift of each rehearsal in cents per hour, from the
-// notes taken while the section played.
-func (p Player) slopes() map[day]float64 {
-	out := map[day]float64{}
-	for d, rs := range byDay(p.Readings, func(r Reading) bool { return r.Watch }) {
-		var x []float64
-		for _, r := range rs {
-			x = append(x, r.At.Sub(rs[0].At).Hours())
-		}
-		if b, ok := slope(x, owns(rs), leastHours); ok {
-			out[d] = b
-		}
-	}
-	return out
-}
-
-// daily returns the median of f over each rehearsal's called readings.
-func (p Player) daily(f func(Reading) float64) []float64 {
-	var out []float64
-	days := byDay(p.Readings, called)
-	for _, d := range sorted(days) {
-		var xs []float64
-		for _, r := range days[d] {
-			xs = append(xs, f(r))
-		}
-		out = append(out, median(xs))
-	}
-	return out
-}
-
 func enough(e Evidence) bool { return e.N >= fewest }
 
 func pinching(p Player, _ Section) (Finding, bool) {
-	e := mean(p.daily(func(r Reading) float64 { return float64(r.Early) }), confidence)
+	e := mean(p.daily(Reading.start), confidence)
 	return Finding{
 		Habit: Pinching, Evidence: e, Unit: "cents",
 		Words: fmt.Sprintf("Your notes begin about %.0f cents above where they come to rest, over %s rehearsals.", e.Mean, number(e.N)),
@@ -157,7 +89,7 @@ func pinching(p Player, _ Section) (Finding, bool) {
 
 func sagging(p Player, _ Section) (Finding, bool) {
 	e := mean(p.daily(func(r Reading) float64 {
-		if r.Early > leastEarly {
+		if r.start() > leastEarly {
 			return 0 // coming down from a sharp start is another habit
 		}
 		return -r.Drift
@@ -172,7 +104,7 @@ func sagging(p Player, _ Section) (Finding, bool) {
 func holding(p Player, _ Section) (Finding, bool) {
 	var missed []float64
 	for _, m := range p.Moves {
-		if math.Abs(float64(m.Expected)) >= smallMove {
+		if m.telling() {
 			share := float64(m.Measured / m.Expected)
 			missed = append(missed, 1-math.Max(-0.5, math.Min(1.5, share)))
 		}
@@ -185,21 +117,12 @@ func holding(p Player, _ Section) (Finding, bool) {
 	}, enough(e) && e.Low > leastHeld
 }
 
-func coldTuning(p Player, _ Section) (Finding, bool) {
+func coldTuning(p Player, s Section) (Finding, bool) {
 	var rises []float64
 	days := byDay(p.Readings, nil)
 	for _, d := range sorted(days) {
-		var cold, warm []float64
-		for _, r := range days[d] {
-			switch {
-			case r.Played < coldPlayed:
-				cold = append(cold, r.Own())
-			case r.Played >= warmPlayed:
-				warm = append(warm, r.Own())
-			}
-		}
-		if len(cold) > 0 && len(warm) > 0 {
-			rises = append(rises, median(warm)-median(cold))
+		if x, ok := rise(days[d], s.drift[d]); ok {
+			rises = append(rises, x)
 		}
 	}
 	e := mean(rises, confidence)
@@ -207,7 +130,25 @@ func coldTuning(p Player, _ Section) (Finding, bool) {
 		Habit: Cold, Evidence: e, Unit: "cents",
 		Words: fmt.Sprintf("Your first readings are about %.0f cents flatter than your later ones, over %s rehearsals.", e.Mean, number(e.N)),
 		Try:   "Blow warm air through the instrument and play easy notes for five minutes before you tune.",
-	}, enough(e) && e.Low > leastCold
+	}, enough(e) && e.Low > leastCold && float64(e.N) >= oftenCold*float64(len(days))
+}
+
+// rise is how far a rehearsal's warm readings stand above the called ones
+// before, note by note, beyond the section's drift in cents per hour. False
+// when nothing was called cold or no note was heard both ways.
+func rise(rs []Reading, drift float64) (float64, bool) {
+	var xs []float64
+	for _, c := range rs {
+		if c.Watch || c.Played >= coldPlayed {
+			continue
+		}
+		for _, w := range rs {
+			if w.Played >= warmPlayed && w.Note == c.Note {
+				xs = append(xs, w.Own()-c.Own()-drift*w.At.Sub(c.At).Hours())
+			}
+		}
+	}
+	return median(xs), len(xs) > 0
 }
 
 func drifting(p Player, s Section) (Finding, bool) {
@@ -230,26 +171,34 @@ func drifting(p Player, s Section) (Finding, bool) {
 
 func loudness(p Player, s Section) (Finding, bool) {
 	var xs []float64
-	days := byDay(p.Readings, nil)
+	days, note := byDay(p.Readings, nil), p.tendencies()
 	for _, d := range sorted(days) {
-		var x []float64
+		var ps []point
 		for _, r := range days[d] {
-			x = append(x, float64(r.Level)/10)
+			if r.Played < warmPlayed {
+				continue // cold notes are soft and flat for another reason
+			}
+			t, known := note[r.Note]
+			if !known {
+				continue
+			}
+			own := r.Own() - t - s.drift[d]*r.At.Sub(days[d][0].At).Hours()
+			ps = append(ps, point{float64(r.Level) / 10, own})
 		}
-		if b, ok := slope(x, owns(days[d]), leastLevels/10); ok {
+		if b, ok := slope(ps, leastLevels/10); ok {
 			xs = append(xs, b)
 		}
 	}
 	e := mean(xs, confidence)
 	return Finding{
 		Habit: Loudness, Evidence: e, Unit: "cents per 10 dB",
-		Words: fmt.Sprintf("Louder notes are about %.0f cents sharper for each step in loudness, over %s rehearsals.", e.Mean, number(e.N)),
+		Words: fmt.Sprintf("Louder notes are about %.0f cents sharper for each 10 dB, over %s rehearsals.", e.Mean, number(e.N)),
 		Try:   "Swell a long note and keep its centre: more air, the same lips.",
 	}, enough(e) && e.Low > leastLoud
 }
 
 func wandering(p Player, s Section) (Finding, bool) {
-	e := deviation(p.days(s.Common), confidence)
+	e := changing(p.days(s.Common), confidence)
 	return Finding{
 		Habit: Wandering, Evidence: e, Unit: "cents",
 		Words: fmt.Sprintf("From day to day your instrument has been about %.0f cents away from its usual place, over %s rehearsals. A setting that wanders is often a pinched one.", e.Mean, number(e.N)),

@@ -2,6 +2,7 @@ package history
 
 import (
 	"cmp"
+	"math"
 	"slices"
 	"time"
 
@@ -17,7 +18,10 @@ type Reading struct {
 	Level  pitch.Level
 	Early  pitch.Cents // start of the note against its rest
 	Drift  float64     // cents per second while it rested
-	Played float64     // seconds this instrument had sounded before
+	// Lead is how long after its start the middle of the note's rest lay, in
+	// seconds: what a steady drift makes of Early.
+	Lead   float64
+	Played float64 // seconds this instrument had sounded before
 	// MainMM is where the main slide stood, UsualMM its usual place, and
 	// CentsPerMM what a millimetre out does to this note (negative).
 	MainMM, UsualMM, CentsPerMM float64
@@ -30,6 +34,9 @@ func (r Reading) Own() float64 {
 	return float64(r.Offset) - r.CentsPerMM*(r.MainMM-r.UsualMM)
 }
 
+// start is how far the note began above its rest, a steady drift set aside.
+func (r Reading) start() float64 { return float64(r.Early) + r.Drift*r.Lead }
+
 // Move is one slide move and what came of it.
 type Move struct {
 	At       time.Time
@@ -37,6 +44,9 @@ type Move struct {
 	Measured pitch.Cents
 	CI95     pitch.Cents // of Measured; 0 when unknown
 }
+
+// telling reports whether the move was large enough to say anything.
+func (m Move) telling() bool { return math.Abs(float64(m.Expected)) >= smallMove }
 
 // Setting is where the main slide stood from a moment on.
 type Setting struct {
@@ -74,7 +84,8 @@ func byDay(rs []Reading, keep func(Reading) bool) map[day][]Reading {
 	return out
 }
 
-func called(r Reading) bool { return !r.Watch }
+func called(r Reading) bool  { return !r.Watch }
+func watched(r Reading) bool { return r.Watch }
 
 // sorted returns the keys of m in order.
 func sorted[K cmp.Ordered, V any](m map[K]V) []K {

@@ -24,12 +24,12 @@ type Trend struct {
 	// Days holds the settings at the end of each rehearsal, oldest first, in
 	// mm out, with the section's common part taken out where it is known.
 	Days []float64
-	// Low and High bound the player's own band over the rehearsals before the
-	// last; From counts them. 0 when there are too few.
+	// Low and High bound the settings of the rehearsals before the last, as they
+	// stood; From counts them. 0 when there are too few.
 	Low, High float64
 	From      int
 	// Today is the setting of the last rehearsal as it stood, Away how far it
-	// lies outside the band, in mm: 0 inside.
+	// lies from the middle of the band, in mm: 0 inside the band.
 	Today, Away float64
 	// Words say it to the player, empty when there is nothing to say.
 	Words string
@@ -45,26 +45,50 @@ func TrendOf(p Player, c Common) Trend {
 	}
 	mmPerCent := p.mmPerCent()
 	var t Trend
+	var plain []float64
 	for _, d := range sorted(last) {
+		plain = append(plain, last[d].MM)
 		// A sharp room makes everybody pull; that part is not the player's.
 		t.Days = append(t.Days, last[d].MM-c[d]*mmPerCent)
-		t.Today = last[d].MM
+	}
+	if n := len(plain); n > 0 {
+		t.Today = plain[n-1]
 	}
 	if len(t.Days) <= bandDays {
 		return t
 	}
-	before := t.Days[max(0, len(t.Days)-1-bandMost) : len(t.Days)-1]
-	middle := median(before)
-	half := math.Max(leastBandMM, bandWidths*spread(before))
+	before := lastOf(plain[:len(plain)-1], bandMost)
 	t.From = len(before)
 	t.Low, t.High = trimmed(before)
-	if today := t.Days[len(t.Days)-1]; math.Abs(today-middle) > half {
-		t.Away = today - middle
+	// Only what is odd both as it stands and with the room taken out: a section
+	// that left its slides alone on a cold day did right, and so did one that
+	// moved them.
+	t.Away = away(t.Days)
+	if a := away(plain); a*t.Away <= 0 {
+		t.Away = 0
+	} else if math.Abs(a) < math.Abs(t.Away) {
+		t.Away = a
+	}
+	if t.Away != 0 {
 		t.Words = fmt.Sprintf("Your main slide has been at %s for %s rehearsals; today %.0f: play again, relaxed, before you believe it.",
 			rangeWords(t.Low, t.High), number(t.From), t.Today)
 	}
 	return t
 }
+
+// away is how far the last of xs lies outside the band of those before it,
+// from their middle; 0 inside.
+func away(xs []float64) float64 {
+	before, today := lastOf(xs[:len(xs)-1], bandMost), xs[len(xs)-1]
+	middle := median(before)
+	if d := today - middle; math.Abs(d) > math.Max(leastBandMM, bandWidths*spread(before)) {
+		return d
+	}
+	return 0
+}
+
+// lastOf is the end of xs, at most n long.
+func lastOf(xs []float64, n int) []float64 { return xs[max(0, len(xs)-n):] }
 
 // trimmed is the range without one extreme at each end once six values allow it.
 func trimmed(xs []float64) (lo, hi float64) {
