@@ -83,8 +83,7 @@ func (p *player) play() {
 	}
 }
 
-// playAll lets everybody who is asked play until nobody is asked any more,
-// and does what the answers say.
+// playAll lets everybody who is asked play until nobody is asked any more.
 func (b *band) playAll() {
 	b.t.Helper()
 	for range 12 * len(b.players) {
@@ -96,13 +95,19 @@ func (b *band) playAll() {
 			}
 			someone = true
 			p.play()
-			p.obey()
 		}
 		if !someone {
 			return
 		}
 	}
 	b.t.Fatal("the players are asked without end")
+}
+
+// obeyAll lets everybody do what the answers say.
+func (b *band) obeyAll() {
+	for _, p := range b.players {
+		p.obey()
+	}
 }
 
 // obey makes the move of the answer; the pitch goes with the slide.

@@ -54,9 +54,10 @@ type Chair struct {
 	Mark *Mark `json:"mark,omitempty"`
 	// Verb and Distance are the move in large type: "pull", "6". SlideName
 	// says which.
-	Verb      string `json:"verb,omitempty"`
-	Distance  string `json:"distance,omitempty"`
-	SlideName string `json:"slide_name,omitempty"`
+	Verb      string       `json:"verb,omitempty"`
+	Distance  string       `json:"distance,omitempty"`
+	SlideName string       `json:"slide_name,omitempty"`
+	Move      *proto.Slide `json:"move,omitempty"` // the same, as the hub has it
 	// Word is the chair's one word where there is no move: "set", "waiting".
 	Word string `json:"word"`
 	// Small is the small print: "+14 ±2 cents"; Was the earlier readings.
@@ -127,8 +128,13 @@ func newChair(c hub.ChairRow) Chair {
 		out.Was = "before: " + centsList(before)
 	}
 	if m, ok := firstMove(c); ok && c.Verdict != verdictDoubt && !playing(c) {
+		if made(c, m) {
+			out.Word = "moved"
+			return out
+		}
 		d := m.ToMM - m.FromMM
 		out.Verb, out.Distance, out.SlideName = verbOf(d), distance(d), m.Name
+		out.Move = &m
 	}
 	return out
 }
@@ -171,6 +177,18 @@ func firstMove(c hub.ChairRow) (proto.Slide, bool) {
 	return proto.Slide{}, false
 }
 
+// made reports whether the slide stands where m sends it: then the chair waits
+// to be heard again, and its old reading says nothing any more.
+func made(c hub.ChairRow, m proto.Slide) bool {
+	const reached = 0.25 // mm; half of the least move
+	for _, s := range c.Slides {
+		if s.ID == m.ID {
+			return math.Abs(s.FromMM-m.ToMM) < reached
+		}
+	}
+	return false
+}
+
 // standing is where a chair's slide stands, in mm past the common line, and
 // how far that may be wrong.
 type standing struct {
@@ -198,6 +216,8 @@ func standingOf(c hub.ChairRow, ch hub.Chair) standing {
 	m, moves := firstMove(c)
 	switch {
 	case c.Cents == nil || c.Verdict == verdictDoubt || c.Verdict == "":
+		return standing{}
+	case moves && made(c, m):
 		return standing{}
 	case moves:
 		d := m.ToMM - m.FromMM

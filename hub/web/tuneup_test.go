@@ -104,10 +104,14 @@ func tuneUp(t *testing.T, h hand) {
 		t.Error("the trumpet's move has no millimetres")
 	}
 
+	s.obeyAll()
+	b.Until("the trumpet moved", chairText("Trumpet", "moved"))
+
 	h.again(b)
 	b.Until("a second round", `[...document.querySelectorAll('[data-state="turn"]')].length === 1`)
 	h.next(b)
 	s.playAll()
+	s.obeyAll()
 	h.end(b)
 	b.Until("no round runs", `document.querySelector('[data-do="end"]').disabled`)
 
@@ -141,4 +145,31 @@ func TestNoKeyNoRow(t *testing.T) {
 	}
 	b.Go(s.url + "/row#key=not-the-leader-key-of-this-hub")
 	b.Until("the refusal", `document.getElementById("notice").textContent.includes("not this hub")`)
+}
+
+// TestLeaderSaysMoved: the leader says that a slide was moved, and closes the
+// chair again, by keyboard.
+func TestLeaderSaysMoved(t *testing.T) {
+	s := newBand(t)
+	trumpet := s.join("Trumpet", "trumpet_bb", 14)
+	b := browser.Open(t)
+	s.enter(b)
+	press("1")(b)
+	b.Until("its turn", `document.querySelector('[data-state="turn"]')`)
+	trumpet.play()
+	b.Until("its move", `document.querySelector(".mm")`)
+	press(kb.ArrowDown + kb.Enter)(b)
+	b.Until("the open chair", `document.querySelector('[data-act="moved"]')`)
+	want := s.hub.View(trumpet.chair).Answer.Moves[0].ToMM
+	click(`[data-act="moved"]`)(b)
+	b.Until("the slide at its new place", `document.querySelector(".why").innerText.includes("`+strconv.FormatFloat(want, 'f', 0, 64)+` mm out")`)
+	b.Until("the word for it", `document.querySelector(".word").textContent === "moved"`)
+	b.Shot("row-moved")
+	press(kb.Escape)(b)
+	b.Until("the closed chair", `document.querySelector(".more").hidden && document.activeElement.classList.contains("chair")`)
+	for _, sl := range s.hub.View(trumpet.chair).Slides {
+		if sl.ID == "main" && sl.FromMM != want {
+			t.Errorf("the main slide stands at %g mm, need %g", sl.FromMM, want)
+		}
+	}
 }

@@ -39,9 +39,12 @@ type Browser struct {
 }
 
 // Open starts a Chromium of its own, with a fresh profile, or skips the test
-// where there is none. Extra flags are for microphones and the like.
+// where there is none and with -short. Extra flags are for microphones and the like.
 func Open(t testing.TB, flags ...chromedp.ExecAllocatorOption) *Browser {
 	t.Helper()
+	if testing.Short() && !require.Everything() {
+		t.Skip("a browser takes seconds")
+	}
 	path, err := exec.LookPath("chromium")
 	if err != nil {
 		require.Missing(t, "no chromium on this machine")

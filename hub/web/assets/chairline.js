@@ -114,6 +114,7 @@ export class ChairLine {
         c.tones ? el("label", { class: "tone" }, "plays ",
           el("select", { "data-act": "tone", onchange: (e) => act({ do: "tone", note: Number(e.target.value) })() },
             ...c.tones.map((t) => el("option", { value: t.note, selected: t.now }, t.label)))) : null,
+        c.verb ? el("button", { type: "button", "data-act": "moved", onclick: act({ do: "setting", slide: c.move.id, mm: c.move.to_mm }) }, "the slide is moved") : null,
         absent ? null : el("button", { type: "button", "data-act": "again", onclick: act({ do: "again" }) }, "hear again"),
         absent ? null : el("button", { type: "button", "data-act": "skip", onclick: act({ do: "skip" }) }, "skip", el("kbd", {}, "S")),
         el("button", { type: "button", "data-act": "absent", onclick: act({ do: absent ? "present" : "absent" }) },

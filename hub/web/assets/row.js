@@ -154,6 +154,12 @@ addEventListener("keydown", (e) => {
     step(e.key === "ArrowDown" ? 1 : -1);
     return;
   }
+  if (e.key === "Escape" && open) {
+    const head = view.lines.get(open)?.head;
+    toggle(open);
+    head?.focus();
+    return;
+  }
   if (!keysOn) return;
   const key = e.key.toLowerCase();
   const chair = /** @type {HTMLElement|null} */ (document.activeElement)?.closest?.(".line");
