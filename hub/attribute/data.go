@@ -10,15 +10,17 @@ import (
 // line is the neighbourhood of one multiple of the reference, as every
 // microphone that sent it heard it, on a grid of times common to all.
 type line struct {
-	k     int
-	hz    float64   // k times the reference
-	t     []float64 // seconds from the middle of the window
-	mics  []heard   // by chair; data nil where the chair did not send it
-	n     []int     // by chair: which of its partials falls here, 0 = none
-	b     [][]complex128
-	phi   [][]float64 // phase basis at t, by term
-	amp   [][]float64 // envelope basis at t, by term
-	taper []float64   // Hann, of unit sum
+	k          int
+	hz         float64   // k times the reference
+	t          []float64 // seconds from the middle of the window
+	mics       []heard   // by chair; data nil where the chair did not send it
+	n          []int     // by chair: which of its partials falls here, 0 = none
+	b          [][]complex128
+	phi        [][]float64 // phase basis at t, by term
+	amp        [][]float64 // envelope basis at t, by term
+	phiSquares []float64   // Σ of products of phase terms, row by row
+	ampSquares []float64
+	taper      []float64 // Hann, of unit sum
 }
 
 // heard is one microphone's track of a line.

@@ -8,20 +8,20 @@ import (
 // gain for each microphone, chair and line, and a clock for each microphone.
 type model struct {
 	*window
-	paths                                    []path
-	in                                       []bool    // chairs in play
-	clock                                    []float64 // by microphone: relative deviation of its sample clock
-	gain                                     []float64 // by microphone: sensitivity, relative power
-	nq, na                                   int
-	sweeps                                   int
-	anchored                                 bool      // paths follow their own microphones only
-	focus                                    focus     // what a trial looks at
-	rival                                    []float64 // by chair: by how much its best other pitch is worse, nats
-	use                                      int       // how many lines, from the lowest, take part at this stage
-	work                                     solver
-	old                                      []complex128
-	scratchIm, scratchRe, scratchE, scratchW []float64
-	hq, ha                                   matrix
+	paths                []path
+	in                   []bool    // chairs in play
+	clock                []float64 // by microphone: relative deviation of its sample clock
+	gain                 []float64 // by microphone: sensitivity, relative power
+	nq, na               int
+	sweeps               int
+	anchored             bool      // paths follow their own microphones only
+	focus                focus     // what a trial looks at
+	rival                []float64 // by chair: by how much its best other pitch is worse, nats
+	use                  int       // how many lines, from the lowest, take part at this stage
+	work                 solver
+	old                  []complex128
+	scratchIm, scratchRe []float64
+	hq, ha               matrix
 }
 
 // Figures of the gains.

@@ -66,6 +66,22 @@ func (w *window) bases(l *line, nq, na int) {
 	for _, row := range l.amp {
 		centre(row)
 	}
+	l.phiSquares, l.ampSquares = squares(l.phi), squares(l.amp)
+}
+
+// squares is the matrix of sums of products of rows.
+func squares(rows [][]float64) []float64 {
+	var out []float64
+	for _, p := range rows {
+		for _, q := range rows {
+			sum := 0.0
+			for i, v := range p {
+				sum += v * q[i]
+			}
+			out = append(out, sum)
+		}
+	}
+	return out
 }
 
 func table(rows, columns int) [][]float64 {

@@ -73,7 +73,8 @@ func (m *model) step(c int) float64 {
 }
 
 // curvature adds a line's part of the normal equations of chair c's path and
-// envelope. Phase and envelope do not disturb one another: one is the
+// envelope, the envelope itself left out of the curvature, which only sets
+// the length of the step. Phase and envelope do not disturb one another: one is the
 // imaginary, the other the real part of residual over model.
 func (m *model) curvature(l *line, c int, hq, ha *matrix) bool {
 	b := l.b[c]
@@ -102,12 +103,9 @@ func (m *model) curvature(l *line, c int, hq, ha *matrix) bool {
 		return false
 	}
 	rate := 2 * math.Pi * float64(l.n[c]) * m.paths[c].f0
-	e, work := m.scratchE[:size], m.scratchW[:size]
-	for i, v := range b {
-		e[i] = power(v)
-	}
-	hq.add(l.phi, im, e, work, rate, energy)
-	ha.add(l.amp, re, e, work, 1, energy)
+	energy *= meanPower(b)
+	hq.add(l.phi, l.phiSquares, im, rate, energy)
+	ha.add(l.amp, l.ampSquares, re, 1, energy)
 	return true
 }
 
@@ -135,7 +133,6 @@ func (m *model) replace(c int) {
 func (m *model) grow(n int) {
 	if cap(m.scratchIm) < n {
 		m.scratchIm, m.scratchRe = make([]float64, n), make([]float64, n)
-		m.scratchE, m.scratchW = make([]float64, n), make([]float64, n)
 	}
 }
 
@@ -155,25 +152,20 @@ func (s *matrix) reset(n int) {
 	clear(s.b)
 }
 
-// add accumulates rate² energy Σ e φφᵀ and rate Σ φ d, with work as long as d.
-func (s *matrix) add(phi [][]float64, d, e, work []float64, rate, energy float64) {
-	work = work[:len(d)]
+// add accumulates rate² energy Σ φφᵀ, the sum tabulated in squares, and
+// rate Σ φ d.
+func (s *matrix) add(phi [][]float64, squares, d []float64, rate, energy float64) {
 	for j, p := range phi {
 		p = p[:len(d)]
 		dot := 0.0
 		for i, v := range p {
 			dot += v * d[i]
-			work[i] = v * e[i]
 		}
 		s.b[j] += rate * dot
-		for k, q := range phi[:j+1] {
-			q = q[:len(work)]
-			sum := 0.0
-			for i, v := range work {
-				sum += v * q[i]
-			}
-			s.a[j*s.n+k] += rate * rate * energy * sum
-		}
+	}
+	w := rate * rate * energy
+	for i, v := range squares {
+		s.a[i] += w * v
 	}
 }
 

@@ -22,6 +22,8 @@ const (
 	// gainNats is by how much the fitness must rise: the residuals of
 	// neighbouring frames are alike, so small gains mean nothing.
 	gainNats = 5.0
+	// hopelessNats is how much worse a trial may be on the way.
+	hopelessNats = 1000.0
 	// touches is within how many cents two chairs pull at one another.
 	touches = 3.0
 	// crowd is within how many cents two chairs may have begun on one line:
@@ -62,17 +64,7 @@ func (m *model) reseatOne(c int, wide bool) bool {
 		m.look(near, near)
 		m.gains()
 		best := m.fitness()
-		m.place(c, f)
-		m.gains()
-		for range trialSweeps {
-			for o := range m.paths {
-				if m.in[o] && near[o] {
-					m.step(o)
-				}
-			}
-			m.gains()
-		}
-		v := m.fitness()
+		v := m.trial(c, f, near, best)
 		if math.Abs(1200*math.Log2(m.paths[c].mean()/now)) < sameCents {
 			v = math.Inf(-1) // it came back: no rival
 		}
@@ -90,6 +82,26 @@ func (m *model) reseatOne(c int, wide bool) bool {
 		}
 	}
 	return won && math.Abs(1200*math.Log2(m.paths[c].mean()/before)) >= sameCents
+}
+
+// trial puts chair c at f, lets it and those near settle, and returns the
+// fitness. It gives up early on what is hopeless.
+func (m *model) trial(c int, f float64, near []bool, best float64) float64 {
+	m.place(c, f)
+	m.gains()
+	v := 0.0
+	for range trialSweeps {
+		for o := range m.paths {
+			if m.in[o] && near[o] {
+				m.step(o)
+			}
+		}
+		m.gains()
+		if v = m.fitness(); v < best-hopelessNats {
+			break
+		}
+	}
+	return v
 }
 
 // sameCents is within how many cents two solutions are the same.

@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"io"
 	"os/exec"
-	"text/tabwriter"
 	"time"
 
 	"bellrow/hub/attribute"
@@ -64,8 +63,7 @@ func (p plan) accuracy(ctx context.Context, w io.Writer) (*tally, map[int]*tally
 	}
 	fmt.Fprintf(w, "Players within ±15 cents, window %g s, clocks ±%g ppm, every other scene with a quarter of the chairs silent\n", p.seconds, p.ppm)
 	fmt.Fprintln(w, "and every fourth with a player with vibrato. Absolute errors in cents, 95 % / worst; one microphone methods answer always.")
-	tw := tabwriter.NewWriter(w, 0, 0, 2, ' ', tabwriter.AlignRight)
-	fmt.Fprintln(tw, "RT60\tchairs\tnote\tplaying\tread\tjoint\tmedian\t95 %\tworst\tin interval\ttwo sources\t95 %\tworst\tone source\t95 %\tworst\taubio\t95 %\tworst\t")
+	fmt.Fprintln(w, "RT60 chairs    note playing  read | joint: median   95 %  worst  in interval | two sources: 95 %  worst | one source: 95 %  worst | aubio: 95 %   worst")
 	total, byChairs := &tally{verdicts: map[attribute.Verdict]int{}}, map[int]*tally{}
 	each := max(1, p.readings/(len(rooms)*len(sections)*2))
 	for _, n := range sections {
@@ -76,15 +74,13 @@ func (p plan) accuracy(ctx context.Context, w io.Writer) (*tally, map[int]*tally
 				if err != nil {
 					return nil, nil, err
 				}
-				p.line(tw, n, rt, unison, t)
-				tw.Flush()
+				p.line(w, n, rt, unison, t)
 				total.merge(t)
 				byChairs[n].merge(t)
 			}
 		}
-		p.line(tw, n, 0, false, byChairs[n])
+		p.line(w, n, 0, false, byChairs[n])
 	}
-	tw.Flush()
 	return total, byChairs, nil
 }
 
@@ -97,7 +93,7 @@ func (p plan) line(w io.Writer, n int, rt float64, unison bool, t *tally) {
 	if rt == 0 {
 		room, note = "all", "all"
 	}
-	fmt.Fprintf(w, "%s\t%d\t%s\t%d\t%d\t\t%.3f\t%.3f\t%.2f\t%.0f %%\t\t%.2f\t%.1f\t\t%.2f\t%.1f\t\t%.2f\t%.1f\t\n", room, n, note, t.playing, t.read,
+	fmt.Fprintf(w, "%4s %6d %7s %7d %5d |       %7.3f %6.3f %6.2f %10.0f %% |           %7.2f %6.1f |          %7.2f %6.1f |     %7.2f %7.1f\n", room, n, note, t.playing, t.read,
 		t.joint.quantile(0.5), t.joint.quantile(0.95), t.joint.quantile(1), 100*float64(t.inside)/max(1, float64(t.read)),
 		t.two.quantile(0.95), t.two.quantile(1), t.one.quantile(0.95), t.one.quantile(1), t.aubio.quantile(0.95), t.aubio.quantile(1))
 }
