@@ -9,6 +9,7 @@ import (
 	"math/rand/v2"
 	"os"
 	"path/filepath"
+	"strings"
 	"time"
 )
 
@@ -21,6 +22,8 @@ type delivery struct {
 	every   time.Duration
 	random  *rand.Rand
 	pace    float64 // stretches all pauses; 1 as a rule
+	program string  // the real program to run as hub, empty for the role
+	join    string
 
 	hubHost string
 	address int // last byte of the hub's address
@@ -38,6 +41,7 @@ func runDelivery(ctx context.Context, w io.Writer, args []string) error {
 	nodes := fs.Int("nodes", 20, "nodes in all")
 	every := fs.Duration("every", 300*time.Millisecond, "mean time between readings of a node; a player gives one in some ten seconds")
 	seed := fs.Uint64("seed", 1, "order of events")
+	program := fs.String("program", "", "run this bellrow program as the hub")
 	if err := fs.Parse(args); err != nil {
 		return err
 	}
@@ -49,6 +53,7 @@ func runDelivery(ctx context.Context, w io.Writer, args []string) error {
 		return err
 	}
 	defer d.close()
+	d.program = *program
 	t, err := d.run(ctx, time.Duration(*minutes*float64(time.Minute)))
 	if err != nil {
 		return err
@@ -64,7 +69,7 @@ func newDelivery(w io.Writer, hosts, nodes int, every time.Duration, seed uint64
 		return nil, err
 	}
 	d := &delivery{out: w, dir: dir, perHost: (nodes + hosts - 1) / hosts, every: every,
-		random: rand.New(rand.NewPCG(seed, 0)), pace: 1, address: 1}
+		random: rand.New(rand.NewPCG(seed, 0)), pace: 1, address: 1, join: joinCode}
 	if d.lan, err = newLAN(); err != nil {
 		return nil, err
 	}
@@ -92,16 +97,31 @@ func newDelivery(w io.Writer, hosts, nodes int, every time.Duration, seed uint64
 
 func (d *delivery) cidr() string { return fmt.Sprintf("10.77.0.%d/24", d.address) }
 
-func (d *delivery) data() string { return filepath.Join(d.dir, "hub", "hub.db") }
+// data is where the real program keeps its database, too.
+func (d *delivery) data() string { return filepath.Join(d.dir, "hub", "bellrow.db") }
 
 func (d *delivery) startHub() (err error) {
-	d.hub, err = start(d.hubHost, roleHub, "-data", d.data())
-	return err
+	if d.program == "" {
+		d.hub, err = start(d.hubHost, roleHub, "-data", d.data())
+		return err
+	}
+	d.hub, err = launch(d.hubHost, "HOME="+d.dir, []string{d.program, "hub", "--data", filepath.Dir(d.data())})
+	if err != nil || d.join != joinCode {
+		return err
+	}
+	for range 500 { // the first start says the join code
+		time.Sleep(20 * time.Millisecond)
+		if _, after, ok := strings.Cut(d.hub.out.String(), "join code"); ok && strings.Contains(after, "\n") {
+			_, err = fmt.Sscan(after, &d.join)
+			return err
+		}
+	}
+	return fmt.Errorf("soak: the hub does not say its join code: %s", d.hub.out)
 }
 
 func (d *delivery) startNodes(i int) (err error) {
 	d.nodes[i], err = start(d.hosts[i], roleNodes, "-dir", filepath.Join(d.dir, "nodes"),
-		"-first", fmt.Sprint(i*d.perHost), "-count", fmt.Sprint(d.perHost), "-every", d.every.String())
+		"-first", fmt.Sprint(i*d.perHost), "-count", fmt.Sprint(d.perHost), "-every", d.every.String(), "-join", d.join)
 	return err
 }
 

@@ -31,6 +31,7 @@ func runNodes(ctx context.Context, w io.Writer, args []string) error {
 	dir := fs.String("dir", "", "")
 	every := fs.Duration("every", 300*time.Millisecond, "")
 	address := fs.String("hub", "", "")
+	join := fs.String("join", joinCode, "")
 	if err := fs.Parse(args); err != nil {
 		return err
 	}
@@ -41,7 +42,7 @@ func runNodes(ctx context.Context, w io.Writer, args []string) error {
 	var wait sync.WaitGroup
 	errs := make(chan error, *count)
 	for i := range *count {
-		n := &trialNode{index: *first + i, dir: filepath.Join(*dir, strconv.Itoa(*first+i)), every: *every, out: w}
+		n := &trialNode{index: *first + i, dir: filepath.Join(*dir, strconv.Itoa(*first+i)), every: *every, join: *join, out: w}
 		if err := n.open(*address); err != nil {
 			return err
 		}
@@ -65,6 +66,7 @@ type trialNode struct {
 	index   int
 	dir     string
 	every   time.Duration
+	join    string
 	uplink  *uplink.Uplink
 	journal *os.File
 	out     io.Writer
@@ -73,7 +75,7 @@ type trialNode struct {
 func (n *trialNode) open(address string) (err error) {
 	c := uplink.Config{
 		Chair: fmt.Sprintf("Player %d", n.index+1), Instrument: "trumpet_bb",
-		Join: joinCode, StateDir: n.dir,
+		Join: n.join, StateDir: n.dir,
 		Log: slog.New(slog.NewTextHandler(n.out, nil)).With("node", n.index),
 	}
 	if address != "" {

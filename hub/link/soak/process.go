@@ -53,16 +53,21 @@ func start(ns, role string, args ...string) (*process, error) {
 	if err != nil {
 		return nil, err
 	}
+	return launch(ns, roleEnv+"="+strings.Join(append([]string{role}, args...), "\n"),
+		append([]string{self, "network", role}, args...))
+}
+
+// launch starts a program in a namespace with one more environment variable.
+func launch(ns, env string, argv []string) (*process, error) {
 	// ip netns exec replaces itself by the program, so that the pid is right.
-	argv := append([]string{self, "network", role}, args...)
 	if ns != "" {
 		argv = append([]string{"ip", "netns", "exec", ns}, argv...)
 	}
 	p := &process{cmd: exec.Command(argv[0], argv[1:]...), out: &lockedBuffer{}, done: make(chan struct{})}
-	p.cmd.Env = append(os.Environ(), roleEnv+"="+strings.Join(append([]string{role}, args...), "\n"))
+	p.cmd.Env = append(os.Environ(), env)
 	p.cmd.Stdout, p.cmd.Stderr = p.out, p.out
 	if err := p.cmd.Start(); err != nil {
-		return nil, fmt.Errorf("soak: starting %s: %w", role, err)
+		return nil, fmt.Errorf("soak: starting %v: %w", argv, err)
 	}
 	go func() {
 		defer close(p.done)
