@@ -72,6 +72,16 @@ func (c *Coarse) Find(x []float64) (hz, clarity float64, ok bool) {
 	return 2 * c.rate / c.refine(lag), clarity, true
 }
 
+// at returns the normalised difference at the period of hz in the window that
+// Find saw last: near its clarity when hz explains the sound as well.
+func (c *Coarse) at(hz float64) float64 {
+	lag := int(math.Round(2 * c.rate / hz))
+	if lag < 1 || lag+1 >= len(c.nsdf) {
+		return 0
+	}
+	return max(c.nsdf[lag-1], c.nsdf[lag], c.nsdf[lag+1])
+}
+
 // difference fills nsdf with n'(τ) = 2 r'(τ)/m'(τ) (McLeod and Wyvill 2005, eq. 9).
 func (c *Coarse) difference(x []float64) bool {
 	mean := 0.0

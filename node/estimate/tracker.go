@@ -22,6 +22,9 @@ const (
 	// lostLooks how many times in a row, to be another note.
 	lostCents = 60.0
 	lostLooks = 2
+	// stillThere is how high the normalised difference must stand at the
+	// track's own period, against its best, for the track to be kept.
+	stillThere = 0.8
 	// LeastClarity is the least height of the normalised difference in a note.
 	// Speech and hands stay below, breathy notes above.
 	LeastClarity = 0.8
@@ -129,7 +132,9 @@ func (t *Tracker) look() (fresh, ok bool) {
 		t.hz, t.lost = hz, 0
 		return true, true
 	}
-	if math.Abs(1200*math.Log2(hz/t.hz)) <= lostCents {
+	// Hum lets the coarse fundamental fall to a fraction of the note's, whose
+	// period then still explains the sound.
+	if math.Abs(1200*math.Log2(hz/t.hz)) <= lostCents || hz < t.hz && t.coarse.at(t.hz) >= stillThere*clarity {
 		t.lost = 0
 		return false, true
 	}

@@ -40,6 +40,11 @@ func Refine(x []float64, rate, hz, clockPPM float64) (Estimate, bool) {
 	if !ok {
 		return Estimate{}, false
 	}
+	if n := f.multiple(); n > 1 {
+		if higher, ok := newFrames(x, rate, float64(n)*hz); ok {
+			f = higher
+		}
+	}
 	m, e := f.single()
 	if c := m.sources[0].c[0]; math.Abs(c) > recentre && math.Abs(c) < farthest {
 		// Bands and periods were cut for another pitch: cut again.
