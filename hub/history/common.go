@@ -16,7 +16,7 @@ type Common map[day]float64
 func CommonOf(players []Player) Common {
 	departures := map[day][]float64{}
 	for _, p := range players {
-		days := byDay(p.Readings, called)
+		days := byDay(p.Readings, calledWarm)
 		if len(days) < usualDays {
 			continue
 		}

@@ -57,11 +57,11 @@ func studentsT(p, nu float64) float64 {
 // changing returns how far neighbouring values of xs differ, as the standard
 // deviation that independent values would have: the mean square successive
 // difference (J. von Neumann et al., Ann. Math. Stat. 12:153, 1941), which a
-// slow trend leaves alone. The value farthest from the rest is set aside once
-// there are six. Its interval is chi-square with two thirds as many degrees of
+// slow trend leaves alone. The value farthest from the rest is brought in to
+// the second farthest once there are six. Its interval is chi-square with two thirds as many degrees of
 // freedom as there are differences, for neighbouring differences share a value.
 func changing(xs []float64, alpha float64) Evidence {
-	xs = withoutOddest(xs)
+	xs = oddestIn(xs)
 	e := Evidence{N: len(xs), High: math.Inf(1)}
 	if len(xs) < 3 {
 		return e
@@ -80,18 +80,49 @@ func changing(xs []float64, alpha float64) Evidence {
 	return e
 }
 
-// withoutOddest leaves out the value farthest from the median, of six or more.
-func withoutOddest(xs []float64) []float64 {
+// oddestIn brings the value farthest from the median of six or more in to the
+// distance of the second farthest.
+func oddestIn(xs []float64) []float64 {
 	if len(xs) < trimFrom {
 		return xs
 	}
-	m, odd := median(xs), 0
+	m, odd, second := median(xs), 0, 0.0
 	for i, x := range xs {
 		if math.Abs(x-m) > math.Abs(xs[odd]-m) {
 			odd = i
 		}
 	}
-	return slices.Delete(slices.Clone(xs), odd, odd+1)
+	for i, x := range xs {
+		if i != odd {
+			second = math.Max(second, math.Abs(x-m))
+		}
+	}
+	out := slices.Clone(xs)
+	out[odd] = m + math.Copysign(second, xs[odd]-m)
+	return out
+}
+
+// ratio is y over x by least squares through the origin, so that large x count
+// for more, with Student's interval.
+func ratio(ps []point, alpha float64) Evidence {
+	e := Evidence{N: len(ps), Low: math.Inf(-1), High: math.Inf(1)}
+	if len(ps) < 2 {
+		return e
+	}
+	var xx, xy, ss float64
+	for _, p := range ps {
+		xx += p.x * p.x
+		xy += p.x * p.y
+	}
+	e.Mean = xy / xx
+	for _, p := range ps {
+		d := p.y - e.Mean*p.x
+		ss += d * d
+	}
+	nu := float64(len(ps) - 1)
+	half := studentsT(1-alpha/2, nu) * math.Sqrt(ss/nu/xx)
+	e.Low, e.High = e.Mean-half, e.Mean+half
+	return e
 }
 
 // fewestPoints is how many readings make a slope.

@@ -102,14 +102,14 @@ func sagging(p Player, _ Section) (Finding, bool) {
 }
 
 func holding(p Player, _ Section) (Finding, bool) {
-	var missed []float64
+	var missed []point
 	for _, m := range p.Moves {
 		if m.telling() {
-			share := float64(m.Measured / m.Expected)
-			missed = append(missed, 1-math.Max(-0.5, math.Min(1.5, share)))
+			share := math.Max(-0.5, math.Min(1.5, float64(m.Measured/m.Expected)))
+			missed = append(missed, point{float64(m.Expected), (1 - share) * float64(m.Expected)})
 		}
 	}
-	e := mean(missed, confidence)
+	e := ratio(missed, confidence)
 	return Finding{
 		Habit: Holding, Evidence: e, Unit: "share of the move",
 		Words: fmt.Sprintf("In %s slide moves the pitch came along by about %.0f %% of what the slide should give.", number(e.N), 100*(1-e.Mean)),
@@ -199,6 +199,11 @@ func loudness(p Player, s Section) (Finding, bool) {
 
 func wandering(p Player, s Section) (Finding, bool) {
 	e := changing(p.days(s.Common), confidence)
+	// A held slide move looks like wandering of the instrument, and a chased
+	// one like wandering of the pitch: what wanders does so both ways.
+	if sounded := changing(p.firsts(s.Common), confidence); sounded.Mean < e.Mean {
+		e = sounded
+	}
 	return Finding{
 		Habit: Wandering, Evidence: e, Unit: "cents",
 		Words: fmt.Sprintf("From day to day your instrument has been about %.0f cents away from its usual place, over %s rehearsals. A setting that wanders is often a pinched one.", e.Mean, number(e.N)),

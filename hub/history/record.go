@@ -84,8 +84,11 @@ func byDay(rs []Reading, keep func(Reading) bool) map[day][]Reading {
 	return out
 }
 
-func called(r Reading) bool  { return !r.Watch }
-func watched(r Reading) bool { return r.Watch }
+func called(r Reading) bool { return !r.Watch }
+
+// calledWarm leaves out what a cold instrument says of its pitch.
+func calledWarm(r Reading) bool { return called(r) && r.Played >= coldPlayed }
+func watched(r Reading) bool    { return r.Watch }
 
 // sorted returns the keys of m in order.
 func sorted[K cmp.Ordered, V any](m map[K]V) []K {

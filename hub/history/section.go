@@ -66,9 +66,20 @@ func (p Player) recent() Player {
 // out.
 func (p Player) days(c Common) []float64 {
 	var xs []float64
-	days := byDay(p.Readings, called)
+	days := byDay(p.Readings, calledWarm)
 	for _, d := range sorted(days) {
 		xs = append(xs, median(owns(days[d]))-c[d])
+	}
+	return xs
+}
+
+// firsts returns the first note of each rehearsal as it sounded, the common
+// part taken out.
+func (p Player) firsts(c Common) []float64 {
+	var xs []float64
+	days := byDay(p.Readings, calledWarm)
+	for _, d := range sorted(days) {
+		xs = append(xs, float64(days[d][0].Offset)-c[d])
 	}
 	return xs
 }

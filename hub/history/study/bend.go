@@ -1,0 +1,203 @@
+package study
+
+import (
+	"fmt"
+	"math"
+
+	"bellrow/proto/pitch"
+)
+
+// Sizes of a bend, in cents (common practice, no source, all of them): ten is
+// asked for, five the least that is a bend, beyond fifteen is too far for a
+// study. Bends of ten cents and more are within every player's reach (H.
+// Boutin et al., J. Acoust. Soc. Am. 137:1195, 2015).
+const (
+	bendAsked  pitch.Cents = 10
+	bendLeast  pitch.Cents = 5
+	bendMost   pitch.Cents = 15
+	bendBack   pitch.Cents = 4 // within which the centre came back
+	bendUneven             = 1.6
+)
+
+// Times of a bent note, in seconds.
+const (
+	// straightFrom and straightTo bound the straight start that the bend is
+	// measured from.
+	straightFrom, straightTo = 0.3, 0.9
+	// backFor is the end of the note that shows where the centre came back to,
+	// lastPart what is left out of it: the release.
+	backFor, lastPart = 0.6, 0.12
+	// heldFor is how long a reach must be held to count: longer than a wobble.
+	heldFor = 0.15
+	// bendShortest is the least length of a note that can hold a bend both ways.
+	bendShortest = 3.0
+)
+
+const bendTimes = 3
+
+// BendReport is what the bends reached: each figure the median over bends.
+type BendReport struct {
+	Bends []OneBend `json:"bends"`
+	// Down and Up are how far the pitch went and was held, both positive.
+	Down pitch.Cents `json:"down_cents"`
+	Up   pitch.Cents `json:"up_cents"`
+	// Back is where the note ended against where it began.
+	Back   pitch.Cents `json:"back_cents"`
+	TooFar bool        `json:"too_far"`
+}
+
+// OneBend is one bent note with its path, to be shown afterwards.
+type OneBend struct {
+	Down pitch.Cents `json:"down_cents"`
+	Up   pitch.Cents `json:"up_cents"`
+	Back pitch.Cents `json:"back_cents"`
+	Path []PathPoint `json:"path"`
+}
+
+// PathPoint is one point of a bend, in cents from its straight start.
+type PathPoint struct {
+	Seconds float64     `json:"s"`
+	Cents   pitch.Cents `json:"cents"`
+}
+
+type bend struct {
+	plan
+	c Config
+}
+
+func newBend(c Config) *bend {
+	var steps []Prompt
+	note := c.Instrument.Written(c.Note).Display()
+	for range bendTimes {
+		steps = append(steps, Prompt{Act: Play, Note: c.Note, Say: fmt.Sprintf(
+			"Play %s, mezzo-forte. One second straight, then a little down, back, a little up, and back: six seconds, by ear.", note)})
+	}
+	s := &bend{newPlan(c.Reference, steps), c}
+	s.takes = func(n Note) string {
+		if len(n.Path) == 0 || n.Path[len(n.Path)-1].Seconds-n.Path[0].Seconds < bendShortest {
+			return "That was short; take six seconds."
+		}
+		if _, ok := measureBend(n.Path); !ok {
+			return "That was hard to follow."
+		}
+		return ""
+	}
+	return s
+}
+
+// Report says how far the bends went.
+func (s *bend) Report() Report {
+	r := Report{Kind: Bend, Notes: s.notes}
+	b := &BendReport{}
+	_, notes := s.answers()
+	var down, up, back []float64
+	for _, n := range notes {
+		if one, ok := measureBend(n.Path); ok {
+			b.Bends = append(b.Bends, one)
+			down, up, back = append(down, float64(one.Down)), append(up, float64(one.Up)), append(back, float64(one.Back))
+			b.TooFar = b.TooFar || one.Down > bendMost || one.Up > bendMost
+		}
+	}
+	if len(b.Bends) == 0 {
+		r.Words = []string{"No bend could be followed. Try again another time, longer and slower."}
+		return r
+	}
+	b.Down, b.Up, b.Back = pitch.Cents(middle(down)), pitch.Cents(middle(up)), pitch.Cents(middle(back))
+	r.Bend = b
+	r.Words, r.Try = b.words()
+	return r
+}
+
+func (b *BendReport) words() (words []string, try string) {
+	words = append(words, fmt.Sprintf("Down by about %s, up by about %s.", cents(float64(b.Down)), cents(float64(b.Up))))
+	big, small := math.Max(float64(b.Down), float64(b.Up)), math.Min(float64(b.Down), float64(b.Up))
+	switch {
+	case b.TooFar:
+		words = append(words, fmt.Sprintf("More than %.0f cents is too far for this study.", float64(bendMost)))
+		try = "Half as much next time: this is about feel, not strength."
+	case big < float64(bendLeast):
+		words = append(words, "The note hardly moved: it sits firmly.")
+		try = "Think the vowel from ee to oh and back, and leave the mouthpiece pressure alone."
+	case big > bendUneven*math.Max(small, 1):
+		way := "down"
+		if b.Up > b.Down {
+			way = "up"
+		}
+		words = append(words, "It goes further "+way+" than the other way.")
+		if b.Down > b.Up {
+			words = append(words, "Down is easier for everybody.")
+		}
+	default:
+		words = append(words, "It goes about as far both ways.")
+	}
+	if math.Abs(float64(b.Back)) <= float64(bendBack) {
+		return append(words, "The centre came back to the same place."), try
+	}
+	way := "higher"
+	if b.Back < 0 {
+		way = "lower"
+	}
+	words = append(words, fmt.Sprintf("The note ended about %s %s than it began.", cents(float64(b.Back)), way))
+	if try == "" {
+		try = "Let go rather than steer back: the note knows its place."
+	}
+	return words, try
+}
+
+// measureBend reads one path: false when it has no straight start or no end.
+func measureBend(path []Point) (OneBend, bool) {
+	var start []float64
+	for _, p := range path {
+		if p.Seconds >= straightFrom && p.Seconds < straightTo && p.Hz.Valid() {
+			start = append(start, float64(p.Hz))
+		}
+	}
+	if len(start) < 5 {
+		return OneBend{}, false
+	}
+	base := pitch.Hertz(middle(start))
+	last := path[len(path)-1].Seconds - lastPart
+	var one OneBend
+	var end, high, low []float64
+	for i, p := range path {
+		if !p.Hz.Valid() || p.Seconds < straightFrom || p.Seconds > last {
+			continue
+		}
+		c := pitch.Between(base, p.Hz)
+		one.Path = append(one.Path, PathPoint{p.Seconds, c})
+		if p.Seconds > last-backFor {
+			end = append(end, float64(c))
+		}
+		if lo, hi, ok := heldAt(path[i:], base, last); ok {
+			low, high = append(low, hi), append(high, lo)
+		}
+	}
+	if len(end) < 5 || len(low) == 0 {
+		return OneBend{}, false
+	}
+	for i := range low {
+		one.Down = max(one.Down, pitch.Cents(-low[i]))
+		one.Up = max(one.Up, pitch.Cents(high[i]))
+	}
+	one.Back = pitch.Cents(middle(end))
+	return one, true
+}
+
+// heldAt bounds the pitch over the next heldFor seconds of path, in cents from
+// base: at lo or above, at hi or below. It is false at the end of the note.
+func heldAt(path []Point, base pitch.Hertz, last float64) (lo, hi float64, ok bool) {
+	lo, hi = math.Inf(1), math.Inf(-1)
+	for _, p := range path {
+		if p.Seconds > last {
+			return 0, 0, false
+		}
+		if p.Hz.Valid() {
+			c := float64(pitch.Between(base, p.Hz))
+			lo, hi = math.Min(lo, c), math.Max(hi, c)
+		}
+		if p.Seconds-path[0].Seconds >= heldFor {
+			return lo, hi, !math.IsInf(lo, 0)
+		}
+	}
+	return 0, 0, false
+}

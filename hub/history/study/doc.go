@@ -1,0 +1,162 @@
+// Package study leads a player through a short exercise and says afterwards
+// what it showed: alone with bellrow solo, or with a teacher and a class.
+//
+//	Centre     five fresh attacks, eyes closed: how near to one another
+//	Bend       one note bent down and up on purpose: how far, how evenly, and back
+//	HandSlide  millimetres of the hand slide for 5 and 10 cents, beside the theory
+//	Tendencies the notes of a scale: the instrument's own map, and what to set
+//
+// A Study is a pure state machine: Now says what to do, Take hands it a note,
+// Go passes a rest or a move. It has no clock, no goroutine and no I/O, and is
+// used by one goroutine. Nothing moves while a note sounds: notes come in
+// whole, and figures are said when all is over.
+//
+// Rests are part of the plan, nobody is asked for a note more than triesEach
+// times, and a study has an end. How much a player practises is decided by
+// the player and the teacher.
+package study
+
+import (
+	"fmt"
+	"math"
+
+	"bellrow/hub/slide"
+	"bellrow/proto/instrument"
+	"bellrow/proto/pitch"
+)
+
+// Cautions are shown before every study.
+var Cautions = []string{
+	"Stop at once if your lips, or anything else, hurt. Rest, and see your teacher or a clinician if it comes back.",
+	"Mezzo-forte is loud enough. Look after your ears; local rules and your teacher decide what is too much.",
+	"This is practice, not a test. One study a day is plenty.",
+}
+
+// Kind names a study.
+type Kind string
+
+// The studies.
+const (
+	Centre     Kind = "centre"
+	Bend       Kind = "bend"
+	HandSlide  Kind = "hand-slide"
+	Tendencies Kind = "tendencies"
+)
+
+// Kinds lists the studies in the order of the help text.
+var Kinds = []Kind{Centre, Bend, HandSlide, Tendencies}
+
+// Point is one point of a note's pitch path.
+type Point struct {
+	Seconds float64 // from the onset
+	Hz      pitch.Hertz
+}
+
+// Note is one note as it was heard, whole.
+type Note struct {
+	slide.Reading
+	Path []Point // needed by Bend alone
+}
+
+// Act is what is to be done now.
+type Act string
+
+// What can be asked.
+const (
+	Play Act = "play" // sound one note; then Take
+	Rest Act = "rest" // wait for Prompt.Seconds; then Go
+	Move Act = "move" // move a slide; then Go
+	Done Act = "done" // the study is over; Report says what it showed
+)
+
+// Prompt is what a player is asked now.
+type Prompt struct {
+	Act     Act
+	Say     string
+	Note    pitch.Note      // sounding, for Play
+	Path    instrument.Path // how, for Play; the zero Path for as usual
+	Seconds float64         // for Rest
+	Slide   instrument.SlideID
+	FromMM  float64 // for Move, of the slide
+	ToMM    float64
+}
+
+// Study is one exercise under way.
+type Study interface {
+	Now() Prompt
+	// Take hands over the note that Now asked for and returns what to say about
+	// it, empty when it counts.
+	Take(Note) string
+	// Go passes a rest or a move that was done.
+	Go()
+	// Report says what was found; the zero figures of what was not heard.
+	Report() Report
+}
+
+// Config chooses a study.
+type Config struct {
+	Kind       Kind
+	Instrument *instrument.Instrument
+	// Note is the sounding note to play; 0 means the octave of B flat nearest
+	// to the middle of the instrument's comfortable register.
+	Note      pitch.Note
+	Reference pitch.Reference
+	Settings  instrument.Settings
+	Travel    instrument.Settings
+}
+
+// New returns a study, ready for its first prompt.
+func New(c Config) (Study, error) {
+	if c.Instrument == nil {
+		return nil, fmt.Errorf("study: no instrument, need one")
+	}
+	if c.Note == 0 {
+		c.Note = c.Instrument.TuningNote(usualNote)
+	}
+	if len(c.Instrument.Paths(c.Note)) == 0 {
+		return nil, fmt.Errorf("study: %s is out of reach of the %s", c.Note.Display(), c.Instrument.Name)
+	}
+	switch c.Kind {
+	case Centre:
+		return newCentre(c), nil
+	case Bend:
+		return newBend(c), nil
+	case HandSlide:
+		if !c.Instrument.HandSlide {
+			return nil, fmt.Errorf("study: the %s has no hand slide", c.Instrument.Name)
+		}
+		return newHandSlide(c), nil
+	case Tendencies:
+		return newTendencies(c), nil
+	}
+	return nil, fmt.Errorf("study: kind %q, need centre, bend, hand-slide or tendencies", c.Kind)
+}
+
+// usualNote is B flat, which suits most brass (J. Barnes, The Instrumentalist,
+// May 2010).
+const usualNote pitch.Note = 58
+
+// Report is what a study showed. One of the parts is set, the study's own.
+type Report struct {
+	Kind  Kind     `json:"study"`
+	Notes int      `json:"notes"` // heard
+	Words []string `json:"words"` // to the player
+	Try   string   `json:"try,omitempty"`
+
+	Centre     *CentreReport     `json:"centre,omitempty"`
+	Bend       *BendReport       `json:"bend,omitempty"`
+	HandSlide  *HandSlideReport  `json:"hand_slide,omitempty"`
+	Tendencies *TendenciesReport `json:"tendencies,omitempty"`
+}
+
+// cents says a size in whole cents.
+func cents(x float64) string {
+	switch n := math.Abs(math.Round(x)); n {
+	case 0:
+		return "less than a cent"
+	case 1:
+		return "1 cent"
+	default:
+		return fmt.Sprintf("%.0f cents", n)
+	}
+}
