@@ -74,22 +74,22 @@ func TestScreens(t *testing.T) {
 	} {
 		h := webtest.New(s.chairs, s.scene)
 		url := serve(t, h, webtest.Guard{})
+		b.Go(url + s.path)
+		b.Until(s.name+" shown", s.ready)
+		if s.open != "" {
+			browser.Eval[bool](b, s.open+"; true")
+		}
 		for _, size := range sizesToShow(sizes) {
 			b.Size(size.width, size.height)
-			b.Go(url + s.path)
-			b.Until(s.name+" shown", s.ready)
-			if s.open != "" {
-				browser.Eval[bool](b, s.open+"; true")
-			}
-			for _, theme := range []string{"paper", "stage"} {
-				if theme == "stage" && size.name != "1366" && size.name != "1920" {
-					continue
-				}
-				b.Theme(theme)
-				b.Shot(s.name + "-" + size.name + "-" + theme)
-			}
+			browser.Eval[bool](b, "scrollTo(0, 0); true")
 			if w := browser.Eval[float64](b, "document.documentElement.scrollWidth"); w > float64(size.width) {
 				t.Errorf("%s at %s px is %g px wide and would scroll sideways", s.name, size.name, w)
+			}
+			b.Theme("paper")
+			b.Shot(s.name + "-" + size.name + "-paper")
+			if size.width >= 1366 {
+				b.Theme("stage")
+				b.Shot(s.name + "-" + size.name + "-stage")
 			}
 		}
 	}
