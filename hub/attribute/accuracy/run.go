@@ -106,7 +106,10 @@ func (p plan) kind(ctx context.Context, n int, rt float64, unison bool, scenes i
 		if err := ctx.Err(); err != nil {
 			return nil, err
 		}
-		s := Scene{Chairs: n, RT60: rt, Unison: unison, Seconds: p.seconds, PPM: p.ppm, Rate: p.rate, Seed: p.seed*1000 + uint64(i)}
+		s := Scene{Chairs: n, RT60: rt, Unison: unison, Seconds: p.seconds, PPM: p.ppm, Rate: p.rate, Seed: p.seed<<32 + uint64(n)<<24 + uint64(10*rt)<<16 + uint64(i)<<1}
+		if unison {
+			s.Seed++
+		}
 		if i%2 == 1 {
 			s.Silent = n / 4
 		}
