@@ -34,6 +34,7 @@ func commands() []command {
 		{"hub", "the hub on the leader's laptop", runHub},
 		{"node", "the node on a player's laptop", runNode},
 		{"demo", "a whole section of simulated players on this machine", runDemo},
+		{"solo", "a study for one player, without a hub", runSolo},
 		{"check", "the microphone and the network of this laptop", runCheck},
 		{"read", "settled readings from sound files", runRead},
 		{"chord", "what is wrong with a chord, and what to move", runChord},
