@@ -20,6 +20,9 @@ const (
 	maxBad        = 10                    // bad messages before the connection ends
 	burstMessages = 200                   // read at once,
 	perMessage    = 20 * time.Millisecond // then one each
+	// maxUndelivered readings may wait for the disk before the node is read no
+	// further.
+	maxUndelivered = 16
 )
 
 // conn is one node's connection.
@@ -34,9 +37,10 @@ type conn struct {
 	boot  string
 	chair hub.ChairID
 
-	out   chan proto.Message // pongs and errors
-	acked chan struct{}      // a reading was delivered: acknowledge, even again
-	done  chan struct{}      // closed when the reader has ended
+	readings chan proto.Reading // to be delivered, in order
+	out      chan proto.Message // pongs and errors
+	acked    chan struct{}      // a reading was delivered: acknowledge, even again
+	done     chan struct{}      // closed when the reader has ended
 	// displaced tells the writer that another connection speaks for the node,
 	// and what to say about it, if anything.
 	displaced chan *proto.Error
@@ -46,7 +50,8 @@ type conn struct {
 func newConn(s *Server, remote string) *conn {
 	return &conn{
 		server: s, address: host(remote), remote: remote, stranger: true,
-		out: make(chan proto.Message, 8), acked: make(chan struct{}, 1), done: make(chan struct{}),
+		readings: make(chan proto.Reading, maxUndelivered),
+		out:      make(chan proto.Message, 8), acked: make(chan struct{}, 1), done: make(chan struct{}),
 		displaced: make(chan *proto.Error, 1),
 	}
 }
@@ -75,9 +80,30 @@ func (c *conn) serve(ctx context.Context) {
 		defer close(written)
 		c.write(welcome, views, stored)
 	}()
+	delivered := make(chan struct{})
+	go func() {
+		defer close(delivered)
+		for r := range c.readings {
+			c.deliver(ctx, r)
+		}
+	}()
 	c.read(ctx)
+	close(c.readings)
+	<-delivered
 	close(c.done)
 	<-written
+}
+
+// deliver hands a reading to the hub and waits for the commit.
+func (c *conn) deliver(ctx context.Context, r proto.Reading) {
+	if err := c.server.hub.Deliver(ctx, c.chair, c.node, c.boot, r); err != nil {
+		c.server.log.Warn("reading not stored", "chair", c.chair, "seq", r.Sequence, "err", err)
+		return // the stored feed acknowledges it when it is
+	}
+	select {
+	case c.acked <- struct{}{}:
+	default:
+	}
 }
 
 // hello waits for a valid first message.
@@ -172,14 +198,7 @@ func (c *conn) take(ctx context.Context, m proto.Message) {
 	}
 	switch m.Type {
 	case proto.TypeReading:
-		if err := h.Deliver(ctx, c.chair, c.node, c.boot, *m.Reading); err != nil {
-			c.server.log.Warn("reading not stored", "chair", c.chair, "seq", m.Reading.Sequence, "err", err)
-			return // the stored feed acknowledges it when it is
-		}
-		select {
-		case c.acked <- struct{}{}:
-		default:
-		}
+		c.readings <- *m.Reading // a commit may take its time; the rest need not wait
 	case proto.TypeState:
 		h.State(c.chair, *m.State)
 	case proto.TypeSetting:

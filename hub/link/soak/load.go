@@ -138,12 +138,11 @@ func load(ctx context.Context, nodes, screens, seconds int) (loadResult, error) 
 	r.messages = nodes * each
 	r.cpu = (after.cpu - before.cpu).Seconds() / r.seconds
 	r.rss = after.top
-	time.Sleep(300 * time.Millisecond) // the last answers
 	for _, p := range players {
+		left := p.settle(10 * time.Second)
 		p.mu.Lock()
 		r.ping = append(r.ping, p.times...)
 		r.ack = append(r.ack, p.acks...)
-		left := len(p.sent)
 		p.mu.Unlock()
 		if left > 0 {
 			return r, fmt.Errorf("soak: %d messages of a node were not answered", left)

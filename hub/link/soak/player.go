@@ -99,6 +99,19 @@ func (p *player) listen() {
 	}
 }
 
+// settle waits until everything sent is answered, or patience ends, and
+// returns how much is not.
+func (p *player) settle(patience time.Duration) int {
+	for until := time.Now().Add(patience); ; time.Sleep(20 * time.Millisecond) {
+		p.mu.Lock()
+		left := len(p.sent)
+		p.mu.Unlock()
+		if left == 0 || time.Now().After(until) {
+			return left
+		}
+	}
+}
+
 // play sends what a node sends while its player plays: five messages a
 // second, of which one each second is a clock ping (a real node asks more
 // seldom; this one measures) and one each five seconds a reading.
