@@ -102,6 +102,10 @@ func (s *session) welcomed(w *proto.Welcome) *trouble {
 		return &trouble{code: "other-hub", message: "another hub answers at " + s.line.address,
 			hint: "compare the address with the leader's screen"}
 	}
+	if w.Version < proto.MinVersion || w.Version > proto.Version {
+		return &trouble{code: proto.CodeVersion, message: "the hub speaks another version of the protocol",
+			hint: "update bellrow on both laptops", final: true}
+	}
 	k := u.memory.get(w.Hub)
 	k.ID, k.Name, k.TLS, k.Fingerprint = w.Hub, w.Section, s.hub.TLS, s.line.fingerprint
 	k.Used = u.config.Now()

@@ -37,11 +37,12 @@ type fakeHub struct {
 	others  []proto.Message
 	dropAt  int // break the connection after so many readings; 0 = never
 	refusal *proto.Error
+	version int // in the welcome
 	token   string
 }
 
 func newFakeHub(t *testing.T, tls bool) *fakeHub {
-	h := &fakeHub{T: t, stored: map[string]uint64{}, got: map[string][]uint64{}, token: "token-of-the-test"}
+	h := &fakeHub{T: t, stored: map[string]uint64{}, got: map[string][]uint64{}, version: 1, token: "token-of-the-test"}
 	h.server = httptest.NewUnstartedServer(http.HandlerFunc(h.serve))
 	if tls {
 		h.server.StartTLS()
@@ -102,7 +103,7 @@ func (h *fakeHub) serve(w http.ResponseWriter, r *http.Request) {
 			}
 			ws.WriteMessage(websocket.TextMessage, []byte(`{"type":"applause","applause":1}`)) // from a later version
 			say(proto.Message{Type: proto.TypeWelcome, Welcome: &proto.Welcome{
-				Version: 1, Hub: "hub1", Section: "Low brass", Chair: "1", Token: h.token, Stored: h.stored[hello.Boot],
+				Version: h.version, Hub: "hub1", Section: "Low brass", Chair: "1", Token: h.token, Stored: h.stored[hello.Boot],
 			}})
 			say(proto.Message{Type: proto.TypeView, View: &proto.View{Phase: "idle", Say: "Warm up."}})
 		case m.Reading != nil:
@@ -298,6 +299,8 @@ func TestSaysWhatIsWrong(t *testing.T) {
 	other := newFakeHub(t, false)
 	otherID := other.link()
 	otherID.Hub = "hub2"
+	later := newFakeHub(t, false)
+	later.version = proto.Version + 1
 	secure := newFakeHub(t, true)
 	badKey := secure.link()
 	badKey.Fingerprint = strings.Repeat("00", 32)
@@ -314,6 +317,7 @@ func TestSaysWhatIsWrong(t *testing.T) {
 		{"something else at the address", Config{Hub: proto.Link{Address: strings.TrimPrefix(page.URL, "http://")}}, "not-a-hub", Searching},
 		{"wrong code", Config{Hub: refusing.link(), Join: "AAAAAA"}, proto.CodeWrongCode, Refused},
 		{"another hub", Config{Hub: otherID, Join: "AAAAAA"}, "other-hub", Searching},
+		{"a hub that cannot speak our version", Config{Hub: later.link(), Join: "AAAAAA"}, proto.CodeVersion, Refused},
 		{"another key", Config{Hub: badKey, Join: "AAAAAA"}, "other-key", Refused},
 	} {
 		u, stop := running(t, c.c)
