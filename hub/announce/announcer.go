@@ -16,6 +16,7 @@ import (
 	"github.com/hashicorp/mdns"
 
 	"bellrow/proto"
+	"bellrow/proto/lan"
 )
 
 // Config sets up an Announcer.
@@ -187,7 +188,7 @@ func (a *Announcer) txt() proto.TXT {
 func (a *Announcer) addresses() []netip.Addr {
 	var out, loop []netip.Addr
 	for _, i := range a.config.Interfaces() {
-		for _, x := range addressesOf(i) {
+		for _, x := range lan.Addresses(i) {
 			switch {
 			case a.config.Addresses != nil && !slices.Contains(a.config.Addresses, x):
 			case slices.Contains(out, x) || slices.Contains(loop, x):
