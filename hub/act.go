@@ -23,7 +23,7 @@ func (h *Hub) Command(ctx context.Context, c Command) error {
 		return h.openSaved(ctx, c.Name)
 	}
 	if c.Do == DoSetting {
-		if _, err := h.setSlide(c.Chair, proto.Setting{Slide: c.Slide, MM: c.MM}, "leader"); err != nil {
+		if _, err := h.setSlide(c.Chair, proto.Setting{Slide: c.Slide, MM: c.MM}, sourceLeader); err != nil {
 			return err
 		}
 		h.flushLogged(ctx)
@@ -48,7 +48,7 @@ func (h *Hub) command(c Command) error {
 		return err
 	}
 	step.name = name
-	h.remember(step)
+	h.keep(step)
 	h.progress()
 	h.touch()
 	return nil
@@ -80,7 +80,7 @@ func (h *Hub) act(c Command) (name string, err error) {
 		h.closeRunning()
 		h.fresh = h.now()
 		h.saveFresh()
-		h.rounds, h.readings, h.moves = nil, nil, nil
+		h.rounds, h.readings, h.moves, h.settings = nil, nil, nil, nil
 		h.rebuild()
 		return "the new tune-up", nil
 	case DoEdit:
@@ -167,7 +167,10 @@ func (h *Hub) again(id ChairID) error {
 		run.leave(id)
 		run.Queue = append([]ChairID{id}, run.Queue...)
 		h.current = 0
-		h.askAnew(run, id)
+		if s := h.seats[id]; s.inRound != nil {
+			run.askAnew(id, s.inRound.ID)
+		}
+		h.rebuild()
 		h.saveRound()
 		return nil
 	}
@@ -188,15 +191,12 @@ func (h *Hub) again(id ChairID) error {
 	return nil
 }
 
-// askAnew lets a chair's tries in this round count from zero.
-func (h *Hub) askAnew(r *Round, id ChairID) {
+// askAnew lets a chair's tries in this round count from zero after a reading.
+func (r *Round) askAnew(id ChairID, reading int64) {
 	if r.After == nil {
 		r.After = map[ChairID]int64{}
 	}
-	if s := h.seats[id]; s.inRound != nil {
-		r.After[id] = s.inRound.ID
-	}
-	h.rebuild()
+	r.After[id] = reading
 }
 
 // notSet lists the chairs that are here and whose last reading is not in the band.
@@ -295,7 +295,7 @@ func (h *Hub) noteSettings(before Section, c *Chair) {
 	}
 	for id, mm := range c.Settings {
 		if old, known := was[id]; !known || old != mm {
-			h.setting(c, id, mm, "leader")
+			h.setting(c, SettingRecord{At: h.now(), Slide: id, MM: mm, Source: sourceLeader})
 		}
 	}
 }

@@ -9,36 +9,94 @@ import (
 	"bellrow/proto/pitch"
 )
 
-// advise asks hub/slide what to tell the player of a tuning note. A move that
-// the lips undid is not followed by another one.
-func (h *Hub) advise(c *Chair, s *seat, r *Reading) slide.Advice {
+// advise asks hub/slide what to tell the player of a tuning note, on the
+// ground of all that was heard of this player and moved so far. A move that
+// the lips undid is not followed by another one. The Follow is nil unless the
+// reading judged a move.
+func (h *Hub) advise(c *Chair, s *seat, r *Reading) (slide.Advice, *slide.Follow) {
+	in, ok := h.inquiry(c, s, r)
+	if !ok {
+		return slide.Advice{Kind: slide.Nothing, Code: "instrument", Headline: "Choose your instrument on your page.",
+			Detail: "Without it no slide can be named."}, nil
+	}
+	if h.running().Call.Kind == CallChord {
+		return slide.Advise(in), nil // says whether the reading is believed; the chord says the rest
+	}
+	a, f := s.memory.Answer(in)
+	if f != nil && f.Verdict == slide.Held {
+		if m := s.lastMade(); m != nil && m.Assumed {
+			a.Next = fmt.Sprintf("If the slide was not moved yet, set it to %.0f mm. %s", m.ToMM, a.Next)
+		}
+	}
+	return a, f
+}
+
+// inquiry is what hub/slide is asked about a reading; false when the chair
+// has no instrument.
+func (h *Hub) inquiry(c *Chair, s *seat, r *Reading) (slide.Input, bool) {
 	in, err := instrument.Find(c.Instrument)
 	if err != nil {
-		return slide.Advice{Kind: slide.Nothing, Code: "instrument", Headline: "Choose your instrument on your page.",
-			Detail: "Without it no slide can be named."}
+		return slide.Input{}, false
 	}
-	a := slide.Advise(slide.Input{
+	return slide.Input{
 		Instrument: in, Note: r.Note, Target: r.Target, Reading: r.forAdvice(),
 		Settings: c.Settings, Travel: c.Travel, Air: instrument.Air{TemperatureC: h.section.TemperatureC},
-		Purpose: slide.Tuning, Good: h.section.Good, Learned: h.learned(s),
-		Earlier: h.earlier(s, r), History: h.past[s.id].past, Played: r.Wire.Played, Baseline: s.baseline(),
-	})
-	if a.Kind == slide.Again || a.Kind == slide.Note || a.Kind == slide.Stay {
-		return a
-	}
-	m := h.lastMove(s, r)
-	if m == nil {
-		return a
-	}
-	f := slide.FollowThrough(h.made(m, h.reading(m.Reading), r))
-	if b, first := f.Answer(); first {
-		b.Small, b.Offset = a.Small, a.Offset
-		if m.Assumed && f.Verdict == slide.Held {
-			b.Next = fmt.Sprintf("If the slide was not moved yet, set it to %.0f mm. %s", m.ToMM, b.Next)
+		Purpose: slide.Tuning, Good: h.section.Good, Learned: slide.Learn(h.past[s.id].made...),
+		CommonChange: h.commonChange(s.last(), r), History: h.past[s.id].past, Played: r.Wire.Played, Baseline: s.baseline(),
+	}, true
+}
+
+// recall gives every chair's memory what happened in this tune-up, in order.
+func (h *Hub) recall() {
+	next := 0
+	for _, r := range h.readings {
+		for next < len(h.settings) && h.settings[next].precedes(r) {
+			if c := h.chair(h.settings[next].Chair); c != nil {
+				h.remember(c, h.settings[next])
+			}
+			next++
 		}
-		return b
+		c, s := h.chair(r.Chair), h.seats[r.Chair]
+		if c == nil || s == nil || r.Answer == nil || blameless[r.Why] || h.inChord(r) {
+			continue
+		}
+		if in, ok := h.inquiry(c, s, r); ok {
+			s.memory.Answer(in)
+		}
 	}
-	return a
+	for _, rec := range h.settings[next:] {
+		if c := h.chair(rec.Chair); c != nil {
+			h.remember(c, rec)
+		}
+	}
+}
+
+// precedes reports whether a slide was set before a reading. A move that was
+// taken as made because of a reading bears its time.
+func (rec SettingRecord) precedes(r *Reading) bool {
+	return rec.At.Before(r.At) || rec.At.Equal(r.At) && rec.Source == sourceMove
+}
+
+// remember tells a chair's memory that a slide was moved.
+func (h *Hub) remember(c *Chair, rec SettingRecord) {
+	in, err := instrument.Find(c.Instrument)
+	if s := h.seats[c.ID]; err == nil && s != nil && rec.From != rec.MM {
+		s.memory.Moved(in, c.Settings, rec.Slide, rec.From, rec.MM)
+	}
+}
+
+// inChord reports whether a reading belongs to a chord round.
+func (h *Hub) inChord(r *Reading) bool {
+	i := slices.IndexFunc(h.rounds, func(o Round) bool { return o.ID == r.Round })
+	return i >= 0 && h.rounds[i].Call.Kind == CallChord
+}
+
+// learned is what the chair's own moves say about its millimetres per cent.
+func (h *Hub) learned(s *seat) slide.Learned {
+	if l := slide.Learn(h.past[s.id].made...); l.Moves > 0 {
+		return l
+	}
+	return s.memory.Learned()
 }
 
 // forAdvice is the reading as hub/slide takes it.
@@ -52,18 +110,6 @@ func (r *Reading) forAdvice() slide.Reading {
 		sr.Hz, sr.CI95, sr.Settled, sr.Reason = r.Heard.Hz, r.Heard.CI95, true, ""
 	}
 	return sr
-}
-
-// earlier are the chair's settled readings of the same note since its slides
-// last changed, without r.
-func (h *Hub) earlier(s *seat, r *Reading) []slide.Reading {
-	var out []slide.Reading
-	for _, e := range h.readings {
-		if e.Chair == s.id && e != r && e.Round != 0 && e.Note == r.Note && e.Wire.Settled && !e.At.Before(h.settled[s.id]) {
-			out = append(out, e.forAdvice())
-		}
-	}
-	return out
 }
 
 // minBaseline is how many counted readings make a usual level.
@@ -83,91 +129,38 @@ func (s *seat) baseline() pitch.Level {
 	return ls[len(ls)/2]
 }
 
-// learned is what the chair's own moves, of today and of earlier days, say
-// about its millimetres per cent. What a move should bring is the model's own figure here.
-func (h *Hub) learned(s *seat) slide.Learned {
-	c := h.chair(s.id)
-	in, err := instrument.Find(c.Instrument)
-	if err != nil {
-		return slide.Learned{}
-	}
-	made := slices.Clone(h.past[s.id].made)
-	for _, m := range s.moves {
-		before, after := h.reading(m.Reading), s.firstAfter(m)
-		paths := []instrument.Path(nil)
-		if before != nil {
-			paths = in.Paths(before.Note)
-		}
-		if m.FollowThrough == "" || before == nil || after == nil || len(paths) == 0 {
-			continue
-		}
-		md := h.made(m, before, after)
-		md.Expected = slide.Expect(in, paths[0], c.Settings, m.Slide, m.FromMM, m.ToMM, slide.Learned{})
-		made = append(made, md)
-	}
-	if len(made) == 0 {
-		return slide.Learned{}
-	}
-	return slide.Learn(made...)
-}
-
-// lastMove is the chair's last move that was made between two readings of r's
-// note and whose outcome is open: not judged yet, or held with the lips or
-// unclear at the last reading, so that r tells more. No further move is given
-// before that.
-func (h *Hub) lastMove(s *seat, r *Reading) *MoveRecord {
+// lastMade is the chair's last move that was made, nil when there is none.
+func (s *seat) lastMade() *MoveRecord {
 	for _, m := range slices.Backward(s.moves) {
-		if m.Done.IsZero() || m.Withdrawn {
-			continue
+		if !m.Done.IsZero() && !m.Withdrawn {
+			return m
 		}
-		before := h.reading(m.Reading)
-		switch slide.Verdict(m.FollowThrough) {
-		case "", slide.Held, slide.Unsure:
-			if before != nil && before.Note == r.Note {
-				return m
-			}
-		}
-		return nil
 	}
 	return nil
 }
 
 // judgeMove notes what became of the chair's last move.
-func (h *Hub) judgeMove(s *seat, r *Reading) {
-	m := h.lastMove(s, r)
-	if m == nil {
-		return
+func (h *Hub) judgeMove(s *seat, f slide.Follow) {
+	if m := s.lastMade(); m != nil {
+		m.Measured, m.FollowThrough = f.Measured, string(f.Verdict)
+		h.saveMove(m)
 	}
-	f := slide.FollowThrough(h.made(m, h.reading(m.Reading), r))
-	m.Measured, m.FollowThrough = f.Measured, string(f.Verdict)
-	h.saveMove(m)
-}
-
-// made is a move between two readings. Where the first reading after it left
-// the outcome unclear, the later ones are taken together with it.
-func (h *Hub) made(m *MoveRecord, before, after *Reading) slide.Made {
-	md := slide.Made{
-		Expected: m.Expected, Before: before.forAdvice(), After: after.forAdvice(),
-		Common: h.commonChange(before, after),
-	}
-	sum := pitch.Cents(0)
-	for _, r := range h.readings {
-		if r.Chair == m.Chair && r.Why == string(slide.Unsure) && r.Note == before.Note && !r.At.Before(m.Done) && r.ID < after.ID {
-			sum += pitch.Between(md.After.Hz, r.hz())
-			md.Repeats++
-		}
-	}
-	md.After.Hz = md.After.Hz.Shift(sum / pitch.Cents(1+md.Repeats))
-	return md
 }
 
 // commonChange is how far the section as a whole moved between two readings
 // of one chair: the median change of the chairs that were read on both sides
 // and moved no slide in between; 0 while there are fewer than minUnmoved.
 func (h *Hub) commonChange(before, after *Reading) pitch.Cents {
+	if before == nil || before.Round == after.Round {
+		return 0
+	}
+	moved := map[ChairID]bool{before.Chair: true}
+	for _, rec := range h.settings {
+		moved[rec.Chair] = moved[rec.Chair] || rec.At.After(before.At) && rec.From != rec.MM
+	}
 	var ds []pitch.Cents
 	for _, s := range h.seats {
-		if s.id == before.Chair || h.settled[s.id].After(before.At) {
+		if moved[s.id] {
 			continue
 		}
 		var first, last *Reading
@@ -179,7 +172,7 @@ func (h *Hub) commonChange(before, after *Reading) pitch.Cents {
 				last = r
 			}
 		}
-		if first != nil && last != nil && first != last && first.Note == last.Note {
+		if first != nil && last != nil && first.Note == last.Note {
 			ds = append(ds, pitch.Between(first.hz(), last.hz()))
 		}
 	}
@@ -192,23 +185,3 @@ func (h *Hub) commonChange(before, after *Reading) pitch.Cents {
 
 // minUnmoved chairs are a section: of two, either may have changed by itself.
 const minUnmoved = 3
-
-// reading finds a reading of this tune-up.
-func (h *Hub) reading(id int64) *Reading {
-	for _, r := range h.readings {
-		if r.ID == id {
-			return r
-		}
-	}
-	return nil
-}
-
-// firstAfter is the chair's first counted reading after a move was made.
-func (s *seat) firstAfter(m *MoveRecord) *Reading {
-	for _, r := range s.counted {
-		if r.ID > m.Reading && !r.At.Before(m.Done) {
-			return r
-		}
-	}
-	return nil
-}

@@ -143,10 +143,14 @@ func (h *Hub) consider(s *seat, r *Reading) (followUp func()) {
 		// answer when others are playing by now: the note was asked for.
 		r.Round, r.Note, r.Target = run.ID, run.Call.Tones[s.id], h.target(run, s.id)
 		r.Cents = pitch.Between(r.Target, r.Wire.Hz)
-		if run.allAtOnce() {
+		switch {
+		case run.allAtOnce():
 			return h.gather(r)
+		case h.overheard(r):
+			r.Why = whyOverheard
+		default:
+			return h.judge(s, r)
 		}
-		return h.judge(s, r)
 	}
 	return func() {}
 }
@@ -167,7 +171,7 @@ func (h *Hub) State(chair ChairID, st proto.State) {
 // Setting notes where a player says a slide stands. It is how a player says
 // that a move was made.
 func (h *Hub) Setting(ctx context.Context, chair ChairID, set proto.Setting) error {
-	w, err := h.setSlide(chair, set, "player")
+	w, err := h.setSlide(chair, set, sourcePlayer)
 	if err != nil {
 		return err
 	}
@@ -201,19 +205,24 @@ func (h *Hub) setSlide(chair ChairID, set proto.Setting, source string) (*write,
 		return nil, fmt.Errorf("hub: %s of %s at %g mm, need 0 to %g", sl.Name, c.Label, set.MM, sl.TravelMM)
 	}
 	h.moveDone(c, set)
-	w := h.setting(c, set.Slide, set.MM, source)
+	w := h.setting(c, SettingRecord{At: h.now(), Slide: set.Slide, MM: set.MM, Source: source})
 	h.saveChair(c)
 	h.touch()
 	return w, nil
 }
 
-// setting notes where a slide stands from now on.
-func (h *Hub) setting(c *Chair, id instrument.SlideID, mm float64, source string) *write {
+// setting notes where a slide stands from now on, and what that should do to
+// the chair's notes.
+func (h *Hub) setting(c *Chair, rec SettingRecord) *write {
+	rec.Chair = c.ID
+	if in, err := instrument.Find(c.Instrument); err == nil {
+		rec.From = in.MM(c.Settings, rec.Slide)
+	}
+	h.settings = append(h.settings, rec)
+	h.remember(c, rec)
 	if c.Settings == nil {
 		c.Settings = instrument.Settings{}
 	}
-	c.Settings[id] = mm
-	h.settled[c.ID] = h.now()
-	rec := SettingRecord{Chair: c.ID, At: h.now(), Slide: id, MM: mm, Source: source}
+	c.Settings[rec.Slide] = rec.MM
 	return h.journal.put(&write{do: func(ctx context.Context, s Store) error { return s.AddSetting(ctx, rec) }})
 }

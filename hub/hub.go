@@ -82,8 +82,9 @@ type Hub struct {
 	seen      map[bootKey]*seen
 	window    *window               // the running together round's, nil while nobody has played
 	current   ChairID               // whose turn it is; see turn
+	turnAt    time.Time             // when it became so
 	judgement *intonation.Judgement // of the running chord round, once it was heard
-	settled   map[ChairID]time.Time // when a chair's slides last changed
+	settings  []SettingRecord       // of this tune-up, oldest first
 	trouble   string
 	ids       idSource
 
@@ -298,10 +299,7 @@ func (h *Hub) takeUp(rec Records) {
 	for i := range rec.Moves {
 		h.moves = append(h.moves, &rec.Moves[i])
 	}
-	h.settled = map[ChairID]time.Time{}
-	for _, r := range rec.Settings {
-		h.settled[r.Chair] = later(h.settled[r.Chair], r.At)
-	}
+	h.settings = rec.Settings
 	h.rebuild()
 	h.restoreMoves()
 	h.resumeWindow()

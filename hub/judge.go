@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"slices"
+	"time"
 
 	"bellrow/hub/intonation"
 	"bellrow/hub/slide"
@@ -30,8 +31,8 @@ const codeCold = "cold"
 // so that the store sees them in this order.
 func (h *Hub) judge(s *seat, r *Reading) (followUp func()) {
 	c, run := h.chair(s.id), h.running()
-	assumed := h.assumeMoves(c)
-	a := h.advise(c, s, r)
+	assumed := h.assumeMoves(c, r.At)
+	a, follow := h.advise(c, s, r)
 	r.Counted = a.Kind != slide.Again && a.Kind != slide.Note
 	giveUp := !r.Counted && s.tries+1 >= maxTries
 	var moves []*MoveRecord
@@ -44,12 +45,14 @@ func (h *Hub) judge(s *seat, r *Reading) (followUp func()) {
 	case run.Call.Kind == CallChord:
 		r.Why, a = "", waitForChord()
 	default:
-		r.Why, r.Verdict = "", intonation.Verdict(r.Cents, r.ci(), h.section.Good, h.section.Watch)
+		r.Why, r.Verdict = "", h.verdict(r, a)
 		if h.withheld(run) && a.Kind == slide.Move {
 			a = leaveForNow()
 		}
 		moves = h.newMoves(r, a)
-		h.judgeMove(s, r)
+	}
+	if follow != nil {
+		h.judgeMove(s, *follow)
 	}
 	r.Answer = answerOf(r, a)
 	switch {
@@ -69,6 +72,16 @@ func (h *Hub) judge(s *seat, r *Reading) (followUp func()) {
 		}
 		h.saveRound()
 	}
+}
+
+// verdict says where a counted reading stands. A chair whose slide is still
+// to move is not set, however near it is.
+func (h *Hub) verdict(r *Reading, a slide.Advice) string {
+	v := intonation.Verdict(r.Cents, r.ci(), h.section.Good, h.section.Watch)
+	if v == intonation.Set && a.Kind == slide.Move {
+		return intonation.Near
+	}
+	return v
 }
 
 // ci returns the half width that holds for the reading's pitch.
@@ -153,13 +166,13 @@ func (m *MoveRecord) open() bool { return m.Done.IsZero() && !m.Withdrawn }
 
 // assumeMoves takes a chair's open moves as made: the player was told before
 // this note, and plays again. The slide's setting follows.
-func (h *Hub) assumeMoves(c *Chair) (ms []*MoveRecord) {
+func (h *Hub) assumeMoves(c *Chair, at time.Time) (ms []*MoveRecord) {
 	for _, m := range h.seats[c.ID].moves {
 		if !m.open() {
 			continue
 		}
-		m.Done, m.Assumed = h.now(), true
-		h.setting(c, m.Slide, m.ToMM, "move")
+		m.Done, m.Assumed = at, true
+		h.setting(c, SettingRecord{At: at, Slide: m.Slide, MM: m.ToMM, Source: sourceMove})
 		ms = append(ms, m)
 	}
 	return ms

@@ -96,7 +96,11 @@ func (h *Hub) movesAnyway(run *Round) {
 		if s == nil || s.last() != r {
 			continue
 		}
-		a := h.advise(h.chair(r.Chair), s, r)
+		in, ok := h.inquiry(h.chair(r.Chair), s, r)
+		if !ok {
+			continue
+		}
+		a := slide.Advise(in) // of this reading alone: the memory has taken it already
 		if a.Kind != slide.Move {
 			continue
 		}

@@ -186,7 +186,7 @@ func (h *Hub) turn() ChairID {
 	}
 	h.current = 0
 	if i := slices.IndexFunc(r.Queue, h.here); i >= 0 {
-		h.current = r.Queue[i]
+		h.current, h.turnAt = r.Queue[i], h.now()
 	}
 	return h.current
 }

@@ -161,6 +161,49 @@ func TestNotAskedIsStoredAndNotCounted(t *testing.T) {
 	tuba.wants("play")
 }
 
+func TestNeighboursTailIsOverheard(t *testing.T) {
+	b := newBench(t)
+	tuba, horn, trumpet := b.trio()
+	b.call("Bb4")
+	wrong := tuba.view().Target.Shift(498)
+	tuba.send(func(r *proto.Reading) { r.Hz = wrong })
+	b.do(hub.Command{Do: hub.DoNext})
+	horn.send(func(r *proto.Reading) { r.Hz, r.Level = wrong.Shift(2), -35 }) // still the tuba
+	horn.wants("play")
+	horn.send(func(r *proto.Reading) { r.Hz = r.Hz.Shift(12) })
+	horn.wants("answer")
+	trumpet.wants("play")
+	trumpet.send(func(r *proto.Reading) { // begun before it was asked, and soft
+		r.Hz, r.Level, r.Onset = horn.hz(12), -40, r.End-20
+	})
+	if n := trumpet.row(); n.Headline != "" {
+		t.Errorf("the horn's tail was taken for the trumpet's note: %+v", n)
+	}
+	trumpet.send(func(r *proto.Reading) { r.Hz = horn.hz(12) * 2 }) // the same pitch, an octave up: a real note
+	trumpet.wants("answer")
+	rs, err := b.store.Readings(t.Context(), b.hub.Section().ID, time.Time{})
+	if err != nil || rs[1].Why != "overheard" || rs[1].Counted || rs[3].Why != "overheard" {
+		t.Errorf("stored as %q and %q (%v), want overheard", rs[1].Why, rs[3].Why, err)
+	}
+}
+
+func TestUnisonIsNoNeighboursTail(t *testing.T) {
+	b := newBench(t)
+	a, c := b.join("Ann", "trumpet_bb"), b.join("Ben", "trumpet_bb")
+	b.call("Bb4")
+	a.play(2)
+	early := func(r *proto.Reading) { r.Hz, r.Level, r.Onset = a.hz(2), -40, r.End-20 }
+	c.send(early)
+	c.wants("play") // the other one's long breath
+	c.send(func(r *proto.Reading) { r.Hz = a.hz(2) })
+	c.wants("answer") // the same pitch by themselves
+}
+
+// hz is where the player's last counted reading stood.
+func (p *player) hz(cents pitch.Cents) pitch.Hertz {
+	return p.view().Target.Shift(cents)
+}
+
 func TestRepeatsAreHarmless(t *testing.T) {
 	b := newBench(t)
 	tuba, horn, _ := b.trio()

@@ -4,6 +4,7 @@ import (
 	"time"
 
 	"bellrow/hub/attribute"
+	"bellrow/hub/slide"
 	"bellrow/proto"
 	"bellrow/proto/track"
 )
@@ -26,6 +27,7 @@ type seat struct {
 	asked   int           // notes played for the row in this tune-up
 	tries   int           // readings of this asking that did not count
 	counted []*Reading    // of this tune-up, oldest first
+	memory  slide.Memory  // what answers rest on; see recall
 	moves   []*MoveRecord // of this tune-up, oldest first
 
 	view  proto.View
@@ -55,6 +57,9 @@ func (s *seat) take(r *Reading, running *Round) {
 	if running == nil || r.Round != running.ID || r.Answer == nil && r.Why != whyGathering {
 		return
 	}
+	if was := s.inRound; was != nil && was.Why == whyGathering && r.Why == whyGathering && was.Wire.Settled && !r.Wire.Settled {
+		return // of two notes in one window the better one
+	}
 	s.inRound = r
 	switch {
 	case r.Counted:
@@ -75,6 +80,7 @@ func (h *Hub) rebuild() {
 	running := h.running()
 	for _, s := range h.seats {
 		s.inRound, s.asked, s.tries, s.counted, s.moves = nil, 0, 0, nil, nil
+		s.memory = slide.Memory{}
 	}
 	for _, r := range h.readings {
 		if s := h.seats[r.Chair]; s != nil {
@@ -86,6 +92,7 @@ func (h *Hub) rebuild() {
 			s.moves = append(s.moves, m)
 		}
 	}
+	h.recall()
 }
 
 // addMove enters a new move.

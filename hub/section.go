@@ -182,7 +182,16 @@ type SettingRecord struct {
 	Chair ChairID            `json:"chair"`
 	At    time.Time          `json:"at"`
 	Slide instrument.SlideID `json:"slide"`
+	From  float64            `json:"from_mm"` // where it stood before
 	MM    float64            `json:"mm"`
-	// Source is "player", "move", "leader" or "start".
+	// Source is one of the source constants.
 	Source string `json:"source"`
 }
+
+// Who says where a slide stands: the player, the leader, or nobody, but the
+// player was told to move it there and has played since.
+const (
+	sourcePlayer = "player"
+	sourceLeader = "leader"
+	sourceMove   = "move"
+)

@@ -267,6 +267,11 @@ func (h *Hub) attributed(run *Round, res attribute.Result) {
 		s.chunks = nil
 	}
 	run.InTurn = true
+	for _, id := range run.Queue { // what the others drowned is no try of the player's
+		if s := h.seats[id]; s != nil && s.inRound != nil {
+			run.askAnew(id, s.inRound.ID)
+		}
+	}
 	h.rebuild()
 	h.saveRound()
 	h.progress()

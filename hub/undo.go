@@ -17,6 +17,7 @@ type undoStep struct {
 	current  ChairID
 	readings []*Reading
 	moves    []*MoveRecord
+	settings []SettingRecord
 }
 
 // maxUndo is how many commands can be taken back: more than anybody
@@ -30,12 +31,12 @@ func (h *Hub) snapshot(c Command) undoStep {
 		step.rounds[i] = step.rounds[i].Clone()
 	}
 	if c.Do == DoFresh {
-		step.readings, step.moves = h.readings, h.moves
+		step.readings, step.moves, step.settings = h.readings, h.moves, h.settings
 	}
 	return step
 }
 
-func (h *Hub) remember(step undoStep) {
+func (h *Hub) keep(step undoStep) {
 	h.undo = append(h.undo, step)
 	if n := len(h.undo) - maxUndo; n > 0 {
 		h.undo = slices.Delete(h.undo, 0, n)
@@ -58,6 +59,7 @@ func (h *Hub) takeBack() error {
 		h.fresh = step.fresh
 		h.readings = append(step.readings, h.readings...)
 		h.moves = append(step.moves, h.moves...)
+		h.settings = append(step.settings, h.settings...)
 		h.saveFresh()
 	}
 	h.restoreRounds(step)

@@ -64,8 +64,8 @@ func (s *session) Moves(ctx context.Context, section int64, since time.Time) ([]
 
 // AddSetting implements hub.Store.
 func (s *session) AddSetting(ctx context.Context, r hub.SettingRecord) error {
-	_, err := s.exec(ctx, "setting", "INSERT INTO setting(chair, at, slide, mm, source) VALUES (?, ?, ?, ?, ?)",
-		r.Chair, nanos(r.At), string(r.Slide), r.MM, r.Source)
+	_, err := s.exec(ctx, "setting", "INSERT INTO setting(chair, at, slide, from_mm, mm, source) VALUES (?, ?, ?, ?, ?, ?)",
+		r.Chair, nanos(r.At), string(r.Slide), r.From, r.MM, r.Source)
 	return err
 }
 
@@ -73,10 +73,10 @@ func (s *session) AddSetting(ctx context.Context, r hub.SettingRecord) error {
 func (s *session) Settings(ctx context.Context, section int64, since time.Time) ([]hub.SettingRecord, error) {
 	return list(ctx, s, "settings", func(r *sql.Rows) (rec hub.SettingRecord, err error) {
 		var at int64
-		err = r.Scan(&rec.Chair, &at, &rec.Slide, &rec.MM, &rec.Source)
+		err = r.Scan(&rec.Chair, &at, &rec.Slide, &rec.From, &rec.MM, &rec.Source)
 		rec.At = moment(at)
 		return rec, err
-	}, `SELECT chair, at, slide, mm, source FROM setting
+	}, `SELECT chair, at, slide, from_mm, mm, source FROM setting
 		WHERE chair IN (SELECT id FROM chair WHERE section = ?) AND at >= ? ORDER BY at, id`, section, nanos(since))
 }
 

@@ -90,6 +90,7 @@ CREATE TABLE setting (
 	chair  INTEGER NOT NULL REFERENCES chair(id),
 	at     INTEGER NOT NULL,
 	slide  TEXT NOT NULL,
+	from_mm REAL NOT NULL,
 	mm     REAL NOT NULL,
 	source TEXT NOT NULL
 ) STRICT;

@@ -381,7 +381,7 @@ func testSettings(t *testing.T, f *fixture) {
 	s := f.section("Brass", 1)
 	var want []hub.SettingRecord
 	for i, src := range []string{"start", "player", "move", "leader"} {
-		r := hub.SettingRecord{Chair: s.Chairs[0].ID, At: t0.Add(time.Duration(i) * time.Second), Slide: instrument.Main, MM: float64(i) + 0.5, Source: src}
+		r := hub.SettingRecord{Chair: s.Chairs[0].ID, At: t0.Add(time.Duration(i) * time.Second), Slide: instrument.Main, From: 2.25, MM: float64(i) + 0.5, Source: src}
 		ok(t, f.AddSetting(t.Context(), r))
 		want = append(want, r)
 	}
