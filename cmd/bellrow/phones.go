@@ -54,6 +54,8 @@ func openPhones(s *station, address, dir string, log *slog.Logger) (*phones, err
 		Handler: s.guard.Protect(p.lobby.Handler()), ReadHeaderTimeout: readHeaderTimeout, IdleTimeout: idleTimeout,
 		MaxHeaderBytes: maxHeaderBytes, ErrorLog: slog.NewLogLogger(log.Handler(), slog.LevelDebug),
 	}
+	door := p.door()
+	s.door.Store(&door)
 	return p, nil
 }
 
@@ -83,6 +85,7 @@ func (p *phones) run(ctx context.Context) error {
 	stop := context.AfterFunc(ctx, func() { p.server.Close() })
 	defer stop()
 	err := p.server.Serve(p.listener)
+	p.station.door.Store(nil)
 	<-lobbied
 	if errors.Is(err, http.ErrServerClosed) {
 		return nil
@@ -97,12 +100,17 @@ func (p *phones) admit(r *http.Request, code string) error {
 
 // link is where telephones go, with the join code after the #.
 func (p *phones) link() string {
+	return p.door() + "#code=" + p.station.guard.JoinCode()
+}
+
+// door is the same without the code.
+func (p *phones) door() string {
 	at := p.listener.Addr().(*net.TCPAddr)
 	host, _, err := net.SplitHostPort(p.station.addresses()[0])
 	if err != nil || !at.IP.IsUnspecified() {
 		host = at.IP.String()
 	}
-	return "https://" + net.JoinHostPort(host, strconv.Itoa(at.Port)) + "/#code=" + p.station.guard.JoinCode()
+	return "https://" + net.JoinHostPort(host, strconv.Itoa(at.Port)) + "/"
 }
 
 // phone is one telephone's page and node.

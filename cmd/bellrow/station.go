@@ -14,6 +14,7 @@ import (
 	"path/filepath"
 	"strconv"
 	"strings"
+	"sync/atomic"
 	"syscall"
 	"time"
 
@@ -50,6 +51,9 @@ type station struct {
 	listener  net.Listener
 	announcer *announce.Announcer
 	log       *slog.Logger
+	// door is where telephones take part, as a link without a code; nil while
+	// there is none.
+	door atomic.Pointer[string]
 }
 
 // Timeouts of the pages' server. Sockets are hijacked and have their own.
@@ -260,6 +264,9 @@ func (s *station) invitation() web.Invitation {
 	inv := web.Invitation{Code: l.Code, Hub: l.Hub, Fingerprint: l.Fingerprint}
 	for _, a := range s.addresses() {
 		inv.Links = append(inv.Links, s.scheme()+"://"+a)
+	}
+	if door := s.door.Load(); door != nil {
+		inv.Telephones = *door
 	}
 	return inv
 }

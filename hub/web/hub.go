@@ -52,6 +52,9 @@ type Invitation struct {
 	Code string
 	// Hub is the hub's id, empty if it need not be in the link.
 	Hub string
+	// Telephones is where telephones and tablets take part, without the code:
+	// "https://192.168.4.20:7443/". Empty when they can only watch.
+	Telephones string
 }
 
 // Catalogue lists the instruments offered in the set-up, in score order;

@@ -19,11 +19,13 @@ type invitationPage struct {
 	// link has the code from there.
 	Code   string `json:"code,omitempty"`
 	Leader bool   `json:"leader"`
+	// Telephones is where they take part, empty when they can only watch.
+	Telephones string `json:"telephones,omitempty"`
 }
 
 func (s *Server) getInvitation(w http.ResponseWriter, r *http.Request) {
 	inv := s.invitation()
-	p := invitationPage{Section: s.hub.Section().Name, Addresses: []string{}, Leader: s.guard.IsLeader(r)}
+	p := invitationPage{Section: s.hub.Section().Name, Addresses: []string{}, Leader: s.guard.IsLeader(r), Telephones: inv.Telephones}
 	for _, l := range inv.Links {
 		// With https it stays, because it has to be typed, too.
 		p.Addresses = append(p.Addresses, strings.TrimPrefix(l, "http://"))
@@ -43,30 +45,44 @@ func spaced(code string) string {
 	return code[:len(code)/2] + " " + code[len(code)/2:]
 }
 
-// getQR draws the join link, with the code in it for the leader only.
+// getQR draws the link that a telephone scans, with the code in it for the
+// leader only.
 func (s *Server) getQR(w http.ResponseWriter, r *http.Request) {
-	inv := s.invitation()
-	if len(inv.Links) == 0 {
-		s.fail(w, r, errNotFound)
+	link, err := scanned(s.invitation(), s.guard.IsLeader(r))
+	if err != nil {
+		s.fail(w, r, err)
 		return
 	}
-	link, err := proto.ParseLink(inv.Links[0])
+	code, err := qr.Encode(link, qr.M)
 	if err != nil {
-		s.fail(w, r, fmt.Errorf("web: invitation: %w", err))
-		return
-	}
-	link.Fingerprint = inv.Fingerprint
-	if s.guard.IsLeader(r) {
-		link.Code, link.Hub = inv.Code, inv.Hub
-	}
-	code, err := qr.Encode(link.String(), qr.M)
-	if err != nil {
-		s.fail(w, r, fmt.Errorf("web: code for %q: %w", link.Address, err))
+		s.fail(w, r, fmt.Errorf("web: code for a link of %d characters: %w", len(link), err))
 		return
 	}
 	w.Header().Set("Content-Type", "image/svg+xml")
 	w.Header().Set("Cache-Control", "no-store")
 	fmt.Fprint(w, drawQR(code))
+}
+
+// scanned is the telephones' door where there is one, otherwise the join link.
+func scanned(inv Invitation, leader bool) (string, error) {
+	if inv.Telephones != "" {
+		if leader {
+			return inv.Telephones + "#code=" + inv.Code, nil
+		}
+		return inv.Telephones, nil
+	}
+	if len(inv.Links) == 0 {
+		return "", errNotFound
+	}
+	link, err := proto.ParseLink(inv.Links[0])
+	if err != nil {
+		return "", fmt.Errorf("web: invitation: %w", err)
+	}
+	link.Fingerprint = inv.Fingerprint
+	if leader {
+		link.Code, link.Hub = inv.Code, inv.Hub
+	}
+	return link.String(), nil
 }
 
 // quiet is the empty border a reader needs around the symbol, in modules

@@ -14,6 +14,7 @@ import (
 	"bellrow/hub/web"
 	"bellrow/hub/web/webtest"
 	"bellrow/page"
+	"bellrow/page/browser"
 )
 
 func handler(t testing.TB, h web.Hub, g web.Guard) http.Handler {
@@ -93,6 +94,33 @@ func TestCodeIsForTheLeader(t *testing.T) {
 	}
 	if ask(leader, "GET", "/qr.svg", "").Body.String() == ask(other, "GET", "/qr.svg", "").Body.String() {
 		t.Error("the QR code is the same with and without the code")
+	}
+}
+
+// TestTelephones: where telephones take part, the join page and what they scan
+// lead to their door.
+func TestTelephones(t *testing.T) {
+	for _, door := range []string{"", "https://192.168.4.20:7443/"} {
+		s, err := web.New(web.Config{Hub: webtest.New(1, webtest.Before), Guard: webtest.Guard{}, Invitation: func() web.Invitation {
+			return web.Invitation{Links: []string{"http://192.168.4.20:7440"}, Code: "K7M4QX", Telephones: door}
+		}})
+		if err != nil {
+			t.Fatal(err)
+		}
+		b := browser.Open(t)
+		url := httptest.NewServer(s.Handler())
+		t.Cleanup(url.Close)
+		b.Size(1366, 768)
+		b.Go(url.URL)
+		b.Until("the code", "document.getElementById('code').textContent")
+		if got := browser.Eval[bool](b, "document.getElementById('phones-play').hidden"); got != (door == "") {
+			t.Errorf("door %q: telephones told to watch only: %v", door, got)
+		}
+		b.Until("the picture", "document.getElementById('qr').naturalWidth > 0")
+		if door != "" {
+			b.Shot("join-telephones-1366-paper")
+			b.Axe("join, telephones")
+		}
 	}
 }
 

@@ -36,8 +36,11 @@ async function show() {
   byID("ask").hidden = Boolean(code);
   say(byID("code"), code);
   byID("links").replaceChildren(...inv.addresses.map((a) => el("li", {}, a)));
+  byID("phones-play").hidden = !inv.telephones;
+  byID("phones-watch").hidden = Boolean(inv.telephones);
+  say(byID("phones"), inv.telephones);
   const qr = byID("qr");
-  qr.hidden = inv.addresses.length === 0;
+  qr.hidden = inv.addresses.length === 0 && !inv.telephones;
   if (!qr.hidden) qr.src = "/qr.svg";
 }
 
