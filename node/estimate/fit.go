@@ -33,21 +33,10 @@ func (m *model) direct(e *normal) {
 	pull := make([]float64, s*n)
 	bend := make([]float64, s*s*n)
 	for b := range m.bands {
-		w := 2 * m.bands[b].weight
-		k := float64(m.bands[b].k)
-		for f := range n {
-			edge := m.edge[f]
-			r := m.rest[b*n+f]
-			var d [2]complex128
-			for i := range s {
-				d[i] = m.sources[i].a[b] * m.turned[i][b*n+f] * complex(k*edge, 0)
-				// Re(conj(j d) r) = Im(conj(d) r)
-				pull[i*n+f] += w * imag(cmplx.Conj(d[i])*r)
-			}
-			for i := range s {
-				for l := range i + 1 {
-					bend[(i*s+l)*n+f] += w * real(cmplx.Conj(d[i])*d[l])
-				}
+		for i := range s {
+			m.pull(b, i, pull[i*n:(i+1)*n])
+			for l := range i + 1 {
+				m.bend(b, i, l, bend[(i*s+l)*n:(i*s+l+1)*n])
 			}
 		}
 	}
@@ -63,6 +52,38 @@ func (m *model) direct(e *normal) {
 			h := bend[(i*s+l)*n : (i*s+l+1)*n]
 			m.curve(e, i*js, l*js, h)
 		}
+	}
+}
+
+// pull adds what band b's residual pulls at the phase of source i, by frame:
+// the derivative of the model is d = j k a e E, and Re(conj(d) r) is wanted.
+func (m *model) pull(b, i int, out []float64) {
+	n := len(out)
+	band := &m.bands[b]
+	a := m.sources[i].a[b] * complex(2*band.weight*float64(band.k), 0)
+	rest, turned := m.rest[b*n:(b+1)*n], m.turned[i][b*n:(b+1)*n]
+	for f, r := range rest {
+		d := a * turned[f]
+		out[f] += m.edge[f] * (real(d)*imag(r) - imag(d)*real(r))
+	}
+}
+
+// bend adds band b's curvature between the phases of sources i and l.
+func (m *model) bend(b, i, l int, out []float64) {
+	n := len(out)
+	band := &m.bands[b]
+	w := 2 * band.weight * float64(band.k*band.k)
+	a := cmplx.Conj(m.sources[i].a[b]) * m.sources[l].a[b]
+	if i == l {
+		for f, e := range m.edge {
+			out[f] += w * real(a) * e * e
+		}
+		return
+	}
+	x, y := m.turned[i][b*n:(b+1)*n], m.turned[l][b*n:(b+1)*n]
+	for f, e := range m.edge {
+		c := cmplx.Conj(x[f]) * y[f]
+		out[f] += w * e * e * (real(a)*real(c) - imag(a)*imag(c))
 	}
 }
 
@@ -308,4 +329,4 @@ func (m *model) fit(rounds int) *normal {
 }
 
 // converged is the step, in cents, below which a fit has ended.
-const converged = 1e-5
+const converged = 2e-5

@@ -39,6 +39,15 @@ type source struct {
 	sigma float64      // prior scale of the wander, cents
 }
 
+// wander is the RMS departure of the pitch from its mean, in cents.
+func (s source) wander() float64 {
+	sum := 0.0
+	for _, c := range s.c[1:] {
+		sum += c * c / 2
+	}
+	return math.Sqrt(sum)
+}
+
 // wanderHz is the fastest wander of the pitch that is followed: vibrato ends
 // at 8 Hz.
 const wanderHz = 9.0

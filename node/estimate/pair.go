@@ -25,13 +25,20 @@ const (
 	// secondStarts is how many peaks of that search are followed from each
 	// first pitch, and screenRounds for how many Gauss–Newton steps each start
 	// is followed, on screenBands partials and a wander of screenHz, before
-	// all but the best are dropped.
+	// all but the best are dropped. The search itself looks at searchBands.
 	secondStarts = 3
 	screenRounds = 5
 	screenBands  = 12
+	searchBands  = 8
 	screenHz     = 4.0
-	// secondRounds bounds the steps of the fit that is left.
+	// screenSigma lets the pitch move at first, in cents.
+	screenSigma = 0.3
+	// stillCents is the RMS wander below which a source is as good as steady.
+	stillCents = 0.3
+	// secondRounds bounds the steps of the fit that is left, and secondHz its
+	// wander: two vibratos at once are nobody's tuning note.
 	secondRounds = 10
+	secondHz     = 6.0
 	// secondShare is how much of what one source leaves a steady second one
 	// must explain to be followed: a neighbour explains most of it, breath and
 	// unsteady partials next to nothing.
@@ -57,7 +64,7 @@ func (m *model) withSecond(e *normal) (*model, *normal) {
 	if first == nil {
 		return m, e
 	}
-	two := newModel(m.frames.clone(), wanderHz)
+	two := newModel(m.frames.clone(), secondHz)
 	two.setSources(first.sources[0].c, first.sources[1].c)
 	for i := range two.sources {
 		two.sources[i].sigma = first.sources[i].sigma
@@ -80,25 +87,6 @@ func (m *model) unexplainedShare() float64 {
 	return left / max(all, 1e-300)
 }
 
-// screen follows all starts a little way on a lighter model and returns the
-// best, or nil when there is nothing to start from.
-func (m *model) screen() *model {
-	var best *model
-	bestScore := math.Inf(-1)
-	for _, s := range m.starts() {
-		two := newModel(m.frames.lighter(screenBands), screenHz)
-		two.setSources(s.first, s.second)
-		for i := range two.sources {
-			two.sources[i].sigma = max(m.sources[0].sigma, 0.3)
-		}
-		n := two.fit(screenRounds)
-		if score := two.score(n); score > bestScore {
-			best, bestScore = two, score
-		}
-	}
-	return best
-}
-
 // unexplained reports whether one source leaves more than noise and more than
 // a neighbour too weak to matter.
 func (m *model) unexplained() bool {
@@ -112,18 +100,55 @@ func (m *model) unexplained() bool {
 	return left > secondFaintest*all && left > secondOverNoise*noise
 }
 
+// screen follows all starts a little way on a lighter model and returns the
+// best, or nil when there is nothing to start from or one source, as lightly
+// fitted, does better.
+func (m *model) screen() *model {
+	starts := m.starts()
+	if len(starts) == 0 {
+		return nil
+	}
+	_, bestScore := m.light(m.sources[0].c)
+	bestScore += secondGain / 2
+	var best *model
+	for _, s := range starts {
+		if two, score := m.light(s.first, s.second); score > bestScore {
+			best, bestScore = two, score
+		}
+	}
+	return best
+}
+
+// light fits sources lightly and returns the fit and its score.
+func (m *model) light(pitches ...[]float64) (*model, float64) {
+	l := newModel(m.frames.lighter(screenBands), screenHz)
+	l.setSources(pitches...)
+	for i := range l.sources {
+		l.sources[i].sigma = max(m.sources[0].sigma, screenSigma)
+	}
+	return l, l.score(l.fit(screenRounds))
+}
+
 // start is where two sources might be.
 type start struct {
 	first, second []float64
 	gain          float64
 }
 
-// starts proposes the first source as fitted or without its wander, and the
-// second where the residual has its peaks.
+// starts proposes the first source as fitted, without its wander and, where it
+// explains little, at the best steady pitch; and the second where the residual
+// has its peaks.
 func (m *model) starts() []start {
 	var out []start
-	for _, first := range [][]float64{m.sources[0].c, m.sources[0].c[:1], {m.bestSteady()}} {
-		probe := newModel(m.frames.lighter(screenBands), wanderHz)
+	firsts := [][]float64{m.sources[0].c}
+	if m.sources[0].wander() > stillCents {
+		firsts = append(firsts, m.sources[0].c[:1])
+	}
+	if m.unexplainedShare() > poorShare {
+		firsts = append(firsts, []float64{m.bestSteady()})
+	}
+	for _, first := range firsts {
+		probe := newModel(m.frames.lighter(searchBands), wanderHz)
 		probe.setSources(first)
 		probe.evaluate()
 		probe.reweigh()

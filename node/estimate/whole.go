@@ -95,6 +95,9 @@ func (m *model) estimate(e *normal, clockPPM float64) (Estimate, bool) {
 	s := m.sources[m.louder()]
 	se, ok := m.deviation(e)
 	clock := 1200 / math.Ln2 * clockPPM * 1e-6
+	if len(m.sources) == 2 {
+		se *= shared
+	}
 	ci := 1.96 * math.Hypot(selection*se, clock)
 	if m.unexplainedShare() > failedShare {
 		ci = max(ci, failedCents)
@@ -103,11 +106,7 @@ func (m *model) estimate(e *normal, clockPPM float64) (Estimate, bool) {
 	if !ok || !(hz > 0) || math.IsInf(hz, 0) || math.IsNaN(ci) || math.IsInf(ci, 0) {
 		return Estimate{}, false
 	}
-	wander := 0.0
-	for _, c := range s.c[1:] {
-		wander += c * c / 2
-	}
-	return Estimate{Hz: pitch.Hertz(hz), CI95: pitch.Cents(ci), Wander: pitch.Cents(math.Sqrt(wander)), Second: m.second(), Unexplained: m.unexplainedShare()}, true
+	return Estimate{Hz: pitch.Hertz(hz), CI95: pitch.Cents(ci), Wander: pitch.Cents(s.wander()), Second: m.second(), Unexplained: m.unexplainedShare()}, true
 }
 
 const (
@@ -115,6 +114,9 @@ const (
 	// wander were themselves estimated from the stretch: measured, so that it
 	// holds the truth in 95 of 100 noisy synthetic tones.
 	selection = 1.06
+	// shared is how much wider it must be beside a second source, measured
+	// likewise on synthetic players in a room.
+	shared = 1.2
 	// failedShare is how much of the energy may be left over before the fit is
 	// not believed at all, and failedCents the interval it then gets: wide
 	// enough that no reading is made of it.
