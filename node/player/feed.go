@@ -12,7 +12,7 @@ import (
 
 // Limits of the page's socket.
 const (
-	feedEvery = 100 * time.Millisecond // levels change often; nobody reads faster
+	feedEvery = 30 * time.Millisecond // an answer must not wait behind a change of level
 	feedWrite = 5 * time.Second
 	feedPing  = 5 * time.Second
 	feedPong  = 15 * time.Second
