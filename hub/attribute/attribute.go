@@ -73,7 +73,8 @@ type OneMic struct {
 }
 
 // Input is one window. Start and End are hub times in seconds; 0.5 to 2 s is
-// sensible. Chairs called to play in this window, and no others, are listed.
+// sensible, more than 4 s or 64 chairs are left unfitted. Chunks must be valid
+// (track.Chunk.Validate). Chairs called to play in this window, and no others, are listed.
 type Input struct {
 	Start, End float64
 	Chairs     []Chair

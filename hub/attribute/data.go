@@ -39,6 +39,10 @@ const (
 	// nearCents is how far a chair's partial may lie from a multiple of the
 	// reference and still be inside the tracks: what nodes keep, less a margin.
 	nearCents = 50
+	// longestWindow bounds the work, in seconds; notes are asked for one breath.
+	longestWindow = 4.0
+	// mostChairs bounds it too: twice a large brass section.
+	mostChairs = 64
 	// leastFrames on a line: fewer tell nothing about movement.
 	leastFrames = 6
 )
@@ -57,7 +61,7 @@ type window struct {
 func gather(in *Input) *window {
 	w := &window{in: in, mid: (in.Start + in.End) / 2, half: (in.End - in.Start) / 2, tracks: make([]bool, len(in.Chairs))}
 	w.ref = reference(in)
-	if w.ref == 0 || !(w.half > 0) {
+	if w.ref == 0 || !(w.half > 0 && w.half <= longestWindow/2) || len(in.Chairs) > mostChairs {
 		return w
 	}
 	for _, k := range multiples(in, w.ref) {

@@ -124,11 +124,16 @@ func (m *model) movement(c int) (pitch.Cents, float64) {
 	return pitch.Cents(sorted[pathPoints*9/10] - sorted[pathPoints/10]), slopes[len(slopes)/2]
 }
 
-// withoutTracks is the result of a chair that sent none for this window:
-// silent if its node could have, else whatever the node made of it by itself.
+// withoutTracks is the result of a chair without usable tracks: unclear if
+// those it sent do not cover the window, silent if its node could have sent
+// some, else whatever the node made of the window by itself.
 func withoutTracks(c *Chair) ChairResult {
 	out := ChairResult{ID: c.ID, Verdict: NoTracks}
-	if !c.Own.Hz.Valid() {
+	switch {
+	case len(c.Chunks) > 0:
+		out.Verdict = Unclear
+		return out
+	case !c.Own.Hz.Valid():
 		if c.Able {
 			out.Verdict = Silent
 		}

@@ -28,9 +28,9 @@ func makeBands(rate, reference float64, chunk int) []band {
 
 // newBand makes a band that keeps half cycles per sample on either side. A
 // Hann window of L samples has its first null 2/L from its centre; L = 2/(1.6
-// half) puts the null at 1.6 half, where the band at half is down by 5 dB, and
-// the frame rate of 2.4 half folds nothing back inside half but what lies
-// beyond 1.4 half, 17 dB down and falling.
+// half) puts the null at 1.6 half. The response is down by 4 dB at two thirds of
+// half and by 10 dB at half; the frame rate of 2.4 half folds back inside half
+// only what lies beyond 1.4 half, 24 dB down and falling.
 func newBand(k int, cycles, half float64, chunk int) band {
 	length := int(math.Ceil(2/(1.6*half))) | 1
 	b := band{k: k, cycles: cycles, window: make([]float64, length), rotor: make([]complex128, length)}

@@ -34,17 +34,20 @@ func (e *Extractor) choose() {
 		return a - b
 	})
 	e.chosen = e.chosen[:0]
-	spent := 0
+	left := wireBytes*e.chunk/int(e.cfg.Rate) - chunkBytes
 	for _, i := range e.order {
-		cost := 2 * e.chunk / e.bands[i].step
+		cost := base64(2*e.chunk/e.bands[i].step) + partialBytes
 		if len(e.chosen) == mostPartials {
 			break
 		}
-		if spent+cost > frameBytes {
+		if cost > left {
 			continue
 		}
-		spent += cost
+		left -= cost
 		e.chosen = append(e.chosen, i)
 	}
 	slices.Sort(e.chosen)
 }
+
+// base64 is the length of n bytes as JSON carries them.
+func base64(n int) int { return (n + 2) / 3 * 4 }

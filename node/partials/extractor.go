@@ -41,10 +41,13 @@ const (
 	overFloor = 10
 	// leastLevel is the level below which nothing is sent, dBFS.
 	leastLevel = -70
-	// frameBytes is what the frames of one chunk may cost before base64: with
-	// base64 and JSON about 2.4 kB, four times a second.
-	frameBytes = 1300
-	// mostPartials bounds the JSON overhead of about 45 bytes for each.
+	// wireBytes is what a second of sound may cost as JSON: below 10 kB, with
+	// room for the message around the chunk.
+	wireBytes = 9500
+	// chunkBytes and partialBytes are the JSON of a chunk and of a partial
+	// apart from its frames, at their longest.
+	chunkBytes, partialBytes = 150, 56
+	// mostPartials is as many as tell players apart: beyond, brass is weak.
 	mostPartials = 14
 	// stay is by how many dB a newcomer must exceed a partial already sent,
 	// so that tracks are not torn.
@@ -162,7 +165,7 @@ func (e *Extractor) emit() {
 	}
 	slot := len(e.out)
 	for len(e.store) <= slot {
-		e.store = append(e.store, make([]byte, 0, 2*frameBytes))
+		e.store = append(e.store, make([]byte, 0, wireBytes/2))
 	}
 	bytes := e.store[slot][:0]
 	for _, i := range e.chosen {
