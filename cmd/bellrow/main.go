@@ -39,6 +39,7 @@ func commands() []command {
 		{"read", "settled readings from sound files", runRead},
 		{"chord", "what is wrong with a chord, and what to move", runChord},
 		{"piece", "a score: its held chords and one main-slide setting for all of it", runPiece},
+		{"report", "what the records show of a section and its players, and erasing them", runReport},
 		{"backup", "a copy of the hub's data", runBackup},
 		{"advise", "the slide move for readings typed or read", runAdvise},
 		{"instruments", "the instruments and their slides", runInstruments},

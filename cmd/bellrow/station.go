@@ -137,6 +137,10 @@ func openStore(ctx context.Context, dir string) (hub.Store, error) {
 	if err != nil {
 		return nil, storeError(dir, err)
 	}
+	if err := forgetOld(ctx, store, time.Now()); err != nil {
+		store.Close()
+		return nil, storeError(dir, err)
+	}
 	return store, nil
 }
 

@@ -1,5 +1,7 @@
 package history
 
+import "time"
+
 // fewestForCommon is how many players must agree before a day's offset is
 // called the section's own: the median of four outvotes one of them.
 const fewestForCommon = 4
@@ -10,6 +12,13 @@ const usualDays = 3
 // Common is what a section shared on each rehearsal, in cents, against its
 // usual pitch. A day without an entry is not known.
 type Common map[day]float64
+
+// On returns what the section shared on the rehearsal of a moment, in cents;
+// false when it is not known.
+func (c Common) On(at time.Time) (float64, bool) {
+	x, ok := c[dayOf(at)]
+	return x, ok
+}
 
 // CommonOf separates what the section shared from what each player did: the
 // median over players of each one's departure from their own usual offset.

@@ -103,26 +103,44 @@ func oddestIn(xs []float64) []float64 {
 }
 
 // ratio is y over x by least squares through the origin, so that large x count
-// for more, with Student's interval.
+// for more, with Student's interval. Of six points or more, the one that fits
+// worst is left out.
 func ratio(ps []point, alpha float64) Evidence {
 	e := Evidence{N: len(ps), Low: math.Inf(-1), High: math.Inf(1)}
 	if len(ps) < 2 {
 		return e
 	}
-	var xx, xy, ss float64
+	b, xx, ss := throughOrigin(ps)
+	if len(ps) >= trimFrom {
+		worst := 0
+		misfit := func(p point) float64 { return math.Abs(p.y - b*p.x) }
+		for i := range ps {
+			if misfit(ps[i]) > misfit(ps[worst]) {
+				worst = i
+			}
+		}
+		ps = slices.Delete(slices.Clone(ps), worst, worst+1)
+		b, xx, ss = throughOrigin(ps)
+	}
+	nu := float64(len(ps) - 1)
+	half := studentsT(1-alpha/2, nu) * math.Sqrt(ss/nu/xx)
+	e.Mean, e.Low, e.High = b, b-half, b+half
+	return e
+}
+
+// throughOrigin fits y = b x and returns b, the sum of squares of x and that
+// of the residuals.
+func throughOrigin(ps []point) (b, xx, ss float64) {
+	var xy float64
 	for _, p := range ps {
 		xx += p.x * p.x
 		xy += p.x * p.y
 	}
-	e.Mean = xy / xx
+	b = xy / xx
 	for _, p := range ps {
-		d := p.y - e.Mean*p.x
-		ss += d * d
+		ss += (p.y - b*p.x) * (p.y - b*p.x)
 	}
-	nu := float64(len(ps) - 1)
-	half := studentsT(1-alpha/2, nu) * math.Sqrt(ss/nu/xx)
-	e.Low, e.High = e.Mean-half, e.Mean+half
-	return e
+	return b, xx, ss
 }
 
 // fewestPoints is how many readings make a slope.

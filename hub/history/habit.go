@@ -30,20 +30,21 @@ const fewest = 4
 
 // Sizes that matter. What lies below is left alone even when it is certain.
 const (
-	leastEarly   = 5.0 // cents above the rest at the start: beyond a usual attack (common practice, no source)
+	leastEarly   = 6.0 // cents above the rest at the start: beyond a usual attack (common practice, no source)
 	leastSag     = 1.5 // cents per second
 	leastHeld    = 0.4 // share of the expected change that did not come
 	leastCold    = 4.0 // cents between cold and warm, beyond what a warm instrument does
 	leastDrift   = 4.0 // cents per hour beyond the section's
 	leastLoud    = 2.0 // cents per 10 dB
-	leastWander  = 5.0 // cents from day to day
-	wanderFactor = 2.0 // times the section's median player
+	leastWander  = 4.5 // cents from day to day
+	wanderFactor = 1.8 // times the section's median player
 	// leastLevels and leastHours are the spans that make a slope worth having.
 	leastLevels = 4.0
 	leastHours  = 0.5
 	// smallMove is the least expected change, in cents, that tells anything
 	// of following: two readings of 2 cents leave 2.8 on their difference.
 	smallMove = 6.0
+	mostMove  = 15.0
 	// oftenCold is the share of rehearsals that makes tuning cold a habit.
 	oftenCold = 0.5
 	// coldPlayed and warmPlayed are the played seconds up to and from which an
@@ -101,15 +102,23 @@ func sagging(p Player, _ Section) (Finding, bool) {
 	}, enough(e) && e.Low > leastSag
 }
 
-func holding(p Player, _ Section) (Finding, bool) {
+// held is the share of the expected change that did not come, over the moves.
+// A move counts by its size up to mostMove: a larger one is as likely a wrong
+// reading.
+func (p Player) held() Evidence {
 	var missed []point
 	for _, m := range p.Moves {
 		if m.telling() {
 			share := math.Max(-0.5, math.Min(1.5, float64(m.Measured/m.Expected)))
-			missed = append(missed, point{float64(m.Expected), (1 - share) * float64(m.Expected)})
+			size := math.Min(mostMove, math.Abs(float64(m.Expected)))
+			missed = append(missed, point{size, (1 - share) * size})
 		}
 	}
-	e := ratio(missed, confidence)
+	return ratio(missed, confidence)
+}
+
+func holding(p Player, _ Section) (Finding, bool) {
+	e := p.held()
 	return Finding{
 		Habit: Holding, Evidence: e, Unit: "share of the move",
 		Words: fmt.Sprintf("In %s slide moves the pitch came along by about %.0f %% of what the slide should give.", number(e.N), 100*(1-e.Mean)),
@@ -198,6 +207,9 @@ func loudness(p Player, s Section) (Finding, bool) {
 }
 
 func wandering(p Player, s Section) (Finding, bool) {
+	if h := p.held(); h.N > 1 && h.Mean > leastHeld {
+		return Finding{}, false // lips that hold wander for that reason; one thing at a time
+	}
 	e := changing(p.days(s.Common), confidence)
 	// A held slide move looks like wandering of the instrument, and a chased
 	// one like wandering of the pitch: what wanders does so both ways.

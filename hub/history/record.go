@@ -100,6 +100,9 @@ func sorted[K cmp.Ordered, V any](m map[K]V) []K {
 	return keys
 }
 
+// Median returns the middle of xs, 0 when empty. xs is left as it is.
+func Median(xs []float64) float64 { return median(xs) }
+
 // median returns the middle of xs, 0 when empty. xs is left as it is.
 func median(xs []float64) float64 {
 	if len(xs) == 0 {

@@ -23,16 +23,18 @@ const (
 type Trend struct {
 	// Days holds the settings at the end of each rehearsal, oldest first, in
 	// mm out, with the section's common part taken out where it is known.
-	Days []float64
+	Days []float64 `json:"-"`
 	// Low and High bound the settings of the rehearsals before the last, as they
 	// stood; From counts them. 0 when there are too few.
-	Low, High float64
-	From      int
+	Low  float64 `json:"low_mm"`
+	High float64 `json:"high_mm"`
+	From int     `json:"rehearsals"`
 	// Today is the setting of the last rehearsal as it stood, Away how far it
 	// lies from the middle of the band, in mm: 0 inside the band.
-	Today, Away float64
+	Today float64 `json:"today_mm"`
+	Away  float64 `json:"away_mm"`
 	// Words say it to the player, empty when there is nothing to say.
-	Words string
+	Words string `json:"words,omitempty"`
 }
 
 // TrendOf reads the settings of one player against their own band.

@@ -1,0 +1,297 @@
+package main
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"bellrow/hub"
+	sheets "bellrow/hub/report"
+	"bellrow/hub/sqlite"
+)
+
+// usualReport is how far back a report looks when nobody says: a season.
+const usualReport = 90 * 24 * time.Hour
+
+// reporter is the report command.
+type reporter struct {
+	store   hub.Store
+	data    string
+	section string
+	player  string
+	since   time.Time
+	noNames bool
+}
+
+func runReport(ctx context.Context, e env, args []string) error {
+	fs := flagSet(e, "report", "[--data DIR] [--section NAME] [--player CHAIR] [--since DATE] [--json | --csv | --html FILE]\n       bellrow report --export FILE | --delete-player CHAIR --yes | --forget-before DATE --yes | --keep-days N\n\nWhat the hub's records show of a section and its players. The records belong to the people in them: export everything, or erase it. Stop the hub before you erase.")
+	var r reporter
+	fs.StringVar(&r.data, "data", defaultData(), "data `folder` of the hub")
+	fs.StringVar(&r.section, "section", "", "`name` of the section; without it, the one used last")
+	fs.StringVar(&r.player, "player", "", "only the sheet of this `chair`, by label or name")
+	since := fs.String("since", "", "first `date`, 2006-01-02; without it, the last 90 days")
+	asJSON := fs.Bool("json", false, "print JSON")
+	asCSV := fs.Bool("csv", false, "print a table: a line for each player and rehearsal")
+	toHTML := fs.String("html", "", "write a page with drawings to this `file`: the section first, then a sheet for each player")
+	fs.BoolVar(&r.noNames, "no-names", false, "leave out players' names; chairs keep their labels")
+	export := fs.String("export", "", "write every record of the section to this `file`, as JSON")
+	erase := fs.String("delete-player", "", "erase a `chair` with everything it ever stored")
+	forget := fs.String("forget-before", "", "erase readings, moves, rounds and settings before this `date`, of all sections")
+	keep := fs.Int("keep-days", -1, "from now on, keep records for so many `days`; 0 keeps them for ever")
+	yes := fs.Bool("yes", false, "erase; without it, say only what would be erased")
+	if err := parse(fs, args); err != nil {
+		return err
+	}
+	if count(*asJSON, *asCSV, *toHTML != "", *export != "", *erase != "", *forget != "", *keep >= 0) > 1 {
+		return misused("choose one", "--json, --csv, --html, --export, --delete-player, --forget-before and --keep-days exclude one another")
+	}
+	r.since = time.Now().Add(-usualReport)
+	if *export != "" {
+		r.since = time.Time{}
+	}
+	var err error
+	if *since != "" {
+		if r.since, err = dateOf(*since); err != nil {
+			return err
+		}
+	}
+	before, err := dateOf(*forget)
+	if *forget != "" && err != nil {
+		return err
+	}
+	from := filepath.Join(r.data, databaseFile)
+	if _, err := os.Stat(from); err != nil {
+		return say("give the hub's folder with --data", "there is no data in %s", r.data)
+	}
+	store, err := sqlite.Open(ctx, from)
+	if err != nil {
+		return storeError(r.data, err)
+	}
+	defer store.Close()
+	r.store = store
+	switch {
+	case *erase != "":
+		return r.erase(ctx, e.stdout, *erase, *yes)
+	case *forget != "":
+		return r.forget(ctx, e.stdout, before, *yes)
+	case *keep >= 0:
+		return r.keep(ctx, e.stdout, *keep)
+	case *export != "":
+		return r.export(ctx, e.stdout, *export)
+	}
+	rep, err := r.make(ctx)
+	if err != nil {
+		return err
+	}
+	switch {
+	case *asJSON:
+		return sheets.WriteJSON(e.stdout, rep)
+	case *asCSV:
+		return sheets.WriteCSV(e.stdout, rep)
+	case *toHTML != "":
+		err := writeFile(*toHTML, func(w io.Writer) error { return sheets.WriteHTML(w, rep) })
+		if err == nil {
+			_, err = fmt.Fprintf(e.stdout, "The report is in %s. A player's sheet is the player's to read first.\n", *toHTML)
+		}
+		return err
+	}
+	return sheets.WriteText(e.stdout, rep)
+}
+
+func dateOf(s string) (time.Time, error) {
+	t, err := time.ParseInLocation(time.DateOnly, s, time.Local)
+	if err != nil {
+		return t, misused("write dates as year-month-day, such as 2030-01-31", "%q is no date", s)
+	}
+	return t, nil
+}
+
+// writeFile writes a new file, private to this user, whole or not at all.
+func writeFile(path string, write func(io.Writer) error) error {
+	f, err := os.CreateTemp(filepath.Dir(path), ".report-*")
+	if err == nil {
+		defer os.Remove(f.Name())
+		err = errors.Join(write(f), f.Close())
+	}
+	if err == nil {
+		err = os.Rename(f.Name(), path)
+	}
+	if err != nil {
+		return say("choose a folder with space that you may write to", "%s could not be written: %v", path, err)
+	}
+	return nil
+}
+
+// open finds the section.
+func (r *reporter) open(ctx context.Context) (hub.Section, error) {
+	sections, err := r.store.Sections(ctx)
+	if err != nil {
+		return hub.Section{}, err
+	}
+	if len(sections) == 0 {
+		return hub.Section{}, say("start bellrow hub and tune once", "there is no section in %s yet", r.data)
+	}
+	if r.section == "" {
+		return sections[0], nil
+	}
+	var names []string
+	for _, s := range sections {
+		if strings.EqualFold(s.Name, r.section) {
+			return s, nil
+		}
+		names = append(names, s.Name)
+	}
+	return hub.Section{}, misused("the sections are "+strings.Join(names, ", "), "there is no section %q", r.section)
+}
+
+// chair finds a player by label or name.
+func chairNamed(s hub.Section, name string) (hub.Chair, error) {
+	var found []hub.Chair
+	var all []string
+	for _, c := range s.Chairs {
+		if strings.EqualFold(c.Label, name) || c.Name != "" && strings.EqualFold(c.Name, name) {
+			found = append(found, c)
+		}
+		all = append(all, c.Label)
+	}
+	if len(found) != 1 {
+		return hub.Chair{}, misused("the chairs are "+strings.Join(all, ", "), "%d chairs are called %q, need one", len(found), name)
+	}
+	return found[0], nil
+}
+
+// make draws up the report.
+func (r *reporter) make(ctx context.Context) (sheets.Report, error) {
+	s, err := r.open(ctx)
+	if err != nil {
+		return sheets.Report{}, err
+	}
+	records, err := sheets.Load(ctx, r.store, s, r.since)
+	if err != nil {
+		return sheets.Report{}, err
+	}
+	only := -1
+	if r.player != "" {
+		c, err := chairNamed(s, r.player)
+		if err != nil {
+			return sheets.Report{}, err
+		}
+		only = slices.IndexFunc(s.Chairs, func(o hub.Chair) bool { return o.ID == c.ID })
+	}
+	if r.noNames {
+		records = records.NoNames()
+	}
+	rep := sheets.Make(records)
+	if only >= 0 {
+		rep.Players, rep.Hints = rep.Players[only:only+1], nil
+	}
+	return rep, nil
+}
+
+// export writes everything that is stored of a section, or of one player.
+func (r *reporter) export(ctx context.Context, out io.Writer, path string) error {
+	s, err := r.open(ctx)
+	if err != nil {
+		return err
+	}
+	records, err := sheets.Load(ctx, r.store, s, r.since)
+	if err != nil {
+		return err
+	}
+	if r.player != "" {
+		c, err := chairNamed(s, r.player)
+		if err != nil {
+			return err
+		}
+		records = records.Only(c.ID)
+	}
+	if r.noNames {
+		records = records.NoNames()
+	}
+	err = writeFile(path, func(w io.Writer) error { return json.NewEncoder(w).Encode(records) })
+	if err == nil {
+		_, err = fmt.Fprintf(out, "%d readings, %d moves, %d settings and %d rounds are in %s.\n",
+			len(records.Readings), len(records.Moves), len(records.Settings), len(records.Rounds), path)
+	}
+	return err
+}
+
+// erase deletes a player entirely.
+func (r *reporter) erase(ctx context.Context, out io.Writer, name string, yes bool) error {
+	s, err := r.open(ctx)
+	if err != nil {
+		return err
+	}
+	c, err := chairNamed(s, name)
+	if err != nil {
+		return err
+	}
+	records, err := sheets.Load(ctx, r.store, s, time.Time{})
+	if err != nil {
+		return err
+	}
+	own := records.Only(c.ID)
+	what := fmt.Sprintf("%s of %s with %d readings, %d moves and %d settings", c.Label, s.Name, len(own.Readings), len(own.Moves), len(own.Settings))
+	if !yes {
+		_, err := fmt.Fprintf(out, "This would erase %s. Stop the hub, then add --yes. Copies made with backup stay as they are.\n", what)
+		return err
+	}
+	if err := r.store.DeletePlayer(ctx, c.ID); err != nil {
+		return err
+	}
+	_, err = fmt.Fprintf(out, "Erased %s.\n", what)
+	return err
+}
+
+// forget erases what is old.
+func (r *reporter) forget(ctx context.Context, out io.Writer, before time.Time, yes bool) error {
+	if !yes {
+		_, err := fmt.Fprintf(out, "This would erase readings, moves, rounds and settings before %s, of all sections. Stop the hub, then add --yes.\n", before.Format(time.DateOnly))
+		return err
+	}
+	if err := r.store.Forget(ctx, before); err != nil {
+		return err
+	}
+	_, err := fmt.Fprintf(out, "Erased what was older than %s.\n", before.Format(time.DateOnly))
+	return err
+}
+
+// keyKeepDays is the store's value for how long records are kept, in days.
+const keyKeepDays = "keep-days"
+
+// keep notes how long records are kept, and erases what is older at once.
+func (r *reporter) keep(ctx context.Context, out io.Writer, days int) error {
+	if err := r.store.SetValue(ctx, keyKeepDays, strconv.Itoa(days)); err != nil {
+		return err
+	}
+	if days == 0 {
+		_, err := fmt.Fprintln(out, "Records are kept until you erase them.")
+		return err
+	}
+	_, err := fmt.Fprintf(out, "Records are kept for %d days: whenever the hub starts, older ones are erased.\n", days)
+	return err
+}
+
+// forgetOld erases what is older than the store's records are to be kept.
+func forgetOld(ctx context.Context, s hub.Store, now time.Time) error {
+	value, err := s.Value(ctx, keyKeepDays)
+	if errors.Is(err, hub.ErrNotFound) {
+		return nil
+	}
+	if err != nil {
+		return err
+	}
+	days, err := strconv.Atoi(value)
+	if err != nil || days <= 0 {
+		return err
+	}
+	return s.Forget(ctx, now.AddDate(0, 0, -days))
+}

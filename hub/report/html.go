@@ -1,0 +1,61 @@
+package report
+
+import (
+	_ "embed"
+	"html/template"
+	"io"
+	"math"
+)
+
+//go:embed report.html
+var pageSource string
+
+var pageTemplate = template.Must(template.New("report").Funcs(template.FuncMap{
+	"called": PlayerReport.called, "words": PlayerReport.words, "plots": PlayerReport.plots, "sectionPlots": Report.plots,
+	"number": number, "optional": optional,
+}).Parse(pageSource))
+
+// WriteHTML prints a report as one page that needs nothing else: the section
+// first, then a sheet of paper for each player, to be handed out.
+func WriteHTML(w io.Writer, r Report) error { return pageTemplate.Execute(w, r) }
+
+func (r Report) plots() []template.HTML {
+	common := plot{Title: "The section as one, against its usual", Unit: "cents", Least: 10}
+	room := plot{Title: "The room, as typed", Unit: "°C", Least: 4}
+	for _, d := range r.Days {
+		common.add(d.Date, orNaN(d.Common))
+		room.add(d.Date, orNaN(d.TemperatureC))
+	}
+	return drawn(common, room)
+}
+
+func (p PlayerReport) plots() []template.HTML {
+	main := plot{Title: "Main slide at the end of the rehearsal", Unit: "mm out", Least: 10, Low: p.Trend.Low, High: p.Trend.High}
+	own := plot{Title: "Your instrument with the slide at its usual place, the room taken out", Unit: "cents", Least: 10}
+	for _, d := range p.Days {
+		main.add(d.Date, d.MainMM)
+		own.add(d.Date, d.Own)
+	}
+	return drawn(main, own)
+}
+
+func (p *plot) add(label string, v float64) {
+	p.Labels, p.Values = append(p.Labels, label), append(p.Values, v)
+}
+
+func drawn(ps ...plot) []template.HTML {
+	var out []template.HTML
+	for _, p := range ps {
+		if svg := p.SVG(); svg != "" {
+			out = append(out, svg)
+		}
+	}
+	return out
+}
+
+func orNaN(x *float64) float64 {
+	if x == nil {
+		return math.NaN()
+	}
+	return *x
+}

@@ -1,0 +1,281 @@
+package report
+
+import (
+	"fmt"
+	"math"
+	"strings"
+	"time"
+
+	"bellrow/hub"
+	"bellrow/hub/history"
+	"bellrow/proto/instrument"
+	"bellrow/proto/pitch"
+)
+
+// Report is what the records show.
+type Report struct {
+	Section    string         `json:"section"`
+	From       string         `json:"from"` // date of the first rehearsal, empty without any
+	To         string         `json:"to"`
+	Rehearsals int            `json:"rehearsals"`
+	Readings   int            `json:"readings"`
+	Moves      int            `json:"moves"`
+	Days       []SectionDay   `json:"days"`
+	Words      []string       `json:"words"` // to the leader, about the section
+	Hints      []string       `json:"hints"` // to the leader, in the order of seats
+	Players    []PlayerReport `json:"players"`
+}
+
+// SectionDay is one rehearsal.
+type SectionDay struct {
+	Date string `json:"date"`
+	// Common is the section's offset that day in cents against its usual, nil
+	// while too few players were heard to tell.
+	Common *float64 `json:"common_cents,omitempty"`
+	// Notes are the concert notes that were called, TemperatureC what the leader
+	// typed, nil when nothing was.
+	Notes        []string `json:"notes,omitempty"`
+	TemperatureC *float64 `json:"temperature_c,omitempty"`
+	Heard        int      `json:"heard"` // players
+}
+
+// PlayerReport is one player's page.
+type PlayerReport struct {
+	Label      string            `json:"label"`
+	Name       string            `json:"name,omitempty"`
+	Instrument string            `json:"instrument"`
+	Readings   int               `json:"readings"`
+	Moves      int               `json:"moves"`
+	Went       int               `json:"moves_that_went_along"`
+	Days       []PlayerDay       `json:"days"`
+	Trend      history.Trend     `json:"trend"`
+	Findings   []history.Finding `json:"findings"`
+}
+
+// PlayerDay is one rehearsal of one player.
+type PlayerDay struct {
+	Date     string  `json:"date"`
+	Readings int     `json:"readings"`
+	Offset   float64 `json:"offset_cents"` // median as sounded, from the target
+	// Own is the same with the main slide at its usual place and the section's
+	// common part taken out.
+	Own    float64 `json:"own_cents"`
+	MainMM float64 `json:"main_mm"` // at the end of the day
+	Moves  int     `json:"moves"`
+	// Went counts the moves that the pitch went along with.
+	Went int `json:"moves_that_went_along"`
+}
+
+// Make reads the records of a whole section: one player alone cannot be told
+// from the room.
+func Make(r Records) Report {
+	players := Players(r)
+	sec := history.SectionOf(players)
+	common := history.CommonOf(players)
+	out := Report{Section: r.Section.Name, Moves: len(r.Moves), Days: sectionDays(r, players, common)}
+	out.Rehearsals = len(out.Days)
+	if n := len(out.Days); n > 0 {
+		out.From, out.To = out.Days[0].Date, out.Days[n-1].Date
+	}
+	for i, p := range players {
+		c := r.Section.Chairs[i]
+		pr := PlayerReport{
+			Label: c.Label, Name: c.Name, Instrument: instrumentName(c.Instrument), Readings: len(p.Readings), Moves: len(p.Moves),
+			Days: playerDays(p, common), Trend: history.TrendOf(p, common), Findings: history.Findings(p, sec),
+		}
+		for _, d := range pr.Days {
+			pr.Went += d.Went
+		}
+		out.Readings += pr.Readings
+		out.Players = append(out.Players, pr)
+	}
+	out.Words = out.words()
+	out.Hints = out.hints()
+	return out
+}
+
+func instrumentName(id instrument.ID) string {
+	if in, err := instrument.Find(id); err == nil {
+		return in.Name
+	}
+	return string(id)
+}
+
+// date names a rehearsal, in the time zone of this computer.
+func date(t time.Time) string { return t.Local().Format(time.DateOnly) }
+
+func sectionDays(r Records, players []history.Player, common history.Common) []SectionDay {
+	days := map[string]*SectionDay{}
+	heard := map[string]map[int]bool{}
+	for i, p := range players {
+		for _, x := range p.Readings {
+			d := date(x.At)
+			if days[d] == nil {
+				days[d], heard[d] = &SectionDay{Date: d}, map[int]bool{}
+				if c, ok := common.On(x.At); ok {
+					days[d].Common = &c
+				}
+			}
+			heard[d][i] = true
+		}
+	}
+	for _, run := range r.Rounds {
+		d := days[date(run.Started)]
+		if d == nil || run.Void {
+			continue
+		}
+		name := run.Call.Note.ClassName()
+		if run.Call.Kind == hub.CallChord {
+			name = run.Call.Chord
+		}
+		if len(d.Notes) == 0 || d.Notes[len(d.Notes)-1] != name {
+			d.Notes = append(d.Notes, name)
+		}
+	}
+	var out []SectionDay
+	for _, d := range byDate(days) {
+		days[d].Heard = len(heard[d])
+		out = append(out, *days[d])
+	}
+	return out
+}
+
+// playerDays lists a player's rehearsals with tuning notes.
+func playerDays(p history.Player, common history.Common) []PlayerDay {
+	type sums struct {
+		offsets, owns []float64
+		day           PlayerDay
+	}
+	days := map[string]*sums{}
+	for _, x := range p.Readings {
+		if x.Watch {
+			continue
+		}
+		d := date(x.At)
+		if days[d] == nil {
+			days[d] = &sums{day: PlayerDay{Date: d}}
+		}
+		c, _ := common.On(x.At)
+		s := days[d]
+		s.offsets, s.owns = append(s.offsets, float64(x.Offset)), append(s.owns, x.Own()-c)
+		s.day.MainMM = x.MainMM
+	}
+	for _, x := range p.Settings {
+		if s := days[date(x.At)]; s != nil {
+			s.day.MainMM = x.MM
+		}
+	}
+	for _, m := range p.Moves {
+		if s := days[date(m.At)]; s != nil {
+			s.day.Moves++
+			if went(m.Expected, m.Measured) {
+				s.day.Went++
+			}
+		}
+	}
+	var out []PlayerDay
+	for _, d := range byDate(days) {
+		s := days[d]
+		s.day.Readings, s.day.Offset, s.day.Own = len(s.offsets), history.Median(s.offsets), history.Median(s.owns)
+		out = append(out, s.day)
+	}
+	return out
+}
+
+// wentFrom is the share of the expected change from which a pitch went along
+// with its slide (common practice, no source).
+const wentFrom = 0.7
+
+func went(expected, measured pitch.Cents) bool {
+	return expected != 0 && float64(measured/expected) >= wentFrom
+}
+
+// words say how the section went.
+func (r Report) words() []string {
+	if r.Rehearsals == 0 {
+		return []string{"Nothing was stored in this time."}
+	}
+	words := []string{fmt.Sprintf("%s, %s, %s.", count(r.Rehearsals, "rehearsal"), count(r.Readings, "reading"), count(r.Moves, "slide move"))}
+	var lo, hi *SectionDay
+	for i := range r.Days {
+		d := &r.Days[i]
+		if d.Common == nil {
+			continue
+		}
+		if lo == nil || *d.Common < *lo.Common {
+			lo = d
+		}
+		if hi == nil || *d.Common > *hi.Common {
+			hi = d
+		}
+	}
+	if lo != nil && math.Round(*hi.Common-*lo.Common) > 0 {
+		words = append(words, fmt.Sprintf("As one, the section stood lowest on %s (%s) and highest on %s (%s), against its usual. That is the room and the warm-up, nobody's slide.",
+			lo.Date, signed(*lo.Common), hi.Date, signed(*hi.Common)))
+	}
+	return words
+}
+
+// hints are for the leader: who has something on their own page, in the order
+// of seats, never how much.
+func (r Report) hints() []string {
+	var moved, pages []string
+	for _, p := range r.Players {
+		wanders := p.Trend.Away != 0
+		other := false
+		for _, f := range p.Findings {
+			if f.Habit == history.Wandering {
+				wanders = true
+			} else {
+				other = true
+			}
+		}
+		if wanders {
+			moved = append(moved, p.called())
+		}
+		if other {
+			pages = append(pages, p.called())
+		}
+	}
+	var out []string
+	if len(moved) > 0 {
+		out = append(out, fmt.Sprintf("A hint: the place of %s has been moving from day to day. Their own pages say more; before anybody moves a slide, hear them once more, relaxed.", join(moved)))
+	}
+	if len(pages) > 0 {
+		out = append(out, fmt.Sprintf("There is something to try on the pages of %s. It is theirs to read first.", join(pages)))
+	}
+	return out
+}
+
+// called is the player's name, or the chair's label.
+func (p PlayerReport) called() string {
+	if p.Name != "" {
+		return p.Name
+	}
+	return p.Label
+}
+
+func join(names []string) string {
+	if n := len(names); n > 1 {
+		return strings.Join(names[:n-1], ", ") + " and " + names[n-1]
+	}
+	return names[0]
+}
+
+func count(n int, what string) string {
+	if n == 1 {
+		return "1 " + what
+	}
+	return fmt.Sprintf("%d %ss", n, what)
+}
+
+// signed says an offset in words.
+func signed(x float64) string {
+	switch n := math.Round(x); {
+	case n > 0:
+		return fmt.Sprintf("%.0f cents sharp", n)
+	case n < 0:
+		return fmt.Sprintf("%.0f cents flat", -n)
+	}
+	return "as usual"
+}

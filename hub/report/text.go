@@ -1,0 +1,111 @@
+package report
+
+import (
+	"encoding/csv"
+	"encoding/json"
+	"fmt"
+	"io"
+	"strconv"
+)
+
+// WriteText prints a report for a terminal.
+func WriteText(w io.Writer, r Report) error {
+	p := &printer{w: w}
+	p.line("%s", r.Section)
+	if r.Rehearsals > 0 {
+		p.line("%s to %s", r.From, r.To)
+	}
+	for _, s := range append(r.Words, r.Hints...) {
+		p.line("%s", s)
+	}
+	for _, x := range r.Players {
+		p.line("\n%s, %s", x.called(), x.Instrument)
+		for _, s := range x.words() {
+			p.line("  %s", s)
+		}
+	}
+	return p.err
+}
+
+// words say to a player what their page says.
+func (p PlayerReport) words() []string {
+	if p.Readings == 0 {
+		return []string{"Nothing was heard in this time."}
+	}
+	out := []string{fmt.Sprintf("%s in %s; %s, %d went along.", count(p.Readings, "reading"), count(len(p.Days), "rehearsal"), count(p.Moves, "slide move"), p.Went)}
+	if p.Moves == 0 {
+		out[0] = fmt.Sprintf("%s in %s; no slide moves.", count(p.Readings, "reading"), count(len(p.Days), "rehearsal"))
+	}
+	if p.Trend.Words != "" {
+		out = append(out, p.Trend.Words)
+	}
+	for _, f := range p.Findings {
+		out = append(out, f.Words, "To try: "+f.Try, evidence(f.Evidence.Low, f.Evidence.High, f.Unit))
+	}
+	return out
+}
+
+// evidence is the small print of a finding.
+func evidence(low, high float64, unit string) string {
+	return fmt.Sprintf("(between %.1f and %.1f %s)", low, high, unit)
+}
+
+// printer keeps the first error.
+type printer struct {
+	w   io.Writer
+	err error
+}
+
+func (p *printer) line(format string, a ...any) {
+	if p.err == nil {
+		_, p.err = fmt.Fprintf(p.w, format+"\n", a...)
+	}
+}
+
+// WriteJSON prints a report as one JSON object.
+func WriteJSON(w io.Writer, r Report) error {
+	enc := json.NewEncoder(w)
+	enc.SetIndent("", "  ")
+	return enc.Encode(r)
+}
+
+// csvHead is the first line of a CSV report: a line for each player and
+// rehearsal follows.
+var csvHead = []string{"date", "label", "name", "instrument", "readings", "offset_cents", "own_cents", "section_cents", "temperature_c", "main_mm", "moves", "moves_that_went_along"}
+
+// WriteCSV prints a report as a table (RFC 4180).
+func WriteCSV(w io.Writer, r Report) error {
+	days := map[string]SectionDay{}
+	for _, d := range r.Days {
+		days[d.Date] = d
+	}
+	c := csv.NewWriter(w)
+	c.Write(csvHead)
+	for _, p := range r.Players {
+		for _, d := range p.Days {
+			c.Write([]string{
+				d.Date, safe(p.Label), safe(p.Name), p.Instrument, strconv.Itoa(d.Readings), number(d.Offset), number(d.Own),
+				optional(days[d.Date].Common), optional(days[d.Date].TemperatureC), number(d.MainMM), strconv.Itoa(d.Moves), strconv.Itoa(d.Went),
+			})
+		}
+	}
+	c.Flush()
+	return c.Error()
+}
+
+// safe keeps a spreadsheet from taking a name for a formula.
+func safe(s string) string {
+	if s != "" && (s[0] == '=' || s[0] == '+' || s[0] == '-' || s[0] == '@' || s[0] == '\t' || s[0] == '\r') {
+		return "'" + s
+	}
+	return s
+}
+
+func number(x float64) string { return strconv.FormatFloat(x, 'f', 1, 64) }
+
+func optional(x *float64) string {
+	if x == nil {
+		return ""
+	}
+	return number(*x)
+}
