@@ -12,6 +12,7 @@ import (
 
 	"bellrow/hub"
 	"bellrow/node/capture"
+	"bellrow/node/find"
 	"bellrow/node/listen"
 	"bellrow/node/simulate"
 	"bellrow/node/simulate/player"
@@ -172,6 +173,9 @@ func (d *demo) desk(ctx context.Context, stage *simulate.Stage, i int, m demoPla
 		uplink: uplink.Config{
 			Chair: m.label, Part: m.label, Instrument: m.instrument, Tracks: true,
 			Join: d.station.guard.JoinCode(), Log: d.log,
+			// The demo finds its hub as a real section does, but asks nobody
+			// else, and does without where a machine carries no multicast.
+			Interfaces: find.Loopback, Fallback: d.station.playersLink(),
 		},
 		listen: listen.Config{ClockPPM: -1}, played: played, log: d.log,
 		open: func(context.Context) (capture.Source, error) { return src, nil },

@@ -36,6 +36,9 @@ type Config struct {
 	Join string
 	// Hub is the address or link that the player gave; the zero Link searches.
 	Hub proto.Link
+	// Fallback is tried when a search finds nothing, for networks that cannot
+	// be searched; the zero Link tries nothing.
+	Fallback proto.Link
 	// StateDir keeps the node's identity, the hubs it knows with their tokens,
 	// and the spool of readings. Empty keeps all of it in memory only.
 	StateDir string

@@ -219,6 +219,9 @@ func (u *Uplink) attempt(ctx context.Context) *trouble {
 		return served
 	}
 	err := find.Hubs(ctx, u.search(), try)
+	if f := u.config.Fallback; f.Address != "" && (errors.Is(err, find.ErrNothing) || errors.Is(err, find.ErrNoMulticast)) && try(find.Typed(f)) {
+		return last
+	}
 	if err != nil && last == nil && ctx.Err() == nil {
 		last = searchTrouble(err)
 		u.report(last)

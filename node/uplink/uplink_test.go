@@ -329,6 +329,20 @@ func TestSaysWhatIsWrong(t *testing.T) {
 	}
 }
 
+func TestFallback(t *testing.T) {
+	h := newFakeHub(t, false)
+	for what, c := range map[string]Config{
+		"nothing to search":   {Interfaces: func() []net.Interface { return nil }},
+		"nothing was found":   {NoMulticast: true},
+		"an address is typed": {Hub: h.link()},
+	} {
+		c.Fallback, c.Join = h.link(), "K7M4QX"
+		u, stop := running(t, c)
+		until(t, u, what, func(s Status) bool { return s.Phase == Connected })
+		stop()
+	}
+}
+
 func TestRejoin(t *testing.T) {
 	h := newFakeHub(t, false)
 	h.refusal = &proto.Error{Code: proto.CodeWrongCode, Message: "wrong", Hint: "compare", Fatal: true}
