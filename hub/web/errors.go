@@ -26,8 +26,6 @@ var (
 		"Open the leader's link that the hub printed when it started.", http.StatusForbidden}
 	errNotFound = &Problem{"not-found", "There is nothing here.",
 		"Go back to the row.", http.StatusNotFound}
-	errMethod = &Problem{"wrong-method", "This address takes another kind of request.",
-		"", http.StatusMethodNotAllowed}
 	errTooBig = &Problem{"too-big", "That is more than this hub reads at once.",
 		"A section file holds a few hundred chairs at most.", http.StatusRequestEntityTooLarge}
 )

@@ -73,3 +73,13 @@ export async function ask(url, options = {}) {
   }
   return data;
 }
+
+/** What this browser was told to keep, or null; private windows keep nothing. @param {string} key @returns {string|null} */
+export function recall(key) {
+  try { return localStorage.getItem(key); } catch { return null; }
+}
+
+/** @param {string} key @param {string} value */
+export function keep(key, value) {
+  try { localStorage.setItem(key, value); } catch { /* as above */ }
+}

@@ -1,12 +1,12 @@
 // @ts-check
-import { el, put, say, byID, ask } from "./dom.js";
+import { el, put, say, byID, ask, recall, keep } from "./dom.js";
 import { follow } from "./feed.js";
 import { SectionView } from "./section.js";
 
 /** The chair that is open, 0 for none. */
 let open = 0;
 let together = false;
-let keysOn = localStorage.getItem("bellrow-keys") !== "off";
+let keysOn = recall("bellrow-keys") !== "off";
 
 const view = new SectionView({ onOpen: toggle, onDo: command, onSeat: seat });
 
@@ -102,7 +102,7 @@ byID("keys-open").addEventListener("click", () => byID("keys").showModal());
 byID("keys-on").checked = keysOn;
 byID("keys-on").addEventListener("change", (e) => {
   keysOn = e.target.checked;
-  localStorage.setItem("bellrow-keys", keysOn ? "on" : "off");
+  keep("bellrow-keys", keysOn ? "on" : "off");
 });
 
 /* Chords */

@@ -167,10 +167,12 @@ function slideRow(s) {
   const id = `slide-${s.id}`;
   const out = el("input", { id, type: "number", min: 0, max: 1000, step: "0.5", inputmode: "decimal", value: s.from_mm });
   const travel = el("input", { id: id + "-travel", type: "number", min: 0, max: 1000, step: "1", inputmode: "decimal", value: s.travel_mm || "" });
+  // A travel that was only shown has not been measured.
+  const measured = () => (Number(travel.value) === s.travel_mm ? 0 : Number(travel.value || 0));
   return el("form", {
     class: "sliderow", novalidate: true, onsubmit: async (e) => {
       e.preventDefault();
-      const ok = await send("api/setting", { slide: s.id, mm: Number(out.value), travel_mm: Number(travel.value || 0) });
+      const ok = await send("api/setting", { slide: s.id, mm: Number(out.value), travel_mm: measured() });
       say(byID("slides-said"), ok ? `Noted: ${s.name} ${out.value} mm out.` : byID("refused").textContent);
     },
   },
