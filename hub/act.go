@@ -65,7 +65,12 @@ func (h *Hub) act(c Command) (name string, err error) {
 		return "the call", h.call(*c.Call, nil)
 	case DoAgain:
 		return "again", h.again(c.Chair)
+	case DoWatch:
+		return "the watch", h.watch()
 	case DoEnd:
+		if h.endWatch() {
+			return "the end of the watch", nil
+		}
 		if run == nil {
 			return "", errNoRound
 		}

@@ -41,4 +41,5 @@ const (
 	DoTone    = "tone"    // in a chord call, Chair plays Note
 	DoMoves   = "moves"   // give the moves although the whole section is off together
 	DoRemove  = "remove"  // take Chair out of the section for good
+	DoWatch   = "watch"   // listen quietly while the section rehearses, until DoEnd or the next call
 )

@@ -134,6 +134,8 @@ func (h *Hub) consider(s *seat, r *Reading) (followUp func()) {
 	switch {
 	case s.node != r.Node:
 		r.Why = whyReplaced
+	case h.watching && r.Wire.Round == 0:
+		r.Why = WhyWatch
 	case run == nil || r.Wire.Round == 0 || RoundID(r.Wire.Round) == run.ID && !slices.Contains(run.Queue, s.id):
 		r.Why = whyNotAsked
 	case RoundID(r.Wire.Round) != run.ID:

@@ -86,6 +86,7 @@ type Hub struct {
 	judgement *intonation.Judgement // of the running chord round, once it was heard
 	settings  []SettingRecord       // of this tune-up, oldest first
 	trouble   string
+	watching  bool // the section rehearses; see watch.go
 	ids       idSource
 
 	version  uint64
@@ -278,6 +279,7 @@ func (h *Hub) open(l loaded) {
 	}
 	h.section, h.fresh, h.past = l.section, l.fresh, l.past
 	h.window, h.undo, h.judgement, h.current = nil, nil, nil, 0
+	h.watching = false
 	h.seats = make(map[ChairID]*seat, len(l.section.Chairs))
 	for _, c := range l.section.Chairs {
 		s := newSeat(c.ID)

@@ -50,6 +50,7 @@ func (h *Hub) call(c Call, only []ChairID) error {
 	}
 	h.order(&r)
 	h.closeRunning()
+	h.watching = false
 	r.ID = RoundID(h.newID())
 	h.rounds = append(h.rounds, r)
 	h.window, h.judgement, h.current = nil, nil, 0

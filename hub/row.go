@@ -40,6 +40,7 @@ type SectionRow struct {
 	Heard       int      `json:"heard"`   // chairs with a reading in this round
 	Present     int      `json:"present"` // chairs not absent
 	HideNames   bool     `json:"hide_names"`
+	Watching    bool     `json:"watching,omitempty"` // a rehearsal is being watched
 }
 
 // RoundRow is the running round.

@@ -77,7 +77,7 @@ func (h *Hub) sectionRow() SectionRow {
 	s := SectionRow{
 		ID: h.section.ID, Name: h.section.Name, A4: float64(h.section.Reference.A4),
 		GoodCents: float64(h.section.Good), WatchCents: float64(h.section.Watch),
-		HideNames: h.section.HideNames, TuningNotes: []string{},
+		HideNames: h.section.HideNames, Watching: h.watching, TuningNotes: []string{},
 	}
 	for _, n := range h.section.TuningNotes {
 		s.TuningNotes = append(s.TuningNotes, n.Display())

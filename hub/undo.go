@@ -15,6 +15,7 @@ type undoStep struct {
 	rounds   []Round
 	fresh    time.Time
 	current  ChairID
+	watching bool
 	readings []*Reading
 	moves    []*MoveRecord
 	settings []SettingRecord
@@ -26,7 +27,7 @@ const maxUndo = 20
 
 // snapshot keeps what a command may change.
 func (h *Hub) snapshot(c Command) undoStep {
-	step := undoStep{do: c.Do, nextID: h.ids.next, section: h.section.Clone(), rounds: slices.Clone(h.rounds), fresh: h.fresh, current: h.turn()}
+	step := undoStep{do: c.Do, nextID: h.ids.next, section: h.section.Clone(), rounds: slices.Clone(h.rounds), fresh: h.fresh, current: h.turn(), watching: h.watching}
 	for i := range step.rounds {
 		step.rounds[i] = step.rounds[i].Clone()
 	}
@@ -62,6 +63,7 @@ func (h *Hub) takeBack() error {
 		h.settings = append(step.settings, h.settings...)
 		h.saveFresh()
 	}
+	h.watching = step.watching
 	h.restoreRounds(step)
 	h.progress()
 	h.touch()

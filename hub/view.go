@@ -155,6 +155,10 @@ func (h *Hub) viewOf(s *seat, q queue) proto.View {
 	if r != nil {
 		h.roundView(&v, s, c, r, q)
 	}
+	if h.watching {
+		v.Phase, v.Listen, v.Say = phaseWatch, true, "Rehearse. This laptop listens quietly and shows nothing."
+		return v
+	}
 	if v.Phase == phasePlay {
 		return v // while playing, nothing else
 	}

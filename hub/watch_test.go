@@ -1,0 +1,44 @@
+package hub_test
+
+import (
+	"testing"
+	"time"
+
+	"bellrow/hub"
+	"bellrow/proto"
+)
+
+func TestWatch(t *testing.T) {
+	b := newBench(t)
+	p := b.join("Horn 1", "trumpet_bb")
+	b.call("Bb3")
+	b.do(hub.Command{Do: hub.DoWatch})
+	if v := p.view(); v.Phase != "watch" || !v.Listen || v.Round != 0 || v.Answer != nil || v.Target != 0 {
+		t.Errorf("view while the section rehearses %+v, need to listen and show nothing", v)
+	}
+	if !b.row().Section.Watching {
+		t.Error("the row does not say that a rehearsal is watched")
+	}
+	p.send(func(r *proto.Reading) { r.Hz = 233 })
+	rs, err := b.store.Readings(t.Context(), b.row().Section.ID, time.Time{})
+	if err != nil || len(rs) != 1 || rs[0].Why != hub.WhyWatch || rs[0].Counted || rs[0].Answer != nil {
+		t.Fatalf("stored %+v, %v; want one reading of the watch without an answer", rs, err)
+	}
+	if err := b.hub.Command(t.Context(), hub.Command{Do: hub.DoWatch}); err == nil {
+		t.Error("a second watch begins within the first")
+	}
+	b.do(hub.Command{Do: hub.DoUndo})
+	if p.view().Phase == "watch" {
+		t.Error("undo leaves the watch on")
+	}
+	b.do(hub.Command{Do: hub.DoWatch})
+	b.do(hub.Command{Do: hub.DoEnd})
+	if v := p.view(); v.Phase == "watch" || v.Listen {
+		t.Errorf("view after the watch %+v", v)
+	}
+	b.do(hub.Command{Do: hub.DoWatch})
+	b.call("Bb3")
+	if p.wants("play"); b.row().Section.Watching {
+		t.Error("a call must end the watch")
+	}
+}
