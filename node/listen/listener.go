@@ -190,7 +190,7 @@ func (l *Listener) onHop() {
 	switch {
 	case !l.note.open && l.voiced >= onsetHops:
 		l.begin(p, level)
-	case l.note.open && p.Fresh && math.Abs(l.note.cents(p.Hz)-l.lastCents()) > leapCents:
+	case l.note.open && p.Fresh && math.Abs(l.note.cents(p.Hz)-l.note.last) > leapCents:
 		l.end()
 		l.loudAt = l.sample - int64(p.Lag)
 		l.begin(p, level)
@@ -202,14 +202,6 @@ func (l *Listener) onHop() {
 // leapCents is how far the pitch must leap to be another note. Scoops are
 // glides: the track follows them.
 const leapCents = 60.0
-
-func (l *Listener) lastCents() float64 {
-	points := l.note.rule.Points()
-	if len(points) == 0 {
-		return 0
-	}
-	return points[len(points)-1].Cents
-}
 
 // gate reports whether the level stands above the room's.
 func (l *Listener) gate() bool {

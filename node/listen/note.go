@@ -18,13 +18,14 @@ type note struct {
 	clipped   int // hops with clipped samples
 	voiced    int // hops with a pitch
 	peak      float64
+	last      float64 // cents
 }
 
 // begin opens a note whose first pitch hz lies at sample at.
 func (n *note) begin(onset, at int64, hop int, hz, level float64) {
 	n.rule.Reset()
 	n.open, n.done, n.gap, n.clipped, n.voiced = true, false, false, 0, 0
-	n.onset, n.reference, n.peak = onset, hz, level
+	n.onset, n.reference, n.peak, n.last = onset, hz, level, 0
 	for range max(0, int((at-onset)/int64(hop))) {
 		n.rule.Add(settle.Point{Cents: 0, Level: level}) // the attack: never part of a rest
 	}
@@ -39,15 +40,13 @@ func (n *note) add(hz, level float64) {
 
 // hold keeps the track in step with time through a hop without a pitch.
 func (n *note) hold(level float64) {
-	last := 0.0
-	if points := n.rule.Points(); len(points) > 0 {
-		last = points[len(points)-1].Cents
-	}
-	n.put(last, level)
+	n.put(n.last, level)
 }
 
+// put adds to the track, unless the note is read and its track of no more use.
 func (n *note) put(cents, level float64) {
-	if n.rule.Len() < int(maxNote/hopSeconds) {
+	n.last = cents
+	if !n.done && n.rule.Len() < int(maxNote/hopSeconds) {
 		n.rule.Add(settle.Point{Cents: cents, Level: level})
 	}
 }
@@ -73,11 +72,15 @@ func (n *note) body(longest int) (start, end int) {
 }
 
 // calmRun is the longest run of hops, in seconds, in which the pitch stays
-// within calmCents: a syllable has none, a played note has.
+// within calmCents, sought up to calmSeconds: a syllable has none, a played
+// note has.
 func (n *note) calmRun() float64 {
 	points := n.rule.Points()
 	longest, from := 0, 0
 	for to := range points {
+		if float64(longest)*hopSeconds >= calmSeconds {
+			break // calm enough: no need to know how much calmer
+		}
 		for low, high := bounds(points[from : to+1]); high-low > calmCents; low, high = bounds(points[from : to+1]) {
 			from++
 		}

@@ -1,0 +1,177 @@
+package estimate
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"gonum.org/v1/gonum/mat"
+
+	"bellrow/node/simulate/tone"
+	"bellrow/proto/pitch"
+)
+
+// The factorisation is checked against gonum's.
+func TestSymmetricAgainstGonum(t *testing.T) {
+	random := rand.New(rand.NewPCG(1, 2))
+	const n = 12
+	root := mat.NewDense(n, n, nil)
+	for i := range n {
+		for j := range n {
+			root.Set(i, j, random.NormFloat64())
+		}
+	}
+	var full mat.SymDense
+	full.SymOuterK(1, root)
+	s := newSymmetric(n)
+	right := make([]float64, n)
+	for i := range n {
+		right[i] = random.NormFloat64()
+		for j := range i + 1 {
+			s.add(i, j, full.At(i, j))
+		}
+	}
+	var c mat.Cholesky
+	if !c.Factorize(&full) {
+		t.Fatal("gonum finds the matrix indefinite")
+	}
+	var want mat.VecDense
+	if err := c.SolveVecTo(&want, mat.NewVecDense(n, append([]float64(nil), right...))); err != nil {
+		t.Fatal(err)
+	}
+	logDet, ok := s.factorize()
+	if !ok || math.Abs(logDet-c.LogDet()) > 1e-9 {
+		t.Errorf("log determinant %.12f (%v), want %.12f", logDet, ok, c.LogDet())
+	}
+	s.solve(right)
+	for i, v := range right {
+		if math.Abs(v-want.AtVec(i)) > 1e-8*(1+math.Abs(want.AtVec(i))) {
+			t.Errorf("x[%d] = %.12f, want %.12f", i, v, want.AtVec(i))
+		}
+	}
+	if _, ok := newSymmetric(3).factorize(); ok {
+		t.Error("a matrix of zeros factorises")
+	}
+}
+
+// partials makes a tone of partials from first on.
+func partials(hz float64, first, last int) []float64 {
+	x := make([]float64, testRate)
+	for k := first; k <= last; k++ {
+		for i := range x {
+			x[i] += 0.1 * math.Sin(2*math.Pi*float64(k)*hz*float64(i)/testRate+float64(k*k))
+		}
+	}
+	return x
+}
+
+func TestMissingFundamental(t *testing.T) {
+	for _, tt := range []struct {
+		hz          float64
+		first, last int
+	}{{58.3, 4, 12}, {116.5, 3, 9}, {174.6, 2, 7}, {233.1, 2, 6}, {43.7, 7, 16}} {
+		e, ok := Whole(partials(tt.hz, tt.first, tt.last), testRate, 0)
+		if off := float64(pitch.Between(pitch.Hertz(tt.hz), e.Hz)); !ok || math.Abs(off) > 0.01 {
+			t.Errorf("%g Hz from partial %d: read %.3f Hz (%v)", tt.hz, tt.first, float64(e.Hz), ok)
+		}
+	}
+}
+
+func TestStrongestPartialIsTheNinth(t *testing.T) {
+	x := partials(65.4, 1, 12)
+	for i := range x {
+		x[i] += 0.8 * math.Sin(2*math.Pi*9*65.4*float64(i)/testRate)
+	}
+	e, ok := Whole(x, testRate, 0)
+	if off := float64(pitch.Between(65.4, e.Hz)); !ok || math.Abs(off) > 0.01 {
+		t.Errorf("read %.3f Hz (%v), want 65.4", float64(e.Hz), ok)
+	}
+}
+
+func TestStrings(t *testing.T) {
+	for _, tt := range []struct {
+		name string
+		b    float64
+		want bool
+	}{{"lip-driven", 0, false}, {"a grand piano in the middle", 4e-4, true}, {"a low piano string", 1.2e-4, true}} {
+		x := make([]float64, testRate)
+		for k := 1.0; k <= 12; k++ {
+			f := 196 * k * math.Sqrt(1+tt.b*k*k)
+			for i := range x {
+				s := float64(i) / testRate
+				x[i] += 0.2 / k * math.Exp(-s*(0.5+0.2*k)) * math.Sin(2*math.Pi*f*s+k)
+			}
+		}
+		if e, ok := Whole(x, testRate, 0); !ok || e.Stringy != tt.want {
+			t.Errorf("%s: stringy %v (%v), want %v", tt.name, e.Stringy, ok, tt.want)
+		}
+	}
+}
+
+// The mean over whole cycles of a vibrato is its middle, not a weighted one.
+func TestVibratoMean(t *testing.T) {
+	tn, err := tone.New(tone.Config{Rate: testRate, F0: 220, Level: -20, Voice: tone.Horn, VibratoHz: 4, VibratoCents: 40})
+	if err != nil {
+		t.Fatal(err)
+	}
+	x := make([]float64, testRate)
+	tn.Read(x)
+	truth, _ := tn.Truth(0, testRate)
+	e, ok := Refine(x, testRate, 220.4, 0)
+	if off := float64(pitch.Between(truth, e.Hz)); !ok || math.Abs(off) > 0.02 {
+		t.Errorf("off by %.4f cents (%v)", off, ok)
+	}
+	if want := 20 / math.Sqrt2; math.Abs(float64(e.Wander)-want) > 1 {
+		t.Errorf("wander %.2f cents rms, want %.2f", float64(e.Wander), want)
+	}
+}
+
+// Two steady tones with known pitches, levels and a bright quieter neighbour.
+func TestSecondSource(t *testing.T) {
+	make1 := func(hz pitch.Hertz, level pitch.Level, brightness float64, seed uint64) []float64 {
+		tn, err := tone.New(tone.Config{Rate: testRate, F0: hz, Level: level, Voice: tone.Trombone, Brightness: brightness, Seed: seed})
+		if err != nil {
+			t.Fatal(err)
+		}
+		x := make([]float64, testRate)
+		tn.Read(x)
+		return x
+	}
+	for _, cents := range []float64{-15, -8, -3, 3, 8, 15} {
+		const own = pitch.Hertz(174.6)
+		x := make1(own, -20, -0.8, 1)
+		for i, v := range make1(own.Shift(pitch.Cents(cents)), -28, 1, 2) { // brighter: it owns the upper partials
+			x[i] += v
+		}
+		e, ok := Whole(x, testRate, 0)
+		if off := float64(pitch.Between(own, e.Hz)); !ok || math.Abs(off) > 0.02 {
+			t.Errorf("neighbour at %+g: off by %.4f cents (%v)", cents, off, ok)
+			continue
+		}
+		if e.Second == nil || math.Abs(float64(e.Second.Offset)-cents) > 0.05 || math.Abs(e.Second.LevelDB+8) > 0.5 {
+			t.Errorf("neighbour at %+g: second %+v, want that offset at -8 dB", cents, e.Second)
+		}
+	}
+}
+
+func TestClockWidensInterval(t *testing.T) {
+	x := partials(220, 1, 8)
+	e, ok := Whole(x, testRate, 100)
+	// 100 ppm are 0.1731 cents: 1200 log2(1.0001).
+	if want := 1.96 * 0.1731; !ok || math.Abs(float64(e.CI95)-want) > 0.002 {
+		t.Errorf("interval %.4f, want %.4f", float64(e.CI95), want)
+	}
+}
+
+func TestNoEstimate(t *testing.T) {
+	for name, x := range map[string][]float64{
+		"nothing": nil, "silence": make([]float64, testRate), "too short": partials(100, 1, 5)[:1000],
+	} {
+		if e, ok := Whole(x, testRate, 0); ok || e.Hz != 0 {
+			t.Errorf("%s: %+v", name, e)
+		}
+	}
+	if _, ok := Refine(make([]float64, testRate), testRate, math.NaN(), 0); ok {
+		t.Error("refined near NaN")
+	}
+}
