@@ -13,8 +13,7 @@ import (
 	"time"
 )
 
-// standing is a hub's memory and goroutines at some moment, with nobody
-// connected.
+// standing is a hub's memory and goroutines at some moment.
 type standing struct {
 	visits     int // connections so far
 	goroutines int
@@ -23,7 +22,11 @@ type standing struct {
 }
 
 func (s standing) String() string {
-	return fmt.Sprintf("%7d visits: %3d goroutines, live heap %6.1f MB, RSS %6.1f MB", s.visits, s.goroutines, float64(s.heap)/1024, float64(s.rss)/1024)
+	visits := ""
+	if s.visits > 0 {
+		visits = fmt.Sprintf("%7d visits: ", s.visits)
+	}
+	return visits + fmt.Sprintf("%3d goroutines, live heap %6.1f MB, RSS %6.1f MB", s.goroutines, float64(s.heap)/1024, float64(s.rss)/1024)
 }
 
 func runChurn(ctx context.Context, w io.Writer, args []string) error {

@@ -23,14 +23,14 @@ import (
 type hostileResult struct {
 	Frames, Codes, Slow, Rebinds int // tried
 	LetIn                        int // of those that should not have been
-	RSSBefore, RSSAfter          int // kB
+	Before, After                standing
 	Quiet, Under                 []time.Duration
 }
 
 func (r hostileResult) String() string {
 	return fmt.Sprintf("%d random frames, %d wrong codes, %d slow connections, %d foreign Host or Origin: let in %d\n"+
-		"hub's memory %.1f MB before, %.1f MB after; honest nodes' ping p50 %v p99 %v before, p50 %v p99 %v meanwhile",
-		r.Frames, r.Codes, r.Slow, r.Rebinds, r.LetIn, float64(r.RSSBefore)/1024, float64(r.RSSAfter)/1024,
+		"hub before: %v\nhub after: %v\nhonest nodes' ping p50 %v p99 %v before, p50 %v p99 %v meanwhile",
+		r.Frames, r.Codes, r.Slow, r.Rebinds, r.LetIn, r.Before, r.After,
 		quantile(r.Quiet, 0.5), quantile(r.Quiet, 0.99), quantile(r.Under, 0.5), quantile(r.Under, 0.99))
 }
 
@@ -83,8 +83,7 @@ func hostile(ctx context.Context, frames, codes, slow int, quiet time.Duration) 
 	calm := make(chan struct{})
 	time.AfterFunc(quiet, func() { close(calm) })
 	r.Quiet = measure(calm)
-	before, err := usageOf(hub.cmd.Process.Pid)
-	if err != nil {
+	if r.Before, err = look(hub, 1); err != nil {
 		return r, err
 	}
 	attack := make(chan struct{})
@@ -103,11 +102,12 @@ func hostile(ctx context.Context, frames, codes, slow int, quiet time.Duration) 
 	for _, n := range in {
 		r.LetIn += n
 	}
-	after, err := usageOf(hub.cmd.Process.Pid)
-	if err := errors.Join(append(errs[:], err)...); err != nil {
+	if err := errors.Join(errs[:]...); err != nil {
 		return r, err
 	}
-	r.RSSBefore, r.RSSAfter = before.rss, after.rss
+	if r.After, err = look(hub, 2); err != nil {
+		return r, err
+	}
 	for i, p := range players {
 		p.mu.Lock()
 		if p.ended != nil {

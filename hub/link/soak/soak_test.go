@@ -99,9 +99,12 @@ func TestHostile(t *testing.T) {
 	if r.LetIn != 0 || r.Rebinds == 0 {
 		t.Errorf("%d bad clients were let in", r.LetIn)
 	}
-	// A leak of one kilobyte for each frame would show as three megabytes.
-	if grown := r.RSSAfter - r.RSSBefore; grown > 24<<10 {
-		t.Errorf("the hub's memory grew by %d kB", grown)
+	// A kilobyte kept of each frame would show as three megabytes.
+	if grown := r.After.heap - r.Before.heap; grown > 2<<10 {
+		t.Errorf("%d kB more live on the hub's heap", grown)
+	}
+	if grown := r.After.goroutines - r.Before.goroutines; grown > 4 {
+		t.Errorf("%d goroutines more on the hub", grown)
 	}
 }
 
