@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 	"strings"
+	"unicode"
+	"unicode/utf8"
 
 	"bellrow/hub"
 	"bellrow/proto"
@@ -29,8 +31,11 @@ type Board struct {
 	// Count sums up the round: "7 of 11 set".
 	Count string `json:"count"`
 	// Left is what remains to be done, in words, empty when nothing does.
-	Left   string       `json:"left,omitempty"`
-	Spread string       `json:"spread,omitempty"`
+	Left   string `json:"left,omitempty"`
+	Spread string `json:"spread,omitempty"`
+	// Beside is what else there is to say of the section and the chord, without
+	// what Say has said.
+	Beside string       `json:"beside,omitempty"`
 	Calls  []CallButton `json:"calls"`
 }
 
@@ -113,10 +118,33 @@ func NewBoard(r hub.Row, s hub.Section) Board {
 	}
 	b.Count = fmt.Sprintf("%d of %d set", r.Section.Set, r.Section.Present)
 	b.Left = leftOf(r)
+	b.Beside = besides(r)
 	if r.Section.SpreadCents != nil && r.Section.Heard > 1 {
 		b.Spread = fmt.Sprintf("spread %.0f cents", *r.Section.SpreadCents)
 	}
 	return b
+}
+
+// besides gathers the sentences on the section and the chord that Say, or one
+// before them, does not hold already.
+func besides(r hub.Row) string {
+	texts := []string{r.Section.Common}
+	if r.Round != nil {
+		texts = append(texts, r.Round.Sentence)
+	}
+	said, out := strings.ToLower(r.Say), []string{}
+	for _, text := range texts {
+		for sentence := range strings.SplitSeq(text, ". ") {
+			sentence = strings.TrimSuffix(strings.TrimSpace(sentence), ".")
+			if sentence == "" || strings.Contains(said, strings.ToLower(sentence)) {
+				continue
+			}
+			first, size := utf8.DecodeRuneInString(sentence)
+			out = append(out, string(unicode.ToUpper(first))+sentence[size:]+".")
+			said += " " + strings.ToLower(sentence)
+		}
+	}
+	return strings.Join(out, " ")
 }
 
 func newChair(c hub.ChairRow) Chair {

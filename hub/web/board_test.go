@@ -187,3 +187,19 @@ func TestHideNames(t *testing.T) {
 		t.Error("the hub's own row was changed")
 	}
 }
+
+// TestBesides says nothing twice.
+func TestBesides(t *testing.T) {
+	for _, tt := range []struct{ say, common, sentence, want string }{
+		{"Call a note to begin.", "", "", ""},
+		{"Tuba first: push 14 mm.", "the section agrees within 7 cents", "", "The section agrees within 7 cents."},
+		{"The section is 14 cents flat as one: leave the slides.", "the section is 14 cents flat as one",
+			"The section is 14 cents flat as one: leave the slides. A at 438 Hz is within reach.", "A at 438 Hz is within reach."},
+		{"All hold.", "the third is high", "The third is high. It beats twice a second.", "The third is high. It beats twice a second."},
+	} {
+		r := hub.Row{Say: tt.say, Section: hub.SectionRow{Common: tt.common}, Round: &hub.RoundRow{Sentence: tt.sentence}}
+		if got := besides(r); got != tt.want {
+			t.Errorf("beside %q: %q, need %q", tt.say, got, tt.want)
+		}
+	}
+}

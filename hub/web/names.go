@@ -28,6 +28,7 @@ func (b *Board) HideNames() {
 		}
 	}
 	clean(&b.Say)
+	clean(&b.Beside)
 	clean(&b.CanUndo)
 	if b.Round != nil {
 		r := *b.Round // the row's own is shared

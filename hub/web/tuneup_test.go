@@ -8,6 +8,7 @@ import (
 	"github.com/chromedp/chromedp/kb"
 
 	"bellrow/page/browser"
+	"bellrow/proto/instrument"
 )
 
 func quote(s string) string { return strconv.Quote(s) }
@@ -172,4 +173,30 @@ func TestLeaderSaysMoved(t *testing.T) {
 			t.Errorf("the main slide stands at %g mm, need %g", sl.FromMM, want)
 		}
 	}
+}
+
+// TestRoom: a section that is flat as one is told so once, seen as one, and
+// moves only when the leader wants it; a new tune-up starts afresh.
+func TestRoom(t *testing.T) {
+	s := newBand(t)
+	for name, in := range map[string]instrument.ID{"Tuba": "tuba_bbb", "Trumpet": "trumpet_bb", "Horn": "horn_double", "Trombone": "tenor_trombone_bb", "Cornet": "cornet_bb"} {
+		s.join(name, in, -14)
+	}
+	b := browser.Open(t)
+	b.Size(1366, 768)
+	s.enter(b)
+	press("1")(b)
+	b.Until("a turn", `document.querySelector('[data-state="turn"]')`)
+	s.playAll()
+	b.Until("the room", `document.getElementById("say").dataset.kind === "room" && !document.getElementById("room").hidden`)
+	b.Shot("room-real")
+	if n := browser.Eval[int](b, `document.querySelectorAll(".mm").length`); n != 0 {
+		t.Errorf("%d chairs have a move though the whole section is off together, need none", n)
+	}
+	click(`[data-do="moves"]`)(b)
+	b.Until("the moves", `document.querySelectorAll(".mm").length > 0`)
+	click(`[data-do="fresh"]`)(b)
+	b.Until("a clean row", `document.querySelectorAll('li.line[data-verdict="none"]').length === 5`)
+	press("u")(b)
+	b.Until("the row as it was", `document.querySelectorAll(".mm").length > 0`)
 }

@@ -41,7 +41,7 @@ export class SectionView {
       this.factsKey = key;
       byID("facts").replaceChildren(...facts.filter(Boolean).map((f) => el("span", {}, f)));
     }
-    say(byID("common"), [b.section.common ? sentence(b.section.common) : "", b.round?.sentence].filter(Boolean).join(" "));
+    say(byID("common"), b.beside);
     const list = byID("trouble");
     if (!list) return;
     const trouble = b.trouble ?? [];
@@ -118,10 +118,4 @@ export class SectionView {
     /** @type {any} */ (list).lastElementChild.replaceChildren(...lines);
     return /** @type {HTMLElement} */ (list);
   }
-}
-
-/** @param {string} words */
-function sentence(words) {
-  const s = words[0].toUpperCase() + words.slice(1);
-  return s.endsWith(".") ? s : s + ".";
 }
