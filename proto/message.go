@@ -179,7 +179,7 @@ type View struct {
 	Chair   string `json:"chair"`
 	Round   int64  `json:"round"` // 0: nothing is called
 	// Phase is where this player stands: "idle", "wait" (others play), "play",
-	// "answer", "rest", "absent".
+	// "answer", "rest", "absent", "watch" (the section rehearses: listen, show nothing).
 	Phase string `json:"phase"`
 	// Say is the one line that matters now.
 	Say string `json:"say"`

@@ -19,8 +19,9 @@ const (
 	// watchCents is how far a note heard while the section played may lie from
 	// a tempered one to be taken for it: further off it may be another.
 	watchCents = 40
-	// whyWatch is the code of a reading taken while the section rehearsed.
-	whyWatch = "watch"
+	// watchSecondDB is how loud another source may be beside a note heard while
+	// the section played: a louder one may be the neighbour's note altogether.
+	watchSecondDB = -10
 )
 
 // Players turns the records into what hub/history reads, in the order of the
@@ -109,7 +110,7 @@ func (s *seated) reading(r hub.Reading, ref pitch.Reference) {
 		if r.Heard != nil {
 			x.CI95 = r.Heard.CI95
 		}
-	case r.Why == whyWatch && r.Wire.Settled && r.Wire.Hz.Valid():
+	case r.Why == hub.WhyWatch && r.Wire.Settled && r.Wire.Hz.Valid() && !loudSecond(r):
 		x.Note, x.Offset = ref.Nearest(r.Wire.Hz)
 		if math.Abs(float64(x.Offset)) > watchCents {
 			return
@@ -128,6 +129,10 @@ func (s *seated) reading(r hub.Reading, ref pitch.Reference) {
 	x.MainMM, x.UsualMM = s.mainAt(x.At), s.usual
 	x.CentsPerMM = float64(s.in.CentsPerMM(path, instrument.Main, instrument.Settings{instrument.Main: x.MainMM}))
 	s.p.Readings = append(s.p.Readings, x)
+}
+
+func loudSecond(r hub.Reading) bool {
+	return r.Wire.Second != nil && r.Wire.Second.LevelDB > watchSecondDB
 }
 
 // byDate sorts the keys of a map of dates.

@@ -64,7 +64,7 @@ const (
 	centsPerMM = -2.35 // of a B flat trumpet's main slide, by the model
 )
 
-func newPlayer(r *rand.Rand, h history.Habit) *player {
+func newPlayer(r *rand.Rand, h history.Habit, scale float64) *player {
 	n := func(mean, sd float64) float64 { return mean + sd*r.NormFloat64() }
 	p := &player{
 		random: r, habit: h,
@@ -74,7 +74,10 @@ func newPlayer(r *rand.Rand, h history.Habit) *player {
 		wander: wander{random: r, rms: 1 + 1.5*r.Float64()}, tendencies: map[pitch.Note]float64{}, main: usualMM,
 	}
 	if s, ok := strengths[h]; ok {
-		p.size = s.low + (s.high-s.low)*r.Float64()
+		p.size = scale * (s.low + (s.high-s.low)*r.Float64())
+		if h == history.Holding {
+			p.size = 1 - scale*(1-p.size/scale) // what comes through
+		}
 	}
 	switch h {
 	case history.Pinching:
@@ -233,7 +236,7 @@ func (p *player) rehearse(w weather) {
 // move follows an advice by eye; a holder's lips keep most of the old pitch.
 func (p *player) move(at time.Time, offset float64, sound func(time.Duration, pitch.Note, float64, bool) history.Reading, when *time.Duration) {
 	expected := -offset
-	p.moved = p.moved || math.Abs(expected) >= 6
+	p.moved = p.moved || math.Abs(expected) >= tellingMove
 	before := p.main
 	p.main = max(0, p.main+expected/centsPerMM+0.5*p.random.NormFloat64())
 	through := 1.0

@@ -38,15 +38,21 @@ type Config struct {
 	Sections int    // of twelve players
 	Days     int    // rehearsals, one a day
 	Seed     uint64 // of the first section; the others follow
+	// Scale makes the given habits weaker, 0.5 by half; 0 means 1.
+	Scale float64
 }
 
-// DefaultConfig is the trial as reported.
-var DefaultConfig = Config{Sections: 100, Days: 60, Seed: 1}
+// DefaultConfig is the trial as reported. The thresholds of hub/history were
+// set on seeds below 5000.
+var DefaultConfig = Config{Sections: 100, Days: 60, Seed: 10000, Scale: 1}
 
 const (
 	players   = 12
 	monthDays = 20 // rehearsals in a month of weekdays
-	soonDays  = 10 // rehearsals by which a habit should be found
+	// tellingMove is the least expected change of a move, in cents, that the
+	// trial counts as a chance to hold.
+	tellingMove = 6.0
+	soonDays    = 10 // rehearsals by which a habit should be found
 	// settledDays is after how many rehearsals a player's slide has found its
 	// place and has a band.
 	settledDays = 8
@@ -87,6 +93,9 @@ type Result struct {
 	// Found are the players of each habit whose habit was named by their tenth
 	// rehearsal, Ever those named at all.
 	Found, Ever map[history.Habit]Count
+	// HeldSoon are the holders named by their tenth rehearsal, whether or not a
+	// slide was moved in it.
+	HeldSoon Count
 	// False are the months of a player with a finding that is not theirs; by
 	// habit in FalseOf.
 	False   Count
@@ -109,7 +118,7 @@ func Play(ctx context.Context, c Config) (Result, error) {
 		if err := ctx.Err(); err != nil {
 			return r, err
 		}
-		newSection(c.Seed+uint64(i)).play(c.Days, &r)
+		newSection(c.Seed+uint64(i), cmp.Or(c.Scale, 1)).play(c.Days, &r)
 	}
 	return r, nil
 }
@@ -121,7 +130,7 @@ type section struct {
 	room    wander
 }
 
-func newSection(seed uint64) *section {
+func newSection(seed uint64, scale float64) *section {
 	r := rand.New(rand.NewPCG(seed, 0x68616269))
 	s := &section{random: r, room: wander{random: r, rms: 2.5}}
 	for i := range players {
@@ -129,16 +138,17 @@ func newSection(seed uint64) *section {
 		if i < len(habits) {
 			h = habits[i]
 		}
-		s.players = append(s.players, newPlayer(rand.New(rand.NewPCG(seed, uint64(i)+7)), h))
+		s.players = append(s.players, newPlayer(rand.New(rand.NewPCG(seed, uint64(i)+7)), h, scale))
 	}
 	return s
 }
 
 // tally is what one player's months have shown.
 type tally struct {
-	rehearsals, month int
-	found, judged     bool
-	inMonth           map[history.Habit]bool
+	// rehearsals count towards detection; days are all that were attended.
+	rehearsals, days int
+	found, judged    bool
+	inMonth          map[history.Habit]bool
 }
 
 func (s *section) play(days int, r *Result) {
@@ -181,6 +191,7 @@ func (s *section) play(days int, r *Result) {
 
 // look is one look at a player after a rehearsal.
 func (t *tally) look(p *player, sec history.Section, r *Result) {
+	t.days++
 	if t.rehearsals++; p.habit == history.Holding && !p.moved {
 		t.rehearsals-- // nothing to hold against
 	}
@@ -191,7 +202,10 @@ func (t *tally) look(p *player, sec history.Section, r *Result) {
 			t.inMonth[f.Habit] = true
 		}
 	}
-	if p.habit != history.Wandering && p.habit != history.Holding && t.rehearsals > settledDays {
+	if p.habit == history.Holding && t.days == soonDays {
+		r.HeldSoon.add(t.found)
+	}
+	if p.habit != history.Wandering && p.habit != history.Holding && t.days > settledDays {
 		odd := history.TrendOf(p.rec, sec.Common).Away != 0
 		if p.mistyped {
 			r.Slips.add(odd)
@@ -241,6 +255,7 @@ func Run(ctx context.Context, w io.Writer, args []string) error {
 	fs.SetOutput(w)
 	fs.IntVar(&c.Sections, "sections", c.Sections, "sections of twelve players")
 	fs.IntVar(&c.Days, "days", c.Days, "rehearsals")
+	fs.Float64Var(&c.Scale, "scale", c.Scale, "size of the given habits, 1 as in the table")
 	fs.Uint64Var(&c.Seed, "seed", c.Seed, "seed of the first section")
 	if err := fs.Parse(args); err != nil {
 		return err
@@ -253,7 +268,7 @@ func Run(ctx context.Context, w io.Writer, args []string) error {
 }
 
 func (r Result) print(w io.Writer, c Config) error {
-	fmt.Fprintf(w, "%d sections of %d players, %d rehearsals each; sizes of habits and of noise are invented\n\n", c.Sections, players, c.Days)
+	fmt.Fprintf(w, "%d sections of %d players, %d rehearsals each; sizes of habits (here times %g) and of noise are invented\n\n", c.Sections, players, c.Days, c.Scale)
 	tw := tabwriter.NewWriter(w, 0, 8, 2, ' ', 0)
 	fmt.Fprintln(tw, "habit\tsimulated size\tfound within 10 rehearsals\tfound at all\tfalse, player-months")
 	for _, h := range habits {
@@ -263,7 +278,8 @@ func (r Result) print(w io.Writer, c Config) error {
 	if err := tw.Flush(); err != nil {
 		return err
 	}
-	fmt.Fprintf(w, "\nplayer-months with any false finding: %v\n  of players without a habit:         %v\n", r.False, r.Plain)
+	fmt.Fprintf(w, "\nholding needs moves of %g cents and more: counted are rehearsals with one; by the tenth of any kind %v\n", tellingMove, r.HeldSoon)
+	fmt.Fprintf(w, "player-months with any false finding: %v\n  of players without a habit:         %v\n", r.False, r.Plain)
 	for _, given := range append(habits, "") {
 		for _, found := range habits {
 			if n := r.Cross[[2]history.Habit{given, found}]; n > 0 {
