@@ -62,6 +62,7 @@ func gather(in *Input) *window {
 	w := &window{in: in, mid: (in.Start + in.End) / 2, half: (in.End - in.Start) / 2, tracks: make([]bool, len(in.Chairs))}
 	w.ref = reference(in)
 	if w.ref == 0 || !(w.half > 0 && w.half <= longestWindow/2) || len(in.Chairs) > mostChairs {
+		w.half = 0
 		return w
 	}
 	for _, k := range multiples(in, w.ref) {

@@ -11,11 +11,18 @@ func (f *Fitter) Fit(in Input) Result {
 	return m.judge()
 }
 
-// stages are the limits of the lines in use, Hz, from coarse to fine: low
-// partials first, because their phase cannot slip.
-var stages = []float64{700, 1400, 2800, 1e9}
+// Stages are the limits of the lines in use, Hz, from coarse to fine: low
+// partials first, because their phase cannot slip. Each is at most twice the
+// one before, so that what one leaves is less than a turn in the next.
+var (
+	firstStages = []float64{350, 700, 1400, startTop}
+	lastStages  = []float64{2800, 1e9}
+)
 
 const (
+	// firstSweeps are many, as neighbours close together on low lines part
+	// slowly, and cheap, as the lines are few.
+	firstSweeps    = 14
 	sweepsPerStage = 6
 	lastSweeps     = 6
 	reseats        = 3
@@ -25,11 +32,11 @@ const (
 func (m *model) solve() {
 	m.begin()
 	m.anchored = true
-	m.upTo(stages[0])
-	m.refine(sweepsPerStage)
+	for _, top := range firstStages {
+		m.upTo(top)
+		m.refine(firstSweeps)
+	}
 	m.balanceMics()
-	m.upTo(startTop)
-	m.refine(sweepsPerStage)
 	for range reseats {
 		if m.reseat(true) == 0 {
 			break
@@ -38,7 +45,7 @@ func (m *model) solve() {
 		m.balanceMics()
 	}
 	m.retire()
-	for _, top := range stages[2:] {
+	for _, top := range lastStages {
 		m.upTo(top)
 		m.refine(sweepsPerStage)
 		m.balanceMics()

@@ -1,0 +1,89 @@
+package accuracy
+
+import (
+	"bytes"
+	"math"
+	"strings"
+	"testing"
+
+	"bellrow/hub/attribute"
+	"bellrow/proto/pitch"
+)
+
+// A small part of the accuracy program: whole scenes through room, microphone,
+// extraction, coding and fit.
+
+// Targets for four chairs.
+const (
+	worstOfFour = 1.0 // cents
+	trafficKB   = 10.0
+)
+
+func TestFourChairs(t *testing.T) {
+	var all tally
+	for i, s := range []Scene{
+		{RT60: 0.3, Unison: true, Seed: 11},
+		{RT60: 0.8, Unison: false, Seed: 12},
+		{RT60: 1.6, Unison: true, Silent: 1, Seed: 13},
+		{RT60: 0.8, Unison: true, Silent: 1, AGC: true, Seed: 14},
+	} {
+		s.Chairs, s.Seconds, s.Rate, s.PPM = 4, 1, 16000, 50
+		take, err := s.Play()
+		if err != nil {
+			t.Fatal(err)
+		}
+		r := attribute.Fit(take.Input)
+		for c, got := range r.Chairs {
+			if got.Verdict != attribute.Sounding {
+				continue
+			}
+			if !take.Truth[c].Playing {
+				t.Errorf("scene %d: silent chair %d got %.2f Hz", i, c, float64(got.Hz))
+			} else if e := math.Abs(float64(pitch.Between(take.Truth[c].Hz, got.Hz))); e > worstOfFour {
+				t.Errorf("scene %d: chair %d is off by %.2f cents", i, c, e)
+			}
+		}
+		all.add(&take, r)
+	}
+	if all.read < all.playing*2/3 {
+		t.Errorf("%d of %d playing chairs were read", all.read, all.playing)
+	}
+	if all.bytes > trafficKB*1000 {
+		t.Errorf("traffic of %.1f kB a second", all.bytes/1000)
+	}
+}
+
+// A row that is told nothing of the silent chairs' usual levels must be as careful.
+func TestSilentWithoutBaselines(t *testing.T) {
+	s := Scene{Chairs: 6, Silent: 3, RT60: 0.8, Unison: true, Seconds: 1, Rate: 16000, PPM: 50, Seed: 21}
+	take, err := s.Play()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for c := range take.Input.Chairs {
+		take.Input.Chairs[c].Baseline = 0
+	}
+	for c, got := range attribute.Fit(take.Input).Chairs {
+		if got.Verdict == attribute.Sounding && !take.Truth[c].Playing {
+			t.Errorf("silent chair %d got %.2f Hz", c, float64(got.Hz))
+		}
+	}
+}
+
+func TestRunPrintsTheTable(t *testing.T) {
+	if testing.Short() {
+		t.Skip("renders a dozen rooms")
+	}
+	var b bytes.Buffer
+	if err := Run(t.Context(), &b, []string{"-readings", "18", "-compare=false", "-cost=false"}); err != nil {
+		t.Fatal(err)
+	}
+	for _, want := range []string{"in interval", "Wrong chair", "Silent chairs", "Traffic", "adaptive"} {
+		if !strings.Contains(b.String(), want) {
+			t.Errorf("the table lacks %q", want)
+		}
+	}
+	if err := Run(t.Context(), &b, []string{"-nonsense"}); err == nil {
+		t.Error("an unknown flag was accepted")
+	}
+}
