@@ -107,7 +107,8 @@ func (r *Reading) forAdvice() slide.Reading {
 		Settled: w.Settled, Reason: w.Reason, Overheard: r.Why == whyOverheard,
 	}
 	if r.Heard != nil {
-		sr.Hz, sr.CI95, sr.Settled, sr.Reason = r.Heard.Hz, r.Heard.CI95, true, ""
+		// What the node made of the mixture says nothing about the player.
+		sr = slide.Reading{Hz: r.Heard.Hz, CI95: r.Heard.CI95, Spread: r.Heard.Spread, Drift: r.Heard.Drift, Level: r.Heard.Level, Settled: true}
 	}
 	return sr
 }

@@ -147,9 +147,12 @@ type Reading struct {
 
 // Heard is a chair's pitch as found from several microphones.
 type Heard struct {
-	Hz    pitch.Hertz `json:"hz"`
-	CI95  pitch.Cents `json:"ci95_cents"`
-	Words string      `json:"words,omitempty"` // how it was found
+	Hz     pitch.Hertz `json:"hz"`
+	CI95   pitch.Cents `json:"ci95_cents"`
+	Spread pitch.Cents `json:"spread_cents"`
+	Drift  float64     `json:"drift_cents_per_s"`
+	Level  pitch.Level `json:"level_dbfs"`      // without the others
+	Words  string      `json:"words,omitempty"` // how it was found
 }
 
 // MoveRecord is one piece of advice and what became of it.

@@ -25,9 +25,6 @@ const (
 	// linger lets the last tracks arrive after the last reading: nodes send
 	// them a few times a second.
 	linger = 400 * time.Millisecond
-	// A window as long as one good note; shorter ones tell less apart.
-	minWindow = 0.5
-	maxWindow = 2.0
 )
 
 // Codes of Reading.Why in together rounds.
@@ -115,7 +112,12 @@ func (h *Hub) openWindow() {
 	if h.window == nil {
 		h.window = &window{round: run.ID, deadline: h.now().Add(gatherFor)}
 	}
-	waiting := func(id ChairID) bool { return h.here(id) && h.seats[id].inRound == nil }
+	// A note that did not settle among the others is no reason to hurry: the
+	// tracks tell more the longer everybody plays.
+	waiting := func(id ChairID) bool {
+		s := h.seats[id]
+		return h.here(id) && (s.inRound == nil || !s.inRound.Wire.Settled && len(s.chunks) > 0)
+	}
 	if !slices.ContainsFunc(run.Queue, waiting) {
 		if soon := h.now().Add(linger); soon.Before(h.window.deadline) {
 			h.window.deadline = soon
@@ -191,7 +193,7 @@ func (h *Hub) closeWindow() {
 	in := h.attributionInput(run)
 	h.mu.Unlock()
 
-	res := h.attributor.Fit(in)
+	res := h.fit(in)
 
 	h.mu.Lock()
 	defer h.mu.Unlock()
@@ -202,6 +204,70 @@ func (h *Hub) closeWindow() {
 	if run := h.running(); run != nil && run.ID == w.round && run.allAtOnce() {
 		h.attributed(run, res)
 		h.touch()
+	}
+}
+
+// Several windows are tried, windowStep apart: players do not begin together,
+// and a note may be steady for one window only.
+const (
+	windowTries  = 3
+	windowStep   = 0.5 // seconds
+	windowLength = 1.5
+	minWindow    = 0.8 // of the later ones; shorter ones tell less apart
+	settleIn     = 0.3 // the start of a note, left out
+)
+
+// fit solves several windows and takes the one in which most chairs could be
+// told apart, with what the others have on the rest.
+func (h *Hub) fit(in attribute.Input) attribute.Result {
+	var best attribute.Result
+	var all []attribute.Result
+	most, last := -1, in.End
+	for try := range windowTries {
+		in.End = min(in.Start+windowLength, last)
+		if try > 0 && in.End-in.Start < minWindow {
+			break
+		}
+		res := h.attributor.Fit(in)
+		h.logFit(in, res)
+		all = append(all, res)
+		if n := sounding(res); n > most {
+			best, most = res, n
+		}
+		if most == len(in.Chairs) || res.Fallback && most == 0 {
+			break // nothing left to find, or no tracks to find it in
+		}
+		in.Start += windowStep
+	}
+	best.Chairs = slices.Clone(best.Chairs)
+	for _, res := range all {
+		for i, cr := range res.Chairs {
+			if b := best.Chairs[i]; cr.Verdict == attribute.Sounding && b.Verdict != attribute.Sounding {
+				best.Chairs[i] = cr
+			}
+		}
+	}
+	return best
+}
+
+func sounding(res attribute.Result) int {
+	n := 0
+	for _, c := range res.Chairs {
+		if c.Verdict == attribute.Sounding {
+			n++
+		}
+	}
+	return n
+}
+
+// logFit tells developers what a window held and what became of it.
+func (h *Hub) logFit(in attribute.Input, res attribute.Result) {
+	h.log.Debug("hub: together", "start_s", in.Start, "end_s", in.End, "pairs", len(res.Pairs), "fallback", res.Fallback)
+	for i, c := range in.Chairs {
+		if i < len(res.Chairs) {
+			h.log.Debug("hub: together", "chair", c.ID, "chunks", len(c.Chunks), "zero_s", c.Zero, "clock_error_s", c.ClockError,
+				"own_hz", c.Own.Hz, "verdict", res.Chairs[i].Verdict, "hz", res.Chairs[i].Hz, "ci95_cents", res.Chairs[i].CI95)
+		}
 	}
 }
 
@@ -229,7 +295,9 @@ func (h *Hub) attributionInput(run *Round) attribute.Input {
 			if w.Settled {
 				ch.Own = attribute.OneMic{Hz: w.Hz, CI95: w.CI95, Spread: w.Spread, Drift: w.Drift, Level: w.Level}
 			}
-			starts, ends = append(starts, ch.Zero+w.Start), append(ends, ch.Zero+w.End)
+		}
+		if from, to, ok := s.stretch(ch.Zero); ok {
+			starts, ends = append(starts, from), append(ends, to)
 		}
 		in.Chairs = append(in.Chairs, ch)
 	}
@@ -237,19 +305,32 @@ func (h *Hub) attributionInput(run *Round) attribute.Input {
 	return in
 }
 
-// commonStretch is where most chairs sound at once: from the median start to
-// the median end of their readings, at least minWindow, at most maxWindow.
+// stretch is when a chair's tracks, or without them its reading, sounded, in
+// seconds of the hub's clock.
+func (s *seat) stretch(zero float64) (start, end float64, ok bool) {
+	if n := len(s.chunks); n > 0 {
+		first, last := s.chunks[0], s.chunks[n-1]
+		return zero + float64(first.First)/first.Rate + settleIn, zero + float64(last.First)/last.Rate, true
+	}
+	if r := s.inRound; r != nil && r.Why == whyGathering {
+		return zero + r.Wire.Start, zero + r.Wire.End, true
+	}
+	return 0, 0, false
+}
+
+// commonStretch is where four fifths of the chairs sound at once, as far as
+// their stretches tell: a few who come late or leave early do not shorten it.
 func commonStretch(starts, ends []float64) (start, end float64) {
 	if len(starts) == 0 {
 		return 0, 0
 	}
 	slices.Sort(starts)
 	slices.Sort(ends)
-	start, end = starts[len(starts)/2], ends[len(ends)/2]
+	start, end = starts[(len(starts)-1)*4/5], ends[len(ends)/5]
 	if short := minWindow - (end - start); short > 0 {
 		start, end = start-short/2, end+short/2
 	}
-	return start, min(end, start+maxWindow)
+	return start, end
 }
 
 // attributed answers everybody whose sound was told apart; the others are
@@ -282,7 +363,7 @@ func (h *Hub) attributed(run *Round, res attribute.Result) {
 func (h *Hub) attributedTo(s *seat, r *Reading, cr attribute.ChairResult) {
 	switch cr.Verdict {
 	case attribute.Sounding:
-		r.Heard = &Heard{Hz: cr.Hz, CI95: cr.CI95, Words: "from several microphones"}
+		r.Heard = &Heard{Hz: cr.Hz, CI95: cr.CI95, Spread: cr.Spread, Drift: cr.Drift, Level: cr.Level, Words: "from several microphones"}
 	case attribute.NoTracks: // the node's own reading stands for itself
 	case attribute.Overheard:
 		r.Why = whyOverheard
