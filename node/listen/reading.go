@@ -87,6 +87,9 @@ func (l *Listener) measure() measurement {
 	n := &l.note
 	var v measurement
 	v.start, v.end, v.rested = n.rule.Rest()
+	if v.rested && n.rule.Left(n.rule.Len()-releaseHops) {
+		v.rested = false
+	}
 	if !v.rested {
 		v.start, v.end = n.body(int(longestBody / hopSeconds))
 		if found, ok := n.rule.Vibrato(v.start, v.end); ok {

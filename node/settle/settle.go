@@ -35,6 +35,13 @@ const (
 	// the rest's middle: what falls off in the last tenth of a long rest would
 	// hide in its 10–90 % range.
 	TailSeconds = 0.1
+	// ShortRest, in seconds, is how long a rest must last to count whatever the
+	// note does afterwards. A shorter one does not count if the note goes on
+	// for AwaySeconds with its middle more than AwayCents from it: a player's
+	// own wander brings every glide to a stop for half a second now and then.
+	ShortRest   = 0.8
+	AwaySeconds = 0.3
+	AwayCents   = 6.0
 	// FlatLag is how much of the newest track is never part of a rest, in
 	// seconds: the release begins before it shows.
 	FlatLag = 0.03
@@ -141,6 +148,18 @@ func (r *Rule) Resting() bool { return r.resting }
 
 // Rest returns the stretch of rest in hops since the onset, [start, end).
 func (r *Rule) Rest() (start, end int, ok bool) { return r.start, r.end, r.rested }
+
+// Left reports whether a short rest was but a slow place in a moving note: the
+// pitch has since gone elsewhere and stayed away.
+func (r *Rule) Left(until int) bool {
+	if !r.rested || float64(r.end-r.start) >= ShortRest*r.hops {
+		return false
+	}
+	if float64(until-r.end) < AwaySeconds*r.hops {
+		return false
+	}
+	return math.Abs(r.Median(r.end, until)-r.Median(r.start, r.end)) > AwayCents
+}
 
 // Len returns the number of hops of the note so far.
 func (r *Rule) Len() int { return len(r.points) }

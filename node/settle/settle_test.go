@@ -56,6 +56,29 @@ func TestRest(t *testing.T) {
 	}
 }
 
+func TestLeft(t *testing.T) {
+	pause := func(long float64) func(float64) float64 {
+		return func(x float64) float64 { return -80 * (min(x, 0.4) + max(0, x-0.4-long)) }
+	}
+	for _, tt := range []struct {
+		name  string
+		cents func(float64) float64
+		want  bool
+	}{
+		{"a glide that pauses", pause(0.6), true},
+		{"a glide that rests", pause(1.2), false},
+		{"a rest to the end", pause(9), false},
+	} {
+		r := track(2.2, tt.cents)
+		if _, _, rested := r.Rest(); !rested {
+			t.Fatalf("%s: no rest", tt.name)
+		}
+		if got := r.Left(r.Len()); got != tt.want {
+			t.Errorf("%s: left %v, want %v", tt.name, got, tt.want)
+		}
+	}
+}
+
 // A quiet tail is no part of the rest, however steady.
 func TestRestNeedsLevel(t *testing.T) {
 	r := NewRule(hops, 10)
