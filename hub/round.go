@@ -34,7 +34,7 @@ func (h *Hub) call(c Call, only []ChairID) error {
 	}
 	tones := c.Tones
 	c.Tones = map[ChairID]pitch.Note{}
-	r := Round{Section: h.section.ID, Started: h.now(), Call: c}
+	r := Round{Section: h.section.ID, Started: h.now(), Call: c, TemperatureC: h.section.TemperatureC}
 	for _, ch := range h.section.Chairs {
 		if ch.Absent || only != nil && !slices.Contains(only, ch.ID) {
 			continue

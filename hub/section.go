@@ -95,6 +95,8 @@ type Round struct {
 	Call    Call      `json:"call"`
 	Started time.Time `json:"started"`
 	Ended   time.Time `json:"ended"` // zero while it runs
+	// TemperatureC is the room as the leader had typed it when calling; 0 = not said.
+	TemperatureC float64 `json:"temperature_c,omitempty"`
 	// Queue holds the chairs still to be heard, in order. In a together round
 	// all of them are heard at once.
 	Queue []ChairID `json:"queue"`

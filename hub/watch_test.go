@@ -42,3 +42,16 @@ func TestWatch(t *testing.T) {
 		t.Error("a call must end the watch")
 	}
 }
+
+func TestRoundKeepsTheTemperature(t *testing.T) {
+	b := newBench(t)
+	b.join("Horn 1", "trumpet_bb")
+	s := b.hub.Section()
+	s.TemperatureC = 19.5
+	b.do(hub.Command{Do: hub.DoEdit, Section: &s})
+	b.call("Bb3")
+	rounds, err := b.store.Rounds(t.Context(), s.ID, time.Time{})
+	if err != nil || len(rounds) != 1 || rounds[0].TemperatureC != 19.5 {
+		t.Errorf("stored %+v, %v; want a round called at 19.5 °C", rounds, err)
+	}
+}

@@ -35,7 +35,7 @@ func printStudy(w io.Writer, r study.Report) {
 		tw := tabwriter.NewWriter(w, 0, 8, 2, ' ', tabwriter.AlignRight)
 		fmt.Fprintln(tw, "\nwritten\tplayed\tcents\tgive or take\ttheory\t")
 		for _, n := range r.Tendencies.Notes {
-			fmt.Fprintf(tw, "%s\t%s\t%+.0f\t%.1f\t%+.0f\t\n", n.Written, n.Path, float64(n.Offset), float64(n.CI95), float64(n.Theory))
+			fmt.Fprintf(tw, "%s\t%s\t%+.0f\t%.1f\t%+.0f\t\n", n.Written, n.Path, float64(n.Offset), max(0.1, float64(n.CI95)), float64(n.Theory))
 		}
 		tw.Flush()
 	}

@@ -124,6 +124,9 @@ func sectionDays(r Records, players []history.Player, common history.Common) []S
 		if d == nil || run.Void {
 			continue
 		}
+		if run.TemperatureC != 0 {
+			d.TemperatureC = &run.TemperatureC
+		}
 		name := run.Call.Note.ClassName()
 		if run.Call.Kind == hub.CallChord {
 			name = run.Call.Chord
