@@ -34,10 +34,11 @@ func runChurn(ctx context.Context, w io.Writer, args []string) error {
 	minutes := fs.Float64("minutes", 20, "how long")
 	nodes := fs.Int("nodes", 60, "nodes that come and go together")
 	samples := fs.Int("samples", 10, "lines of the table")
+	messages := fs.Int("messages", 20, "messages of each visit; from the 8th on one is a reading, which the hub keeps")
 	if err := fs.Parse(args); err != nil {
 		return err
 	}
-	all, err := churn(ctx, *nodes, time.Duration(*minutes*float64(time.Minute)), *samples)
+	all, err := churn(ctx, *nodes, *messages, time.Duration(*minutes*float64(time.Minute)), *samples)
 	for _, s := range all {
 		fmt.Fprintln(w, s)
 	}
@@ -46,7 +47,7 @@ func runChurn(ctx context.Context, w io.Writer, args []string) error {
 
 // churn lets nodes and screens come, play a little, and go, again and again,
 // and looks at the hub in between.
-func churn(ctx context.Context, nodes int, length time.Duration, samples int) ([]standing, error) {
+func churn(ctx context.Context, nodes, messages int, length time.Duration, samples int) ([]standing, error) {
 	dir, err := os.MkdirTemp("", "bellrow-churn-")
 	if err != nil {
 		return nil, err
@@ -64,7 +65,7 @@ func churn(ctx context.Context, nodes int, length time.Duration, samples int) ([
 			if err := ctx.Err(); err != nil {
 				return all, err
 			}
-			if err := visit(address, nodes); err != nil {
+			if err := visit(address, nodes, messages); err != nil {
 				return all, err
 			}
 			visits += nodes
@@ -80,18 +81,18 @@ func churn(ctx context.Context, nodes int, length time.Duration, samples int) ([
 }
 
 // visit is one coming and going.
-func visit(address string, nodes int) error {
+func visit(address string, nodes, messages int) error {
 	var wait sync.WaitGroup
 	errs := make([]error, nodes)
 	for i := range nodes {
-		wait.Go(func() { errs[i] = callIn(address, i) })
+		wait.Go(func() { errs[i] = callIn(address, i, messages) })
 	}
 	wait.Wait()
 	return errors.Join(errs...)
 }
 
 // callIn is one node's or screen's short stay.
-func callIn(address string, i int) error {
+func callIn(address string, i, messages int) error {
 	if i%10 == 9 {
 		stop, err := watch(address)
 		if err != nil {
@@ -107,7 +108,7 @@ func callIn(address string, i int) error {
 	}
 	ended := make(chan struct{})
 	go func() { defer close(ended); p.listen() }()
-	err = p.play(time.Now(), 10*time.Millisecond, 20)
+	err = p.play(time.Now(), 10*time.Millisecond, messages)
 	p.ws.Close()
 	<-ended
 	return err

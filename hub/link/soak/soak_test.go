@@ -128,7 +128,7 @@ func TestChurn(t *testing.T) {
 	if testing.Short() {
 		t.Skip("takes some seconds")
 	}
-	all, err := churn(t.Context(), 30, 3*time.Second, 3)
+	all, err := churn(t.Context(), 30, 7, 3*time.Second, 3)
 	for _, s := range all {
 		t.Log(s)
 	}
