@@ -1,0 +1,58 @@
+package report
+
+import (
+	"io"
+	"os"
+	"path/filepath"
+	"testing"
+	"time"
+
+	"bellrow/hub"
+	"bellrow/hub/sqlite"
+)
+
+// BenchmarkYear reports on a year of daily rehearsals of 120 chairs, two
+// readings each, from a file on disk: the size of the file, the time to report
+// on the last 90 days, as bellrow report does, and on all of it.
+func BenchmarkYear(b *testing.B) {
+	y := year{chairs: 120, days: 250, wanderer: -1}
+	path := filepath.Join(b.TempDir(), "year.db")
+	store, err := sqlite.Open(b.Context(), path)
+	if err != nil {
+		b.Fatal(err)
+	}
+	defer store.Close()
+	var section hub.Section
+	if err := store.Batch(b.Context(), func(s hub.Store) (err error) {
+		section, err = y.fill(b.Context(), s)
+		return err
+	}); err != nil {
+		b.Fatal(err)
+	}
+	for _, c := range []struct {
+		name  string
+		since time.Time
+	}{
+		{"season", firstDay.AddDate(0, 0, y.days-90)},
+		{"all", time.Time{}},
+	} {
+		b.Run(c.name, func(b *testing.B) {
+			b.ReportAllocs()
+			n := 0
+			for b.Loop() {
+				records, err := Load(b.Context(), store, section, c.since)
+				if err != nil {
+					b.Fatal(err)
+				}
+				n = len(records.Readings)
+				if err := WriteHTML(io.Discard, Make(records)); err != nil {
+					b.Fatal(err)
+				}
+			}
+			b.ReportMetric(float64(n), "readings")
+			if info, err := os.Stat(path); err == nil {
+				b.ReportMetric(float64(info.Size())/1e6, "MB")
+			}
+		})
+	}
+}
