@@ -177,7 +177,10 @@ type Error struct {
 type View struct {
 	Section string `json:"section"`
 	Chair   string `json:"chair"`
-	Round   int64  `json:"round"` // 0: nothing is called
+	// Round is the round that this player is asked to play for now. It is 0
+	// while others play and when nothing is called, so that a sound caught
+	// then answers no round.
+	Round int64 `json:"round"`
 	// Phase is where this player stands: "idle", "wait" (others play), "play",
 	// "answer", "rest", "absent", "watch" (the section rehearses: listen, show nothing).
 	Phase string `json:"phase"`
