@@ -139,16 +139,28 @@ func besides(r hub.Row) string {
 			if sentence == "" || strings.Contains(said, strings.ToLower(sentence)) {
 				continue
 			}
-			first, size := utf8.DecodeRuneInString(sentence)
-			out = append(out, string(unicode.ToUpper(first))+sentence[size:]+".")
+			out = append(out, sentenceOf(sentence))
 			said += " " + strings.ToLower(sentence)
 		}
 	}
 	return strings.Join(out, " ")
 }
 
+// sentenceOf gives words a capital and a full stop.
+func sentenceOf(words string) string {
+	if words == "" {
+		return ""
+	}
+	first, size := utf8.DecodeRuneInString(words)
+	return string(unicode.ToUpper(first)) + strings.TrimSuffix(words[size:], ".") + "."
+}
+
 func newChair(c hub.ChairRow) Chair {
 	out := Chair{ChairRow: c, Word: wordOf(c), Stands: standsOf(c.Slides)}
+	out.FollowThrough = sentenceOf(c.FollowThrough)
+	if c.Part == c.Label {
+		out.Part = ""
+	}
 	if c.Cents != nil {
 		out.Small = centsText(*c.Cents, c.CI)
 	}

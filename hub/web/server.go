@@ -207,5 +207,5 @@ func plainSentence(text string) string {
 	if text == "" {
 		return "That did not work."
 	}
-	return strings.ToUpper(text[:1]) + strings.TrimSuffix(text[1:], ".") + "."
+	return sentenceOf(text)
 }

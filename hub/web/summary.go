@@ -100,6 +100,7 @@ func newSummaryPage(sum hub.Summary) summaryPage {
 	}
 	for _, c := range sum.Chairs {
 		sc := summaryChair{ChairSummary: c, Points: []float64{}, Path: centsList(c.Readings)}
+		sc.FollowThrough = sentenceOf(c.FollowThrough)
 		for _, x := range c.Readings {
 			sc.Points = append(sc.Points, place(x, cents))
 		}
