@@ -364,7 +364,13 @@ func (h *Hub) attributedTo(s *seat, r *Reading, cr attribute.ChairResult) {
 	switch cr.Verdict {
 	case attribute.Sounding:
 		r.Heard = &Heard{Hz: cr.Hz, CI95: cr.CI95, Spread: cr.Spread, Drift: cr.Drift, Level: cr.Level, Words: "from several microphones"}
-	case attribute.NoTracks: // the node's own reading stands for itself
+	case attribute.NoTracks:
+		if r.Wire.Second != nil { // one microphone and two sounds: whose is which?
+			r.Why = string(attribute.Unclear)
+			h.refuse(r, unclearAmongOthers())
+			return
+		}
+		// Otherwise the node's own reading stands for itself.
 	case attribute.Overheard:
 		r.Why = whyOverheard
 	case attribute.Together:
@@ -374,8 +380,7 @@ func (h *Hub) attributedTo(s *seat, r *Reading, cr attribute.ChairResult) {
 		return
 	default: // silent or unclear: heard in turn
 		r.Why = string(cr.Verdict)
-		h.refuse(r, slide.Advice{Kind: slide.Again, Code: string(cr.Verdict), Headline: "You could not be heard clearly among the others.",
-			Next: "You will be heard in turn."})
+		h.refuse(r, unclearAmongOthers())
 		return
 	}
 	s.inRound = nil
@@ -384,6 +389,11 @@ func (h *Hub) attributedTo(s *seat, r *Reading, cr attribute.ChairResult) {
 	h.saveReading(r)
 	s.take(r, h.running())
 	followUp()
+}
+
+func unclearAmongOthers() slide.Advice {
+	return slide.Advice{Kind: slide.Again, Code: string(attribute.Unclear), Headline: "You could not be heard clearly among the others.",
+		Next: "You will be heard in turn."}
 }
 
 // refuse notes that a gathered reading does not count.

@@ -122,6 +122,23 @@ func TestTogetherGoesOnInTurns(t *testing.T) {
 	})
 }
 
+func TestTogetherTwoSoundsInOneMicrophoneAreNotBelieved(t *testing.T) {
+	o := &oracle{}
+	togetherBench(t, o, func(b *bench) {
+		tuba, horn, trumpet := b.trio()
+		b.callTogether(hub.Call{Note: 70})
+		tuba.play(9)
+		horn.send(func(r *proto.Reading) { r.Second = &proto.Second{Offset: 7, LevelDB: -3} })
+		trumpet.play(0)
+		time.Sleep(time.Second)
+		tuba.wants("answer")
+		horn.wants("play")
+		if row := horn.row(); row.Cents != nil {
+			t.Errorf("the horn's mixed sound counts: %v", *row.Cents)
+		}
+	})
+}
+
 func TestTogetherSurvivesARestart(t *testing.T) {
 	o := &oracle{}
 	togetherBench(t, o, func(b *bench) {
