@@ -71,21 +71,26 @@ const (
 )
 
 // single returns the fit of one source: from its traced phase, and where that
-// explains little because two sources confuse it, from the best steady pitch.
+// explains little or wanders far, because two sources or noise confuse it, the
+// better of that and a fit from the best steady pitch.
 func (f *frames) single() (*model, *normal) {
 	m := newModel(f.clone(), wanderHz)
 	m.setSources(m.trace())
 	e := m.fit(maxRounds)
-	if m.unexplainedShare() < poorShare {
+	if m.unexplainedShare() < poorShare && m.sources[0].wander() < farWander {
 		return m, e
 	}
 	steady := newModel(f.clone(), wanderHz)
 	steady.setSources([]float64{steady.bestSteady()})
-	if n := steady.fit(maxRounds); steady.unexplainedShare() < m.unexplainedShare() {
+	if n := steady.fit(maxRounds); steady.score(n) > m.score(e) {
 		return steady, n
 	}
 	return m, e
 }
+
+// farWander is the RMS wander, in cents, beyond which a traced fit is not
+// taken without comparison: it is a vibrato, or the trace slipped.
+const farWander = 4
 
 // poorShare is how much a fit may leave over before another start is tried.
 const poorShare = 0.1

@@ -264,7 +264,7 @@ func (l *Listener) follow(p estimate.Point, level float64) {
 	}
 	// Counted from where the rest began, whether or not it still lasts: nobody
 	// shall have to hold a note for longer.
-	if start, _, ok := n.rule.Rest(); ok && float64(n.rule.Len()-start)*hopSeconds >= l.cfg.HoldFor {
+	if first, ok := n.rule.FirstRest(); ok && float64(n.rule.Len()-first)*hopSeconds >= l.cfg.HoldFor {
 		l.read()
 	}
 }

@@ -61,13 +61,18 @@ type Rule struct {
 	points []Point
 	peak   float64
 
-	start, end int // the rest, in hops; end is exclusive
-	resting    bool
-	rested     bool
+	now     stretch // the rest that lasts or lasted last
+	best    stretch // the longest
+	first   int     // where the first began
+	resting bool
+	rested  bool
 
 	scratch []float64
 	slopes  []float64
 }
+
+// stretch is a run of hops; end is exclusive.
+type stretch struct{ start, end int }
 
 // NewRule returns a Rule for the given number of hops per second, with room
 // for maxSeconds of note before memory has to grow.
@@ -86,7 +91,7 @@ func NewRule(hopsPerSecond, maxSeconds float64) *Rule {
 func (r *Rule) Reset() {
 	r.points = r.points[:0]
 	r.peak = math.Inf(-1)
-	r.start, r.end = 0, 0
+	r.now, r.best, r.first = stretch{}, stretch{}, 0
 	r.resting, r.rested = false, false
 }
 
@@ -99,37 +104,53 @@ func (r *Rule) Add(p Point) {
 	}
 }
 
-// check begins, extends or ends the rest.
+// check begins, extends or ends the present rest. A later rest takes an
+// earlier one's place when it is longer: a scoop may pause before it arrives.
 func (r *Rule) check() {
 	n := len(r.points)
-	if r.rested && !r.resting {
-		return // the rest is over; a note is read once
-	}
 	from := n - r.hold
-	if from < r.skip {
+	switch {
+	case from < r.skip:
+	case !r.calm(from, n):
+		r.leave(n)
+	case !r.resting:
+		r.resting = true
+		r.now = stretch{from, n}
+		if !r.rested {
+			r.rested, r.first = true, from
+		}
+		r.keep()
+	case r.calm(r.now.start, n) && r.tailHolds(n):
+		r.now.end = max(r.now.end, n-int(FlatLag*r.hops))
+		r.keep()
+	default:
+		r.leave(n)
+	}
+}
+
+// leave ends the present rest; its tail may have moved already.
+func (r *Rule) leave(n int) {
+	if !r.resting {
 		return
 	}
-	if !r.calm(from, n) {
-		r.resting = false
-		return
+	r.resting = false
+	same := r.best.start == r.now.start
+	r.now.end = min(n, max(r.now.start+r.hold/2, min(r.now.end, n-int(TailSeconds*r.hops))))
+	if same {
+		r.best = r.now
 	}
-	if !r.rested {
-		r.start = from
-		r.rested, r.resting = true, true
-		r.end = n
-		return
-	}
-	if r.calm(r.start, n) && r.tailHolds(n) {
-		r.end = max(r.end, n-int(FlatLag*r.hops))
-	} else {
-		r.resting = false
-		r.end = max(r.start+r.hold/2, min(r.end, n-int(TailSeconds*r.hops)))
+}
+
+// keep takes the present rest for the note's if it is the longest.
+func (r *Rule) keep() {
+	if r.now.start == r.best.start || r.now.end-r.now.start > r.best.end-r.best.start {
+		r.best = r.now
 	}
 }
 
 // tailHolds reports whether the newest hops lie near the rest's middle.
 func (r *Rule) tailHolds(n int) bool {
-	middle := r.Median(r.start, n)
+	middle := r.Median(r.now.start, n)
 	return math.Abs(r.Median(n-int(TailSeconds*r.hops), n)-middle) <= MaxSpread
 }
 
@@ -146,19 +167,25 @@ func (r *Rule) calm(from, to int) bool {
 // Resting reports whether the pitch is at rest now.
 func (r *Rule) Resting() bool { return r.resting }
 
-// Rest returns the stretch of rest in hops since the onset, [start, end).
-func (r *Rule) Rest() (start, end int, ok bool) { return r.start, r.end, r.rested }
+// Rest returns the longest rest in hops since the onset, [start, end).
+func (r *Rule) Rest() (start, end int, ok bool) { return r.best.start, r.best.end, r.rested }
+
+// FirstRest returns the hop at which the pitch first came to rest.
+func (r *Rule) FirstRest() (hop int, ok bool) { return r.first, r.rested }
 
 // Left reports whether a short rest was but a slow place in a moving note: the
 // pitch has since gone elsewhere and stayed away.
 func (r *Rule) Left(until int) bool {
-	if !r.rested || float64(r.end-r.start) >= ShortRest*r.hops {
+	if !r.rested || float64(r.best.end-r.best.start) >= ShortRest*r.hops {
 		return false
 	}
-	if float64(until-r.end) < AwaySeconds*r.hops {
+	if math.Abs(r.Slope(r.best.start, r.best.end)) > MaxSlope {
+		return true // what was left of it when its tail moved off
+	}
+	if float64(until-r.best.end) < AwaySeconds*r.hops {
 		return false
 	}
-	return math.Abs(r.Median(r.end, until)-r.Median(r.start, r.end)) > AwayCents
+	return math.Abs(r.Median(r.best.end, until)-r.Median(r.best.start, r.best.end)) > AwayCents
 }
 
 // Len returns the number of hops of the note so far.

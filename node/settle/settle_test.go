@@ -29,7 +29,9 @@ func TestRest(t *testing.T) {
 		{"still", func(float64) float64 { return 3 }, true, 0.12, 3},
 		{"noise within the spread", func(float64) float64 { return 1.5 * random.NormFloat64() }, true, 0.12, 3},
 		{"noise beyond the spread", func(float64) float64 { return 4 * random.NormFloat64() }, false, 0, 0},
-		{"a drift below the limit", func(t float64) float64 { return 4 * t }, true, 0.12, 1.9},
+		{"a drift below the limit", func(t float64) float64 { return 1.5 * t }, true, 0.12, 3},
+		// The last 5 of the 12 cents of its move count as rest: from 0.975 s on.
+		{"a pause, then a longer rest", func(t float64) float64 { return -40 * (max(0, 0.2-t) + min(0.3, max(0, t-0.8))) }, true, 0.97, 3},
 		{"a drift beyond the limit", func(t float64) float64 { return 9 * t }, false, 0, 0},
 		// e^(-0.55/0.15) of 200 cents are 5 cents: from there on it is within the spread.
 		{"a scoop, then still", func(t float64) float64 { return -200 * math.Exp(-t/0.15) }, true, 0.55, 3},
