@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"io"
+	"math"
 	"log/slog"
 	"os"
 	"sync"
@@ -288,7 +289,7 @@ func (d *demo) line(c hub.ChairRow) string {
 	}
 	line := c.Headline
 	if c.Cents != nil {
-		line = fmt.Sprintf("%-36s %+.0f cents", line, *c.Cents)
+		line = fmt.Sprintf("%-36s %+.0f cents", line, math.Round(*c.Cents)+0) // +0: no "-0"
 	}
 	if c.FollowThrough != "" {
 		line += "; " + c.FollowThrough
