@@ -15,6 +15,7 @@ import (
 	"bellrow/proto/pitch"
 	"bellrow/testdata/hearing"
 	"bellrow/testdata/notes"
+	"bellrow/testdata/require"
 	"bellrow/testdata/soundcard"
 )
 
@@ -92,6 +93,7 @@ func (r *rehearsal) call() {
 // native microphone, a whole node and the network, and stands on the leader's
 // row as it stands in the file.
 func TestFromMicrophoneToHub(t *testing.T) {
+	require.Alone(t)
 	card := soundcard.Start(t)
 	path := notes.Steady(t, notes.Fluid, notes.Trombone, 58, 2)
 	want := pitch.Between(pitch.Reference{}.Frequency(58), hearing.Direct(t, path))
@@ -111,6 +113,7 @@ func TestFromMicrophoneToHub(t *testing.T) {
 // TestNodeOutlivesItsSoundServer: the server is killed in the middle of a
 // rehearsal; the row says so, and the next note after its return is read.
 func TestNodeOutlivesItsSoundServer(t *testing.T) {
+	require.Alone(t)
 	card := soundcard.Start(t)
 	path := notes.Steady(t, notes.Fluid, notes.Trombone, 58, 2)
 	r := rehearse(t)

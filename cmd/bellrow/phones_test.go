@@ -15,6 +15,7 @@ import (
 	"bellrow/proto/pitch"
 	"bellrow/testdata/hearing"
 	"bellrow/testdata/notes"
+	"bellrow/testdata/require"
 )
 
 // openDoor runs a hub with a door for telephones.
@@ -60,6 +61,7 @@ func chairs(t testing.TB, s *station, what string, wanted func(c []hub.ChairRow)
 // TestTelephoneTakesPart goes the whole way of a player with a telephone: the
 // link, the code, the seat, the microphone, a note, the answer on the row.
 func TestTelephoneTakesPart(t *testing.T) {
+	require.Alone(t)
 	path := notes.Steady(t, notes.Fluid, notes.Trombone, 58, 2)
 	want := hearing.Direct(t, path)
 	s, p := openDoor(t)

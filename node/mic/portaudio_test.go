@@ -92,10 +92,8 @@ func offset(heard, sound []float64) int {
 // times. Every sample of the file must arrive, in place, and the reading must
 // be the file's own.
 func TestNoteComesThroughWhole(t *testing.T) {
-	runs := 3
-	if require.Everything() {
-		runs = 10
-	}
+	require.Alone(t)
+	const runs = 10
 	card := soundcard.Start(t)
 	path := notes.Steady(t, notes.Fluid, notes.Trombone, 58, 1.2)
 	sound, want := samplesOf(t, path), hearing.Direct(t, path)
@@ -134,6 +132,7 @@ func waitFor(t *testing.T, src capture.Source) (error, time.Duration) {
 // TestLostAndFound takes the device away in the ways a rehearsal does, sees
 // the loss said, brings the device back and hears a note again.
 func TestLostAndFound(t *testing.T) {
+	require.Alone(t)
 	card := soundcard.Start(t)
 	path := notes.Render(t, notes.Fluid, notes.Trombone, 58, 0.5)
 	for _, tt := range []struct {

@@ -19,3 +19,13 @@ func Missing(t testing.TB, reason string) {
 	}
 	t.Skip(reason)
 }
+
+// Alone keeps a test that works in real time, with a sound card or a
+// browser's microphone, for a run that has the machine to itself: beside
+// others it would measure their load. Such a run sets BELLROW_ALONE=1.
+func Alone(t testing.TB) {
+	t.Helper()
+	if os.Getenv("BELLROW_ALONE") != "1" {
+		t.Skip("works in real time: run it alone, with BELLROW_ALONE=1 and -p 1")
+	}
+}

@@ -120,7 +120,8 @@ class Microphone {
 
   /** Brings the sound to the audio thread and its frames back. */
   async listen() {
-    const context = new AudioContext({ latencyHint: "interactive" });
+    // A little more room than "interactive": a busy laptop stutters without it.
+    const context = new AudioContext({ latencyHint: 0.05 });
     this.context = context;
     context.onstatechange = () => {
       if (context !== this.context) return;
