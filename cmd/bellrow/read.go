@@ -52,17 +52,17 @@ func runRead(ctx context.Context, e env, args []string) error {
 	r := reader{out: e.stdout}
 	fs := flagSet(e, "read", "[--json] [--whole] [--a4 HZ] FILE...\n\nReads the settled pitches of the notes in WAV or FLAC files.")
 	a4 := r.flags(fs)
-	if err := parse(fs, args); err != nil {
+	paths, err := mixed(fs, args)
+	if err != nil {
 		return err
 	}
-	var err error
 	if r.reference, err = pitch.NewReference(pitch.Hertz(*a4)); err != nil {
 		return misused("the usual reference is 440, 442 or 443", "%v", err)
 	}
-	if fs.NArg() == 0 {
+	if len(paths) == 0 {
 		return misused("for example: bellrow read note.wav", "no file to read")
 	}
-	return r.files(ctx, e, fs.Args())
+	return r.files(ctx, e, paths)
 }
 
 func (r *reader) flags(fs *flag.FlagSet) (a4 *float64) {
