@@ -79,14 +79,33 @@ const leakReach = 3
 
 // newFrames transforms x and cuts out the bands around the multiples of hz.
 func newFrames(x []float64, rate, hz float64) (*frames, bool) {
-	n := len(x)
-	period := rate / hz
-	if float64(n) < minPeriods*period {
+	if float64(len(x)) < minPeriods*rate/hz {
 		return nil, false
 	}
 	flat, edge := min(flatHz, flatPeriods*hz), min(edgeHz, edgePeriods*hz)
-	tail := int(2.5 / flat * rate) // room for the filter to ring
-	size := smooth(n + 2*tail)
+	spectrum, size := windowed(x, rate/hz, int(ringing/flat*rate))
+	c := newCutter(rate/float64(size), flat, edge)
+	f := &frames{hz: hz, seconds: float64(len(x)) / rate}
+	extra := f.lay(c)
+	for k := 1; k <= MaxPartials; k++ {
+		centre := float64(k) * hz
+		if k > 1 && centre > min(topHz, 0.47*rate) || centre+edge > rate/2 {
+			break
+		}
+		f.bands = append(f.bands, f.newBand(c, spectrum, size, k, extra))
+	}
+	return f, f.weigh()
+}
+
+// ringing is how long the band filter rings at most, in periods of its flat
+// half width; it needs that much room at both ends.
+const ringing = 2.5
+
+// windowed returns the spectrum of x under the window of ramp, without its
+// mean, padded by tail samples at both ends, and the length transformed.
+func windowed(x []float64, period float64, tail int) (spectrum []complex128, size int) {
+	n := len(x)
+	size = smooth(n + 2*tail)
 	padded := make([]float64, size)
 	mean := 0.0
 	for _, v := range x {
@@ -96,56 +115,63 @@ func newFrames(x []float64, rate, hz float64) (*frames, bool) {
 	for i, v := range x {
 		padded[i] = (v - mean) * ramp(i, n, period)
 	}
-	fft := fourier.NewFFT(size)
-	spectrum := fft.Coefficients(nil, padded)
-	f := &frames{hz: hz, seconds: float64(n) / rate}
-	c := newCutter(rate/float64(size), flat, edge)
+	return fourier.NewFFT(size).Coefficients(nil, padded), size
+}
+
+// lay makes the time grid, the window's own frames and the leaks, and returns
+// how many frames there are before the stretch begins.
+func (f *frames) lay(c *cutter) (extra int) {
 	f.step = 1 / (c.binHz * float64(c.size))
 	inside := int(f.seconds/f.step) + 1
-	extra := min(int(2/flat/f.step), (c.size-inside)/2)
+	extra = max(0, min(int(2/c.flat/f.step), (c.size-inside)/2))
 	total := inside + 2*extra
-	f.time = make([]float64, total)
-	f.edge = make([]float64, total)
+	f.time, f.edge = make([]float64, total), make([]float64, total)
 	for m := range f.time {
 		f.time[m] = float64(m-extra) * f.step
 	}
-	box := trapezoid{length: f.seconds, ramp: 1 / hz}
+	box := trapezoid{length: f.seconds, ramp: 1 / f.hz}
 	for d := -leakReach; d <= leakReach; d++ {
 		f.leaks[d+leakReach] = make([]complex128, total)
-		c.placeBox(f.leaks[d+leakReach], box, float64(d)*hz, extra)
+		c.placeBox(f.leaks[d+leakReach], box, float64(d)*f.hz, extra)
 	}
 	for m, v := range f.leaks[leakReach] {
 		f.edge[m] = real(v)
 	}
+	return extra
+}
+
+// newBand cuts out partial k.
+func (f *frames) newBand(c *cutter, spectrum []complex128, size, k, extra int) band {
+	total := len(f.time)
+	b := band{k: k, raw: make([]complex128, total), z: make([]complex128, total)}
+	c.place(b.raw, spectrum, float64(k)*f.hz, extra, 2/float64(size))
+	copy(b.z, b.raw)
+	for _, v := range b.z {
+		b.power += power(v)
+	}
+	// White noise of |X|² in each bin leaves this much energy, summed over the
+	// frames, for each independent value; there are 1/(T·binHz) bins to one of
+	// those.
+	scale := 4 / float64(size) / float64(size) * float64(c.size)
+	b.floor = scale * between(spectrum, k, f.hz, c.binHz) / (f.seconds * c.binHz)
+	b.dof = 2 * (c.flat + taperShare*(c.edge-c.flat)) * f.seconds
+	return b
+}
+
+// weigh gives the bands their first weights; ok is false for silence and for
+// samples that no transform survives.
+func (f *frames) weigh() (ok bool) {
 	strongest := 0.0
-	for k := 1; k <= MaxPartials; k++ {
-		centre := float64(k) * hz
-		if k > 1 && centre > min(topHz, 0.47*rate) || centre+edge > rate/2 {
-			break
-		}
-		b := band{k: k, raw: make([]complex128, total), z: make([]complex128, total)}
-		c.place(b.raw, spectrum, centre, extra, 2/float64(size))
-		copy(b.z, b.raw)
-		for _, v := range b.z {
-			b.power += power(v)
-		}
-		// White noise of |X|² in each bin leaves this much energy, summed over
-		// the frames, for each independent value; there are 1/(T·binHz) bins
-		// to one of those.
-		scale := 4 / float64(size) / float64(size) * float64(c.size)
-		b.floor = scale * between(spectrum, k, hz, c.binHz) / (f.seconds * c.binHz)
-		b.dof = 2 * (flat + taperShare*(edge-flat)) * f.seconds
-		strongest = max(strongest, b.power)
-		f.bands = append(f.bands, b)
+	for i := range f.bands {
+		strongest = max(strongest, f.bands[i].power)
 	}
 	for i := range f.bands {
 		b := &f.bands[i]
-		// The sum over frames of |r|² has expectation floor·(bins in the band).
 		b.least = max(quietest*strongest, 1e-290)
 		b.floor = max(b.floor, b.least)
 		b.weight = 1 / b.floor
 	}
-	return f, strongest > 0 && !math.IsInf(strongest, 0) && !math.IsNaN(strongest)
+	return strongest > 0 && !math.IsInf(strongest, 0) && !math.IsNaN(strongest)
 }
 
 // ramp is the window over the stretch: flat, with straight ramps one period
