@@ -23,8 +23,7 @@ func TestFourChairs(t *testing.T) {
 	var all tally
 	for i, s := range []Scene{
 		{RT60: 0.3, Unison: true, Seed: 11},
-		{RT60: 0.8, Unison: false, Seed: 12},
-		{RT60: 1.6, Unison: true, Silent: 1, Seed: 13},
+		{RT60: 1.6, Unison: false, Silent: 1, Seed: 13},
 		{RT60: 0.8, Unison: true, Silent: 1, AGC: true, Seed: 14},
 	} {
 		s.Chairs, s.Seconds, s.Rate, s.PPM = 4, 1, 16000, 50
@@ -55,7 +54,7 @@ func TestFourChairs(t *testing.T) {
 
 // A row that is told nothing of the silent chairs' usual levels must be as careful.
 func TestSilentWithoutBaselines(t *testing.T) {
-	s := Scene{Chairs: 6, Silent: 3, RT60: 0.8, Unison: true, Seconds: 1, Rate: 16000, PPM: 50, Seed: 21}
+	s := Scene{Chairs: 5, Silent: 2, RT60: 0.8, Unison: true, Seconds: 1, Rate: 16000, PPM: 50, Seed: 21}
 	take, err := s.Play()
 	if err != nil {
 		t.Fatal(err)
@@ -72,10 +71,10 @@ func TestSilentWithoutBaselines(t *testing.T) {
 
 func TestRunPrintsTheTable(t *testing.T) {
 	if testing.Short() {
-		t.Skip("renders a dozen rooms")
+		t.Skip("renders half a dozen rooms")
 	}
 	var b bytes.Buffer
-	if err := Run(t.Context(), &b, []string{"-readings", "18", "-compare=false", "-cost=false"}); err != nil {
+	if err := Run(t.Context(), &b, []string{"-readings", "18", "-most", "4", "-compare=false", "-cost=false"}); err != nil {
 		t.Fatal(err)
 	}
 	for _, want := range []string{"in interval", "Wrong chair", "Silent chairs", "Traffic", "adaptive"} {
