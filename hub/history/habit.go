@@ -31,11 +31,11 @@ const fewest = 4
 // Sizes that matter. What lies below is left alone even when it is certain.
 const (
 	leastEarly   = 6.0 // cents above the rest at the start: beyond a usual attack (common practice, no source)
-	leastSag     = 1.5 // cents per second
-	leastHeld    = 0.4 // share of the expected change that did not come
-	leastCold    = 4.0 // cents between cold and warm, beyond what a warm instrument does
-	leastDrift   = 4.0 // cents per hour beyond the section's
-	leastLoud    = 2.0 // cents per 10 dB
+	leastSag     = 1.8 // cents per second
+	leastHeld    = 0.3 // share of the expected change that did not come: less than 0.7 of it is no following (common practice, no source)
+	leastCold    = 5.0 // cents between cold and warm, beyond what a warm instrument does
+	leastDrift   = 5.0 // cents per hour beyond the section's
+	leastLoud    = 2.2 // cents per 10 dB
 	leastWander  = 4.5 // cents from day to day
 	wanderFactor = 1.8 // times the section's median player
 	// leastLevels and leastHours are the spans that make a slope worth having.
