@@ -121,9 +121,6 @@ func TestAccessible(t *testing.T) {
 			want = "idle"
 		}
 		b.Until(sc.name, `document.body.dataset.phase==="`+want+`" && document.querySelector("main:not([hidden])")`)
-		for _, theme := range []string{"stage", "paper"} {
-			b.Theme(theme)
-			b.Axe(sc.name + ", " + theme)
-		}
+		b.Axe(sc.name)
 	}
 }
