@@ -17,8 +17,11 @@ const (
 	quickSigmas = 3.0
 	// endsFactor is how much more than in the middle of a stretch the followed
 	// phase is off at its ends, where it is known from one side only. Measured
-	// on synthetic notes with jitter.
-	endsFactor = 2.4
+	// on synthetic notes with jitter and on rendered notes.
+	endsFactor = 3.0
+	// leastError is the standard error, in cents, that no stretch goes below:
+	// leaks and rounding leave clean tones off by as much.
+	leastError = 0.0004
 )
 
 // deviation returns the standard error of the louder source's mean pitch in
@@ -39,7 +42,7 @@ func (m *model) deviation(e *normal) (float64, bool) {
 	if j := m.jackknife(row); j*j > blockExcess*posterior*posterior {
 		se = j
 	}
-	return math.Hypot(se, m.ends()), true
+	return math.Hypot(math.Hypot(se, leastError), m.ends()), true
 }
 
 // ends is what the wander too quick to be followed adds, in cents: the mean
