@@ -155,13 +155,9 @@ func (h *Hub) commonChange(before, after *Reading) pitch.Cents {
 	if before == nil || before.Round == after.Round {
 		return 0
 	}
-	moved := map[ChairID]bool{before.Chair: true}
-	for _, rec := range h.settings {
-		moved[rec.Chair] = moved[rec.Chair] || rec.At.After(before.At) && rec.From != rec.MM
-	}
 	var ds []pitch.Cents
 	for _, s := range h.seats {
-		if moved[s.id] {
+		if s.id == before.Chair {
 			continue
 		}
 		var first, last *Reading
@@ -173,7 +169,7 @@ func (h *Hub) commonChange(before, after *Reading) pitch.Cents {
 				last = r
 			}
 		}
-		if first != nil && last != nil && first.Note == last.Note {
+		if first != nil && last != nil && first.Note == last.Note && !h.movedBetween(s.id, first, last) {
 			ds = append(ds, pitch.Between(first.hz(), last.hz()))
 		}
 	}
@@ -182,6 +178,14 @@ func (h *Hub) commonChange(before, after *Reading) pitch.Cents {
 	}
 	slices.Sort(ds)
 	return ds[len(ds)/2]
+}
+
+// movedBetween reports whether a chair's slide was moved from one of its
+// readings to another.
+func (h *Hub) movedBetween(id ChairID, first, last *Reading) bool {
+	return slices.ContainsFunc(h.settings, func(rec SettingRecord) bool {
+		return rec.Chair == id && rec.From != rec.MM && !rec.precedes(first) && rec.precedes(last)
+	})
 }
 
 // minUnmoved chairs are a section: of two, either may have changed by itself.

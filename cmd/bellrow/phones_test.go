@@ -11,7 +11,7 @@ import (
 	"github.com/chromedp/chromedp"
 
 	"bellrow/hub"
-	"bellrow/page/browser"
+	"bellrow/proto/page/browser"
 	"bellrow/proto/pitch"
 	"bellrow/testdata/hearing"
 	"bellrow/testdata/notes"

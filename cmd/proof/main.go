@@ -14,8 +14,8 @@ import (
 	"os/signal"
 
 	attribution "bellrow/hub/attribute/accuracy"
-	chords "bellrow/hub/intonation/trial"
 	habits "bellrow/hub/history/trial"
+	chords "bellrow/hub/intonation/trial"
 	"bellrow/hub/link/soak"
 	"bellrow/hub/slide/trial"
 	"bellrow/node/estimate/accuracy"

@@ -4,7 +4,7 @@ import (
 	"testing"
 
 	"bellrow/hub/web/webtest"
-	"bellrow/page/browser"
+	"bellrow/proto/page/browser"
 )
 
 // TestAccessible runs the rules of axe-core (WCAG 2.2 A and AA and its best

@@ -8,9 +8,9 @@ import (
 	"bellrow/hub/access"
 	"bellrow/hub/mem"
 	"bellrow/hub/web"
-	"bellrow/page/browser"
 	"bellrow/proto"
 	"bellrow/proto/instrument"
+	"bellrow/proto/page/browser"
 	"bellrow/proto/pitch"
 )
 

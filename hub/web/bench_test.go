@@ -9,7 +9,7 @@ import (
 	"bellrow/hub"
 	"bellrow/hub/web"
 	"bellrow/hub/web/webtest"
-	"bellrow/page/browser"
+	"bellrow/proto/page/browser"
 )
 
 const bigSection = 120 // chairs

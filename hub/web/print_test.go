@@ -10,7 +10,7 @@ import (
 	"github.com/chromedp/chromedp"
 
 	"bellrow/hub/web/webtest"
-	"bellrow/page/browser"
+	"bellrow/proto/page/browser"
 )
 
 // pageObject is a page in an uncompressed part of a PDF (ISO 32000-1, table 30).

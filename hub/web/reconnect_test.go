@@ -8,7 +8,7 @@ import (
 
 	"bellrow/hub"
 	"bellrow/hub/web/webtest"
-	"bellrow/page/browser"
+	"bellrow/proto/page/browser"
 )
 
 // cutter is a listener that can cut what it accepted, sockets that left the

@@ -7,8 +7,8 @@ import (
 
 	"bellrow/hub/web"
 	"bellrow/hub/web/webtest"
-	"bellrow/page/browser"
 	"bellrow/proto/instrument"
+	"bellrow/proto/page/browser"
 )
 
 func serve(t testing.TB, h web.Hub, g web.Guard) string {

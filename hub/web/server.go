@@ -13,8 +13,8 @@ import (
 	"time"
 
 	"bellrow/hub"
-	"bellrow/page"
 	"bellrow/proto"
+	"bellrow/proto/page"
 )
 
 //go:embed assets

@@ -13,8 +13,8 @@ import (
 	"bellrow/hub"
 	"bellrow/hub/web"
 	"bellrow/hub/web/webtest"
-	"bellrow/page"
-	"bellrow/page/browser"
+	"bellrow/proto/page"
+	"bellrow/proto/page/browser"
 )
 
 func handler(t testing.TB, h web.Hub, g web.Guard) http.Handler {

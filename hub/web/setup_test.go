@@ -8,8 +8,8 @@ import (
 
 	"github.com/chromedp/chromedp"
 
-	"bellrow/page/browser"
 	"bellrow/proto/instrument"
+	"bellrow/proto/page/browser"
 )
 
 // TestSetup changes the set-up as a leader would, against the real hub.

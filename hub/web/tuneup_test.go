@@ -7,8 +7,8 @@ import (
 	"github.com/chromedp/chromedp"
 	"github.com/chromedp/chromedp/kb"
 
-	"bellrow/page/browser"
 	"bellrow/proto/instrument"
+	"bellrow/proto/page/browser"
 )
 
 func quote(s string) string { return strconv.Quote(s) }

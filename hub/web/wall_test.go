@@ -5,7 +5,7 @@ import (
 	"testing"
 
 	"bellrow/hub/web/webtest"
-	"bellrow/page/browser"
+	"bellrow/proto/page/browser"
 )
 
 // TestWallIsLegible measures letters on the wall as they look from 6 m, on a

@@ -19,7 +19,7 @@ import (
 	"bellrow/node/capture"
 	"bellrow/node/check"
 	"bellrow/node/player"
-	"bellrow/page/browser"
+	"bellrow/proto/page/browser"
 	"bellrow/proto/pitch"
 	"bellrow/testdata/hearing"
 	"bellrow/testdata/notes"

@@ -7,9 +7,9 @@ import (
 
 	"bellrow/node/listen"
 	"bellrow/node/player"
-	"bellrow/page/browser"
 	"bellrow/proto"
 	"bellrow/proto/instrument"
+	"bellrow/proto/page/browser"
 )
 
 func (f *fake) last() (w player.Wish, s proto.Setting, paused bool) {

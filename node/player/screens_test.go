@@ -8,9 +8,9 @@ import (
 
 	"bellrow/node/listen"
 	"bellrow/node/player"
-	"bellrow/page/browser"
 	"bellrow/proto"
 	"bellrow/proto/instrument"
+	"bellrow/proto/page/browser"
 )
 
 // fake notes what the page asked for.

@@ -15,9 +15,9 @@ import (
 	"strings"
 	"sync"
 
-	"bellrow/page"
 	"bellrow/proto"
 	"bellrow/proto/instrument"
+	"bellrow/proto/page"
 )
 
 //go:embed assets

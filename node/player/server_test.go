@@ -7,7 +7,7 @@ import (
 	"testing"
 
 	"bellrow/node/player"
-	"bellrow/page"
+	"bellrow/proto/page"
 )
 
 // TestGuard asks the page as it may be asked and as it may not: by another

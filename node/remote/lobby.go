@@ -22,8 +22,8 @@ import (
 	"sync"
 	"time"
 
-	"bellrow/page"
 	"bellrow/proto"
+	"bellrow/proto/page"
 )
 
 //go:embed assets
