@@ -65,6 +65,10 @@ func (h *Hub) act(c Command) (name string, err error) {
 		return "the call", h.call(*c.Call, nil)
 	case DoAgain:
 		return "again", h.again(c.Chair)
+	case DoListen:
+		return "the listening", h.call(listenCall(), nil)
+	case DoChoose:
+		return "the choice of the chord", h.choose(run, c.Name)
 	case DoWatch:
 		return "the watch", h.watch()
 	case DoEnd:
@@ -143,6 +147,9 @@ func (h *Hub) actOnChair(c Command, run *Round) (name string, err error) {
 		if run == nil {
 			return "", errNoRound
 		}
+		if run.listening() {
+			return "", errors.New("hub: choose the chord first; then every note can be changed")
+		}
 		if c.Note < pitch.MinNote || c.Note > pitch.MaxNote {
 			return "", fmt.Errorf("hub: note %d for %s, need %d to %d", c.Note, who, pitch.MinNote, pitch.MaxNote)
 		}
@@ -165,6 +172,12 @@ func (h *Hub) again(id ChairID) error {
 		return errNoRound
 	}
 	last := h.rounds[len(h.rounds)-1]
+	if last.listening() {
+		if run := h.running(); run != nil && id != 0 && !run.allAtOnce() {
+			return h.listenAgain(run, id)
+		}
+		return h.call(listenCall(), nil)
+	}
 	if run := h.running(); run != nil && id != 0 && !h.done(run) && !run.allAtOnce() {
 		if _, in := run.Call.Tones[id]; !in {
 			return fmt.Errorf("hub: again for chair %d, which is not in this round", id)

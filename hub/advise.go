@@ -15,11 +15,15 @@ import (
 // reading judged a move.
 func (h *Hub) advise(c *Chair, s *seat, r *Reading) (slide.Advice, *slide.Follow) {
 	in, ok := h.inquiry(c, s, r)
+	listening := h.running().listening()
+	if listening {
+		in, ok = h.listenInquiry(c, r)
+	}
 	if !ok {
 		return slide.Advice{Kind: slide.Nothing, Code: "instrument", Headline: "Choose your instrument on your page.",
 			Detail: "Without it no slide can be named."}, nil
 	}
-	if h.running().Call.Kind == CallChord {
+	if listening || h.running().Call.Kind == CallChord {
 		return slide.Advise(in), nil // says whether the reading is believed; the chord says the rest
 	}
 	a, f := s.memory.Answer(in)

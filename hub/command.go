@@ -41,5 +41,7 @@ const (
 	DoTone    = "tone"    // in a chord call, Chair plays Note
 	DoMoves   = "moves"   // give the moves although the whole section is off together
 	DoRemove  = "remove"  // take Chair out of the section for good
+	DoListen  = "listen"  // hear all together on whatever chord they hold, and name it
+	DoChoose  = "choose"  // what was heard is the chord Name (the likeliest where empty)
 	DoWatch   = "watch"   // listen quietly while the section rehearses, until DoEnd or the next call
 )

@@ -8,7 +8,6 @@ import (
 
 	"bellrow/proto"
 	"bellrow/proto/instrument"
-	"bellrow/proto/pitch"
 )
 
 // Deliver takes in one reading and returns once it is committed; a nil error
@@ -144,7 +143,7 @@ func (h *Hub) consider(s *seat, r *Reading) (followUp func()) {
 		// A player whose connection broke off while it was their turn may
 		// answer when others are playing by now: the note was asked for.
 		r.Round, r.Note, r.Target = run.ID, run.Call.Tones[s.id], h.target(run, s.id)
-		r.Cents = pitch.Between(r.Target, r.Wire.Hz)
+		r.Cents = r.offset()
 		switch {
 		case run.allAtOnce():
 			return h.gather(r)

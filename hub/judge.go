@@ -20,7 +20,18 @@ func (h *Hub) target(r *Round, id ChairID) pitch.Hertz {
 			return q[id]
 		}
 	}
+	if r.listening() {
+		return 0
+	}
 	return h.section.Reference.Frequency(r.Call.Tones[id])
+}
+
+// offset is how far the reading stands from its target, 0 where it has none.
+func (r *Reading) offset() pitch.Cents {
+	if !r.Target.Valid() {
+		return 0
+	}
+	return pitch.Between(r.Target, r.hz())
 }
 
 // codeCold is hub/slide's code for an instrument that has to warm up first.
@@ -42,6 +53,9 @@ func (h *Hub) judge(s *seat, r *Reading) (followUp func()) {
 		if giveUp {
 			a = letRest(a)
 		}
+	case run.listening():
+		r.Counted, r.Why, a = false, WhyListen, waitForChord()
+		run.leave(s.id)
 	case run.Call.Kind == CallChord:
 		r.Why, a = "", waitForChord()
 	default:

@@ -76,6 +76,8 @@ func (h *Hub) checkCall(c Call) (Call, error) {
 			return c, fmt.Errorf("hub: called note %d, need %d to %d", c.Note, pitch.MinNote, pitch.MaxNote)
 		}
 		return c, nil
+	case CallListen:
+		return listenCall(), nil
 	case CallChord:
 		chord, err := intonation.ParseChord(c.Chord)
 		if err != nil {
@@ -95,7 +97,7 @@ func (h *Hub) checkCall(c Call) (Call, error) {
 		c.Chord, c.Tuning, c.Anchor = chord.Name(), string(tuning), string(anchor)
 		return c, nil
 	}
-	return c, fmt.Errorf("hub: call of kind %q, need note or chord", c.Kind)
+	return c, fmt.Errorf("hub: call of kind %q, need note, chord or listen", c.Kind)
 }
 
 // giveTones chooses the sounding note of everybody in the queue who has none:
@@ -118,7 +120,10 @@ func (h *Hub) giveTones(r *Round) {
 				continue
 			}
 		} else if in, err := instrument.Find(h.chair(id).Instrument); err == nil {
-			r.Call.Tones[id] = in.TuningNote(r.Call.Note)
+			r.Call.Tones[id] = openTone
+			if !r.listening() {
+				r.Call.Tones[id] = in.TuningNote(r.Call.Note)
+			}
 			continue
 		}
 		r.leave(id)

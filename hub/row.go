@@ -54,6 +54,10 @@ type RoundRow struct {
 	UsedSeconds float64 `json:"used_s"`
 	// Sentence is what is wrong with a chord, in one sentence.
 	Sentence string `json:"sentence,omitempty"`
+	// Listening is set while the chord is still to be found, Heard the chords
+	// that can be chosen then, the likeliest first.
+	Listening bool         `json:"listening,omitempty"`
+	Heard     []HeardChord `json:"heard_chords,omitempty"`
 }
 
 // ChairRow is one chair on the leader's row.

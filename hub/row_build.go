@@ -92,7 +92,7 @@ func (h *Hub) sectionRow() SectionRow {
 		if last != nil && last.Verdict == intonation.Set {
 			s.Set++
 		}
-		if last != nil && run != nil && last.Round == run.ID {
+		if last != nil && run != nil && last.Round == run.ID || run != nil && run.listening() && h.seats[c.ID].held() {
 			s.Heard++
 		}
 	}
@@ -122,8 +122,11 @@ func (h *Hub) roundRow(r *Round) *RoundRow {
 	row := &RoundRow{
 		ID: r.ID, Title: h.roundTitle(r), Together: r.Call.Together,
 		Chord: r.Call.Chord, Done: h.done(r), UsedSeconds: h.used(),
+		Listening: r.listening(), Heard: h.heardChords(r),
 	}
 	switch {
+	case r.listening() && row.Done:
+		row.Sentence = h.sayListen(r)
 	case h.judgement != nil:
 		row.Sentence = h.judgement.Sentence
 	case h.withheld(r):
@@ -138,6 +141,9 @@ func (h *Hub) roundTitle(r *Round) string {
 	what := r.Call.Note.ClassName()
 	if r.Call.Kind == CallChord {
 		what = r.Call.Chord
+	}
+	if r.listening() {
+		what = "listening"
 	}
 	switch {
 	case r.allAtOnce():
@@ -175,7 +181,11 @@ func (h *Hub) chairRow(c Chair, q queue) ChairRow {
 	}
 	run := h.running()
 	if run != nil {
-		if n, ok := run.Call.Tones[c.ID]; ok {
+		n, ok := run.Call.Tones[c.ID]
+		if run.listening() {
+			n, ok = h.heardNote(run, s)
+		}
+		if ok {
 			row.Concert = n.Display()
 			if err == nil {
 				row.Written = in.Written(n).Display()
@@ -243,7 +253,7 @@ func (h *Hub) stateOf(c Chair, s *seat, run *Round, q queue) (code, words string
 		return stateIdle, "ready"
 	case q.waits(c.ID):
 		return stateWait, "waits"
-	case s.inRound != nil && s.inRound.Counted:
+	case s.inRound != nil && (s.inRound.Counted || s.held()):
 		return stateHeard, "heard"
 	case s.inRound != nil && s.inRound.Why == whyOverheard:
 		return stateOverheard, "another player was heard here"

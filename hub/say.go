@@ -39,6 +39,8 @@ func (h *Hub) say() (sentence, kind string) {
 		return h.sayTogether(run), sayWait
 	case !h.done(run):
 		return h.sayTurn(run)
+	case run.listening():
+		return h.sayListen(run), sayDone
 	case run.Call.Kind == CallChord:
 		if h.judgement != nil {
 			return h.judgement.Sentence, sayDone
@@ -59,6 +61,9 @@ func (h *Hub) sayTogether(run *Round) string {
 		}
 	}
 	if heard == 0 {
+		if run.listening() {
+			return "All together now: each holds a note of the chord."
+		}
 		return "All together now: play and hold."
 	}
 	return fmt.Sprintf("%d of %d heard.", heard, here)
@@ -72,6 +77,9 @@ func (h *Hub) sayTurn(run *Round) (sentence, kind string) {
 		return fmt.Sprintf("The laptop of %s is away: waiting a moment for it.", h.called(run.Queue[i])), sayWait
 	}
 	next := fmt.Sprintf("%s plays %s.", h.called(id), h.writtenFor(run, id))
+	if run.listening() {
+		next = fmt.Sprintf("%s holds a note of the chord.", h.called(id))
+	}
 	if s := h.seats[id]; s.tries > 0 && s.inRound != nil && s.inRound.Answer != nil {
 		return fmt.Sprintf("%s plays again: %s", h.called(id), lowerFirst(s.inRound.Answer.Headline)), sayWait
 	}

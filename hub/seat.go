@@ -73,6 +73,7 @@ func (s *seat) take(r *Reading, running *Round) {
 // count that are no try of the player's.
 var blameless = map[string]bool{
 	whyTogether: true, whyOverheard: true, string(attribute.Silent): true, string(attribute.Unclear): true,
+	WhyListen: true,
 }
 
 // rebuild derives every seat from the records.

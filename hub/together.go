@@ -7,7 +7,6 @@ import (
 	"bellrow/hub/attribute"
 	"bellrow/hub/slide"
 	"bellrow/proto"
-	"bellrow/proto/pitch"
 	"bellrow/proto/track"
 )
 
@@ -384,7 +383,7 @@ func (h *Hub) attributedTo(s *seat, r *Reading, cr attribute.ChairResult) {
 		return
 	}
 	s.inRound = nil
-	r.Cents = pitch.Between(r.Target, r.hz())
+	r.Cents = r.offset()
 	followUp := h.judge(s, r)
 	h.saveReading(r)
 	s.take(r, h.running())

@@ -37,7 +37,7 @@ func (o *oracle) Fit(in attribute.Input) attribute.Result {
 }
 
 // togetherBench runs a hub in a synctest bubble.
-func togetherBench(t *testing.T, o *oracle, test func(b *bench)) {
+func togetherBench(t *testing.T, o hub.Attributor, test func(b *bench)) {
 	synctest.Test(t, func(t *testing.T) {
 		b := &bench{t: t, store: mem.New(), attributor: o}
 		b.start()

@@ -63,6 +63,9 @@ func (h *Hub) takeBack() error {
 		h.settings = append(step.settings, h.settings...)
 		h.saveFresh()
 	}
+	if run := h.running(); step.do == DoChoose && run != nil {
+		h.unchoose(run.ID)
+	}
 	h.watching = step.watching
 	h.restoreRounds(step)
 	h.progress()
@@ -110,7 +113,7 @@ func (h *Hub) restoreRounds(step undoStep) {
 	for i := range h.rounds {
 		r := &h.rounds[i]
 		for _, rd := range h.readings {
-			if rd.Round == r.ID && rd.ID >= step.nextID && rd.Counted {
+			if rd.Round == r.ID && rd.ID >= step.nextID && (rd.Counted || rd.Why == WhyListen) {
 				r.leave(rd.Chair)
 			}
 		}

@@ -175,11 +175,13 @@ func (h *Hub) roundView(v *proto.View, s *seat, c *Chair, r *Round, q queue) {
 	if !in {
 		return
 	}
-	target, ok := q.target[s.id]
-	if !ok {
-		target = h.section.Reference.Frequency(tone)
+	if !r.listening() {
+		target, ok := q.target[s.id]
+		if !ok {
+			target = h.section.Reference.Frequency(tone)
+		}
+		h.noteView(v, c, tone, target)
 	}
-	h.noteView(v, c, tone, target)
 	ahead, waits := q.ahead[s.id]
 	switch {
 	case h.gathered(s):
@@ -190,7 +192,7 @@ func (h *Hub) roundView(v *proto.View, s *seat, c *Chair, r *Round, q queue) {
 		v.Round = int64(r.ID)
 		v.Phase, v.Listen = phasePlay, true
 		v.Say = h.playWords(v, s)
-		if r.allAtOnce() && s.tracks {
+		if r.allAtOnce() && s.tracks && !r.listening() {
 			v.Tracks = h.tracksReference(r)
 		}
 	case waits:
@@ -232,6 +234,9 @@ func (h *Hub) playWords(v *proto.View, s *seat) string {
 		a := s.inRound.Answer
 		v.Why = a.Code
 		return strings.TrimSpace(a.Headline + " " + a.Next)
+	}
+	if v.Written == "" {
+		return "Hold your note of the chord."
 	}
 	return fmt.Sprintf("Play your %s, relaxed, and hold it.", v.Written)
 }

@@ -127,6 +127,9 @@ func sectionDays(r Records, players []history.Player, common history.Common) []S
 		if run.TemperatureC != 0 {
 			d.TemperatureC = &run.TemperatureC
 		}
+		if run.Call.Kind == hub.CallListen {
+			continue // nothing was called by name
+		}
 		name := run.Call.Note.ClassName()
 		if run.Call.Kind == hub.CallChord {
 			name = run.Call.Chord

@@ -13,6 +13,7 @@ import (
 
 // plan is what a run measures.
 type plan struct {
+	notes    string
 	readings int
 	most     int // chairs in the largest section
 	seconds  float64
@@ -36,8 +37,12 @@ func Run(ctx context.Context, w io.Writer, args []string) error {
 	f.Uint64Var(&p.seed, "seed", 1, "seed of the first scene")
 	f.BoolVar(&p.compare, "compare", true, "compare with single microphones")
 	f.BoolVar(&p.cost, "cost", true, "measure the cost for 4 to 32 chairs")
+	f.StringVar(&p.notes, "notes", "", "folder of recorded or rendered notes NAME_MIDI.wav to mix instead of simulated players")
 	if err := f.Parse(args); err != nil {
 		return err
+	}
+	if p.notes != "" {
+		return p.recorded(ctx, w)
 	}
 	total, byChairs, err := p.accuracy(ctx, w)
 	if err != nil {

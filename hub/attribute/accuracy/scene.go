@@ -199,34 +199,46 @@ func (s Scene) record(r *room.Room, cast []*player, rng *rand.Rand) (Take, error
 			Able: true, PPMError: s.PPM,
 			Baseline: s.baseline(i, cfg.Mics[i], rng),
 		}
-		// Blocks must not share memory with the next, so chunks are copied.
-		bytes := 0
-		for len(x) > 0 {
-			n := min(480, len(x))
-			for _, c := range e.Write(x[:n]) {
-				b, err := json.Marshal(c)
-				if err != nil {
-					return t, err
-				}
-				var back track.Chunk
-				if err := json.Unmarshal(b, &back); err != nil {
-					return t, err
-				}
-				if err := back.Validate(); err != nil {
-					return t, err
-				}
-				bytes = max(bytes, len(b)*int(math.Round(s.Rate))/int(back.Samples()))
-				chair.Chunks = append(chair.Chunks, back)
-			}
-			x = x[n:]
+		var bytes float64
+		chair.Chunks, bytes, err = sent(e, x)
+		if err != nil {
+			return t, err
 		}
-		t.Bytes = append(t.Bytes, float64(bytes))
+		t.Bytes = append(t.Bytes, bytes)
 		t.Input.Chairs = append(t.Input.Chairs, chair)
 		from := int((t.Input.Start - m.Start) * s.Rate)
 		t.Audio = append(t.Audio, heard[i][from:from+int(s.Seconds*s.Rate)])
 		t.Truth = append(t.Truth, s.truth(cast[i], t.Input, i))
 	}
 	return t, nil
+}
+
+// block is how many samples a microphone delivers at once: 10 ms at 48 kHz.
+const block = 480
+
+// sent is what the node's extraction makes of x, over the wire and back, and
+// the most it cost, in bytes a second.
+func sent(e *partials.Extractor, x []float64) (chunks []track.Chunk, bytes float64, err error) {
+	for len(x) > 0 {
+		n := min(block, len(x))
+		for _, c := range e.Write(x[:n]) {
+			b, err := json.Marshal(c)
+			if err != nil {
+				return nil, 0, err
+			}
+			var back track.Chunk
+			if err := json.Unmarshal(b, &back); err != nil {
+				return nil, 0, err
+			}
+			if err := back.Validate(); err != nil {
+				return nil, 0, err
+			}
+			bytes = max(bytes, float64(len(b))*back.Rate/float64(back.Samples()))
+			chunks = append(chunks, back)
+		}
+		x = x[n:]
+	}
+	return chunks, bytes, nil
 }
 
 // reference is the called pitch class in the lowest octave of the scene.
