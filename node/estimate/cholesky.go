@@ -1,6 +1,10 @@
 package estimate
 
-import "math"
+import (
+	"math"
+
+	"gonum.org/v1/gonum/floats"
+)
 
 // symmetric is a symmetric positive definite matrix, its lower triangle stored
 // by rows of n. It is here rather than a library's because a reading
@@ -37,16 +41,9 @@ func (s symmetric) factorize() (logDet float64, ok bool) {
 		ri := s.row(i)
 		for j := range i {
 			rj := s.row(j)
-			sum := ri[j]
-			for k, v := range rj[:j] {
-				sum -= v * ri[k]
-			}
-			ri[j] = sum / rj[j]
+			ri[j] = (ri[j] - floats.Dot(ri[:j], rj[:j])) / rj[j]
 		}
-		d := ri[i]
-		for _, v := range ri[:i] {
-			d -= v * v
-		}
+		d := ri[i] - floats.Dot(ri[:i], ri[:i])
 		if !(d > 0) || math.IsInf(d, 0) {
 			return 0, false
 		}
@@ -62,9 +59,7 @@ func (s symmetric) solve(b []float64) {
 	for i := s.n - 1; i >= 0; i-- {
 		ri := s.row(i)
 		b[i] /= ri[i]
-		for j, v := range ri[:i] {
-			b[j] -= v * b[i]
-		}
+		floats.AddScaled(b[:i], -b[i], ri[:i])
 	}
 }
 
@@ -72,10 +67,6 @@ func (s symmetric) solve(b []float64) {
 func (s symmetric) forward(b []float64) {
 	for i := range s.n {
 		ri := s.row(i)
-		sum := b[i]
-		for j, v := range ri[:i] {
-			sum -= v * b[j]
-		}
-		b[i] = sum / ri[i]
+		b[i] = (b[i] - floats.Dot(ri[:i], b[:i])) / ri[i]
 	}
 }

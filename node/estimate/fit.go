@@ -3,6 +3,8 @@ package estimate
 import (
 	"math"
 	"math/cmplx"
+
+	"gonum.org/v1/gonum/floats"
 )
 
 // normal holds the Gauss–Newton equations of the pitches of all sources, the
@@ -42,11 +44,7 @@ func (m *model) direct(e *normal) {
 	}
 	for i := range s {
 		for j := range js {
-			sum := 0.0
-			for f := range n {
-				sum += pull[i*n+f] * m.basis[j][f]
-			}
-			e.grad[i*js+j] = sum
+			e.grad[i*js+j] = floats.Dot(pull[i*n:(i+1)*n], m.basis[j])
 		}
 		for l := range i + 1 {
 			h := bend[(i*s+l)*n : (i*s+l+1)*n]
@@ -91,18 +89,12 @@ func (m *model) bend(b, i, l int, out []float64) {
 func (m *model) curve(e *normal, row, col int, h []float64) {
 	product := make([]float64, len(h))
 	for j, bj := range m.basis {
-		for f, v := range h {
-			product[f] = v * bj[f]
-		}
+		floats.MulTo(product, h, bj)
 		for q, bq := range m.basis {
 			if row == col && q > j {
 				break
 			}
-			sum := 0.0
-			for f, v := range product {
-				sum += v * bq[f]
-			}
-			e.n.add(row+j, col+q, sum)
+			e.n.add(row+j, col+q, floats.Dot(product, bq))
 		}
 	}
 }
@@ -282,7 +274,7 @@ func (m *model) precision(sigma float64, j int) float64 {
 	if j == 0 {
 		return 1 / (meanPrior * meanPrior)
 	}
-	return 1 / (sigma*sigma/float64(j) + steady)
+	return 1 / (sigma*sigma/order(j) + steady)
 }
 
 // penalty is the prior's part of the negative log posterior.
@@ -319,14 +311,28 @@ func (m *model) fit(rounds int) *normal {
 		moved := m.step(e)
 		m.unleak()
 		m.reweigh()
-		m.evaluate()
-		if i > 1 && moved < converged {
+		m.evaluateBands()
+		if i > 1 && moved < m.converged() {
 			break
 		}
 	}
-	e = m.equations()
-	return e
+	return m.equations()
 }
 
-// converged is the step, in cents, below which a fit has ended.
-const converged = 2e-5
+const (
+	// steadyStep and wanderStep are the steps, in cents, below which a fit has
+	// ended: a twentieth of what steady tones and players are known to.
+	steadyStep = 2e-5
+	wanderStep = 5e-4
+	// steadySigma is the prior scale of wander up to which a tone is steady.
+	steadySigma = 0.1
+)
+
+func (m *model) converged() float64 {
+	for _, s := range m.sources {
+		if s.sigma > steadySigma {
+			return wanderStep
+		}
+	}
+	return steadyStep
+}

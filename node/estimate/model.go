@@ -10,18 +10,20 @@ import (
 //
 //	z_k(t) = Σ_i a_ik e(t) exp(j k ψ_i(t)) + noise
 //	ψ_i(t) = c_i0 s_0(t) + Σ_j c_ij s_j(t)
-//	s_0(t) = g (t - T/2),  s_j(t) = g T/(π j) sin(π j t/T),  g = 2π hz ln2/1200
+//	s_0(t) = g (t - T/2),  g = 2π hz ln2/1200
 //
-// so that c_i0 is the mean pitch over the stretch in cents above hz (the s_j
-// vanish at both ends: what is left is cycles over time, exactly), and c_ij
-// the amplitude in cents of a wander cos(π j t/T) around it. The wander has a
-// Gaussian prior of 1/f character, var c_ij = σ_i²/j, whose σ is chosen by
-// its evidence (MacKay, Bayesian interpolation, Neural Computation 4 (1992),
-// 415–447): none at all in a steady tone, where the fit is then the maximum
-// likelihood of Rife and Boorstyn (1974), as much as it takes for a player.
+// where the s_j vanish at both ends, so that c_i0 is the mean pitch over the
+// stretch in cents above hz: cycles over time, exactly. They are the integrals
+// of a wander of the pitch by the Legendre polynomials P₁ and P₂, which take
+// care of the ends, and by cos(π j t/T), which would be slow to: c_ij is its
+// amplitude in cents. The wander has a Gaussian prior of 1/f character, var
+// c_ij = σ_i²/j, whose σ is chosen by its evidence (MacKay, Bayesian
+// interpolation, Neural Computation 4 (1992), 415–447): none at all in a steady
+// tone, where the fit is then the maximum likelihood of Rife and Boorstyn
+// (1974), as much as it takes for a player.
 type model struct {
 	*frames
-	wanders int         // J
+	wanders int         // J: how many s_j besides s_0
 	basis   [][]float64 // s_j at the frames, j = 0…J
 	sources []source
 	turned  [][]complex128 // exp(j k ψ) of source i and band b at [i][b*M+m]
@@ -39,15 +41,6 @@ type source struct {
 	sigma float64      // prior scale of the wander, cents
 }
 
-// wander is the RMS departure of the pitch from its mean, in cents.
-func (s source) wander() float64 {
-	sum := 0.0
-	for _, c := range s.c[1:] {
-		sum += c * c / 2
-	}
-	return math.Sqrt(sum)
-}
-
 // wanderHz is the fastest wander of the pitch that is followed: vibrato ends
 // at 8 Hz.
 const wanderHz = 9.0
@@ -56,7 +49,7 @@ const wanderHz = 9.0
 func newModel(f *frames, topHz float64) *model {
 	// The grid must hold the wander, and the stretch its half periods.
 	top := min(topHz, 0.25/f.step)
-	m := &model{frames: f, wanders: max(2, int(2*top*f.seconds))}
+	m := &model{frames: f, wanders: polynomials + max(2, int(2*top*f.seconds))}
 	g := 2 * math.Pi * f.hz * math.Ln2 / 1200
 	m.basis = make([][]float64, m.wanders+1)
 	m.tilt = make([]float64, m.wanders+1)
@@ -66,18 +59,57 @@ func newModel(f *frames, topHz float64) *model {
 	for j := range m.basis {
 		m.basis[j] = make([]float64, len(f.time))
 		for i, t := range f.time {
-			if j == 0 {
-				m.basis[j][i] = g * (t - f.seconds/2)
-			} else if t > 0 && t < f.seconds {
-				x := math.Pi * float64(j) / f.seconds
-				m.basis[j][i] = g / x * math.Sin(x*t)
-			}
+			m.basis[j][i] = g * phaseOf(j, t, f.seconds)
 			m.tilt[j] += f.edge[i] * f.edge[i] * m.basis[j][i]
 		}
 	}
 	m.rest = make([]complex128, len(f.bands)*len(f.time))
 	m.overlap = make([]complex128, len(f.bands))
 	return m
+}
+
+// polynomials is how many of the s_j come before the cosines.
+const polynomials = 2
+
+// phaseOf is s_j(t)/g over a stretch of the given length.
+func phaseOf(j int, t, length float64) float64 {
+	if j == 0 {
+		return t - length/2
+	}
+	if t <= 0 || t >= length {
+		return 0
+	}
+	x := t / length
+	switch j {
+	case 1: // ∫ P₁(2x - 1)
+		return length * x * (x - 1)
+	case 2: // ∫ P₂(2x - 1)
+		return length * x * (x - 1) * (2*x - 1)
+	}
+	w := math.Pi * float64(j-polynomials)
+	return length / w * math.Sin(w*x)
+}
+
+// order is the j of the prior of c_j, j ≥ 1: that of its slowest kin.
+func order(j int) float64 { return float64(max(1, j-polynomials)) }
+
+// wander is the RMS departure of source i's pitch from its mean, in cents.
+func (m *model) wander(i int) float64 {
+	g := 2 * math.Pi * m.hz * math.Ln2 / 1200
+	sum, n, last := 0.0, 0, 0.0
+	for f, t := range m.time {
+		if t < 0 || t > m.seconds {
+			continue
+		}
+		psi := m.phase(m.sources[i].c, f) - m.sources[i].c[0]*m.basis[0][f]
+		if n > 0 {
+			d := (psi - last) / (g * m.frames.step)
+			sum += d * d
+		}
+		last = psi
+		n++
+	}
+	return math.Sqrt(sum / float64(max(1, n-1)))
 }
 
 // setSources gives the model its sources.

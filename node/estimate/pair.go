@@ -1,8 +1,10 @@
 package estimate
 
 import (
+	"cmp"
 	"math"
 	"math/cmplx"
+	"slices"
 
 	"bellrow/proto/pitch"
 )
@@ -23,22 +25,25 @@ const (
 	// nearer beats slower than a stretch can tell from the player's own wander.
 	secondNearest = 1.0
 	// secondStarts is how many peaks of that search are followed from each
-	// first pitch, and screenRounds for how many Gauss–Newton steps each start
-	// is followed, on screenBands partials and a wander of screenHz, before
-	// all but the best are dropped. The search itself looks at searchBands.
+	// first pitch: all for glanceRounds Gauss–Newton steps, the screenKept best
+	// for screenRounds more, on screenBands partials and a wander of screenHz;
+	// then all but one are dropped. The search itself looks at searchBands.
 	secondStarts = 3
-	screenRounds = 5
+	glanceRounds = 2
+	screenKept   = 3
+	screenRounds = 4
 	screenBands  = 12
 	searchBands  = 8
-	screenHz     = 4.0
-	// screenSigma lets the pitch move at first, in cents.
-	screenSigma = 0.3
+	screenHz     = 7.0
+	// remainderShare is how much must be left over for its phase to be worth
+	// tracing: a neighbour at -10 dB leaves a tenth.
+	remainderShare = 0.02
 	// stillCents is the RMS wander below which a source is as good as steady.
 	stillCents = 0.3
 	// secondRounds bounds the steps of the fit that is left, and secondHz its
 	// wander: two vibratos at once are nobody's tuning note.
 	secondRounds = 10
-	secondHz     = 6.0
+	secondHz     = 7.0
 	// secondShare is how much of what one source leaves a steady second one
 	// must explain to be followed: a neighbour explains most of it, breath and
 	// unsteady partials next to nothing.
@@ -108,31 +113,36 @@ func (m *model) screen() *model {
 	if len(starts) == 0 {
 		return nil
 	}
-	_, bestScore := m.light(m.sources[0].c)
-	bestScore += secondGain / 2
-	var best *model
+	fits := make([]light, 0, len(starts))
 	for _, s := range starts {
-		if two, score := m.light(s.first, s.second); score > bestScore {
-			best, bestScore = two, score
+		fits = append(fits, m.light(glanceRounds, s.first, s.second))
+	}
+	slices.SortStableFunc(fits, func(a, b light) int { return cmp.Compare(b.score, a.score) })
+	best := light{score: m.light(screenRounds, m.sources[0].c).score + secondGain/2}
+	for _, f := range fits[:min(len(fits), screenKept)] {
+		if f.score = f.model.score(f.model.fit(screenRounds)); f.score > best.score {
+			best = f
 		}
 	}
-	return best
+	return best.model
 }
 
-// light fits sources lightly and returns the fit and its score.
-func (m *model) light(pitches ...[]float64) (*model, float64) {
+// light is a fit on fewer partials.
+type light struct {
+	model *model
+	score float64
+}
+
+// light fits sources lightly.
+func (m *model) light(rounds int, pitches ...[]float64) light {
 	l := newModel(m.frames.lighter(screenBands), screenHz)
 	l.setSources(pitches...)
-	for i := range l.sources {
-		l.sources[i].sigma = max(m.sources[0].sigma, screenSigma)
-	}
-	return l, l.score(l.fit(screenRounds))
+	return light{l, l.score(l.fit(rounds))}
 }
 
 // start is where two sources might be.
 type start struct {
 	first, second []float64
-	gain          float64
 }
 
 // starts proposes the first source as fitted, without its wander and, where it
@@ -141,7 +151,7 @@ type start struct {
 func (m *model) starts() []start {
 	var out []start
 	firsts := [][]float64{m.sources[0].c}
-	if m.sources[0].wander() > stillCents {
+	if m.wander(0) > stillCents {
 		firsts = append(firsts, m.sources[0].c[:1])
 	}
 	if m.unexplainedShare() > poorShare {
@@ -153,13 +163,31 @@ func (m *model) starts() []start {
 		probe.evaluate()
 		probe.reweigh()
 		probe.evaluateBands()
+		// The other player wanders too: a start that follows what is left.
+		if left := probe.remainder(); left != nil {
+			out = append(out, start{first: first, second: left})
+		}
 		for _, p := range probe.peaks() {
 			if p.gain > secondShare*probe.cost {
-				out = append(out, start{first: first, second: []float64{p.cents}, gain: p.gain / probe.cost})
+				out = append(out, start{first: first, second: []float64{p.cents}})
 			}
 		}
 	}
 	return out
+}
+
+// remainder traces what the first source leaves over.
+func (m *model) remainder() []float64 {
+	if m.unexplainedShare() < remainderShare {
+		return nil
+	}
+	f := m.frames.clone()
+	n := len(m.time)
+	for b := range f.bands {
+		band := &f.bands[b]
+		band.z, band.power = m.rest[b*n:(b+1)*n], m.left(b)
+	}
+	return newModel(f, screenHz).trace()
 }
 
 // peak is a pitch at which a second source would explain gain of the cost.

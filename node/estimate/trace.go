@@ -106,7 +106,7 @@ func (m *model) draw(psi []float64) []float64 {
 	// A hundredth of a radian is what a frame's phase is taken to be good to.
 	const phaseVariance = 1e-4
 	for j := 1; j < js; j++ {
-		a.add(j, j, phaseVariance*float64(j)/(tracePrior*tracePrior))
+		a.add(j, j, phaseVariance*order(j)/(tracePrior*tracePrior))
 	}
 	if _, ok := a.factorize(); !ok {
 		return make([]float64, js)

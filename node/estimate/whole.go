@@ -77,7 +77,7 @@ func (f *frames) single() (*model, *normal) {
 	m := newModel(f.clone(), wanderHz)
 	m.setSources(m.trace())
 	e := m.fit(maxRounds)
-	if m.unexplainedShare() < poorShare && m.sources[0].wander() < farWander {
+	if m.unexplainedShare() < poorShare && m.wander(0) < farWander {
 		return m, e
 	}
 	steady := newModel(f.clone(), wanderHz)
@@ -111,7 +111,7 @@ func (m *model) estimate(e *normal, clockPPM float64) (Estimate, bool) {
 	if !ok || !(hz > 0) || math.IsInf(hz, 0) || math.IsNaN(ci) || math.IsInf(ci, 0) {
 		return Estimate{}, false
 	}
-	return Estimate{Hz: pitch.Hertz(hz), CI95: pitch.Cents(ci), Wander: pitch.Cents(s.wander()), Second: m.second(), Unexplained: m.unexplainedShare()}, true
+	return Estimate{Hz: pitch.Hertz(hz), CI95: pitch.Cents(ci), Wander: pitch.Cents(m.wander(m.louder())), Second: m.second(), Unexplained: m.unexplainedShare()}, true
 }
 
 const (
