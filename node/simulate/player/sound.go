@@ -120,6 +120,7 @@ const (
 	driftDoubt   = 1.1  // cents per second, SD of Drift of a steady note
 	listenFrom   = 0.12 // seconds after the onset: the measured stretch
 	listenTo     = 1.6
+	shortestRest = 0.5 // seconds: the settle rule's hold
 	earlyTo      = 0.3 // Reading.Early looks from listenFrom to here
 
 	steadyVibrato = 16  // cents peak to peak; more is called vibrato
@@ -130,11 +131,12 @@ const (
 // Reading is what a node would report of s: the shortcut for trials that need
 // thousands of readings.
 func (p *Player) Reading(s Sound) listen.Reading {
-	const middle = (listenFrom + listenTo) / 2
-	at := s.mean(listenFrom, listenTo)
-	slope := float64(s.mean(middle, listenTo)-s.mean(listenFrom, middle)) / ((listenTo - listenFrom) / 2)
+	from := s.rests()
+	middle := (from + listenTo) / 2
+	at := s.mean(from, listenTo)
+	slope := float64(s.mean(middle, listenTo)-s.mean(from, middle)) / ((listenTo - from) / 2)
 	r := listen.Reading{
-		Start: int64(listenFrom * modelRate), End: int64(listenTo * modelRate),
+		Start: int64(from * modelRate), End: int64(listenTo * modelRate),
 		CI95: readingDoubt, Spread: 2 * s.Wander,
 		Drift: slope + driftDoubt*p.random.NormFloat64(),
 		Level: s.Level, Peak: s.Level + 1, Floor: -60, Settled: true,
@@ -152,6 +154,16 @@ func (p *Player) Reading(s Sound) listen.Reading {
 		r.Settled, r.Reason = false, listen.ReasonMoving
 	}
 	return r
+}
+
+// rests is when the pitch has come to rest, in seconds after the onset: what
+// moves faster than the settle rule lets pass is left out of the reading.
+func (s Sound) rests() float64 {
+	t := s.EarlySeconds * math.Log(math.Abs(float64(s.Early))/(s.EarlySeconds*steepest))
+	if !(t > listenFrom) {
+		return listenFrom
+	}
+	return min(t, listenTo-shortestRest)
 }
 
 // away is how far the pitch lies from Hz at t seconds after the onset.
