@@ -86,6 +86,8 @@ var (
 	ErrNotFound = errors.New("hub: not found")
 	// ErrNewer means the data folder was written by a newer version.
 	ErrNewer = errors.New("hub: data was written by a newer version")
+	// ErrInUse means that another hub works on the data folder.
+	ErrInUse = errors.New("hub: another hub is at work on this data folder")
 	// ErrReadOnly and ErrFull mean that nothing can be stored now; the hub
 	// goes on in memory and says so.
 	ErrReadOnly = errors.New("hub: the data folder is read-only")

@@ -133,7 +133,7 @@ func openStore(ctx context.Context, dir string) (hub.Store, error) {
 	if dir == "" {
 		return mem.New(), nil
 	}
-	store, err := sqlite.Open(ctx, filepath.Join(dir, databaseFile))
+	store, err := sqlite.OpenAlone(ctx, filepath.Join(dir, databaseFile))
 	if err != nil {
 		return nil, storeError(dir, err)
 	}
@@ -149,6 +149,8 @@ func storeError(dir string, err error) error {
 	switch {
 	case errors.Is(err, hub.ErrNewer):
 		return say("update bellrow on this laptop, or give another folder with --data", "the data folder %s was written by a newer version", dir)
+	case errors.Is(err, hub.ErrInUse):
+		return say("stop the other hub, or give another folder with --data", "another hub is at work on the data folder %s", dir)
 	case errors.Is(err, hub.ErrReadOnly), errors.Is(err, fs.ErrPermission):
 		return say("give a folder you may write to with --data", "the data folder %s cannot be written", dir)
 	}

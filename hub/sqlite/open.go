@@ -40,6 +40,7 @@ var pragmas = url.Values{
 type Store struct {
 	db *sql.DB
 	*session
+	lock *lock // of OpenAlone, nil otherwise
 }
 
 // Open opens the file at path, creating it and its folder if needed, and
@@ -156,7 +157,7 @@ func (s *Store) Backup(ctx context.Context, path string) error {
 
 // Close closes the file. It waits for the running call.
 func (s *Store) Close() error {
-	if err := s.db.Close(); err != nil {
+	if err := errors.Join(s.db.Close(), s.lock.release()); err != nil {
 		return fmt.Errorf("sqlite: closing: %w", err)
 	}
 	return nil

@@ -1,0 +1,77 @@
+package sqlite
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"net/url"
+
+	"modernc.org/sqlite"
+	sqlite3 "modernc.org/sqlite/lib"
+
+	"bellrow/hub"
+)
+
+// OpenAlone opens the file as Open does, for a hub at work: as long as the
+// Store is open, nobody else can OpenAlone the same file, in this process or
+// another. The error wraps hub.ErrInUse then. Open still works beside it, for
+// copies and reports.
+func OpenAlone(ctx context.Context, path string) (*Store, error) {
+	if err := writable(path); err != nil {
+		return nil, err
+	}
+	l, err := take(ctx, path+lockSuffix)
+	if err != nil {
+		return nil, err
+	}
+	s, err := Open(ctx, path)
+	if err != nil {
+		return nil, errors.Join(err, l.release())
+	}
+	s.lock = l
+	return s, nil
+}
+
+// lockSuffix names the lock beside the file. It is left behind, empty.
+const lockSuffix = ".lock"
+
+// lock is an exclusive transaction on an empty database of its own, so that
+// the file itself stays readable. The system lets go of it when the process
+// ends, however that happens.
+type lock struct {
+	db   *sql.DB
+	conn *sql.Conn
+}
+
+// take takes the lock or refuses at once.
+func take(ctx context.Context, path string) (*lock, error) {
+	db, err := sql.Open("sqlite", dsn(path, url.Values{"_pragma": {"busy_timeout(0)"}}))
+	if err != nil {
+		return nil, fmt.Errorf("sqlite: locking %s: %w", path, err)
+	}
+	l := &lock{db: db}
+	if l.conn, err = db.Conn(ctx); err == nil {
+		_, err = l.conn.ExecContext(ctx, "BEGIN EXCLUSIVE")
+	}
+	if err == nil {
+		return l, nil
+	}
+	var e *sqlite.Error
+	if errors.As(err, &e) && e.Code()&0xff == sqlite3.SQLITE_BUSY {
+		err = hub.ErrInUse
+	}
+	return nil, errors.Join(fmt.Errorf("sqlite: locking %s: %w", path, err), l.release())
+}
+
+// release lets go of the lock. A nil lock is none.
+func (l *lock) release() error {
+	if l == nil {
+		return nil
+	}
+	var err error
+	if l.conn != nil {
+		err = l.conn.Close()
+	}
+	return errors.Join(err, l.db.Close())
+}
