@@ -30,7 +30,8 @@ const WORDS = {
 };
 
 const CLOSE_TAKEN = 4010;
-const RETRY = 1500; // ms between tries of a node that does not answer or a microphone that is taken
+const RETRY = 1500; // ms between tries of a microphone that is gone or taken
+const RETRY_CUT = 500; // ms between tries of a node that does not answer: browsers cut the sockets of pages that slept
 const MAX_BUFFERED = 1 << 20; // bytes; beyond it frames are dropped, and counted by their numbers
 const STALE_SECONDS = 1;
 
@@ -148,7 +149,7 @@ class Microphone {
 
   connect() {
     clearTimeout(this.retry);
-    if (!this.context || this.socket?.readyState === WebSocket.CONNECTING) return;
+    if (!this.context || this.socket) return;
     const url = new URL("mic", location.href);
     url.protocol = url.protocol.replace("http", "ws");
     const socket = new WebSocket(url);
@@ -162,8 +163,9 @@ class Microphone {
       if (socket !== this.socket) return;
       this.socket = null;
       if (!this.context) return;
-      this.show(e.code === CLOSE_TAKEN ? "taken" : "cut");
-      this.retry = setTimeout(() => this.connect(), RETRY);
+      const taken = e.code === CLOSE_TAKEN;
+      this.show(taken ? "taken" : "cut");
+      this.retry = setTimeout(() => this.connect(), taken ? RETRY : RETRY_CUT);
     };
   }
 
