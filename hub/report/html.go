@@ -5,6 +5,7 @@ import (
 	"html/template"
 	"io"
 	"math"
+	"strconv"
 )
 
 //go:embed report.html
@@ -26,7 +27,13 @@ func (r Report) plots() []template.HTML {
 		common.add(d.Date, orNaN(d.Common))
 		room.add(d.Date, orNaN(d.TemperatureC))
 	}
-	return drawn(common, room)
+	watch := plot{Title: "While the section rehearsed, by minute", Unit: "cents", Least: 10}
+	if r.Watch != nil {
+		for _, m := range r.Watch.Section {
+			watch.add(strconv.Itoa(m.Minute), m.Cents)
+		}
+	}
+	return drawn(common, room, watch)
 }
 
 func (p PlayerReport) plots() []template.HTML {

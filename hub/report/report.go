@@ -24,6 +24,8 @@ type Report struct {
 	Words      []string       `json:"words"` // to the leader, about the section
 	Hints      []string       `json:"hints"` // to the leader, in the order of seats
 	Players    []PlayerReport `json:"players"`
+	// Watch tells of the last rehearsal that was watched, nil when none was.
+	Watch *history.Watch `json:"watch,omitempty"`
 }
 
 // SectionDay is one rehearsal.
@@ -50,6 +52,9 @@ type PlayerReport struct {
 	Days       []PlayerDay       `json:"days"`
 	Trend      history.Trend     `json:"trend"`
 	Findings   []history.Finding `json:"findings"`
+	// Break is what to do in the break of the last watched rehearsal, empty when
+	// nothing needs doing.
+	Break string `json:"break,omitempty"`
 }
 
 // PlayerDay is one rehearsal of one player.
@@ -89,9 +94,36 @@ func Make(r Records) Report {
 		out.Readings += pr.Readings
 		out.Players = append(out.Players, pr)
 	}
+	if from, to, ok := lastWatch(players); ok {
+		w := history.WatchOf(players, from, to)
+		out.Watch = &w
+		for i := range out.Players {
+			out.Players[i].Break = w.Chairs[i].Words
+		}
+	}
 	out.Words = out.words()
 	out.Hints = out.hints()
 	return out
+}
+
+// lastWatch bounds the notes of the last watched rehearsal.
+func lastWatch(players []history.Player) (from, to time.Time, ok bool) {
+	for _, p := range players {
+		for _, x := range p.Readings {
+			if x.Watch && x.At.After(to) {
+				to, ok = x.At, true
+			}
+		}
+	}
+	from = to
+	for _, p := range players {
+		for _, x := range p.Readings {
+			if x.Watch && x.At.Before(from) && date(x.At) == date(to) {
+				from = x.At
+			}
+		}
+	}
+	return from, to, ok
 }
 
 func instrumentName(id instrument.ID) string {
@@ -218,6 +250,10 @@ func (r Report) words() []string {
 	if lo != nil && math.Round(*hi.Common-*lo.Common) > 0 {
 		words = append(words, fmt.Sprintf("As one, the section stood lowest on %s (%s) and highest on %s (%s), against its usual. That is the room and the warm-up, nobody's slide.",
 			lo.Date, signed(*lo.Common), hi.Date, signed(*hi.Common)))
+	}
+	if r.Watch != nil {
+		words = append(words, fmt.Sprintf("While you rehearsed on %s, over %.0f minutes:", date(r.Watch.From), r.Watch.Minutes))
+		words = append(words, r.Watch.Words...)
 	}
 	return words
 }

@@ -261,3 +261,40 @@ func TestPlotAxis(t *testing.T) {
 		}
 	}
 }
+
+// TestWatchInReport: five chairs rehearse for an hour; one of them sinks by 15
+// cents an hour. The leader hears whose note to take at the break; the figures
+// are on the player's sheet.
+func TestWatchInReport(t *testing.T) {
+	s := hub.Section{Name: "Hill Brass"}
+	for i := range 5 {
+		s.Chairs = append(s.Chairs, hub.Chair{ID: hub.ChairID(i + 1), Label: fmt.Sprintf("Trumpet %d", i+1), Instrument: "trumpet_bb"})
+	}
+	records := Records{Section: s}
+	r := rand.New(rand.NewPCG(7, 8))
+	base := pitch.Reference{}.Frequency(70)
+	for d := range 6 {
+		for i, c := range s.Chairs {
+			for k := range 20 {
+				off := 1.5 * r.NormFloat64()
+				if i == 3 && d == 5 {
+					off -= 15 * float64(k) * 3 / 60
+				}
+				records.Readings = append(records.Readings, hub.Reading{Chair: c.ID, At: firstDay.AddDate(0, 0, d).Add(time.Duration(3*k) * time.Minute), Why: hub.WhyWatch,
+					Wire: proto.Reading{Hz: base.Shift(pitch.Cents(off)), CI95: 0.6, Level: -20, Settled: true, Played: 900, Start: 1, End: 2}})
+			}
+		}
+	}
+	got := Make(records)
+	if got.Watch == nil || got.Watch.Minutes != 57 || !strings.Contains(strings.Join(got.Words, " "), "hear Trumpet 4 once more") {
+		t.Fatalf("%+v, to the leader %q", got.Watch, got.Words)
+	}
+	for i, p := range got.Players {
+		if sinks := strings.Contains(p.Break, "push the main slide in"); sinks != (i == 3) {
+			t.Errorf("%s is told %q", p.Label, p.Break)
+		}
+	}
+	if _, plain := made(t, year{chairs: 5, days: 2, wanderer: -1}); plain.Watch != nil {
+		t.Error("a watch where none was")
+	}
+}

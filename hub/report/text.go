@@ -39,6 +39,9 @@ func (p PlayerReport) words() []string {
 	if p.Trend.Words != "" {
 		out = append(out, p.Trend.Words)
 	}
+	if p.Break != "" {
+		out = append(out, p.Break)
+	}
 	for _, f := range p.Findings {
 		out = append(out, f.Words, "To try: "+f.Try, evidence(f.Evidence.Low, f.Evidence.High, f.Unit))
 	}
