@@ -152,6 +152,11 @@ func (m *model) cross(b int) []complex128 {
 // a tone without any to a wide vibrato.
 var sigmas = [...]float64{0, 0.02, 0.1, 0.3, 1, 3, 10, 40}
 
+// wanderDoubt is how much more evidence, in nepers, any wander needs than
+// none: noise shows a little wander in one tone of twenty, and following it
+// costs three times the error; a player's shows by hundreds.
+const wanderDoubt = 4.0
+
 // steady is the variance that stands for none, cents².
 const steady = 1e-10
 
@@ -164,7 +169,11 @@ func (m *model) choose(e *normal) {
 		best, pick := math.Inf(-1), m.sources[i].sigma
 		for _, sigma := range sigmas {
 			m.sources[i].sigma = sigma
-			if v, ok := m.evidence(e, right, a, b); ok && v > best {
+			v, ok := m.evidence(e, right, a, b)
+			if sigma > 0 {
+				v -= wanderDoubt
+			}
+			if ok && v > best {
 				best, pick = v, sigma
 			}
 		}

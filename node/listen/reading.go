@@ -28,6 +28,9 @@ const (
 	// overloaded is the share of hops with clipped samples beyond which an
 	// unsettled pitch is put down to clipping.
 	overloaded = 0.5
+	// unlikelySpread is how far, in cents, the louder of two sources may itself
+	// spread in a stretch whose track rests.
+	unlikelySpread = 1.5 * settle.MaxSpread
 	// longestBody is the most of an unsettled note that is measured, seconds.
 	longestBody = 2.5
 	// earlyFrom and earlyTo bound the very start of a note, in hops.
@@ -120,6 +123,9 @@ func (l *Listener) refine(v *measurement, x []float64) {
 		v.second = &Second{Offset: e.Second.Offset, LevelDB: e.Second.LevelDB}
 	}
 	own := pitch.Cents(spreadOfRMS * float64(e.Wander))
+	if v.rested && v.second != nil && own > unlikelySpread {
+		v.rested = false // what looked like a rest is two moving sounds
+	}
 	if !v.rested && v.vibrato == nil {
 		// The beating of two sounds can hide a rest; what is left of the louder
 		// once the other is taken out shows it.

@@ -179,7 +179,7 @@ func (r *Rule) Left(until int) bool {
 	if !r.rested || float64(r.best.end-r.best.start) >= ShortRest*r.hops {
 		return false
 	}
-	if math.Abs(r.Slope(r.best.start, r.best.end)) > MaxSlope {
+	if math.Abs(r.Slope(r.best.start, r.best.end)) > MaxSlope || r.Spread(r.best.start, r.best.end) > MaxSpread {
 		return true // what was left of it when its tail moved off
 	}
 	if float64(until-r.best.end) < AwaySeconds*r.hops {
