@@ -107,6 +107,9 @@ func (h *Hub) act(c Command) (name string, err error) {
 		h.movesAnyway(run)
 		return "giving the moves", nil
 	}
+	if name, mine, err := h.actOnPiece(c); mine {
+		return name, err
+	}
 	return h.actOnChair(c, run)
 }
 

@@ -21,6 +21,8 @@ type Command struct {
 	Note     pitch.Note         `json:"note,omitempty"`
 	Name     string             `json:"name,omitempty"`
 	Together bool               `json:"together,omitempty"`
+	Part     int                `json:"part,omitempty"`
+	Index    int                `json:"index,omitempty"`
 }
 
 // What a leader can do.
@@ -43,5 +45,12 @@ const (
 	DoRemove  = "remove"  // take Chair out of the section for good
 	DoListen  = "listen"  // hear all together on whatever chord they hold, and name it
 	DoChoose  = "choose"  // what was heard is the chord Name (the likeliest where empty)
-	DoWatch   = "watch"   // listen quietly while the section rehearses, until DoEnd or the next call
+	// Of the piece: Chair plays Part (an index, negative for none); the held
+	// chord Index is called, by Name where it has several; the next one is
+	// called; the piece is closed.
+	DoPart         = "part"
+	DoSonority     = "sonority"
+	DoNextSonority = "next-sonority"
+	DoDropPiece    = "drop-piece"
+	DoWatch        = "watch" // listen quietly while the section rehearses, until DoEnd or the next call
 )

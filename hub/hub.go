@@ -86,8 +86,13 @@ type Hub struct {
 	judgement *intonation.Judgement // of the running chord round, once it was heard
 	settings  []SettingRecord       // of this tune-up, oldest first
 	trouble   string
-	watching  bool // the section rehearses; see watch.go
+	piece     *piece // nil when none is open
+	watching  bool   // the section rehearses; see watch.go
 	ids       idSource
+
+	planning   sync.Mutex // held while a plan is worked out; never with mu inside
+	plannedFor planInput
+	planned    *PiecePlan
 
 	version  uint64
 	row      *Row // cached for version
@@ -251,6 +256,7 @@ type loaded struct {
 	all     Records   // since the oldest moment looked at
 	tuneUp  Records   // since fresh
 	past    map[ChairID]earlierDays
+	piece   *piece
 }
 
 // load reads a section from the store. It must be called without the lock:
@@ -267,7 +273,10 @@ func (h *Hub) load(ctx context.Context, s Section) (loaded, error) {
 	if l.tuneUp = l.all; h.now().Sub(l.all.last(l.fresh)) >= tuneUpGap {
 		l.fresh, l.tuneUp = h.now(), Records{}
 	}
-	l.past, err = h.loadPast(ctx, s, l.fresh)
+	if l.past, err = h.loadPast(ctx, s, l.fresh); err != nil {
+		return l, err
+	}
+	l.piece, err = h.loadPiece(ctx, s.ID)
 	return l, err
 }
 
@@ -277,7 +286,7 @@ func (h *Hub) open(l loaded) {
 	for _, r := range l.all.Readings {
 		h.seenBy(r.Node, r.Boot).add(r.Wire.Sequence)
 	}
-	h.section, h.fresh, h.past = l.section, l.fresh, l.past
+	h.section, h.fresh, h.past, h.piece = l.section, l.fresh, l.past, l.piece
 	h.window, h.undo, h.judgement, h.current = nil, nil, nil, 0
 	h.watching = false
 	h.seats = make(map[ChairID]*seat, len(l.section.Chairs))

@@ -202,7 +202,7 @@ func (h *Hub) arrive(id ChairID) {
 	if r == nil || c.Absent || r.Closed {
 		return
 	}
-	if _, in := r.Call.Tones[id]; !in && !(r.Again && h.seats[id].last() != nil) {
+	if _, in := r.Call.Tones[id]; !in && !r.Call.Only && !(r.Again && h.seats[id].last() != nil) {
 		r.Queue = append(r.Queue, id)
 		h.giveTones(r)
 		h.order(r)

@@ -36,10 +36,11 @@ func (h *Hub) call(c Call, only []ChairID) error {
 	c.Tones = map[ChairID]pitch.Note{}
 	r := Round{Section: h.section.ID, Started: h.now(), Call: c, TemperatureC: h.section.TemperatureC}
 	for _, ch := range h.section.Chairs {
-		if ch.Absent || only != nil && !slices.Contains(only, ch.ID) {
+		n, given := tones[ch.ID]
+		if ch.Absent || only != nil && !slices.Contains(only, ch.ID) || c.Only && !given {
 			continue
 		}
-		if n, given := tones[ch.ID]; given {
+		if given {
 			c.Tones[ch.ID] = n
 		}
 		r.Queue = append(r.Queue, ch.ID)
@@ -68,6 +69,9 @@ func (h *Hub) checkCall(c Call) (Call, error) {
 		if n < pitch.MinNote || n > pitch.MaxNote {
 			return c, fmt.Errorf("hub: note %d for chair %d, need %d to %d", n, id, pitch.MinNote, pitch.MaxNote)
 		}
+	}
+	if err := checkName("place in a piece", c.Where); err != nil {
+		return c, err
 	}
 	switch c.Kind {
 	case "", CallNote:

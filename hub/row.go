@@ -17,6 +17,8 @@ type Row struct {
 	SayKind string     `json:"say_kind"`
 	Round   *RoundRow  `json:"round,omitempty"`
 	Chairs  []ChairRow `json:"chairs"` // in seating order
+	// Piece is the open piece, nil when there is none.
+	Piece *RowPiece `json:"piece,omitempty"`
 	// CanUndo names what Undo would take back, empty when nothing.
 	CanUndo string `json:"can_undo,omitempty"`
 	// Trouble holds loud problems of the hub itself: disk full, read-only.

@@ -63,6 +63,7 @@ func (h *Hub) buildRow() Row {
 	if r := h.running(); r != nil {
 		row.Round = h.roundRow(r)
 	}
+	row.Piece = h.rowPiece()
 	if n := len(h.undo); n > 0 {
 		row.CanUndo = h.undo[n-1].name
 	}
@@ -144,6 +145,9 @@ func (h *Hub) roundTitle(r *Round) string {
 	}
 	if r.listening() {
 		what = "listening"
+	}
+	if r.Call.Where != "" {
+		what += ", " + r.Call.Where
 	}
 	switch {
 	case r.allAtOnce():

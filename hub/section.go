@@ -80,6 +80,10 @@ type Call struct {
 	Tones map[ChairID]pitch.Note `json:"tones"`
 	// Together is true when the chairs play at once, false for turns.
 	Together bool `json:"together"`
+	// Only is set when those with a tone play and the others rest.
+	Only bool `json:"only,omitempty"`
+	// Where says where in a piece it stands: "bar 12".
+	Where string `json:"where,omitempty"`
 	// Anchor and Tuning are for chords; see hub/intonation.
 	Anchor string `json:"anchor,omitempty"`
 	Tuning string `json:"tuning,omitempty"`

@@ -16,6 +16,7 @@ type undoStep struct {
 	fresh    time.Time
 	current  ChairID
 	watching bool
+	piece    *piece
 	readings []*Reading
 	moves    []*MoveRecord
 	settings []SettingRecord
@@ -27,7 +28,7 @@ const maxUndo = 20
 
 // snapshot keeps what a command may change.
 func (h *Hub) snapshot(c Command) undoStep {
-	step := undoStep{do: c.Do, nextID: h.ids.next, section: h.section.Clone(), rounds: slices.Clone(h.rounds), fresh: h.fresh, current: h.turn(), watching: h.watching}
+	step := undoStep{do: c.Do, nextID: h.ids.next, section: h.section.Clone(), rounds: slices.Clone(h.rounds), fresh: h.fresh, current: h.turn(), watching: h.watching, piece: h.piece}
 	for i := range step.rounds {
 		step.rounds[i] = step.rounds[i].Clone()
 	}
@@ -56,6 +57,8 @@ func (h *Hub) takeBack() error {
 	switch step.do {
 	case DoAbsent, DoPresent, DoSeat, DoEdit, DoRemove:
 		h.restoreSection(step)
+	case DoPart, DoSonority, DoNextSonority, DoDropPiece, doPiece:
+		h.restorePiece(step.piece)
 	case DoFresh:
 		h.fresh = step.fresh
 		h.readings = append(step.readings, h.readings...)
