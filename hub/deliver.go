@@ -163,7 +163,10 @@ func (h *Hub) State(chair ChairID, st proto.State) {
 	if s := h.seats[chair]; s != nil && s.sound != st {
 		quiet := s.sound.State == st.State && s.sound.Trouble == st.Trouble
 		s.sound = st
-		if !quiet { // a level alone is not shown
+		switch {
+		case chair == h.rings:
+			h.hush()
+		case !quiet: // a level alone is not shown
 			h.touchRow()
 		}
 	}

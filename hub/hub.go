@@ -83,6 +83,7 @@ type Hub struct {
 	window    *window               // the running together round's, nil while nobody has played
 	current   ChairID               // whose turn it is; see turn
 	turnAt    time.Time             // when it became so
+	rings     ChairID               // had the turn before, and may still sound
 	judgement *intonation.Judgement // of the running chord round, once it was heard
 	settings  []SettingRecord       // of this tune-up, oldest first
 	trouble   string

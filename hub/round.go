@@ -194,9 +194,12 @@ func (h *Hub) turn() ChairID {
 	if slices.Contains(r.Queue, h.current) && h.here(h.current) {
 		return h.current
 	}
-	h.current = 0
+	h.rings, h.current = h.current, 0
 	if i := slices.IndexFunc(r.Queue, h.here); i >= 0 {
 		h.current, h.turnAt = r.Queue[i], h.now()
+	}
+	if h.ringing().IsZero() {
+		h.rings = 0
 	}
 	return h.current
 }

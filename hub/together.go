@@ -148,6 +148,9 @@ func (h *Hub) deadline() time.Time {
 	if h.window != nil && !h.window.fitting {
 		sooner(h.window.deadline)
 	}
+	if at := h.ringing(); !at.IsZero() {
+		sooner(at)
+	}
 	if run := h.running(); run != nil && run.Ended.IsZero() {
 		for _, id := range run.Queue {
 			if !h.here(id) && h.expected(id) {
@@ -167,6 +170,7 @@ func (h *Hub) expire() {
 	if run == nil {
 		return
 	}
+	h.hush()
 	was := run.Ended
 	h.progress()
 	if run.Ended != was {

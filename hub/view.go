@@ -119,7 +119,7 @@ func (h *Hub) queueNow() queue {
 		q.ahead[id] = n
 		if h.here(id) {
 			n++
-			q.playing[id] = r.allAtOnce() || id == turn
+			q.playing[id] = r.allAtOnce() || id == turn && h.ringing().IsZero()
 		}
 	}
 	if r.Call.Kind == CallChord {
