@@ -73,10 +73,16 @@ func (b *band) join(name string, in instrument.ID, cents pitch.Cents) *player {
 // play answers the call with one settled reading.
 func (p *player) play() {
 	p.band.t.Helper()
+	p.send(p.band.hub.View(p.chair).Target.Shift(p.cents))
+}
+
+// send delivers one settled reading.
+func (p *player) send(hz pitch.Hertz) {
+	p.band.t.Helper()
 	v := p.band.hub.View(p.chair)
 	p.seq++
 	at := 10 * float64(p.seq)
-	r := proto.Reading{Sequence: p.seq, Round: v.Round, Hz: v.Target.Shift(p.cents), CI95: 0.5, Spread: 1,
+	r := proto.Reading{Sequence: p.seq, Round: v.Round, Hz: hz, CI95: 0.5, Spread: 1,
 		Level: -20, Floor: -60, Settled: true, Played: 600, Onset: at, Start: at + 0.5, End: at + 1.5}
 	if err := p.band.hub.Deliver(p.band.t.Context(), p.chair, "node-"+p.name, "boot-"+p.name, r); err != nil {
 		p.band.t.Fatalf("%s: %v", p.name, err)
@@ -134,4 +140,10 @@ func (b *band) enter(br *browser.Browser) {
 func chairText(label, has string) string {
 	return `[...document.querySelectorAll(".line")].some(l => l.querySelector(".name, .label") && l.textContent.includes(` +
 		quote(label) + `) && l.innerText.includes(` + quote(has) + `))`
+}
+
+// hold answers a listening call with a note of the player's own.
+func (p *player) hold(n pitch.Note) {
+	p.band.t.Helper()
+	p.send(pitch.Reference{}.Frequency(n))
 }

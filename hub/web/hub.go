@@ -18,6 +18,7 @@ type Hub interface {
 	Summary() hub.Summary
 	Section() hub.Section
 	Sections(ctx context.Context) ([]hub.Section, error)
+	Pieces
 }
 
 // Feed tells a viewer that the row has changed. Changes that nobody has

@@ -9,6 +9,7 @@ import (
 	"log/slog"
 	"net/http"
 	"strings"
+	"sync"
 	"sync/atomic"
 	"time"
 
@@ -44,6 +45,7 @@ type Server struct {
 	feedEvery  time.Duration
 	log        *slog.Logger
 	viewers    atomic.Int32 // open feeds
+	reading    sync.Mutex   // held while a score is read
 }
 
 // New checks the configuration and returns a Server. It starts nothing.
@@ -76,6 +78,7 @@ var pages = map[string]struct {
 	"/row":         {"row.html", true},
 	"/setup":       {"setup.html", true},
 	"/summary":     {"summary.html", true},
+	"/piece":       {"piece.html", true},
 }
 
 // Handler returns the whole site, guarded and hardened.
@@ -106,6 +109,7 @@ func (s *Server) Handler() http.Handler {
 	mux.HandleFunc("GET /summary.csv", s.leaderOnly(s.getSummaryCSV))
 	mux.HandleFunc("GET /section.csv", s.leaderOnly(s.getSectionCSV))
 	mux.HandleFunc("POST /section.csv", s.leaderOnly(s.postSectionCSV))
+	s.pieceRoutes(mux)
 	mux.HandleFunc("/", func(w http.ResponseWriter, r *http.Request) { s.fail(w, r, errNotFound) })
 	return page.Harden(s.guard.Protect(mux))
 }

@@ -2,6 +2,7 @@
 import { el, put, say, byID, ask, recall, keep } from "./dom.js";
 import { follow } from "./feed.js";
 import { SectionView } from "./section.js";
+import { showHeard } from "./listen.js";
 
 /** The chair that is open, 0 for none. */
 let open = 0;
@@ -62,6 +63,10 @@ function showBar() {
   button("again").disabled = !b.round;
   button("fresh").hidden = !b.round;
   byID("room").hidden = b.say_kind !== "room";
+  showHeard(byID("heard-chords"), b, command);
+  const piece = byID("from-piece");
+  piece.hidden = !b.piece?.next;
+  put(piece, "aria-label", b.piece?.next ? `next in the piece: ${b.piece.next}` : null);
 }
 
 /** @param {string} what @returns {HTMLButtonElement} */
@@ -167,13 +172,14 @@ addEventListener("keydown", (e) => {
   else if (key === "t") flipTogether();
   else if (key === "c") { e.preventDefault(); openChords(); }
   else if (key === "?") byID("keys").showModal();
-  else if ("ansxeu".includes(key) && key.length === 1) {
+  else if ("ansxeulp".includes(key) && key.length === 1) {
     // A key on a chair means that chair, open or not.
     if (chair && "sxa".includes(key)) {
       const id = Number(chair.id.slice("chair-".length));
       if (open !== id && key !== "a") toggle(id);
     }
-    act({ a: "again", n: "next", s: "skip", x: "absent", e: "end", u: "undo" }[key]);
+    if (key === "p" && byID("from-piece").hidden) return;
+    act({ a: "again", n: "next", s: "skip", x: "absent", e: "end", u: "undo", l: "listen", p: "next-sonority" }[key]);
   }
 });
 

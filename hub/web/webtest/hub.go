@@ -7,6 +7,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io"
 	"net/http"
 	"sync"
 
@@ -152,6 +153,17 @@ func (h *Hub) Sections(context.Context) ([]hub.Section, error) {
 	older := Section(5)
 	older.ID, older.Name = 2, "Quintet"
 	return []hub.Section{h.Section(), older}, nil
+}
+
+// LoadPiece refuses, or reads nothing.
+func (h *Hub) LoadPiece(context.Context, io.Reader) error { return h.Refuse }
+
+// Piece says that there is none.
+func (h *Hub) Piece() (hub.Piece, bool) { return hub.Piece{}, false }
+
+// PiecePlan refuses for want of a piece.
+func (h *Hub) PiecePlan() (hub.PiecePlan, error) {
+	return hub.PiecePlan{}, errors.New("hub: there is no piece; open one first")
 }
 
 // Guard lets everybody in as leader, or nobody.
