@@ -78,15 +78,20 @@ func (h *Hub) peerChair(p Peer, known NodeRecord) ChairID {
 		known.Chair = h.knownAt[p.Node]
 	}
 	name := strings.TrimSpace(p.Chair)
-	same := func(c Chair) bool {
-		return name != "" && (strings.EqualFold(c.Name, name) || strings.EqualFold(c.Label, name))
+	named := func(c Chair) bool { return name != "" && strings.EqualFold(c.Name, name) }
+	// A label that the hub gave may be another player's own name: it finds a
+	// chair that is free, or one that was taken by the same words.
+	labelled := func(c Chair) bool {
+		s := h.seats[c.ID]
+		return name != "" && strings.EqualFold(c.Label, name) && (s.away() || s.node == p.Node || strings.EqualFold(s.as, name))
 	}
+	same := func(c Chair) bool { return named(c) || labelled(c) }
 	if c := h.chair(known.Chair); known.Chair != 0 && c != nil && (name == "" || same(*c)) {
 		return c.ID
 	}
-	for _, c := range h.section.Chairs {
-		if same(c) {
-			return c.ID
+	for _, fits := range []func(Chair) bool{named, labelled} {
+		if i := slices.IndexFunc(h.section.Chairs, fits); i >= 0 {
+			return h.section.Chairs[i].ID
 		}
 	}
 	// A player who changed the name keeps the chair, unless it is taken.
@@ -164,7 +169,7 @@ func (h *Hub) sit(id ChairID, p Peer, stored uint64) (Joined, error) {
 		}
 		clear(s.feeds)
 	}
-	s.node, s.boot, s.device, s.tracks = p.Node, p.Boot, p.Device, p.Tracks
+	s.node, s.boot, s.device, s.tracks, s.as = p.Node, p.Boot, p.Device, p.Tracks, strings.TrimSpace(p.Chair)
 	s.sound, s.clock, s.chunks = proto.State{}, clock{}, nil
 	h.knownAt[p.Node] = id
 	h.adopt(c, p)

@@ -15,6 +15,7 @@ import (
 type seat struct {
 	id     ChairID
 	node   string    // "" = away
+	as     string    // the name that node joined under
 	left   time.Time // when it went away; zero = never was here
 	boot   string
 	device string
