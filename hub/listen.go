@@ -94,7 +94,7 @@ func (h *Hub) sayListen(run *Round) string {
 	case 0:
 		return said + ". Call the chord you want, or listen again."
 	case 1:
-		return said + ". Choose it to hear what is to be moved."
+		return said + ". Choose it to see the moves."
 	}
 	return said + ". Choose the one you mean."
 }

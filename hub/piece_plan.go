@@ -32,7 +32,8 @@ type PiecePlan struct {
 type PiecePlayer struct {
 	Chair ChairID `json:"chair"`
 	Label string  `json:"label"`
-	// Words is the move: "pull the main slide 4 mm, from 12 to 16".
+	// Words is the move: "pull the main slide 4 mm, from 12 to 16"; without a
+	// tuning note only where the slide belongs against tuning on Note.
 	Words string `json:"words"`
 	// Gain is what it is good for: "3 cents remain instead of 7".
 	Gain string `json:"gain"`
@@ -221,7 +222,9 @@ func desk(notes []score.Note, at int) []score.Note {
 func (in planInput) player(i int, pl intonation.PlayerPlan) PiecePlayer {
 	c := in.chairs[i]
 	out := PiecePlayer{Chair: c.ID, Label: pl.Name, Measured: in.measured[i], Words: "leave " + mainName(in.players[i].Instrument) + fmt.Sprintf(" at %.0f mm", pl.FromMM)}
-	if math.Round(pl.MainMM) != math.Round(pl.FromMM) {
+	if !in.measured[i] {
+		out.Words = mainName(in.players[i].Instrument) + " " + beside(pl.MainMM-pl.OneNoteMM, in.note.ClassName())
+	} else if math.Round(pl.MainMM) != math.Round(pl.FromMM) {
 		out.Words = moveWords(c, MoveRecord{Slide: instrument.Main, FromMM: pl.FromMM, ToMM: pl.MainMM})
 	}
 	switch was, is := math.Round(pl.OneNoteRMS), math.Round(pl.RMS); {
@@ -233,6 +236,17 @@ func (in planInput) player(i int, pl intonation.PlayerPlan) PiecePlayer {
 		out.Gain = remain(is) + ", as after tuning on one note"
 	}
 	return out
+}
+
+// beside says where a slide belongs against where it tunes on one note.
+func beside(mm float64, note string) string {
+	switch mm = math.Round(mm); {
+	case mm > 0:
+		return fmt.Sprintf("%.0f mm further out than it tunes on %s", mm, note)
+	case mm < 0:
+		return fmt.Sprintf("%.0f mm further in than it tunes on %s", -mm, note)
+	}
+	return "where it tunes on " + note
 }
 
 func mainName(in *instrument.Instrument) string {

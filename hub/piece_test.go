@@ -244,8 +244,8 @@ func TestPiecePlan(t *testing.T) {
 		t.Fatalf("plan %+v, want four players and a sentence against B♭", plan)
 	}
 	for _, p := range plan.Players {
-		if p.Measured || p.Words == "" || !strings.Contains(p.Gain, "remain") {
-			t.Errorf("%+v, want words, and nothing measured", p)
+		if p.Measured || !strings.Contains(p.Words, "tunes on B♭") || !strings.Contains(p.Gain, "remain") {
+			t.Errorf("%+v, want the slide against the tuning note, and nothing measured", p)
 		}
 	}
 	at := func(p *player) hub.PiecePlayer {

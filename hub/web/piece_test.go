@@ -147,7 +147,8 @@ func TestPiecePage(t *testing.T) {
 		}
 		b.Shot("piece-" + map[int64]string{360: "360", 683: "683"}[w])
 	}
-	b.Size(1366, 768)
+	b.Size(1366, 1700)
+	b.Shot("piece-whole")
 	b.Axe("piece")
 	click("#drop")(b)
 	b.Until("no piece", `!document.getElementById("none").hidden`)

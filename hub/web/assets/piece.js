@@ -40,7 +40,7 @@ function show() {
   const open = Boolean(piece);
   for (const id of ["in-chords", "in-parts"]) byID(id).hidden = !open;
   byID("none").hidden = open;
-  byID("drop").hidden = !open;
+  byID("drop").hidden = byID("say").hidden = !open;
   if (!open) byID("in-plan").hidden = true;
   say(byID("title"), open ? piece.title : "The piece");
   say(byID("facts"), open ? `${count(piece.bars, "bar")} · ${count(piece.parts.length, "part")} · ${count(piece.chords.length, "held chord")}` : "");
@@ -97,13 +97,13 @@ async function showPlan(mine) {
   }
   if (mine !== asked) return;
   byID("in-plan").hidden = false;
-  say(byID("plan-words"), plan.words + (plan.note ? ` One note: ${plan.note}.` : ""));
+  say(byID("plan-words"), plan.words + (plan.note ? ` The one note is ${plan.note}.` : ""));
   renew(byID("plan"), plan.players, (p) => el("li", {}, el("b", {}, p.label), el("span", {}, p.words), el("span", { class: "soft gain" }, p.gain)));
   byID("h-hurts").hidden = plan.hurts.length === 0;
   renew(byID("hurts"), plan.hurts, (h) => el("li", {}, el("b", {}, `bar ${h.bar}`), el("span", {}, h.words.join("; "))));
   byID("plan-remarks").replaceChildren(...(plan.remarks ?? []).map((r) => el("li", {}, r)));
   const unheard = plan.players.filter((p) => !p.measured).map((p) => p.label);
-  say(byID("unmeasured"), unheard.length ? `Not heard on a tuning note yet, so taken as built: ${unheard.join(", ")}.` : "");
+  say(byID("unmeasured"), unheard.length ? `Not heard on a tuning note yet, and taken as built: ${unheard.join(", ")}. Call ${plan.note} first, and the slides are named from where to where.` : "");
 }
 
 function showNext() {
