@@ -283,7 +283,7 @@ func (h *Hub) attributionInput(run *Round) attribute.Input {
 		if !h.here(id) {
 			continue
 		}
-		ch := attribute.Chair{ID: int64(id), Expected: h.target(run, id), Chunks: slices.Clone(s.chunks), Baseline: s.baseline()}
+		ch := attribute.Chair{ID: int64(id), Expected: h.target(run, id), Able: s.tracks && s.clock.known, Chunks: slices.Clone(s.chunks), Baseline: s.baseline()}
 		if n := len(s.chunks); n > 0 {
 			rate := s.chunks[n-1].Rate
 			ch.Zero, ch.ClockError = s.clock.zero(rate)
