@@ -1,6 +1,8 @@
 package hub
 
 import (
+	"strings"
+
 	"bellrow/hub/intonation"
 	"bellrow/hub/slide"
 	"bellrow/proto/instrument"
@@ -119,8 +121,26 @@ func (h *Hub) chord() {
 		if a.Detail == "" && sj.Words != "" {
 			a.Detail = "You have " + sj.Words + "."
 		}
+		if sj.Verdict != intonation.Set {
+			a.Detail = strings.TrimSpace(a.Detail + " " + otherWays(sj.Alternates))
+		}
 		h.reanswer(r, a) // a move within a chord lasts as long as its note, and is no setting
 	}
+}
+
+// maxWays is as many other fingerings as a player weighs while holding a note.
+const maxWays = 2
+
+// otherWays names other fingerings or positions of a note, "" when there are none.
+func otherWays(paths []instrument.Path) string {
+	var ways []string
+	for _, p := range paths[:min(maxWays, len(paths))] {
+		ways = append(ways, p.String())
+	}
+	if len(ways) == 0 {
+		return ""
+	}
+	return "This note can also be played " + strings.Join(ways, " or ") + "."
 }
 
 // balance is the hint on a chair's loudness in the last judged chord.

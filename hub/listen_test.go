@@ -138,6 +138,9 @@ func TestListenThenChoose(t *testing.T) {
 		if c.Concert != "D4" || c.Written != "A4" || c.Cents == nil || *c.Cents < 20 || c.Verdict != "out" {
 			t.Errorf("the horn stands as %+v, want D4 (written A4), out by more than 20 cents", c)
 		}
+		if !strings.Contains(c.Detail, "This note can also be played ") {
+			t.Errorf("the horn is told %q, want its other fingerings", c.Detail)
+		}
 		if c := ps[0].row(); c.Verdict != "set" || c.Concert != "B♭1" {
 			t.Errorf("the tuba stands as %+v, want B♭1, set", c)
 		}
