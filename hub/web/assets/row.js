@@ -172,14 +172,14 @@ addEventListener("keydown", (e) => {
   else if (key === "t") flipTogether();
   else if (key === "c") { e.preventDefault(); openChords(); }
   else if (key === "?") byID("keys").showModal();
-  else if ("ansxeulp".includes(key) && key.length === 1) {
+  else if ("ansxeulpw".includes(key) && key.length === 1) {
     // A key on a chair means that chair, open or not.
     if (chair && "sxa".includes(key)) {
       const id = Number(chair.id.slice("chair-".length));
       if (open !== id && key !== "a") toggle(id);
     }
     if (key === "p" && byID("from-piece").hidden) return;
-    act({ a: "again", n: "next", s: "skip", x: "absent", e: "end", u: "undo", l: "listen", p: "next-sonority" }[key]);
+    act({ a: "again", n: "next", s: "skip", x: "absent", e: "end", u: "undo", l: "listen", p: "next-sonority", w: "watch" }[key]);
   }
 });
 
