@@ -96,7 +96,7 @@ func install(root string) error {
 	if err != nil {
 		return err
 	}
-	icon, err := os.ReadFile("page/files/mark.svg")
+	icon, err := os.ReadFile("proto/page/files/mark.svg")
 	if err != nil {
 		return err
 	}
