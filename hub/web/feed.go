@@ -125,8 +125,34 @@ func (s *Server) pushRows(ctx context.Context, conn *websocket.Conn, r *http.Req
 	}
 }
 
+// drawn is a board as it is sent, kept for all viewers of the same version.
+type drawn struct {
+	version uint64
+	data    []byte
+}
+
+// drawnRow returns the present board as JSON, laid out once for all viewers
+// who see the same of it.
+func (s *Server) drawnRow(names bool) ([]byte, error) {
+	s.drawing.Lock()
+	defer s.drawing.Unlock()
+	row := s.hub.Row()
+	if d := s.drawn[names]; d.data != nil && d.version == row.Version {
+		return d.data, nil
+	}
+	b := NewBoard(row, s.hub.Section())
+	if !names {
+		b.HideNames()
+	}
+	data, err := json.Marshal(b)
+	if err == nil {
+		s.drawn[names] = drawn{row.Version, data}
+	}
+	return data, err
+}
+
 func (s *Server) pushRow(conn *websocket.Conn, r *http.Request) error {
-	data, err := json.Marshal(s.board(s.seesNames(r)))
+	data, err := s.drawnRow(s.seesNames(r))
 	if err != nil {
 		s.log.Error("row cannot be written", "err", err)
 		return err

@@ -45,7 +45,9 @@ type Server struct {
 	feedEvery  time.Duration
 	log        *slog.Logger
 	viewers    atomic.Int32 // open feeds
-	reading    sync.Mutex   // held while a score is read
+	drawing    sync.Mutex
+	drawn      map[bool]drawn // by whether names are seen
+	reading    sync.Mutex     // held while a score is read
 }
 
 // New checks the configuration and returns a Server. It starts nothing.
@@ -53,7 +55,7 @@ func New(cfg Config) (*Server, error) {
 	if cfg.Hub == nil || cfg.Guard == nil {
 		return nil, errors.New("web: config without a hub or a guard")
 	}
-	s := &Server{hub: cfg.Hub, guard: cfg.Guard, catalogue: cfg.Catalogue,
+	s := &Server{drawn: map[bool]drawn{}, hub: cfg.Hub, guard: cfg.Guard, catalogue: cfg.Catalogue,
 		invitation: cfg.Invitation, assets: page.Open(embedded, cfg.AssetsDir), feedEvery: cfg.FeedEvery, log: cfg.Log}
 	if s.feedEvery <= 0 {
 		s.feedEvery = DefaultFeedEvery
