@@ -7,6 +7,7 @@ import (
 	"strings"
 	"unicode/utf8"
 
+	"bellrow/hub/intonation"
 	"bellrow/proto"
 	"bellrow/proto/instrument"
 	"bellrow/proto/pitch"
@@ -25,6 +26,11 @@ const (
 func (s Section) check() error {
 	if err := checkName("section", s.Name); err != nil {
 		return err
+	}
+	if s.Tuning != "" {
+		if _, err := intonation.ParseTuning(s.Tuning); err != nil {
+			return err
+		}
 	}
 	switch {
 	case strings.TrimSpace(s.Name) == "":

@@ -155,3 +155,12 @@ func (h *Hub) balance(id ChairID) string {
 	}
 	return ""
 }
+
+// chordTuning is how the section's chords are tuned unless a call says
+// otherwise.
+func (s Section) chordTuning() intonation.Tuning {
+	if s.Tuning == "" {
+		return intonation.DefaultTuning(s.FixedPitch)
+	}
+	return intonation.Tuning(s.Tuning)
+}

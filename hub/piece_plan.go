@@ -93,7 +93,7 @@ func (h *Hub) planInput() (planInput, error) {
 	if notes > maxPlanNotes {
 		return planInput{}, fmt.Errorf("hub: the piece has %d notes, too many to work the slides out; export only the brass parts", notes)
 	}
-	in := planInput{score: p.score, good: h.section.Good, tuning: intonation.DefaultTuning(h.section.FixedPitch), note: pitch.A4 + 1}
+	in := planInput{score: p.score, good: h.section.Good, tuning: h.section.chordTuning(), note: pitch.A4 + 1}
 	if len(h.section.TuningNotes) > 0 {
 		in.note = h.section.TuningNotes[0]
 	}

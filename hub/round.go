@@ -89,7 +89,7 @@ func (h *Hub) checkCall(c Call) (Call, error) {
 		}
 		tuning := intonation.Tuning(c.Tuning)
 		if c.Tuning == "" {
-			tuning = intonation.DefaultTuning(h.section.FixedPitch)
+			tuning = h.section.chordTuning()
 		}
 		if tuning, err = intonation.ParseTuning(string(tuning)); err != nil {
 			return c, err

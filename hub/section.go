@@ -25,6 +25,9 @@ type Section struct {
 	Order Order `json:"order"`
 	// FixedPitch is set when a keyboard or tuned percussion plays along.
 	FixedPitch bool `json:"fixed_pitch"`
+	// Tuning is how chords are tuned unless a call says otherwise, as
+	// hub/intonation names it; empty follows FixedPitch.
+	Tuning string `json:"tuning,omitempty"`
 	// HideNames shows chair labels instead of names on the wall screen.
 	HideNames bool `json:"hide_names"`
 	// TemperatureC is the room as the leader typed it; 0 = not said.

@@ -277,6 +277,30 @@ func TestChordIsJudgedWhole(t *testing.T) {
 	}
 }
 
+// A chord is tuned as the section is set up unless the call says otherwise.
+func TestChordIsTunedAsTheSectionIsSetUp(t *testing.T) {
+	b := newBench(t)
+	tuba, horn, trumpet := b.trio()
+	s := b.hub.Section()
+	s.Tuning = "equal"
+	b.do(hub.Command{Do: hub.DoEdit, Section: &s})
+	b.do(hub.Command{Do: hub.DoCall, Call: &hub.Call{
+		Kind: hub.CallChord, Chord: "Bb major", Anchor: "bass",
+		Tones: map[hub.ChairID]pitch.Note{tuba.chair: 46, horn.chair: 65, trumpet.chair: 74},
+	}})
+	for _, p := range []*player{tuba, horn, trumpet} {
+		n := map[*player]pitch.Note{tuba: 46, horn: 65, trumpet: 74}[p]
+		p.send(func(r *proto.Reading) { r.Hz = pitch.Reference{}.Frequency(n) })
+	}
+	if row := trumpet.row(); row.Cents == nil || *row.Cents < -0.1 || *row.Cents > 0.1 {
+		t.Errorf("a tempered third stands %v cents off in equal temperament, want 0", row.Cents)
+	}
+	s.Tuning = "sweet"
+	if err := b.hub.Command(t.Context(), hub.Command{Do: hub.DoEdit, Section: &s}); err == nil {
+		t.Error("an unknown tuning was taken")
+	}
+}
+
 func TestChordIsSpreadOverTheSection(t *testing.T) {
 	b := newBench(t)
 	tuba, horn, trumpet := b.trio()

@@ -3,6 +3,7 @@ import { el, put, say, byID, ask } from "./dom.js";
 
 const NOTES = ["C", "D♭", "D", "E♭", "E", "F", "G♭", "G", "A♭", "A", "B♭", "B"];
 const BANDS = [{ good: 5, watch: 10, label: "5 cents" }, { good: 10, watch: 20, label: "10 cents (schools)" }];
+const TUNINGS = [["", "pure, or with the keyboard where one plays along"], ["just", "pure"], ["equal", "equal temperament"]];
 const ORDERS = [["low-to-high", "low to high"], ["seating", "along the row"]];
 
 /** @type {any} the section as the hub has it */
@@ -27,6 +28,7 @@ function show(s) {
     : [...BANDS, { good: s.good_cents, watch: s.watch_cents, label: `${s.good_cents} cents` }];
   fillSet("band", bands.map((b) => choice("radio", "band", `${b.good}/${b.watch}`, b.label, b.good === s.good_cents && b.watch === s.watch_cents)));
   fillSet("order", ORDERS.map(([v, l]) => choice("radio", "order", v, l, v === s.order)));
+  fillSet("tuning", TUNINGS.map(([v, l]) => choice("radio", "tuning", v, l, v === (s.tuning ?? ""))));
   const chosen = new Map((s.tuning_notes ?? []).map((n) => [n % 12, n]));
   fillSet("notes", NOTES.map((n, i) => choice("checkbox", "note", String(i), n, chosen.has(i))));
   byID("seats").replaceChildren(...(s.chairs ?? []).map(seat));
@@ -91,6 +93,7 @@ function gather() {
   const f = new FormData(byID("form"));
   [s.good_cents, s.watch_cents] = String(f.get("band") ?? "5/10").split("/").map(Number);
   s.order = f.get("order");
+  s.tuning = f.get("tuning") || undefined;
   const had = new Map((section.tuning_notes ?? []).map((n) => [n % 12, n]));
   const wanted = f.getAll("note").map(Number);
   // Notes keep their order; new ones come after.
