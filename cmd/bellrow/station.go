@@ -239,8 +239,6 @@ func (s *station) close() {
 	}
 }
 
-// port returns the port in use.
-func (s *station) port() int { return s.listener.Addr().(*net.TCPAddr).Port }
 
 // addresses returns host:port as other laptops reach this hub, best first; a
 // hub that listens at one address has only that.
