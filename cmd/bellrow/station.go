@@ -239,7 +239,6 @@ func (s *station) close() {
 	}
 }
 
-
 // addresses returns host:port as other laptops reach this hub, best first; a
 // hub that listens at one address has only that.
 func (s *station) addresses() []string {
