@@ -7,25 +7,15 @@ import (
 	"net/url"
 	"strconv"
 	"strings"
-)
 
-// contentPolicy lets pages load only what this hub serves, in no frame of
-// anybody's (CSP level 3).
-const contentPolicy = "default-src 'self'; img-src 'self' data:; object-src 'none'; " +
-	"base-uri 'none'; form-action 'self'; frame-ancestors 'none'"
+	"bellrow/proto/page"
+)
 
 // Protect puts the rules for every request before next: the Host allow-list;
 // for everything that is not a plain read, and for each upgrade, an Origin
 // that is this hub's own; and the headers that keep pages to themselves.
 func (g *Guard) Protect(next http.Handler) http.Handler {
-	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		h := w.Header()
-		h.Set("Content-Security-Policy", contentPolicy)
-		h.Set("X-Content-Type-Options", "nosniff")
-		h.Set("X-Frame-Options", "DENY")
-		h.Set("Referrer-Policy", "no-referrer")
-		h.Set("Cross-Origin-Opener-Policy", "same-origin")
-		h.Set("Cross-Origin-Resource-Policy", "same-origin")
+	return page.Harden(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		if !g.HostAllowed(r) {
 			http.Error(w, "this hub does not go by that name", http.StatusMisdirectedRequest)
 			return
@@ -35,7 +25,7 @@ func (g *Guard) Protect(next http.Handler) http.Handler {
 			return
 		}
 		next.ServeHTTP(w, r)
-	})
+	}))
 }
 
 func reads(r *http.Request) bool {

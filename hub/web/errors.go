@@ -1,11 +1,11 @@
 package web
 
 import (
-	"encoding/json"
 	"errors"
 	"net/http"
 
 	"bellrow/hub"
+	"bellrow/proto/page"
 )
 
 // Problem is an error as pages and programs see it: a stable code, one plain
@@ -54,13 +54,5 @@ func problemOf(err error) *Problem {
 func (s *Server) fail(w http.ResponseWriter, r *http.Request, err error) {
 	p := problemOf(err)
 	s.log.Info("request refused", "path", r.URL.Path, "code", p.Code, "err", err)
-	writeJSON(w, p.status, map[string]*Problem{"error": p})
-}
-
-func writeJSON(w http.ResponseWriter, status int, v any) {
-	w.Header().Set("Content-Type", "application/json; charset=utf-8")
-	w.Header().Set("Cache-Control", "no-store")
-	w.WriteHeader(status)
-	// The status is sent; a peer that went away cannot be told anything.
-	_ = json.NewEncoder(w).Encode(v)
+	page.JSON(w, p.status, map[string]*Problem{"error": p})
 }

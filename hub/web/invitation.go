@@ -8,6 +8,7 @@ import (
 	"rsc.io/qr"
 
 	"bellrow/proto"
+	"bellrow/proto/page"
 )
 
 // invitationPage is what the join page shows.
@@ -33,7 +34,7 @@ func (s *Server) getInvitation(w http.ResponseWriter, r *http.Request) {
 	if p.Leader {
 		p.Code = spaced(inv.Code)
 	}
-	writeJSON(w, http.StatusOK, p)
+	page.JSON(w, http.StatusOK, p)
 }
 
 // spaced writes a code in two halves, as it is easiest to read across a room.

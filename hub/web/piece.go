@@ -8,6 +8,7 @@ import (
 
 	"bellrow/hub"
 	"bellrow/hub/score"
+	"bellrow/proto/page"
 )
 
 // Pieces is what the page of the piece needs of the hub.
@@ -34,7 +35,7 @@ func (s *Server) getPiece(w http.ResponseWriter, _ *http.Request) {
 	if p, ok := s.hub.Piece(); ok {
 		answer.Piece = &p
 	}
-	writeJSON(w, http.StatusOK, answer)
+	page.JSON(w, http.StatusOK, answer)
 }
 
 func (s *Server) getPlan(w http.ResponseWriter, r *http.Request) {
@@ -43,7 +44,7 @@ func (s *Server) getPlan(w http.ResponseWriter, r *http.Request) {
 		s.fail(w, r, err)
 		return
 	}
-	writeJSON(w, http.StatusOK, plan)
+	page.JSON(w, http.StatusOK, plan)
 }
 
 // postPiece reads a score, one at a time: a large one takes memory.
@@ -58,7 +59,7 @@ func (s *Server) postPiece(w http.ResponseWriter, r *http.Request) {
 		s.fail(w, r, scoreProblem(err))
 		return
 	}
-	writeJSON(w, http.StatusOK, map[string]bool{"ok": true})
+	page.JSON(w, http.StatusOK, map[string]bool{"ok": true})
 }
 
 // scoreProblem says what is wrong with a score and what to do.

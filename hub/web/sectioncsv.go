@@ -11,6 +11,7 @@ import (
 
 	"bellrow/hub"
 	"bellrow/proto/instrument"
+	"bellrow/proto/page"
 )
 
 // sectionHead is the first line of a section file. Slides stand in the last
@@ -47,7 +48,7 @@ func (s *Server) postSectionCSV(w http.ResponseWriter, r *http.Request) {
 		s.fail(w, r, err)
 		return
 	}
-	writeJSON(w, http.StatusOK, map[string]int{"chairs": len(chairs)})
+	page.JSON(w, http.StatusOK, map[string]int{"chairs": len(chairs)})
 }
 
 func (s *Server) known(id instrument.ID) bool {

@@ -167,11 +167,11 @@ func (s *Server) postCommand(w http.ResponseWriter, r *http.Request) {
 		s.fail(w, r, fmt.Errorf("command %s: %w", c.Do, err))
 		return
 	}
-	writeJSON(w, http.StatusOK, map[string]bool{"ok": true})
+	page.JSON(w, http.StatusOK, map[string]bool{"ok": true})
 }
 
 func (s *Server) getSection(w http.ResponseWriter, r *http.Request) {
-	writeJSON(w, http.StatusOK, s.hub.Section())
+	page.JSON(w, http.StatusOK, s.hub.Section())
 }
 
 func (s *Server) getSections(w http.ResponseWriter, r *http.Request) {
@@ -189,15 +189,15 @@ func (s *Server) getSections(w http.ResponseWriter, r *http.Request) {
 	for _, sec := range all {
 		lines = append(lines, line{sec.ID, sec.Name, len(sec.Chairs)})
 	}
-	writeJSON(w, http.StatusOK, lines)
+	page.JSON(w, http.StatusOK, lines)
 }
 
 func (s *Server) getInstruments(w http.ResponseWriter, r *http.Request) {
 	if s.catalogue == nil {
-		writeJSON(w, http.StatusOK, []any{})
+		page.JSON(w, http.StatusOK, []any{})
 		return
 	}
-	writeJSON(w, http.StatusOK, s.catalogue())
+	page.JSON(w, http.StatusOK, s.catalogue())
 }
 
 // plainSentence makes a sentence of an error text: without the package and

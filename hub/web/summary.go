@@ -7,10 +7,11 @@ import (
 	"strings"
 
 	"bellrow/hub"
+	"bellrow/proto/page"
 )
 
 func (s *Server) getSummary(w http.ResponseWriter, r *http.Request) {
-	writeJSON(w, http.StatusOK, newSummaryPage(s.hub.Summary()))
+	page.JSON(w, http.StatusOK, newSummaryPage(s.hub.Summary()))
 }
 
 // getSummaryCSV gives one line per chair, readings in one column each.

@@ -6,6 +6,7 @@ import (
 
 	"bellrow/proto"
 	"bellrow/proto/instrument"
+	"bellrow/proto/page"
 )
 
 func (s *Server) getInstruments(w http.ResponseWriter, _ *http.Request) {
@@ -18,7 +19,7 @@ func (s *Server) getInstruments(w http.ResponseWriter, _ *http.Request) {
 	for _, in := range instrument.Catalogue() {
 		lines = append(lines, line{in.ID, in.Name, in.Family})
 	}
-	answer(w, http.StatusOK, lines)
+	page.JSON(w, http.StatusOK, lines)
 }
 
 func (s *Server) postJoin(w http.ResponseWriter, r *http.Request) {
@@ -42,7 +43,7 @@ func (s *Server) postJoin(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	s.update(func(st *state) { st.wish, st.joining = wish, true })
-	answer(w, http.StatusOK, map[string]bool{"ok": true})
+	page.JSON(w, http.StatusOK, map[string]bool{"ok": true})
 }
 
 // maxMM bounds a slide: a trombone's hand slide is some 600 mm long.
@@ -92,7 +93,7 @@ func (s *Server) set(w http.ResponseWriter, r *http.Request, sets ...proto.Setti
 			return false
 		}
 	}
-	answer(w, http.StatusOK, map[string]bool{"ok": true})
+	page.JSON(w, http.StatusOK, map[string]bool{"ok": true})
 	return true
 }
 
@@ -105,5 +106,5 @@ func (s *Server) postPause(w http.ResponseWriter, r *http.Request) {
 	}
 	s.node.Pause(p.On)
 	s.update(func(st *state) { st.paused = p.On })
-	answer(w, http.StatusOK, map[string]bool{"ok": true})
+	page.JSON(w, http.StatusOK, map[string]bool{"ok": true})
 }

@@ -167,14 +167,7 @@ func (s *Server) file(name string) http.HandlerFunc {
 }
 
 func refuse(w http.ResponseWriter, status int, code, message, hint string) {
-	answer(w, status, map[string]any{"error": proto.Error{Code: code, Message: message, Hint: hint}})
-}
-
-func answer(w http.ResponseWriter, status int, v any) {
-	w.Header().Set("Content-Type", "application/json; charset=utf-8")
-	w.Header().Set("Cache-Control", "no-store")
-	w.WriteHeader(status)
-	_ = json.NewEncoder(w).Encode(v) // a page that went away cannot be told
+	page.JSON(w, status, map[string]any{"error": proto.Error{Code: code, Message: message, Hint: hint}})
 }
 
 // maxBody bounds a post: a name and a few numbers.

@@ -251,17 +251,10 @@ func (l *Lobby) postEnter(w http.ResponseWriter, r *http.Request) {
 		l.log.Error("no node for a telephone", "err", err)
 		refuse(w, http.StatusInternalServerError, "no-node", "The hub could not make a place for you.", "Ask the leader to start it again.")
 	default:
-		answer(w, http.StatusOK, map[string]string{"path": path})
+		page.JSON(w, http.StatusOK, map[string]string{"path": path})
 	}
 }
 
 func refuse(w http.ResponseWriter, status int, code, message, hint string) {
-	answer(w, status, map[string]any{"error": proto.Error{Code: code, Message: message, Hint: hint}})
-}
-
-func answer(w http.ResponseWriter, status int, v any) {
-	w.Header().Set("Content-Type", "application/json; charset=utf-8")
-	w.Header().Set("Cache-Control", "no-store")
-	w.WriteHeader(status)
-	_ = json.NewEncoder(w).Encode(v) // a page that went away cannot be told
+	page.JSON(w, status, map[string]any{"error": proto.Error{Code: code, Message: message, Hint: hint}})
 }

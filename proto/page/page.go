@@ -1,7 +1,7 @@
 // Package page is what the hub's pages and the player's page have in common:
 // how files are served, the headers that keep pages to themselves, and the
 // look (typeface, paper and stage themes, the drawing of a slide). It imports
-// the standard library only.
+// the standard library only; the socket that feeds a page is in proto/page/feed.
 package page
 
 import (
@@ -89,8 +89,10 @@ func Harden(next http.Handler) http.Handler {
 		h := w.Header()
 		h.Set("Content-Security-Policy", Policy)
 		h.Set("X-Content-Type-Options", "nosniff")
+		h.Set("X-Frame-Options", "DENY")
 		h.Set("Referrer-Policy", "no-referrer")
 		h.Set("Cross-Origin-Opener-Policy", "same-origin")
+		h.Set("Cross-Origin-Resource-Policy", "same-origin")
 		next.ServeHTTP(w, r)
 	})
 }
