@@ -19,7 +19,6 @@ type trust struct {
 	// fit, scatter from how the partials disagree; both in cents.
 	formal, scatter float64
 	lines           int
-	rival           float64
 }
 
 func (m *model) trust(c int) trust {

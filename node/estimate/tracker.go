@@ -43,7 +43,6 @@ type Tracker struct {
 	coarse    *Coarse
 	buffer    []float64
 	window    []float64 // Hann, for the present length
-	filled    int       // samples heard, up to what is looked at
 
 	hz      float64 // followed, 0 when nothing is
 	looks   int     // hops until the next coarse look

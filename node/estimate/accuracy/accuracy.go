@@ -61,7 +61,6 @@ type run struct {
 	table   *table
 	methods []method
 	notes   []note // rendered once
-	covered coverage
 }
 
 func (r *run) wants(section string) bool {

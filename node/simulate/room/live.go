@@ -75,14 +75,12 @@ func addScaled(y, ring []float64, i int, gain float64) {
 // preprint 3030) that all players share; each microphone hears the lines with
 // its own signs, so that tails differ between microphones.
 type tail struct {
-	lines  [8][]float64
-	at     [8]int
-	loss   [8]float64
-	damp   [8]float64
-	send   [][8]float64 // for each player
-	signs  [][8]float64 // for each microphone
-	gain   float64
-	buffer [8][]float64
+	lines [8][]float64
+	at    [8]int
+	loss  [8]float64
+	send  [][8]float64 // for each player
+	signs [][8]float64 // for each microphone
+	gain  float64
 }
 
 // Delays in seconds, mutually prime in samples at usual rates.
