@@ -3,7 +3,7 @@ import { el, put, say, byID, ask } from "./dom.js";
 
 const NOTES = ["C", "D♭", "D", "E♭", "E", "F", "G♭", "G", "A♭", "A", "B♭", "B"];
 const BANDS = [{ good: 5, watch: 10, label: "5 cents" }, { good: 10, watch: 20, label: "10 cents (schools)" }];
-const TUNINGS = [["", "pure, or with the keyboard where one plays along"], ["just", "pure"], ["equal", "equal temperament"]];
+const TUNINGS = [["", "pure, unless a keyboard plays along"], ["just", "pure"], ["equal", "equal temperament"]];
 const ORDERS = [["low-to-high", "low to high"], ["seating", "along the row"]];
 
 /** @type {any} the section as the hub has it */
