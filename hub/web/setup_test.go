@@ -8,6 +8,7 @@ import (
 
 	"github.com/chromedp/chromedp"
 
+	"bellrow/hub/web/webtest"
 	"bellrow/proto/instrument"
 	"bellrow/proto/page/browser"
 )
@@ -65,6 +66,36 @@ func TestSetup(t *testing.T) {
 	b.Until("both saved", `document.querySelectorAll("#saved li").length === 2`)
 	b.Run(chromedp.Click(chromedp.CSS(`#saved button`)))
 	b.Until("the first again", `document.getElementById("section").textContent !== "Quartet" && document.querySelectorAll(".seat").length === 3`)
+}
+
+// TestNothingUnderTheBar: at every size and place of scrolling, the bar with
+// the save button covers no part of the form (WCAG 2.2, 2.4.11 and 2.5.8).
+func TestNothingUnderTheBar(t *testing.T) {
+	b := browser.Open(t)
+	b.Go(serve(t, webtest.New(26, webtest.Before), webtest.Guard{}) + "/setup")
+	b.Until("the chairs", "document.querySelector('.seat')")
+	for _, s := range sizes {
+		b.Size(s.width, s.height)
+		covered := browser.Eval[int](b, `(() => {
+			const main = document.querySelector("main"), bar = document.querySelector(".bar").getBoundingClientRect();
+			const scroller = main.scrollHeight > main.clientHeight + 1 ? main : document.documentElement;
+			let covered = 0;
+			for (let y = 0; y < scroller.scrollHeight; y += scroller.clientHeight / 3) {
+				scroller.scrollTo(0, y);
+				for (const e of [...main.querySelectorAll("input, select, button, summary")].filter((e) => e.checkVisibility())) {
+					const r = e.getBoundingClientRect(), x = r.left + r.width / 2;
+					for (const at of [r.top + 1, r.bottom - 1]) {
+						const hit = at > 0 && at < innerHeight ? document.elementFromPoint(x, at) : null;
+						if (hit?.closest(".bar") && at + 1 < main.getBoundingClientRect().bottom) covered++;
+					}
+				}
+			}
+			return covered;
+		})()`)
+		if covered > 0 {
+			t.Errorf("at %s px the bar covers a control %d times", s.name, covered)
+		}
+	}
 }
 
 // TestHeardOnce: a screen reader hears each settled answer once, and nothing
