@@ -6,6 +6,7 @@
 // each reconnection the hub says how far it got and the rest is sent again;
 // the hub ignores what it has (node, boot, sequence). A spool left behind by
 // an earlier start of the node is delivered first, under that start's boot id.
+// A hub that has not got what came before gets the rest under a boot of its own.
 //
 // What is momentary is not kept: of states only the latest is sent, and tracks
 // are dropped while no hub is connected.

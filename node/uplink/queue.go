@@ -1,6 +1,9 @@
 package uplink
 
 import (
+	"crypto/sha256"
+	"encoding/base32"
+	"errors"
 	"fmt"
 	"sync"
 
@@ -10,16 +13,21 @@ import (
 // queue keeps the readings of one boot until they are acknowledged. It is
 // safe for concurrent use.
 type queue struct {
-	spool *spool // nil keeps them in memory only
-
 	mu      sync.Mutex
+	boot    string
+	hub     string // that takes this boot, once one has welcomed it
 	next    uint64 // sequence of the next reading
 	waiting []proto.Reading
 	empty   chan struct{} // closed while nothing waits
+
+	spool   *spool // nil keeps them in memory only
+	spooled uint64 // the highest sequence that the spool holds
 }
 
-func newQueue(s *spool, old []proto.Reading) *queue {
-	q := &queue{spool: s, next: 1, waiting: old, empty: make(chan struct{})}
+// newQueue returns a queue of the readings of an earlier start, or with none
+// of a new one, which are kept in s.
+func newQueue(boot string, s *spool, old []proto.Reading) *queue {
+	q := &queue{boot: boot, spool: s, next: 1, waiting: old, empty: make(chan struct{})}
 	if len(old) == 0 {
 		close(q.empty)
 	} else {
@@ -30,7 +38,8 @@ func newQueue(s *spool, old []proto.Reading) *queue {
 
 // put numbers r and keeps it. It fails, without using a number, for a reading
 // that no hub would take and when the queue is full: a gap in the numbers
-// would hold up all that follows.
+// would hold up all that follows. An error that wraps errUnsaved means that r
+// is kept, but in memory only for now.
 func (q *queue) put(r proto.Reading) error {
 	q.mu.Lock()
 	defer q.mu.Unlock()
@@ -46,21 +55,28 @@ func (q *queue) put(r proto.Reading) error {
 		q.empty = make(chan struct{})
 	}
 	q.waiting = append(q.waiting, r)
-	return q.spool.append(r) // kept in memory even if the disk fails
+	return q.save()
+}
+
+// save brings the spool up to date. What an earlier try could not save goes
+// first, so that the file has no gap either. Callers hold mu.
+func (q *queue) save() error {
+	if err := q.spool.append(q.beyond(q.spooled)); err != nil {
+		return err
+	}
+	q.spooled = q.next - 1
+	return nil
 }
 
 // acknowledge forgets all readings up to stored.
 func (q *queue) acknowledge(stored uint64) error {
 	q.mu.Lock()
 	defer q.mu.Unlock()
-	n := 0
-	for n < len(q.waiting) && q.waiting[n].Sequence <= stored {
-		n++
-	}
-	if n == 0 {
+	left := q.beyond(stored)
+	if len(left) == len(q.waiting) {
 		return nil
 	}
-	q.waiting = append([]proto.Reading(nil), q.waiting[n:]...)
+	q.waiting = append([]proto.Reading(nil), left...)
 	if len(q.waiting) > 0 {
 		return nil
 	}
@@ -72,13 +88,65 @@ func (q *queue) acknowledge(stored uint64) error {
 func (q *queue) after(sent uint64, most int) []proto.Reading {
 	q.mu.Lock()
 	defer q.mu.Unlock()
+	rs := q.beyond(sent)
+	return append([]proto.Reading(nil), rs[:min(len(rs), most)]...)
+}
+
+// beyond returns what waits with sequences beyond n. Callers hold mu.
+func (q *queue) beyond(n uint64) []proto.Reading {
 	for i, r := range q.waiting {
-		if r.Sequence > sent {
-			end := min(len(q.waiting), i+most)
-			return append([]proto.Reading(nil), q.waiting[i:end]...)
+		if r.Sequence > n {
+			return q.waiting[i:]
 		}
 	}
 	return nil
+}
+
+// fits reports whether a hub that has stored a boot's readings up to some
+// number can take what waits. It cannot if others came before those, which
+// another hub has acknowledged, or this one before it was put back to an
+// earlier state, or which a damaged spool has lost.
+func (q *queue) fits(hub string, stored uint64) bool {
+	q.mu.Lock()
+	defer q.mu.Unlock()
+	first := q.next
+	if len(q.waiting) > 0 {
+		first = q.waiting[0].Sequence
+	}
+	if q.hub != "" && q.hub != hub || first > stored+1 {
+		return false
+	}
+	q.hub = hub
+	return true
+}
+
+// renumber gives what waits numbers from 1 on under another boot. That boot
+// follows from the present one and the first number alone: if the node dies in
+// between, what is read back from the old spool comes to the same numbers, and
+// nothing is stored twice. Rounds are left out, being another hub's.
+func (q *queue) renumber() error {
+	q.mu.Lock()
+	defer q.mu.Unlock()
+	first := q.next - uint64(len(q.waiting))
+	sum := sha256.Sum256(fmt.Appendf(nil, "%s %d", q.boot, first))
+	q.boot, q.hub = base32.StdEncoding.EncodeToString(sum[:15]), ""
+	for i := range q.waiting {
+		q.waiting[i].Sequence, q.waiting[i].Round = uint64(i)+1, 0
+	}
+	q.next, q.spooled = uint64(len(q.waiting))+1, 0
+	old := q.spool
+	q.spool = old.successor(q.boot)
+	if err := q.save(); err != nil {
+		return errors.Join(err, old.close()) // which stays: they are in it
+	}
+	return old.remove()
+}
+
+// identity returns the boot under which the readings go.
+func (q *queue) identity() string {
+	q.mu.Lock()
+	defer q.mu.Unlock()
+	return q.boot
 }
 
 func (q *queue) len() int {

@@ -22,11 +22,10 @@ const (
 	batch = 32
 )
 
-// session is one connection to one hub on behalf of one boot.
+// session is one connection to one hub on behalf of one queue.
 type session struct {
 	uplink *Uplink
 	hub    find.Hub
-	boot   string
 	queue  *queue
 	live   bool // this start of the node, rather than one that left readings behind
 
@@ -35,8 +34,20 @@ type session struct {
 }
 
 // run connects, says hello, and serves until the connection or ctx ends.
-// served is true once the hub has welcomed the node.
+// served is true once the hub has welcomed the node. A hub that cannot take
+// the queue's numbers gets others, on a new connection.
 func (s *session) run(ctx context.Context) (served bool, t *trouble) {
+	served, t = s.once(ctx)
+	if t == nil || t.code != codeNumbers {
+		return served, t
+	}
+	if err := s.queue.renumber(); err != nil {
+		s.uplink.config.Log.Warn("readings not saved under new numbers", "err", err)
+	}
+	return s.once(ctx)
+}
+
+func (s *session) once(ctx context.Context) (served bool, t *trouble) {
 	u := s.uplink
 	u.update(func(st *Status) {
 		if st.Phase != Refused {
@@ -63,7 +74,7 @@ func (s *session) run(ctx context.Context) (served bool, t *trouble) {
 func (s *session) hello() *trouble {
 	u := s.uplink
 	k := u.memory.get(s.hub.ID)
-	h := u.config.hello(s.boot)
+	h := u.config.hello(s.queue.identity())
 	u.mu.Lock()
 	h.Join = u.join
 	u.mu.Unlock()
@@ -120,6 +131,10 @@ func (s *session) welcomed(w *proto.Welcome) *trouble {
 	}
 	if err := u.memory.put(k); err != nil {
 		u.config.Log.Warn("known hubs not saved", "err", err)
+	}
+	if !s.queue.fits(w.Hub, w.Stored) {
+		return &trouble{code: codeNumbers, message: "this hub has not got this laptop's earlier readings",
+			hint: "it is tried again in a moment"}
 	}
 	s.acknowledged(w.Stored)
 	s.sent = w.Stored

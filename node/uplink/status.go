@@ -36,6 +36,9 @@ type Status struct {
 	Dropped int
 }
 
+// codeNumbers is the trouble of a hub whose numbers are not the queue's.
+const codeNumbers = "numbers"
+
 // trouble is why an attempt ended, in words for the player.
 type trouble struct {
 	code, message, hint string

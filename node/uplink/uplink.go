@@ -14,7 +14,7 @@ import (
 )
 
 // Uplink connects one node to a hub. Every method may be called concurrently
-// and none but Run and Drain blocks.
+// and none but Run and Drain waits for the network.
 type Uplink struct {
 	config Config
 	start  time.Time // zero of the node's clock
@@ -33,17 +33,13 @@ type Uplink struct {
 	typed   proto.Link
 }
 
-// New checks c and opens the state folder. It starts nothing.
+// New checks c and prepares the state folder. It starts nothing.
 func New(c Config) (*Uplink, error) {
 	if err := c.fill(); err != nil {
 		return nil, err
 	}
-	s, err := openSpool(c.StateDir, c.Boot)
-	if err != nil {
-		return nil, err
-	}
 	u := &Uplink{
-		config: c, start: c.Now(), queue: newQueue(s, nil), memory: openMemory(c.StateDir),
+		config: c, start: c.Now(), queue: newQueue(c.Boot, newSpool(c.StateDir, c.Boot), nil), memory: openMemory(c.StateDir),
 		wake: make(chan struct{}, 1), kick: make(chan struct{}, 1),
 		status: Status{Phase: Searching}, changed: make(chan struct{}),
 		join: c.Join, typed: c.Hub,
@@ -54,23 +50,24 @@ func New(c Config) (*Uplink, error) {
 // Node returns this node's stable identity, Boot that of this start.
 func (u *Uplink) Node() string { return u.config.Node }
 
-// Boot returns the identity of this start of the node.
-func (u *Uplink) Boot() string { return u.config.Boot }
+// Boot returns the identity of this start, or of what came of it for the
+// present hub; see queue.renumber.
+func (u *Uplink) Boot() string { return u.queue.identity() }
 
 // Since converts a moment to the node's own clock: seconds since its start.
 func (u *Uplink) Since(t time.Time) float64 { return t.Sub(u.start).Seconds() }
 
-// Send numbers r, keeps it, and delivers it however long that takes. A reading
-// beyond the limits of the protocol, or beyond maxReadings that wait, is
-// dropped, counted and logged.
+// Send numbers r, keeps it, and delivers it however long that takes. It waits
+// for the disk, once for each note; see spool. A reading beyond the limits of
+// the protocol, or beyond maxReadings that wait, is dropped, counted and logged.
 func (u *Uplink) Send(r proto.Reading) {
-	err := u.queue.put(bounded(r))
-	if err == nil {
-		u.poke()
-		return
+	switch err := u.queue.put(bounded(r)); {
+	case errors.Is(err, errUnsaved):
+		u.config.Log.Warn("reading kept in memory only", "err", err)
+	case err != nil:
+		u.config.Log.Error("reading not kept", "err", err)
+		u.update(func(s *Status) { s.Dropped++ })
 	}
-	u.config.Log.Error("reading not kept as it should be", "err", err)
-	u.update(func(s *Status) { s.Dropped++ })
 	u.poke()
 }
 
@@ -245,12 +242,12 @@ func (u *Uplink) search() find.Config {
 
 // visit delivers what earlier starts left behind, then serves this one.
 func (u *Uplink) visit(ctx context.Context, h find.Hub) (served bool, t *trouble) {
-	for _, boot := range leftovers(u.config.StateDir, u.config.Boot) {
+	for _, boot := range leftovers(u.config.StateDir, u.queue.identity()) {
 		if t := u.deliverOld(ctx, h, boot); t != nil {
 			return false, t
 		}
 	}
-	s := &session{uplink: u, hub: h, boot: u.config.Boot, queue: u.queue, live: true}
+	s := &session{uplink: u, hub: h, queue: u.queue, live: true}
 	return s.run(ctx)
 }
 
@@ -261,14 +258,12 @@ func (u *Uplink) deliverOld(ctx context.Context, h find.Hub, boot string) *troub
 		u.config.Log.Error("readings of an earlier start are unreadable", "boot", boot, "err", err)
 		return nil
 	}
-	if len(old) > 0 {
-		q := newQueue(nil, old)
-		s := &session{uplink: u, hub: h, boot: boot, queue: q}
-		if served, t := s.run(ctx); t != nil || !served || q.len() > 0 {
-			if t == nil {
-				t = &trouble{code: "unreachable", message: "the connection ended early", hint: "it is tried again in a moment"}
-			}
+	for n := unbroken(old); len(old) > 0; n = unbroken(old) {
+		if t := u.deliverRun(ctx, h, newQueue(boot, nil, old[:n])); t != nil {
 			return t
+		}
+		if old = old[n:]; len(old) > 0 {
+			u.config.Log.Error("readings of an earlier start are damaged", "boot", boot, "before", old[0].Sequence)
 		}
 	}
 	err = os.Remove(filepath.Join(u.config.StateDir, boot+spoolSuffix))
@@ -276,6 +271,16 @@ func (u *Uplink) deliverOld(ctx context.Context, h find.Hub, boot string) *troub
 		u.config.Log.Error("readings of an earlier start stay behind", "boot", boot, "err", err)
 	}
 	return nil
+}
+
+// deliverRun delivers readings without a gap in their numbers.
+func (u *Uplink) deliverRun(ctx context.Context, h find.Hub, q *queue) *trouble {
+	s := &session{uplink: u, hub: h, queue: q}
+	served, t := s.run(ctx)
+	if t == nil && (!served || q.len() > 0) {
+		t = &trouble{code: "unreachable", message: "the connection ended early", hint: "it is tried again in a moment"}
+	}
+	return t
 }
 
 func (u *Uplink) poke() {

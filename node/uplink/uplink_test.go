@@ -30,10 +30,13 @@ type fakeHub struct {
 	*testing.T
 	server *httptest.Server
 
+	id string
+
 	mu      sync.Mutex
 	hellos  []proto.Hello
 	stored  map[string]uint64 // by boot: the committed prefix
 	got     map[string][]uint64
+	rounds  []int64 // of the readings that came
 	others  []proto.Message
 	dropAt  int // break the connection after so many readings; 0 = never
 	refusal *proto.Error
@@ -42,7 +45,7 @@ type fakeHub struct {
 }
 
 func newFakeHub(t *testing.T, tls bool) *fakeHub {
-	h := &fakeHub{T: t, stored: map[string]uint64{}, got: map[string][]uint64{}, version: 1, token: "token-of-the-test"}
+	h := &fakeHub{T: t, id: "hub1", stored: map[string]uint64{}, got: map[string][]uint64{}, version: 1, token: "token-of-the-test"}
 	h.server = httptest.NewUnstartedServer(http.HandlerFunc(h.serve))
 	if tls {
 		h.server.StartTLS()
@@ -57,7 +60,7 @@ func newFakeHub(t *testing.T, tls bool) *fakeHub {
 }
 
 func (h *fakeHub) link() proto.Link {
-	return proto.Link{Address: h.server.Listener.Addr().String(), Hub: "hub1", TLS: h.server.TLS != nil}
+	return proto.Link{Address: h.server.Listener.Addr().String(), Hub: h.id, TLS: h.server.TLS != nil}
 }
 
 func (h *fakeHub) change(f func()) {
@@ -103,11 +106,12 @@ func (h *fakeHub) serve(w http.ResponseWriter, r *http.Request) {
 			}
 			ws.WriteMessage(websocket.TextMessage, []byte(`{"type":"applause","applause":1}`)) // from a later version
 			say(proto.Message{Type: proto.TypeWelcome, Welcome: &proto.Welcome{
-				Version: h.version, Hub: "hub1", Section: "Low brass", Chair: "1", Token: h.token, Stored: h.stored[hello.Boot],
+				Version: h.version, Hub: h.id, Section: "Low brass", Chair: "1", Token: h.token, Stored: h.stored[hello.Boot],
 			}})
 			say(proto.Message{Type: proto.TypeView, View: &proto.View{Phase: "idle", Say: "Warm up."}})
 		case m.Reading != nil:
 			h.got[hello.Boot] = append(h.got[hello.Boot], m.Reading.Sequence)
+			h.rounds = append(h.rounds, m.Reading.Round)
 			if m.Reading.Sequence == h.stored[hello.Boot]+1 {
 				h.stored[hello.Boot]++
 			}
