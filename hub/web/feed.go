@@ -20,7 +20,12 @@ const maxViewers = 64
 
 // getRow answers with the present board.
 func (s *Server) getRow(w http.ResponseWriter, r *http.Request) {
-	page.JSON(w, http.StatusOK, s.board(s.hub.Row(), s.seesNames(r)))
+	data, err := s.drawnRow(s.seesNames(r))
+	if err != nil {
+		s.fail(w, r, err)
+		return
+	}
+	page.JSON(w, http.StatusOK, json.RawMessage(data))
 }
 
 // seesNames reports whether this viewer may see players' names: the leader

@@ -18,27 +18,22 @@ export class ChairLine {
     this.actions = actions;
     this.last = "";
     this.settled = "";
-    this.label = el("span", { class: "label" });
-    this.name = el("span", { class: "name" });
-    this.part = el("span", { class: "part" });
-    this.drawing = new Drawing();
-    this.answer = el("span", { class: "answer" });
-    this.state = el("span", { class: "state" });
-    this.small = el("span", { class: "small" });
-    const who = el("span", { class: "who" }, this.label, this.name, this.part);
-    const words = el("span", { class: "words" }, this.answer, this.state, this.small);
-    const place = el("span", { class: "place", "aria-hidden": "true" }, this.drawing.root);
-    if (actions.onOpen) {
-      this.head = el("button", {
-        class: "chair", type: "button", "aria-expanded": "false", "aria-controls": `more-${id}`,
-        onclick: () => actions.onOpen?.(id),
-      }, who, place, words);
-      this.more = el("div", { class: "more", id: `more-${id}`, hidden: true });
-    } else {
-      this.head = el("div", { class: "chair" }, who, place, words);
-      this.more = null;
+    this.root = copyOf(actions.onOpen ? "button" : "div");
+    this.root.id = `chair-${id}`;
+    [this.head, this.more = null] = this.root.children;
+    const part = (name) => /** @type {any} */ (this.root.querySelector("." + name));
+    this.label = part("label");
+    this.name = part("name");
+    this.part = part("part");
+    this.answer = part("answer");
+    this.state = part("state");
+    this.small = part("small");
+    this.drawing = new Drawing(part("drawing"));
+    if (this.more) {
+      this.more.id = `more-${id}`;
+      put(this.head, "aria-controls", this.more.id);
+      this.head.addEventListener("click", () => actions.onOpen?.(id));
     }
-    this.root = el("li", { class: "line", id: `chair-${id}` }, this.head, this.more);
   }
 
   /**
@@ -125,19 +120,49 @@ export class ChairLine {
   }
 }
 
+/** @type {Map<string, any>} */
+const patterns = new Map();
+
+/**
+ * An empty line. A copy of one that was built before comes sooner than
+ * another one built: a row of 120 is on the screen the sooner.
+ * @param {"button"|"div"} head what the chair is: it opens, or it does not
+ */
+function copyOf(head) {
+  if (!patterns.has(head)) patterns.set(head, emptyLine(head));
+  return patterns.get(head).cloneNode(true);
+}
+
+/** @param {"button"|"div"} head */
+function emptyLine(head) {
+  const opens = head === "button";
+  return el("li", { class: "line" },
+    el(head, opens ? { class: "chair", type: "button", "aria-expanded": "false" } : { class: "chair" },
+      el("span", { class: "who" }, el("span", { class: "label" }), el("span", { class: "name" }), el("span", { class: "part" })),
+      el("span", { class: "place", "aria-hidden": "true" }, emptyDrawing()),
+      el("span", { class: "words" }, el("span", { class: "answer" }), el("span", { class: "state" }), el("span", { class: "small" }))),
+    opens ? el("div", { class: "more", hidden: true }) : null);
+}
+
+/** The slide on its line; nothing of it shows yet. */
+function emptyDrawing() {
+  return svg("svg", { class: "drawing", focusable: "false" },
+    svg("svg", { y: "50%", overflow: "visible", display: "none" },
+      svg("path", { class: "tube-in", d: BOW }), svg("path", { class: "tube", d: BOW })),
+    // The doubt is a bracket under the bow.
+    svg("svg", { class: "doubt", y: "50%", overflow: "visible", display: "none" },
+      svg("line", { y1: 14, y2: 14 }), svg("line", { y1: 10, y2: 18 }), svg("line", { y1: 10, y2: 18 })),
+    svg("line", { class: "upright", x1: "50%", x2: "50%", y1: "0", y2: "100%" }),
+    svg("line", { class: "way", y1: "50%", y2: "50%", display: "none" }),
+    svg("svg", { x: "50%", y: "50%", overflow: "visible", display: "none" }, svg("path", { class: "tip" })));
+}
+
 /** The slide against the common line. */
 class Drawing {
-  constructor() {
-    this.tube = svg("svg", { y: "50%", overflow: "visible" },
-      svg("path", { class: "tube-in", d: BOW }), svg("path", { class: "tube", d: BOW }));
-    this.way = svg("line", { class: "way", y1: "50%", y2: "50%" });
-    this.tip = svg("svg", { x: "50%", y: "50%", overflow: "visible" }, svg("path", { class: "tip" }));
-    // The doubt is a bracket under the bow.
-    this.doubt = svg("svg", { class: "doubt", y: "50%", overflow: "visible" },
-      svg("line", { y1: 14, y2: 14 }), svg("line", { y1: 10, y2: 18 }), svg("line", { y1: 10, y2: 18 }));
-    this.root = svg("svg", { class: "drawing", focusable: "false" },
-      this.tube, this.doubt, svg("line", { class: "upright", x1: "50%", x2: "50%", y1: "0", y2: "100%" }), this.way, this.tip);
-    this.update(null);
+  /** @param {SVGElement} root a copy of emptyDrawing */
+  constructor(root) {
+    const [tube, doubt, , way, tip] = root.children;
+    Object.assign(this, { tube, doubt, way, tip });
   }
 
   /** @param {{at: number, low: number, high: number, go?: boolean}|null|undefined} m places in percent of the width */

@@ -1,7 +1,6 @@
 // @ts-check
 import { el, put, say, byID, ask, recall, keep } from "./dom.js";
-import { follow } from "./feed.js";
-import { SectionView } from "./section.js";
+import { SectionView, followRow } from "./section.js";
 import { showHeard } from "./listen.js";
 
 /** The chair that is open, 0 for none. */
@@ -189,13 +188,8 @@ async function showCode() {
   say(byID("code"), (await ask("/api/invitation").catch(() => ({}))).code);
 }
 
-follow("/ws/row", (b) => {
-  if (b.version < view.version && b.section.id === view.board?.section.id && b.boot === view.board?.boot) return;
-  view.version = b.version;
+followRow("", (b) => {
   view.show(b);
   showBar();
   showCode();
-}, (up) => {
-  byID("offline").hidden = up;
-  if (!up) view.version = -1;
-});
+}, (up) => { byID("offline").hidden = up; });

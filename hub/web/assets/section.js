@@ -1,10 +1,24 @@
 // @ts-check
-import { el, put, say, byID } from "./dom.js";
+import { el, put, say, byID, ask } from "./dom.js";
+import { follow } from "./feed.js";
 import { ChairLine, drawRuler } from "./chairline.js";
 
 const SEAT_ROWS = ["Front row", "Second row", "Third row", "Fourth row", "Fifth row"];
 
 const PLAYING = new Set(["turn", "sounding", "resting"]);
+
+/**
+ * Follows the row. The first board is fetched, because the head of the page
+ * can begin that before any script runs; all others come over the socket.
+ * @param {string} viewer the query that says which screen this is
+ * @param {(board: any) => void} onBoard
+ * @param {(connected: boolean) => void} onLink
+ */
+export function followRow(viewer, onBoard, onLink) {
+  let live = false;
+  ask("/api/row" + viewer).then((b) => { if (!live) onBoard(b); }, () => { /* the socket will say what is wrong */ });
+  follow("/ws/row" + viewer, (b) => { live = true; onBoard(b); }, onLink);
+}
 
 /** The whole section on a page: the sentence, the facts and the chairs. */
 export class SectionView {
@@ -15,7 +29,6 @@ export class SectionView {
     this.lines = new Map();
     /** @type {Map<number, HTMLElement>} */
     this.rows = new Map();
-    this.version = -1;
     this.first = true;
   }
 

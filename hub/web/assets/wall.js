@@ -1,7 +1,6 @@
 // @ts-check
 import { put, byID } from "./dom.js";
-import { follow } from "./feed.js";
-import { SectionView } from "./section.js";
+import { SectionView, followRow } from "./section.js";
 
 const view = new SectionView({});
 const wide = matchMedia("(min-width: 56.01rem)");
@@ -20,7 +19,7 @@ function layout() {
 }
 
 wide.addEventListener("change", layout);
-follow("/ws/row?for=wall", (b) => {
+followRow("?for=wall", (b) => {
   view.show(b);
   layout();
 }, (up) => { byID("offline").hidden = up; });
