@@ -187,7 +187,7 @@ func (r *reporter) make(ctx context.Context) (sheets.Report, error) {
 		only = slices.IndexFunc(s.Chairs, func(o hub.Chair) bool { return o.ID == c.ID })
 	}
 	if r.noNames {
-		records = records.NoNames()
+		records.HideNames()
 	}
 	rep := sheets.Make(records)
 	if only >= 0 {
@@ -202,7 +202,7 @@ func (r *reporter) export(ctx context.Context, out io.Writer, path string) error
 	if err != nil {
 		return err
 	}
-	records, err := sheets.Load(ctx, r.store, s, r.since)
+	records, err := sheets.LoadExport(ctx, r.store, s, r.since)
 	if err != nil {
 		return err
 	}
@@ -211,10 +211,10 @@ func (r *reporter) export(ctx context.Context, out io.Writer, path string) error
 		if err != nil {
 			return err
 		}
-		records = records.Only(c.ID)
+		records.Only(c.ID)
 	}
 	if r.noNames {
-		records = records.NoNames()
+		records.HideNames()
 	}
 	err = writeFile(path, func(w io.Writer) error { return json.NewEncoder(w).Encode(records) })
 	if err == nil {
@@ -234,21 +234,31 @@ func (r *reporter) erase(ctx context.Context, out io.Writer, name string, yes bo
 	if err != nil {
 		return err
 	}
-	records, err := sheets.Load(ctx, r.store, s, time.Time{})
+	own, err := sheets.LoadExport(ctx, r.store, s, time.Time{})
 	if err != nil {
 		return err
 	}
-	own := records.Only(c.ID)
+	own.Only(c.ID)
 	what := fmt.Sprintf("%s of %s with %d readings, %d moves and %d settings", c.Label, s.Name, len(own.Readings), len(own.Moves), len(own.Settings))
 	if !yes {
-		_, err := fmt.Fprintf(out, "This would erase %s. Stop the hub, then add --yes. Copies made with backup stay as they are.\n", what)
+		_, err := fmt.Fprintf(out, "This would erase %s. Stop the hub, then add --yes. %s\n", what, r.copies())
 		return err
 	}
 	if err := r.store.DeletePlayer(ctx, c.ID); err != nil {
 		return err
 	}
-	_, err = fmt.Fprintf(out, "Erased %s.\n", what)
+	_, err = fmt.Fprintf(out, "Erased %s. %s\n", what, r.copies())
 	return err
+}
+
+// copies says what erasing leaves alone: copies that people made, and those
+// that a newer program left beside the data.
+func (r *reporter) copies() string {
+	left, _ := filepath.Glob(filepath.Join(r.data, strings.TrimSuffix(databaseFile, ".db")+"-v*.db")) // the pattern is a good one
+	if len(left) == 0 {
+		return "Copies made with backup stay as they are."
+	}
+	return fmt.Sprintf("Copies stay as they are: those made with backup, and %s, from before this program was newer; delete them when you need them no more.", strings.Join(left, ", "))
 }
 
 // forget erases what is old.

@@ -83,7 +83,7 @@ func TestRecordsBelongToPeople(t *testing.T) {
 	dir := records(t)
 	file := filepath.Join(t.TempDir(), "all.json")
 	ok(t, "--data", dir, "--export", file)
-	var all sheets.Records
+	var all sheets.Export
 	data, err := os.ReadFile(file)
 	if err == nil {
 		err = json.Unmarshal(data, &all)
@@ -97,7 +97,13 @@ func TestRecordsBelongToPeople(t *testing.T) {
 	if out := ok(t, "--data", dir); !strings.Contains(out, "Ada") {
 		t.Error("erased without --yes")
 	}
-	ok(t, "--data", dir, "--delete-player", "Ada", "--yes")
+	old := filepath.Join(dir, "bellrow-v1.db")
+	if err := os.WriteFile(old, nil, 0o600); err != nil {
+		t.Fatal(err)
+	}
+	if out := ok(t, "--data", dir, "--delete-player", "Ada", "--yes"); !strings.Contains(out, old) {
+		t.Errorf("nothing is said of the copy that still holds Ada: %s", out)
+	}
 	if out := ok(t, "--data", dir); strings.Contains(out, "Ada") || strings.Contains(out, "Cornet") || !strings.Contains(out, "Ben") {
 		t.Errorf("after erasing Ada:\n%s", out)
 	}

@@ -14,7 +14,6 @@ type Reading struct {
 	At     time.Time
 	Note   pitch.Note
 	Offset pitch.Cents // as sounded, from the target
-	CI95   pitch.Cents
 	Level  pitch.Level
 	Early  pitch.Cents // start of the note against its rest
 	Drift  float64     // cents per second while it rested
@@ -42,7 +41,6 @@ type Move struct {
 	At       time.Time
 	Expected pitch.Cents
 	Measured pitch.Cents
-	CI95     pitch.Cents // of Measured; 0 when unknown
 }
 
 // telling reports whether the move was large enough to say anything.

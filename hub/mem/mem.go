@@ -230,6 +230,18 @@ func (s *Store) Readings(_ context.Context, section int64, since time.Time) ([]h
 	return out, nil
 }
 
+// Figures implements hub.Store.
+func (s *Store) Figures(ctx context.Context, section int64, since time.Time) ([]hub.Figures, error) {
+	readings, err := s.Readings(ctx, section, since)
+	var out []hub.Figures
+	for _, r := range readings {
+		if f, ok := r.Figures(); ok {
+			out = append(out, f)
+		}
+	}
+	return out, err
+}
+
 // SaveMove implements hub.Store.
 func (s *Store) SaveMove(_ context.Context, m hub.MoveRecord) (hub.MoveRecord, error) {
 	s.mu.Lock()

@@ -48,7 +48,7 @@ func BenchmarkYear(b *testing.B) {
 				if err != nil {
 					b.Fatal(err)
 				}
-				n = len(records.Readings)
+				n = len(records.Figures)
 				if err := WriteHTML(io.Discard, Make(records)); err != nil {
 					b.Fatal(err)
 				}

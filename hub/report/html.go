@@ -13,7 +13,7 @@ var pageSource string
 
 var pageTemplate = template.Must(template.New("report").Funcs(template.FuncMap{
 	"called": PlayerReport.called, "words": PlayerReport.words, "plots": PlayerReport.plots, "sectionPlots": Report.plots,
-	"number": number, "optional": optional,
+	"rows": PlayerReport.rows, "optional": optional,
 }).Parse(pageSource))
 
 // WriteHTML prints a report as one page that needs nothing else: the section
@@ -44,6 +44,31 @@ func (p PlayerReport) plots() []template.HTML {
 		own.add(d.Date, d.Own)
 	}
 	return drawn(main, own)
+}
+
+// rows are the lines of a player's table of rehearsals: figures and dates only,
+// a hundred thousand cells in a year's report, which a template takes too long
+// over.
+func (p PlayerReport) rows() template.HTML {
+	var b []byte
+	cell := func(x float64, decimals int) {
+		b = append(b, "<td>"...)
+		b = strconv.AppendFloat(b, x, 'f', decimals, 64)
+		b = append(b, "</td>"...)
+	}
+	for _, d := range p.Days {
+		b = append(b, "<tr><td>"...)
+		b = append(b, d.Date...)
+		b = append(b, "</td>"...)
+		cell(float64(d.Readings), 0)
+		cell(d.Offset, 1)
+		cell(d.Own, 1)
+		cell(d.MainMM, 1)
+		cell(float64(d.Moves), 0)
+		cell(float64(d.Went), 0)
+		b = append(b, "</tr>\n"...)
+	}
+	return template.HTML(b)
 }
 
 func (p *plot) add(label string, v float64) {

@@ -38,7 +38,7 @@ func Players(r Records) []history.Player {
 			st.stood(s)
 		}
 	}
-	for _, x := range r.Readings {
+	for _, x := range r.Figures {
 		if st := seat[x.Chair]; st != nil {
 			st.reading(x, r.Section.Reference)
 		}
@@ -96,28 +96,23 @@ func (s *seated) mainAt(at time.Time) float64 {
 	return stands[i-1].mm
 }
 
-// reading takes what counted, and what settled while the section played.
-func (s *seated) reading(r hub.Reading, ref pitch.Reference) {
+// reading takes what was judged, and what settled while the section played.
+func (s *seated) reading(f hub.Figures, ref pitch.Reference) {
 	if s.in == nil {
 		return
 	}
 	x := history.Reading{
-		At: r.At.Local(), Note: r.Note, Offset: r.Cents, CI95: r.Wire.CI95, Level: r.Wire.Level, Early: r.Wire.Early,
-		Drift: r.Wire.Drift, Lead: max(0, (r.Wire.Start+r.Wire.End)/2-r.Wire.Onset-headSeconds), Played: r.Wire.Played,
+		At: f.At.Local(), Note: f.Note, Offset: f.Cents, Level: f.Level, Early: f.Early,
+		Drift: f.Drift, Lead: max(0, f.Middle-headSeconds), Played: f.Played, Watch: f.Watch,
 	}
-	switch {
-	case r.Counted && r.Verdict != "":
-		if r.Heard != nil {
-			x.CI95 = r.Heard.CI95
+	if f.Watch {
+		if !f.Hz.Valid() || f.Second > watchSecondDB {
+			return
 		}
-	case r.Why == hub.WhyWatch && r.Wire.Settled && r.Wire.Hz.Valid() && !loudSecond(r):
-		x.Note, x.Offset = ref.Nearest(r.Wire.Hz)
+		x.Note, x.Offset = ref.Nearest(f.Hz)
 		if math.Abs(float64(x.Offset)) > watchCents {
 			return
 		}
-		x.Watch = true
-	default:
-		return
 	}
 	path, known := s.paths[x.Note]
 	if !known {
@@ -129,10 +124,6 @@ func (s *seated) reading(r hub.Reading, ref pitch.Reference) {
 	x.MainMM, x.UsualMM = s.mainAt(x.At), s.usual
 	x.CentsPerMM = float64(s.in.CentsPerMM(path, instrument.Main, instrument.Settings{instrument.Main: x.MainMM}))
 	s.p.Readings = append(s.p.Readings, x)
-}
-
-func loudSecond(r hub.Reading) bool {
-	return r.Wire.Second != nil && r.Wire.Second.LevelDB > watchSecondDB
 }
 
 // byDate sorts the keys of a map of dates.

@@ -7,6 +7,7 @@ import (
 	"encoding/json"
 	"encoding/xml"
 	"fmt"
+	"math"
 	"math/rand/v2"
 	"strings"
 	"testing"
@@ -57,7 +58,8 @@ func (y year) fill(ctx context.Context, store hub.Store) (hub.Section, error) {
 			for k := range 2 + y.watched {
 				seq++
 				x := hub.Reading{Chair: c.ID, Node: fmt.Sprint("node", i), Boot: "b", At: at.Add(time.Duration(k) * time.Minute),
-					Wire: proto.Reading{Sequence: seq, Onset: 1, Start: 1.6, End: 3.2, Hz: 466.2, CI95: 0.6, Spread: 2, Level: -20, Floor: -60, Early: 2, Played: 600, Settled: true}}
+					Wire: proto.Reading{Sequence: seq, Onset: 1, Start: 1.6, End: 3.2, Hz: 466.2, CI95: 0.6, Spread: 2, Level: pitch.Level(-20 + 2*r.NormFloat64()), Floor: -60,
+						Early: pitch.Cents(2 + r.NormFloat64()), Drift: 0.3 * r.NormFloat64(), Played: 600 + 60*r.Float64(), Settled: true}}
 				if k < 2 {
 					x.Round, x.Note, x.Target, x.Counted, x.Verdict = run.ID, 70, 466.164, true, "set"
 					x.Cents = pitch.Cents(off + r.NormFloat64())
@@ -146,8 +148,10 @@ func TestWanderingIsTheirsFirst(t *testing.T) {
 }
 
 func TestNoNames(t *testing.T) {
-	records, _ := made(t, year{chairs: 5, days: 4, wanderer: -1})
-	r := Make(records.NoNames())
+	records, named := made(t, year{chairs: 5, days: 4, wanderer: -1})
+	hidden := records
+	hidden.HideNames()
+	r := Make(hidden)
 	var b bytes.Buffer
 	for _, write := range []func() error{
 		func() error { return WriteText(&b, r) }, func() error { return WriteJSON(&b, r) },
@@ -160,15 +164,23 @@ func TestNoNames(t *testing.T) {
 	if strings.Contains(b.String(), "Player ") || !strings.Contains(b.String(), "Trumpet 3") {
 		t.Error("a name is left, or a label is gone")
 	}
-	if records.Section.Chairs[0].Name == "" {
+	if records.Section.Chairs[0].Name == "" || named.Players[0].Name == "" {
 		t.Error("the records themselves lost their names")
 	}
 }
 
 func TestOnly(t *testing.T) {
-	records, _ := made(t, year{chairs: 5, days: 4, wanderer: -1})
-	id := records.Section.Chairs[2].ID
-	only := records.Only(id)
+	store := mem.New()
+	section, err := year{chairs: 5, days: 4, wanderer: -1}.fill(t.Context(), store)
+	if err != nil {
+		t.Fatal(err)
+	}
+	only, err := LoadExport(t.Context(), store, section, time.Time{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	id := section.Chairs[2].ID
+	only.Only(id)
 	if len(only.Section.Chairs) != 1 || len(only.Readings) != 8 || len(only.Settings) != 4 || len(only.Moves) != 2 {
 		t.Errorf("%d chairs, %d readings, %d settings, %d moves; want 1, 8, 4, 2",
 			len(only.Section.Chairs), len(only.Readings), len(only.Settings), len(only.Moves))
@@ -280,8 +292,8 @@ func TestWatchInReport(t *testing.T) {
 				if i == 3 && d == 5 {
 					off -= 15 * float64(k) * 3 / 60
 				}
-				records.Readings = append(records.Readings, hub.Reading{Chair: c.ID, At: firstDay.AddDate(0, 0, d).Add(time.Duration(3*k) * time.Minute), Why: hub.WhyWatch,
-					Wire: proto.Reading{Hz: base.Shift(pitch.Cents(off)), CI95: 0.6, Level: -20, Settled: true, Played: 900, Start: 1, End: 2}})
+				records.Figures = append(records.Figures, hub.Figures{Chair: c.ID, At: firstDay.AddDate(0, 0, d).Add(time.Duration(3*k) * time.Minute), Watch: true,
+					Hz: base.Shift(pitch.Cents(off)), Level: -20, Played: 900, Middle: 1.5, Second: math.Inf(-1)})
 			}
 		}
 	}

@@ -13,8 +13,8 @@ import (
 )
 
 // migrate brings the file to the version of the last migration, each in one
-// transaction, with a copy of the file beside it before each. It refuses files
-// of a newer version, and those of another program.
+// transaction, with a copy of the file beside it before each unless it is
+// empty. It refuses files of a newer version, and those of another program.
 func migrate(ctx context.Context, db *sql.DB, path string, migrations []string) error {
 	version, err := versionOf(ctx, db, path)
 	if err != nil {
@@ -24,9 +24,12 @@ func migrate(ctx context.Context, db *sql.DB, path string, migrations []string) 
 		return fmt.Errorf("%w: %s has version %d, this program knows up to %d; use the newer program, or another folder with --data",
 			hub.ErrNewer, path, version, len(migrations))
 	}
+	empty := version == 0
 	for ; version < len(migrations); version++ {
-		if err := keepCopy(ctx, db, path, version); err != nil {
-			return err
+		if !empty {
+			if err := keepCopy(ctx, db, path, version); err != nil {
+				return err
+			}
 		}
 		if err := step(ctx, db, migrations[version], version+1); err != nil {
 			return fmt.Errorf("sqlite: bringing %s to version %d: %w", path, version+1, translate(err))
@@ -58,9 +61,6 @@ func versionOf(ctx context.Context, db *sql.DB, path string) (int, error) {
 
 // keepCopy copies the file before a migration touches it.
 func keepCopy(ctx context.Context, db *sql.DB, path string, version int) error {
-	if version == 0 {
-		return nil // nothing in it yet
-	}
 	to := strings.TrimSuffix(path, filepath.Ext(path)) + fmt.Sprintf("-v%d.db", version)
 	if err := os.Remove(to); err != nil && !errors.Is(err, os.ErrNotExist) { // of an attempt that failed
 		return fmt.Errorf("sqlite: copy before the migration: %w", err)

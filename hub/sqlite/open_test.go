@@ -60,6 +60,9 @@ func TestMigrationKeepsACopyAndTheData(t *testing.T) {
 		t.Fatal(err)
 	}
 	s.Close()
+	if entries, err := os.ReadDir(filepath.Dir(path)); err != nil || len(entries) != 1 {
+		t.Errorf("beside a new file: %v (%v), want it alone", entries, err)
+	}
 	next := append(slices.Clone(migrations), "ALTER TABLE value ADD COLUMN note TEXT NOT NULL DEFAULT ''")
 	if s, err = open(t.Context(), path, next); err != nil {
 		t.Fatal(err)
@@ -69,9 +72,9 @@ func TestMigrationKeepsACopyAndTheData(t *testing.T) {
 		t.Errorf("value %q (%v) after the migration", v, err)
 	}
 	var old int
-	kept := raw(t, strings.TrimSuffix(path, ".db")+"-v1.db")
-	if err := kept.QueryRow("PRAGMA user_version").Scan(&old); err != nil || old != 1 {
-		t.Errorf("the copy has version %d (%v), want 1", old, err)
+	kept := raw(t, strings.TrimSuffix(path, ".db")+fmt.Sprintf("-v%d.db", len(migrations)))
+	if err := kept.QueryRow("PRAGMA user_version").Scan(&old); err != nil || old != len(migrations) {
+		t.Errorf("the copy has version %d (%v), want %d", old, err, len(migrations))
 	}
 	var v string
 	if err := kept.QueryRow("SELECT value FROM value WHERE key = 'k'").Scan(&v); err != nil || v != "v" {
@@ -113,7 +116,7 @@ func TestRefusesWhatIsNotItsOwn(t *testing.T) {
 				t.Fatal(err)
 			}
 			s.Close()
-		}, hub.ErrNewer, "version 2"},
+		}, hub.ErrNewer, fmt.Sprintf("version %d", len(migrations)+1)},
 		{"another program's database", func(t *testing.T, path string) {
 			if _, err := raw(t, path).Exec("CREATE TABLE letters (id INTEGER)"); err != nil {
 				t.Fatal(err)

@@ -37,12 +37,15 @@ func (s *session) addReading(ctx context.Context, r hub.Reading) (hub.Reading, e
 	if r.Wire.Sequence > math.MaxInt64 {
 		return r, fmt.Errorf("sqlite: %s: %w", what, hub.ErrRefused)
 	}
-	res, err := s.exec(ctx, what, `INSERT INTO reading(`+readingColumns+`, sequence, hz, ci95_cents)
-		SELECT ?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15, ?16, ?17, ?18
+	f, _ := r.Figures()
+	res, err := s.exec(ctx, what, `INSERT INTO reading(`+readingColumns+`, sequence, hz, ci95_cents, settled,
+			level_dbfs, early_cents, drift_cents_per_s, middle_s, played_s, second_db)
+		SELECT ?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15, ?16, ?17, ?18, ?19, ?20, ?21, ?22, ?23, ?24, ?25
 		WHERE NOT EXISTS (SELECT 1 FROM boot WHERE node = ?4 AND boot = ?5 AND stored >= ?16)
 		ON CONFLICT(node, boot, sequence) DO NOTHING`,
 		orNil(r.ID), r.Chair, r.Round, r.Node, r.Boot, nanos(r.At), r.Note, float64(r.Target), float64(r.Cents), r.Counted, r.Why, r.Verdict,
-		encode(r.Wire), encodeOpt(r.Answer), encodeOpt(r.Heard), int64(r.Wire.Sequence), float64(r.Wire.Hz), float64(r.Wire.CI95))
+		encode(r.Wire), encodeOpt(r.Answer), encodeOpt(r.Heard), int64(r.Wire.Sequence), float64(r.Wire.Hz), float64(r.Wire.CI95), r.Wire.Settled,
+		float64(f.Level), float64(f.Early), f.Drift, f.Middle, f.Played, f.Second)
 	if err != nil {
 		return r, err
 	}
@@ -116,6 +119,24 @@ func (s *session) Stored(ctx context.Context, node, boot string) (uint64, error)
 func (s *session) Readings(ctx context.Context, section int64, since time.Time) ([]hub.Reading, error) {
 	return list(ctx, s, "readings", scanReading, "SELECT "+readingColumns+` FROM reading
 		WHERE chair IN (SELECT id FROM chair WHERE section = ?) AND at >= ? ORDER BY at, id`, section, nanos(since))
+}
+
+// Figures implements hub.Store. The index on the time gives the rows in order;
+// by the chairs they would have to be sorted.
+func (s *session) Figures(ctx context.Context, section int64, since time.Time) ([]hub.Figures, error) {
+	return list(ctx, s, "figures", scanFigures, `SELECT chair, at, why = ?, note, cents, hz,
+			level_dbfs, early_cents, drift_cents_per_s, middle_s, played_s, second_db FROM reading INDEXED BY reading_at
+		WHERE chair IN (SELECT id FROM chair WHERE section = ?) AND at >= ?
+			AND (counted AND verdict <> '' OR why = ?1 AND settled) ORDER BY at, id`, hub.WhyWatch, section, nanos(since))
+}
+
+func scanFigures(rows *sql.Rows) (hub.Figures, error) {
+	var f hub.Figures
+	var at int64
+	err := rows.Scan((*int64)(&f.Chair), &at, &f.Watch, &f.Note, (*float64)(&f.Cents), (*float64)(&f.Hz),
+		(*float64)(&f.Level), (*float64)(&f.Early), &f.Drift, &f.Middle, &f.Played, &f.Second)
+	f.At = moment(at)
+	return f, err
 }
 
 // dropReadings deletes the readings that a condition finds, but remembers how

@@ -99,4 +99,16 @@ CREATE TABLE value (
 	key   TEXT PRIMARY KEY,
 	value TEXT NOT NULL
 ) STRICT;
+`, `
+ALTER TABLE reading ADD COLUMN settled INTEGER NOT NULL DEFAULT 0;
+ALTER TABLE reading ADD COLUMN level_dbfs REAL NOT NULL DEFAULT 0;
+ALTER TABLE reading ADD COLUMN early_cents REAL NOT NULL DEFAULT 0;
+ALTER TABLE reading ADD COLUMN drift_cents_per_s REAL NOT NULL DEFAULT 0;
+ALTER TABLE reading ADD COLUMN middle_s REAL NOT NULL DEFAULT 0;          -- from the onset to the middle of the rest
+ALTER TABLE reading ADD COLUMN played_s REAL NOT NULL DEFAULT 0;
+ALTER TABLE reading ADD COLUMN second_db REAL NOT NULL DEFAULT -9e999;    -- of another source, minus infinity for none
+UPDATE reading SET
+	settled = wire ->> 'settled', level_dbfs = wire ->> 'level_dbfs', early_cents = wire ->> 'early_cents',
+	drift_cents_per_s = wire ->> 'drift_cents_per_s', middle_s = ((wire ->> 'start_s') + (wire ->> 'end_s')) / 2.0 - (wire ->> 'onset_s'),
+	played_s = wire ->> 'played_s', second_db = coalesce(wire ->> '$.second.level_db', -9e999);
 `}

@@ -4,6 +4,7 @@ package storetest
 import (
 	"errors"
 	"fmt"
+	"math"
 	"reflect"
 	"slices"
 	"sync"
@@ -32,6 +33,7 @@ func Run(t *testing.T, open func(t *testing.T) hub.Store) {
 		{"a node finds its chair again", testNodes},
 		{"a round comes back whole and is replaced", testRounds},
 		{"a reading comes back whole", testReading},
+		{"figures are those of the readings that have some", testFigures},
 		{"a repeated reading is left as it is", testRepeat},
 		{"a repeat within one batch is left as it is", testRepeatInBatch},
 		{"what the hub made of a reading is replaced", testSaveReading},
@@ -250,6 +252,31 @@ func testReading(t *testing.T, f *fixture) {
 	bare := hub.Reading{Chair: s.Chairs[0].ID, Node: "n", Boot: "b1", At: t0.Add(time.Second), Wire: proto.Reading{Sequence: 2}}
 	bare = f.add(bare)[0]
 	same(t, must(f.Readings(t.Context(), s.ID, time.Time{})), []hub.Reading{r, bare})
+}
+
+func testFigures(t *testing.T, f *fixture) {
+	s, other := f.section("Brass", 2), f.section("Winds", 1)
+	judged := reading(s.Chairs[0].ID, "n", 1, t0.Add(time.Hour))
+	watched := reading(s.Chairs[1].ID, "n", 2, t0)
+	watched.Counted, watched.Verdict, watched.Why, watched.Wire.Second = false, "", hub.WhyWatch, nil
+	restless, unasked := watched, watched
+	restless.Wire.Sequence, restless.Wire.Settled = 3, false
+	unasked.Wire.Sequence, unasked.Why = 4, "early"
+	counted := judged
+	counted.Wire.Sequence, counted.Verdict = 5, ""
+	f.add(judged, watched, restless, unasked, counted, reading(other.Chairs[0].ID, "m", 1, t0))
+	want := []hub.Figures{
+		{Chair: s.Chairs[1].ID, At: t0, Watch: true, Note: 58, Cents: -0.25, Hz: 233.0819, Level: -20.5, Early: 2.5, Drift: -0.25, Middle: 0.75, Played: 321, Second: math.Inf(-1)},
+		{Chair: s.Chairs[0].ID, At: t0.Add(time.Hour), Note: 58, Cents: -0.25, Hz: 233.0819, Level: -20.5, Early: 2.5, Drift: -0.25, Middle: 0.75, Played: 321, Second: -8},
+	}
+	same(t, must(f.Figures(t.Context(), s.ID, time.Time{})), want)
+	same(t, must(f.Figures(t.Context(), s.ID, t0.Add(1))), want[1:])
+	unasked = must(f.Readings(t.Context(), s.ID, time.Time{}))[2]
+	unasked.Why = hub.WhyWatch // what the hub makes of a reading changes its figures
+	ok(t, f.SaveReading(t.Context(), unasked))
+	if n := len(must(f.Figures(t.Context(), s.ID, time.Time{}))); n != 3 {
+		t.Errorf("%d figures after a reading was taken for one of a watch, want 3", n)
+	}
 }
 
 func testRepeat(t *testing.T, f *fixture) {

@@ -199,7 +199,7 @@ func (p *player) rehearse(w weather) {
 			offset += 25 * tailed(p.random) // a neighbour, or another note altogether
 		}
 		r := history.Reading{
-			At: w.hour.Add(at), Lead: 1.09, Note: note, Offset: pitch.Cents(offset), CI95: 1.2, Level: pitch.Level(level),
+			At: w.hour.Add(at), Lead: 1.09, Note: note, Offset: pitch.Cents(offset), Level: pitch.Level(level),
 			Early: pitch.Cents(early), Drift: drift, Played: played, Watch: watch,
 			MainMM: p.main, UsualMM: usualMM, CentsPerMM: centsPerMM,
 		}
@@ -250,7 +250,7 @@ func (p *player) move(at time.Time, offset float64, sound func(time.Duration, pi
 	p.kept -= (1 - through) * change
 	r := sound(*when, 58, -22, false)
 	p.rec.Moves = append(p.rec.Moves, history.Move{
-		At: at, Expected: pitch.Cents(centsPerMM * (p.main - before)), Measured: r.Offset - pitch.Cents(offset), CI95: 2,
+		At: at, Expected: pitch.Cents(centsPerMM * (p.main - before)), Measured: r.Offset - pitch.Cents(offset),
 	})
 	p.kept *= 0.5 // in time the lips let go
 }
