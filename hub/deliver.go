@@ -19,9 +19,11 @@ func (h *Hub) Deliver(ctx context.Context, chair ChairID, node, boot string, r p
 	if r.Sequence == 0 {
 		return errors.New("hub: reading with sequence 0, need 1 or more")
 	}
-	if err := h.loadSeen(ctx, node, boot); err != nil {
+	release, err := h.loadSeen(ctx, node, boot)
+	if err != nil {
 		return err
 	}
+	defer release()
 	w, err := h.accept(chair, node, boot, r)
 	if err != nil || w == nil {
 		return err
@@ -30,24 +32,32 @@ func (h *Hub) Deliver(ctx context.Context, chair ChairID, node, boot string, r p
 	return h.journal.flush(context.WithoutCancel(ctx), w)
 }
 
-// loadSeen asks the store once for what a boot has stored.
-func (h *Hub) loadSeen(ctx context.Context, node, boot string) error {
+// loadSeen asks the store once for what a boot has stored, and holds the
+// record until release is called.
+func (h *Hub) loadSeen(ctx context.Context, node, boot string) (release func(), err error) {
 	h.mu.Lock()
-	loaded := h.seenBy(node, boot).loaded
+	sn := h.seenBy(node, boot)
+	sn.held++
+	loaded := sn.loaded
 	h.mu.Unlock()
+	release = func() {
+		h.mu.Lock()
+		defer h.mu.Unlock()
+		sn.held--
+	}
 	if loaded {
-		return nil
+		return release, nil
 	}
 	stored, err := h.store.Stored(ctx, node, boot)
 	if err != nil {
-		return fmt.Errorf("hub: looking up what node %s has stored: %w", node, err)
+		release()
+		return nil, fmt.Errorf("hub: looking up what node %s has stored: %w", node, err)
 	}
 	h.mu.Lock()
 	defer h.mu.Unlock()
-	sn := h.seenBy(node, boot)
 	sn.raise(stored)
 	sn.loaded = true
-	return nil
+	return release, nil
 }
 
 // accept takes the reading in, once, and returns the write to wait for; nil
@@ -112,9 +122,13 @@ func (h *Hub) FollowStored(node, boot string) *StoredFeed {
 	f := newFeed(func() uint64 { return h.Stored(node, boot) }, func(f *StoredFeed) {
 		h.mu.Lock()
 		defer h.mu.Unlock()
-		delete(sn.feeds, f)
+		if _, open := sn.feeds[f]; open {
+			delete(sn.feeds, f)
+			sn.held--
+		}
 	})
 	sn.feeds[f] = struct{}{}
+	sn.held++
 	return f
 }
 

@@ -284,9 +284,6 @@ func (h *Hub) load(ctx context.Context, s Section) (loaded, error) {
 // open goes on with a loaded section. Callers hold the lock, or no one else
 // knows h yet.
 func (h *Hub) open(l loaded) {
-	for _, r := range l.all.Readings {
-		h.seenBy(r.Node, r.Boot).add(r.Wire.Sequence)
-	}
 	h.section, h.fresh, h.past, h.piece = l.section, l.fresh, l.past, l.piece
 	h.window, h.undo, h.judgement, h.current = nil, nil, nil, 0
 	h.watching = false

@@ -177,6 +177,7 @@ func (h *Hub) sit(id ChairID, p Peer, stored uint64) (Joined, error) {
 	sn.raise(stored)
 	sn.loaded = true
 	j.Stored = sn.committed()
+	h.forgetSeen()
 	h.arrive(id)
 	h.touch()
 	return j, nil

@@ -1,11 +1,13 @@
 package hub
 
 // seen knows which sequences of one boot the hub has taken in, whether or not
-// they are stored yet.
+// they are stored yet. It spares asking the store, whose unique key has the
+// last word; what nobody holds any more is forgotten.
 type seen struct {
 	prefix uint64 // all of 1..prefix
 	beyond map[uint64]bool
 	loaded bool // the store was asked
+	held   int  // feeds that are open, deliveries under way
 	// pending are taken in but not stored; stored is the committed prefix.
 	pending map[uint64]*write
 	stored  uint64
@@ -58,7 +60,8 @@ func (s *seen) committed() uint64 {
 	return s.stored
 }
 
-// seenBy returns the record of a boot, making it if needed.
+// seenBy returns the record of a boot, making it if needed. Callers that let
+// go of the lock before they are done with it hold it.
 func (h *Hub) seenBy(node, boot string) *seen {
 	k := bootKey{node, boot}
 	s := h.seen[k]
@@ -67,4 +70,18 @@ func (h *Hub) seenBy(node, boot string) *seen {
 		h.seen[k] = s
 	}
 	return s
+}
+
+// forgetSeen drops the records of boots that ended, so that a hub which runs
+// for months keeps one for each chair at work.
+func (h *Hub) forgetSeen() {
+	seated := make(map[bootKey]bool, len(h.seats))
+	for _, s := range h.seats {
+		seated[bootKey{s.node, s.boot}] = true
+	}
+	for k, s := range h.seen {
+		if s.held == 0 && len(s.pending) == 0 && !seated[k] {
+			delete(h.seen, k)
+		}
+	}
 }

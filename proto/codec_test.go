@@ -118,6 +118,7 @@ func TestDecodeRefuses(t *testing.T) {
 		{"a long name", `{"type":"hello","hello":{"version":1,"node":"n","boot":"b","instrument":"i","chair":"` + strings.Repeat("x", 65) + `"}}`, ErrInvalid},
 		{"a large message", `{"type":"ack","ack":{"stored":1},"pad":"` + strings.Repeat("x", MaxPlain) + `"}`, ErrTooLarge},
 		{"a huge message", `{"type":"view","pad":"` + strings.Repeat("x", MaxView) + `"}`, ErrTooLarge},
+		{"a number beyond JSON's", `{"type":"reading","reading":{"seq":9007199254740993,"end_s":1,"hz":440,"settled":true}}`, ErrInvalid},
 		{"a slide of no length", `{"type":"setting","setting":{"slide":"main","mm":-1}}`, ErrInvalid},
 	} {
 		m, err := Decode([]byte(c.data))

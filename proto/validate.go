@@ -12,19 +12,20 @@ import (
 // Bounds on values. They keep nonsense out of the database and the pages;
 // what is musically possible is judged elsewhere.
 const (
-	MaxName    = 64     // characters in a name of a chair, part or device
-	MaxID      = 64     // characters in a node, boot or instrument id
-	MaxSecret  = 128    // characters in a join code or token
-	MaxText    = 1000   // characters in a sentence for people
-	MaxHz      = 20000  // above hearing
-	MaxCents   = 12000  // ten octaves
-	MaxSeconds = 1e9    // a clock that has run for 30 years
-	MaxSlideMM = 2000   // longer than any slide; a trombone's hand slide is under 700
-	MinDB      = -400   // quieter than any converter
-	MaxDB      = 100    // louder than full scale by any margin of error
-	MaxRate    = 768000 // samples per second of the fastest converters
-	MaxPartial = 64     // partials in a track chunk
-	MaxItems   = 64     // slides, notes or moves in a view
+	MaxName    = 64      // characters in a name of a chair, part or device
+	MaxID      = 64      // characters in a node, boot or instrument id
+	MaxSecret  = 128     // characters in a join code or token
+	MaxText    = 1000    // characters in a sentence for people
+	MaxHz      = 20000   // above hearing
+	MaxCents   = 12000   // ten octaves
+	MaxSeconds = 1e9     // a clock that has run for 30 years
+	MaxSeq     = 1 << 53 // integers beyond are not the same in every JSON reader (RFC 8259, section 6)
+	MaxSlideMM = 2000    // longer than any slide; a trombone's hand slide is under 700
+	MinDB      = -400    // quieter than any converter
+	MaxDB      = 100     // louder than full scale by any margin of error
+	MaxRate    = 768000  // samples per second of the fastest converters
+	MaxPartial = 64      // partials in a track chunk
+	MaxItems   = 64      // slides, notes or moves in a view
 )
 
 // Validate checks that exactly the payload that Type names is set and that
@@ -113,8 +114,8 @@ func (w *Welcome) check(c *check) {
 }
 
 func (r *Reading) check(c *check) {
-	if r.Sequence == 0 {
-		c.fail("seq 0, need 1 or more")
+	if r.Sequence == 0 || r.Sequence > MaxSeq {
+		c.fail("seq %d, need 1 to %d", r.Sequence, uint64(MaxSeq))
 	}
 	c.count("round", r.Round)
 	c.number("start_s", r.Start, 0, MaxSeconds)
