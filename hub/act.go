@@ -5,9 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"slices"
-	"strconv"
 	"strings"
-	"time"
 
 	"bellrow/hub/intonation"
 	"bellrow/proto"
@@ -87,7 +85,7 @@ func (h *Hub) act(c Command) (name string, err error) {
 		return "next", h.next(run)
 	case DoFresh:
 		h.closeRunning()
-		h.fresh = h.now()
+		h.fresh = h.beginning()
 		h.saveFresh()
 		h.rounds, h.readings, h.moves, h.settings = nil, nil, nil, nil
 		h.rebuild()
@@ -319,11 +317,6 @@ func (h *Hub) noteSettings(before Section, c *Chair) {
 			h.setting(c, SettingRecord{At: h.now(), Slide: id, MM: mm, Source: sourceLeader})
 		}
 	}
-}
-
-func (h *Hub) saveFresh() {
-	key, value := keyFresh+strconv.FormatInt(h.section.ID, 10), h.fresh.Format(time.RFC3339Nano)
-	h.journal.put(&write{key: key, do: func(ctx context.Context, s Store) error { return s.SetValue(ctx, key, value) }})
 }
 
 // openSaved opens another saved section.

@@ -33,8 +33,8 @@ func (h *Hub) DeletePlayer(ctx context.Context, id ChairID) error {
 // Forget erases what is older than before. The tune-up that is going on stays.
 func (h *Hub) Forget(ctx context.Context, before time.Time) error {
 	h.mu.Lock()
-	if h.fresh.Before(before) {
-		before = h.fresh
+	if h.fresh.at.Before(before) {
+		before = h.fresh.at
 	}
 	h.mu.Unlock()
 	return h.store.Forget(ctx, before)

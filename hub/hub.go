@@ -74,7 +74,7 @@ type Hub struct {
 	past      map[ChairID]earlierDays // from earlier days
 	knownAt   map[string]ChairID      // where nodes sat since the start
 	index     map[ChairID]int         // into section.Chairs; see chair
-	fresh     time.Time               // this tune-up began
+	fresh     beginning               // of this tune-up
 	rounds    []Round                 // of this tune-up, oldest first; the last one runs
 	readings  []*Reading              // of this tune-up, oldest first
 	moves     []*MoveRecord
@@ -253,9 +253,9 @@ func (h *Hub) named(ctx context.Context, name string) (Section, error) {
 // loaded is a section with what is needed to go on with it.
 type loaded struct {
 	section Section
-	fresh   time.Time // its tune-up began
-	all     Records   // since the oldest moment looked at
-	tuneUp  Records   // since fresh
+	fresh   beginning // of its tune-up
+	anew    bool      // it begins now
+	tuneUp  Records   // since then, in the order in which the hub made them
 	past    map[ChairID]earlierDays
 	piece   *piece
 }
@@ -268,13 +268,14 @@ func (h *Hub) load(ctx context.Context, s Section) (loaded, error) {
 	if l.fresh, err = h.freshOf(ctx, s.ID); err != nil {
 		return l, err
 	}
-	if l.all, err = h.records(ctx, s, l.fresh); err != nil {
+	all, err := h.records(ctx, s, h.now().Add(-longestTuneUp))
+	if err != nil {
 		return l, err
 	}
-	if l.tuneUp = l.all; h.now().Sub(l.all.last(l.fresh)) >= tuneUpGap {
-		l.fresh, l.tuneUp = h.now(), Records{}
+	if l.tuneUp = all.from(l.fresh); h.now().Sub(l.tuneUp.last(l.fresh.at)) >= tuneUpGap {
+		l.fresh, l.tuneUp, l.anew = h.beginning(), Records{}, true
 	}
-	if l.past, err = h.loadPast(ctx, s, l.fresh); err != nil {
+	if l.past, err = h.loadPast(ctx, s, l.fresh.at); err != nil {
 		return l, err
 	}
 	l.piece, err = h.loadPiece(ctx, s.ID)
@@ -285,6 +286,9 @@ func (h *Hub) load(ctx context.Context, s Section) (loaded, error) {
 // knows h yet.
 func (h *Hub) open(l loaded) {
 	h.section, h.fresh, h.past, h.piece = l.section, l.fresh, l.past, l.piece
+	if l.anew {
+		h.saveFresh()
+	}
 	h.window, h.undo, h.judgement, h.current = nil, nil, nil, 0
 	h.watching = false
 	h.seats = make(map[ChairID]*seat, len(l.section.Chairs))
@@ -313,26 +317,6 @@ func (h *Hub) takeUp(rec Records) {
 	h.restoreMoves()
 	h.resumeWindow()
 	h.chord()
-}
-
-// longestTuneUp is how far back a tune-up that is going on may have begun.
-const longestTuneUp = 24 * time.Hour
-
-// freshOf is when the section's present tune-up began, as far as is known.
-func (h *Hub) freshOf(ctx context.Context, section int64) (time.Time, error) {
-	oldest := h.now().Add(-longestTuneUp)
-	v, err := h.store.Value(ctx, keyFresh+strconv.FormatInt(section, 10))
-	if errors.Is(err, ErrNotFound) {
-		return oldest, nil
-	}
-	if err != nil {
-		return oldest, fmt.Errorf("hub: loading the tune-up: %w", err)
-	}
-	fresh, err := time.Parse(time.RFC3339Nano, v)
-	if err != nil {
-		return oldest, nil // written by nobody we know; the records decide
-	}
-	return later(fresh, oldest), nil
 }
 
 func later(a, b time.Time) time.Time {

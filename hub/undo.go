@@ -3,7 +3,6 @@ package hub
 import (
 	"errors"
 	"slices"
-	"time"
 )
 
 // undoStep is how things stood before a command.
@@ -13,7 +12,7 @@ type undoStep struct {
 	nextID   int64 // what has this ID or a later one came since
 	section  Section
 	rounds   []Round
-	fresh    time.Time
+	fresh    beginning
 	current  ChairID
 	watching bool
 	piece    *piece
