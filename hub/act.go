@@ -154,12 +154,15 @@ func (h *Hub) actOnChair(c Command, run *Round) (name string, err error) {
 		if c.Note < pitch.MinNote || c.Note > pitch.MaxNote {
 			return "", fmt.Errorf("hub: note %d for %s, need %d to %d", c.Note, who, pitch.MinNote, pitch.MaxNote)
 		}
-		if _, in := run.Call.Tones[c.Chair]; !in {
-			run.Queue = append(run.Queue, c.Chair)
-		}
 		run.Call.Tones[c.Chair] = c.Note
-		h.saveRound()
+		delete(run.Call.Ways, c.Chair)
+		h.reask(run, c.Chair)
 		return "the note of " + who, nil
+	case DoWay:
+		if run == nil {
+			return "", errNoRound
+		}
+		return "the fingering of " + who, h.setWay(run, ch, c.Name)
 	case DoRemove:
 		h.remove(c.Chair)
 		return "removing " + who, nil
@@ -179,19 +182,18 @@ func (h *Hub) again(id ChairID) error {
 		}
 		return h.call(listenCall(), nil)
 	}
-	if run := h.running(); run != nil && id != 0 && !h.done(run) && !run.allAtOnce() {
+	// One tone of a chord is judged with the others as they were heard, even
+	// after all were.
+	inChord := last.Call.Kind == CallChord
+	if run := h.running(); run != nil && id != 0 && (inChord || !h.done(run)) && !run.allAtOnce() {
 		if _, in := run.Call.Tones[id]; !in {
 			return fmt.Errorf("hub: again for chair %d, which is not in this round", id)
 		}
-		run.leave(id)
-		run.Queue = append([]ChairID{id}, run.Queue...)
-		h.current = 0
-		if s := h.seats[id]; s.inRound != nil {
-			run.askAnew(id, s.inRound.ID)
-		}
-		h.rebuild()
-		h.saveRound()
+		h.reask(run, id)
 		return nil
+	}
+	if inChord && id == 0 {
+		return h.call(last.Call, nil) // a chord sounds only whole
 	}
 	only := []ChairID{id}
 	if id == 0 {
@@ -208,6 +210,22 @@ func (h *Hub) again(id ChairID) error {
 	h.running().Again = true
 	h.saveRound()
 	return nil
+}
+
+// reask lets a chair play once more in the running round, as the next one.
+func (h *Hub) reask(run *Round, id ChairID) {
+	run.leave(id)
+	run.Queue = slices.Insert(run.Queue, 0, id)
+	h.current = 0
+	if s := h.seats[id]; s != nil && s.inRound != nil {
+		run.askAnew(id, s.inRound.ID)
+		if r := s.inRound; r.Why == whyGathering {
+			r.Why = whyLate // what the others are waited for with is the new note
+			h.saveReading(r)
+		}
+	}
+	h.rebuild()
+	h.saveRound()
 }
 
 // askAnew lets a chair's tries in this round count from zero after a reading.

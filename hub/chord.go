@@ -73,7 +73,7 @@ func (h *Hub) question(run *Round) (intonation.Question, bool) {
 	}
 	q := intonation.Question{
 		Chord: chord, Tuning: intonation.Tuning(run.Call.Tuning), Anchor: intonation.Anchor(run.Call.Anchor),
-		Reference: h.section.Reference, Good: h.section.Good, Watch: h.section.Watch,
+		Reference: h.section.Reference, Good: h.section.Good, Watch: h.section.Watch, Shape: intonation.Shape(run.Call.Shape),
 	}
 	for _, c := range h.section.seated() {
 		note, in := run.Call.Tones[c.ID]
@@ -85,8 +85,11 @@ func (h *Hub) question(run *Round) (intonation.Question, bool) {
 			Chair: intonation.Chair(c.ID), Name: h.called(c.ID), Note: note, Settings: c.Settings, Travel: c.Travel,
 			Air: instrument.Air{TemperatureC: h.section.TemperatureC}, Learned: h.learned(s), Baseline: s.baseline(),
 		}
-		seat.Instrument, _ = instrument.Find(c.Instrument)
-		if r := s.inRound; r != nil && r.Counted {
+		if in, err := instrument.Find(c.Instrument); err == nil {
+			seat.Instrument = in
+			seat.Path, _ = run.way(c.ID, in)
+		}
+		if r := s.inRound; r != nil && r.Counted && r.Note == note {
 			sr := r.forAdvice()
 			seat.Reading = &sr
 		}

@@ -27,6 +27,7 @@ func (r Round) Clone() Round {
 	r.Queue = slices.Clone(r.Queue)
 	r.After = maps.Clone(r.After)
 	r.Call.Tones = maps.Clone(r.Call.Tones)
+	r.Call.Ways = maps.Clone(r.Call.Ways)
 	return r
 }
 

@@ -41,6 +41,7 @@ const (
 	DoOpen    = "open"    // open the saved section named Name
 	DoSetting = "setting" // Chair's Slide stands at MM
 	DoTone    = "tone"    // in a chord call, Chair plays Note
+	DoWay     = "way"     // in a chord call, Chair plays its note as Name says: "1-3", "4th position"
 	DoMoves   = "moves"   // give the moves although the whole section is off together
 	DoRemove  = "remove"  // take Chair out of the section for good
 	DoListen  = "listen"  // hear all together on whatever chord they hold, and name it

@@ -4,7 +4,6 @@ import (
 	"errors"
 	"fmt"
 	"math"
-	"slices"
 
 	"bellrow/hub/intonation"
 	"bellrow/hub/slide"
@@ -228,18 +227,10 @@ func (h *Hub) heardNote(run *Round, s *seat) (n pitch.Note, ok bool) {
 // listenAgain asks one chair once more within a listening round, whose other
 // notes stay.
 func (h *Hub) listenAgain(run *Round, id ChairID) error {
-	s := h.seats[id]
-	if _, in := run.Call.Tones[id]; !in || s == nil {
+	if _, in := run.Call.Tones[id]; !in {
 		return fmt.Errorf("hub: again for chair %d, which is not in this round", id)
 	}
-	run.leave(id)
-	run.Queue = slices.Insert(run.Queue, 0, id)
-	h.current = 0
-	if s.inRound != nil {
-		run.askAnew(id, s.inRound.ID)
-	}
-	h.rebuild()
-	h.saveRound()
+	h.reask(run, id)
 	return nil
 }
 

@@ -5,6 +5,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"maps"
 	"slices"
 	"time"
 
@@ -33,7 +34,7 @@ func (h *Hub) call(c Call, only []ChairID) error {
 		return err
 	}
 	tones := c.Tones
-	c.Tones = map[ChairID]pitch.Note{}
+	c.Tones, c.Ways = map[ChairID]pitch.Note{}, maps.Clone(c.Ways)
 	r := Round{Section: h.section.ID, Started: h.now(), Call: c, TemperatureC: h.section.TemperatureC}
 	for _, ch := range h.section.Chairs {
 		n, given := tones[ch.ID]
@@ -75,7 +76,7 @@ func (h *Hub) checkCall(c Call) (Call, error) {
 	}
 	switch c.Kind {
 	case "", CallNote:
-		c.Kind, c.Chord, c.Anchor, c.Tuning = CallNote, "", "", ""
+		c.Kind, c.Chord, c.Anchor, c.Tuning, c.Shape, c.Ways = CallNote, "", "", "", "", nil
 		if c.Note < pitch.MinNote || c.Note > pitch.MaxNote {
 			return c, fmt.Errorf("hub: called note %d, need %d to %d", c.Note, pitch.MinNote, pitch.MaxNote)
 		}
@@ -96,6 +97,9 @@ func (h *Hub) checkCall(c Call) (Call, error) {
 		}
 		anchor, err := intonation.ParseAnchor(c.Anchor)
 		if err != nil {
+			return c, err
+		}
+		if _, err := intonation.ParseShape(c.Shape); err != nil {
 			return c, err
 		}
 		c.Chord, c.Tuning, c.Anchor = chord.Name(), string(tuning), string(anchor)

@@ -96,6 +96,10 @@ type ChairRow struct {
 	FollowThrough string `json:"follow_through,omitempty"`
 	// History holds this tune-up's earlier counted readings in cents, oldest first.
 	History []float64 `json:"history,omitempty"`
+	// Way is how a chord tone is fingered, Ways all the ways it could be; both
+	// are empty outside chords.
+	Way  string   `json:"way,omitempty"`
+	Ways []string `json:"ways,omitempty"`
 	// Balance is a hint on loudness for chords, in words.
 	Balance string `json:"balance,omitempty"`
 	// Slides holds present settings.

@@ -193,6 +193,7 @@ func (h *Hub) chairRow(c Chair, q queue) ChairRow {
 			row.Concert = n.Display()
 			if err == nil {
 				row.Written = in.Written(n).Display()
+				row.Way, row.Ways = run.waysOf(c.ID, in)
 			}
 		}
 	}

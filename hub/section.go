@@ -87,9 +87,13 @@ type Call struct {
 	Only bool `json:"only,omitempty"`
 	// Where says where in a piece it stands: "bar 12".
 	Where string `json:"where,omitempty"`
-	// Anchor and Tuning are for chords; see hub/intonation.
+	// Anchor, Tuning and Shape are for chords; see hub/intonation.
 	Anchor string `json:"anchor,omitempty"`
 	Tuning string `json:"tuning,omitempty"`
+	Shape  string `json:"shape,omitempty"`
+	// Ways holds the fingering or position of chairs that play their chord
+	// tone in another than the usual way: "1-3", "4th position".
+	Ways map[ChairID]string `json:"ways,omitempty"`
 }
 
 // RoundID numbers rounds within a hub's storage; 0 = none.

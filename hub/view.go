@@ -180,7 +180,7 @@ func (h *Hub) roundView(v *proto.View, s *seat, c *Chair, r *Round, q queue) {
 		if !ok {
 			target = h.section.Reference.Frequency(tone)
 		}
-		h.noteView(v, c, tone, target)
+		h.noteView(v, c, r, tone, target)
 	}
 	ahead, waits := q.ahead[s.id]
 	switch {
@@ -215,7 +215,7 @@ func (h *Hub) roundView(v *proto.View, s *seat, c *Chair, r *Round, q queue) {
 }
 
 // noteView names the note to play.
-func (h *Hub) noteView(v *proto.View, c *Chair, tone pitch.Note, target pitch.Hertz) {
+func (h *Hub) noteView(v *proto.View, c *Chair, r *Round, tone pitch.Note, target pitch.Hertz) {
 	v.Concert, v.Target = tone.Display(), target
 	v.Written = tone.Display()
 	in, err := instrument.Find(c.Instrument)
@@ -223,8 +223,8 @@ func (h *Hub) noteView(v *proto.View, c *Chair, tone pitch.Note, target pitch.He
 		return
 	}
 	v.Written = in.Written(tone).Display()
-	if ps := in.Paths(tone); len(ps) > 0 {
-		v.Fingering = ps[0].String()
+	if p, ok := r.way(c.ID, in); ok {
+		v.Fingering = p.String()
 	}
 }
 

@@ -2,6 +2,7 @@ package intonation
 
 import (
 	"cmp"
+	"fmt"
 	"math"
 	"slices"
 
@@ -16,6 +17,15 @@ const (
 	Even        Shape = ""             // every chair at its own mezzo-forte
 	BottomHeavy Shape = "bottom-heavy" // lower parts stronger, upper ones progressively softer (F. McBeth, Effective Performance of Band Music, 1972)
 )
+
+// ParseShape reads the word of a command; empty means Even.
+func ParseShape(s string) (Shape, error) {
+	switch shape := Shape(s); shape {
+	case Even, BottomHeavy:
+		return shape, nil
+	}
+	return "", fmt.Errorf("intonation: shape %q, need bottom-heavy or none", s)
+}
 
 // Loudness is one chair's level in a chord against its own mezzo-forte
 // baseline, both by its own microphone: only their difference means anything.

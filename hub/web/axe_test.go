@@ -20,7 +20,7 @@ func TestAccessible(t *testing.T) {
 	}{
 		{"row", "/row", webtest.Midway, "document.querySelector('.line')", ""},
 		{"row, chair open", "/row", webtest.Midway, "document.querySelector('.line')", "document.querySelector('.chair').click()"},
-		{"row, chords", "/row", webtest.Midway, "document.querySelector('.line')", "document.getElementById('chord').click()"},
+		{"row, chords", "/row", webtest.Midway, "document.querySelector('.line')", "document.getElementById('chord').click(); document.querySelector('#chords details').open = true"},
 		{"row, keys", "/row", webtest.Midway, "document.querySelector('.line')", "document.getElementById('keys').showModal()"},
 		{"row, trouble", "/row", webtest.Trouble, "document.querySelector('#trouble:not([hidden])')", ""},
 		{"wall", "/wall", webtest.Done, "document.querySelector('.line')", ""},

@@ -74,13 +74,6 @@ type Chair struct {
 	Tones []ToneChoice `json:"tones,omitempty"`
 }
 
-// ToneChoice is one note of a chord as a chair would play it.
-type ToneChoice struct {
-	Note  pitch.Note `json:"note"`
-	Label string     `json:"label"` // "written E4"
-	Now   bool       `json:"now,omitempty"`
-}
-
 // Mark places a chair's slide against the common line. All are in percent of
 // the drawing's width; the line is at 50.
 type Mark struct {

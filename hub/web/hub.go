@@ -19,6 +19,7 @@ type Hub interface {
 	Section() hub.Section
 	Sections(ctx context.Context) ([]hub.Section, error)
 	Pieces
+	Chords
 }
 
 // Feed tells a viewer that the row has changed. Changes that nobody has

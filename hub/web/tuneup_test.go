@@ -35,6 +35,7 @@ var hands = []hand{
 		chord: func(b *browser.Browser) {
 			click(`#chord`)(b)
 			b.Until("the chords", "document.getElementById('chords').open")
+			b.Until("the tones", "!document.getElementById('chords-call').disabled")
 			click(`#chords button[value="call"]`)(b)
 		},
 		absent: func(b *browser.Browser) {
@@ -49,8 +50,8 @@ var hands = []hand{
 		chord: func(b *browser.Browser) {
 			press("c")(b)
 			b.Until("the chords", "document.getElementById('chords').open")
-			press(kb.Tab + kb.Tab + kb.Tab + kb.Tab)(b)
-			for range 6 {
+			b.Until("the tones", "!document.getElementById('chords-call').disabled")
+			for range 40 {
 				if browser.Eval[bool](b, `document.activeElement.value === "call"`) {
 					break
 				}

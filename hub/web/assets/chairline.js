@@ -1,5 +1,6 @@
 // @ts-check
 import { el, svg, put, say } from "./dom.js";
+import { toneRail } from "./tones.js";
 
 /** The bow of a slide with its two legs running off to the left. */
 const BOW = "M-4000 -8H-8a8 8 0 0 1 0 16H-4000";
@@ -94,6 +95,11 @@ export class ChairLine {
   writeMore() {
     const c = this.chair;
     if (!c || !this.more) return;
+    const drag = this.more.querySelector("input:active");
+    if (drag) { // a note is in the hand: not now
+      drag.addEventListener("pointerup", () => setTimeout(() => this.writeMore()), { once: true });
+      return;
+    }
     const act = (what) => () => this.actions.onDo?.({ chair: this.id, ...what });
     const absent = c.state === "absent";
     const held = /** @type {HTMLElement|null} */ (document.activeElement)?.dataset?.act;
@@ -106,9 +112,13 @@ export class ChairLine {
         c.balance ? el("p", {}, c.balance) : null,
         el("p", { class: "soft" }, [c.part, c.instrument, c.stands].filter(Boolean).join(" · "))),
       el("div", { class: "acts" },
-        c.tones ? el("label", { class: "tone" }, "plays ",
-          el("select", { "data-act": "tone", onchange: (e) => act({ do: "tone", note: Number(e.target.value) })() },
-            ...c.tones.map((t) => el("option", { value: t.note, selected: t.now }, t.label)))) : null,
+        c.tones ? el("div", { class: "tone" }, "plays ", toneRail(c.label, c.tones, (t) => {
+          this.last = ""; // what the hub says next is drawn even if it is what it said before
+          act({ do: "tone", note: t.note })();
+        })) : null,
+        c.ways?.length > 1 ? el("label", { class: "tone" }, "with ",
+          el("select", { "data-act": "way", onchange: (e) => act({ do: "way", name: e.target.value })() },
+            ...c.ways.map((w) => el("option", { value: w, selected: w === c.way }, w)))) : null,
         c.verb ? el("button", { type: "button", "data-act": "moved", onclick: act({ do: "setting", slide: c.move.id, mm: c.move.to_mm }) }, "the slide is moved") : null,
         absent ? null : el("button", { type: "button", "data-act": "again", onclick: act({ do: "again" }) }, "hear again"),
         absent ? null : el("button", { type: "button", "data-act": "skip", onclick: act({ do: "skip" }) }, "skip", el("kbd", {}, "S")),

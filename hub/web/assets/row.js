@@ -9,6 +9,8 @@ let together = false;
 let keysOn = recall("bellrow-keys") !== "off";
 
 const view = new SectionView({ onOpen: toggle, onDo: command, onSeat: seat });
+/** @type {any} the choice of a chord, fetched when it is first wanted */
+let chords = null;
 
 /** @param {any} c a hub command */
 async function command(c) {
@@ -109,37 +111,11 @@ byID("keys-on").addEventListener("change", (e) => {
   keep("bellrow-keys", keysOn ? "on" : "off");
 });
 
-/* Chords */
-const ROOTS = ["C", "D♭", "D", "E♭", "E", "F", "G♭", "G", "A♭", "A", "B♭", "B"];
-const KINDS = ["major", "minor", "dominant seventh"];
-const TUNINGS = [["", "as the section is set up"], ["just", "pure"], ["equal", "equal temperament"]];
-
-function openChords() {
-  const d = byID("chords");
-  if (!d.dataset.ready) {
-    d.dataset.ready = "yes";
-    const root = (view.board?.calls[0]?.call.note ?? 58) % 12;
-    ROOTS.forEach((r, i) => byID("roots").append(choice("root", String(i), r, i === root)));
-    KINDS.forEach((k, i) => byID("kinds").append(choice("kind", k, k, i === 0)));
-    TUNINGS.forEach(([v, l], i) => byID("tunings").append(choice("tuning", v, l, i === 0)));
-  }
-  d.returnValue = "no";
-  d.showModal();
+/** Opens the choice of a chord, on the section's first tuning note. */
+async function openChords() {
+  chords ??= new (await import("./chords.js")).ChordDialog(command);
+  chords.open((view.board?.calls[0]?.call.note ?? 58) % 12);
 }
-
-/** @param {string} name @param {string} value @param {string} label @param {boolean} chosen */
-function choice(name, value, label, chosen) {
-  return el("label", { class: "choice" }, el("input", { type: "radio", name, value, checked: chosen }), el("span", {}, label));
-}
-
-byID("chords").addEventListener("close", () => {
-  const d = byID("chords");
-  if (d.returnValue !== "call") return;
-  const f = new FormData(d.querySelector("form"));
-  const root = Number(f.get("root"));
-  const chord = String(f.get("text") ?? "").trim() || `${ROOTS[root]} ${f.get("kind")}`;
-  command({ do: "call", call: { kind: "chord", note: 48 + root, chord, tuning: f.get("tuning"), tones: {}, together: true } });
-});
 
 /* Keys */
 function step(by) {

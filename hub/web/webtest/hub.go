@@ -12,6 +12,7 @@ import (
 	"sync"
 
 	"bellrow/hub"
+	"bellrow/hub/intonation"
 	"bellrow/hub/web"
 	"bellrow/proto"
 	"bellrow/proto/instrument"
@@ -153,6 +154,24 @@ func (h *Hub) Sections(context.Context) ([]hub.Section, error) {
 	older := Section(5)
 	older.ID, older.Name = 2, "Quintet"
 	return []hub.Section{h.Section(), older}, nil
+}
+
+// Propose gives every chair the note of the chord that lies lowest in its range.
+func (h *Hub) Propose(name string) (hub.Proposal, error) {
+	c, err := intonation.ParseChord(name)
+	if err != nil {
+		return hub.Proposal{}, err
+	}
+	p := hub.Proposal{Chord: c, Tones: map[hub.ChairID]pitch.Note{}}
+	for _, ch := range h.Section().Chairs {
+		in, err := instrument.Find(ch.Instrument)
+		for n := pitch.MaxNote; err == nil && n >= in.Low; n-- {
+			if _, ok := c.Tone(n); ok {
+				p.Tones[ch.ID] = n
+			}
+		}
+	}
+	return p, nil
 }
 
 // LoadPiece refuses, or reads nothing.

@@ -1,0 +1,166 @@
+// @ts-check
+import { el, say, byID, ask } from "./dom.js";
+import { toneRail } from "./tones.js";
+
+const ROOTS = ["C", "D♭", "D", "E♭", "E", "F", "G♭", "G", "A♭", "A", "B♭", "B"];
+const KINDS = ["major", "minor", "diminished", "augmented", "suspended fourth", "sixth", "dominant seventh", "minor seventh", "major seventh", "dominant ninth"];
+const INVERSIONS = ["", ", first inversion", ", second inversion", ", third inversion", ", fourth inversion"];
+const SEVENTHS = [["", "pure, 7/4"], [" (16/9)", "as it moves on, 16/9"], [" (tempered)", "tempered"]];
+const TUNINGS = [["", "as the section is set up"], ["just", "pure"], ["equal", "equal temperament"], ["keyboard", "with a keyboard"]];
+const ANCHORS = [["consensus", "what the group agrees on"], ["bass", "the bass as it sounds"], ["reference", "the reference A"]];
+const SHAPES = [["", "even"], ["bottom-heavy", "stronger below"]];
+
+/** A pause in typing, in ms, after which a chord that is being written is looked up. */
+const TYPED = 300;
+
+/** The choice of a chord, and who plays which tone of it. */
+export class ChordDialog {
+  /** @param {(c: any) => void} command */
+  constructor(command) {
+    this.command = command;
+    this.dialog = byID("chords");
+    this.form = this.dialog.querySelector("form");
+    /** @type {any} the chord as the hub would hand it out, null while it is none */
+    this.sheet = null;
+    /** @type {Map<number, any>} what each chair is to play */
+    this.plays = new Map();
+    /** @type {{id: number, tone: any}[]} what chairs had before they were changed by hand */
+    this.changes = [];
+    this.asked = 0;
+    this.filled = false;
+    this.form.addEventListener("change", (e) => {
+      if (e.target.name === "kind") this.inRootPosition();
+      if (e.target.type === "radio") this.load();
+    });
+    byID("chord-text").addEventListener("input", () => {
+      clearTimeout(this.typing);
+      this.typing = setTimeout(() => this.load(), TYPED);
+    });
+    byID("tones-undo").addEventListener("click", () => this.takeBack());
+    byID("chords-no").addEventListener("click", () => this.dialog.close("no"));
+    this.dialog.addEventListener("close", () => { if (this.dialog.returnValue === "call") this.call(); });
+  }
+
+  /** @param {number} root the pitch class to begin with */
+  open(root) {
+    if (!this.filled) {
+      this.filled = true;
+      fill("roots", "root", ROOTS.map((r, i) => [String(i), r]), root);
+      fill("kinds", "kind", KINDS.map((k) => [k, k]), 0);
+      fill("sevenths", "seventh", SEVENTHS, 0);
+      fill("tunings", "tuning", TUNINGS, 0);
+      fill("anchors", "anchor", ANCHORS, 0);
+      fill("shapes", "shape", SHAPES, 0);
+    }
+    this.dialog.returnValue = "no";
+    this.dialog.showModal();
+    this.form.querySelector("#roots input:checked").focus();
+    this.load();
+  }
+
+  /** @param {string} field */
+  chosen(field) { return String(new FormData(this.form).get(field) ?? ""); }
+
+  name() {
+    const written = this.chosen("text").trim();
+    if (written) return written;
+    const kind = this.chosen("kind");
+    const seventh = kind.startsWith("dominant") ? this.chosen("seventh") : "";
+    return ROOTS[Number(this.chosen("root"))] + " " + kind + seventh + INVERSIONS[Number(this.chosen("inversion"))];
+  }
+
+  /** Another kind of chord may have fewer tones to put in the bass. */
+  inRootPosition() {
+    const first = this.form.querySelector("#inversions input");
+    if (first) first.checked = true;
+  }
+
+  /** Asks the hub how it would hand the chord out. */
+  async load() {
+    const mine = ++this.asked;
+    byID("sevenths").hidden = !this.chosen("kind").startsWith("dominant");
+    try {
+      const sheet = await ask("/api/chord?name=" + encodeURIComponent(this.name()));
+      if (mine !== this.asked) return;
+      this.show(sheet);
+    } catch (e) {
+      if (mine !== this.asked) return;
+      this.sheet = null;
+      byID("board").replaceChildren();
+      say(byID("tones-say"), /** @type {Error} */ (e).message);
+    }
+    byID("chords-call").disabled = !this.sheet;
+  }
+
+  /** @param {any} sheet */
+  show(sheet) {
+    if (sheet.name !== this.sheet?.name) this.changes = [];
+    const byHand = new Map(this.changes.map((c) => [c.id, this.plays.get(c.id)?.note]));
+    this.sheet = sheet;
+    this.plays = new Map();
+    for (const c of sheet.chairs) {
+      const wanted = byHand.get(c.id);
+      if (c.tones.some((t) => t.note === wanted)) c.tones.forEach((t) => { t.now = t.note === wanted; });
+      this.plays.set(c.id, c.tones.find((t) => t.now));
+    }
+    fill("inversions", "inversion", sheet.tones.map((t, i) => [String(i), t]), Number(this.chosen("inversion")));
+    byID("inversions").hidden = this.chosen("text").trim() !== "";
+    this.draw();
+  }
+
+  draw() {
+    const notes = this.sheet.chairs.flatMap((c) => c.tones.map((t) => t.note));
+    const axis = { low: Math.min(...notes), high: Math.max(...notes) };
+    byID("board").replaceChildren(...this.sheet.chairs.map((c) => {
+      const take = (tone, before) => this.change(c.id, tone, before);
+      return el("li", {}, el("span", { class: "label" }, c.label), toneRail(c.label, c.tones, take, axis));
+    }));
+    this.tell();
+  }
+
+  /** @param {number} id @param {any} tone @param {any} before */
+  change(id, tone, before) {
+    this.changes.push({ id, tone: before });
+    this.plays.set(id, tone);
+    this.tell();
+  }
+
+  takeBack() {
+    const last = this.changes.pop();
+    if (!last) return;
+    this.plays.set(last.id, last.tone);
+    for (const c of this.sheet.chairs) c.tones.forEach((t) => { t.now = t === this.plays.get(c.id); });
+    this.draw();
+  }
+
+  /** Says what the chord lacks as it is handed out. */
+  tell() {
+    const undo = byID("tones-undo");
+    const played = [...this.plays.values()];
+    const missing = this.sheet.tones.filter((name) => !played.some((t) => t.tone === name));
+    const lowest = this.sheet.chairs.map((c) => this.plays.get(c.id)).reduce((a, b) => (a && a.note <= b.note ? a : b), null);
+    const words = [];
+    if (played.length === 0) words.push("Nobody is here to play it.");
+    else if (missing.length > 0) words.push(`Nobody plays the ${missing.join(" and the ")}.`);
+    if (lowest && lowest.tone !== this.sheet.bass) words.push(`The ${lowest.tone} is lowest, in place of the ${this.sheet.bass}.`);
+    say(byID("tones-say"), words.join(" ") || "Every tone is played.");
+    undo.disabled = this.changes.length === 0;
+  }
+
+  call() {
+    const tones = Object.fromEntries([...this.plays].map(([id, t]) => [id, t.note]));
+    this.command({ do: "call", call: {
+      kind: "chord", chord: this.sheet.name, tones, together: true,
+      tuning: this.chosen("tuning"), anchor: this.chosen("anchor"), shape: this.chosen("shape"),
+    } });
+  }
+}
+
+/** Fills a set of choices after its legend. @param {string} set @param {string} name @param {string[][]} choices values and labels @param {number} chosen */
+function fill(set, name, choices, chosen) {
+  const box = byID(set);
+  const had = box.contains(document.activeElement);
+  box.replaceChildren(box.querySelector("legend"), ...choices.map(([value, label], i) =>
+    el("label", { class: "choice" }, el("input", { type: "radio", name, value, checked: i === chosen }), el("span", {}, label))));
+  if (had) box.querySelector("input:checked")?.focus();
+}
