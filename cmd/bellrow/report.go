@@ -8,7 +8,6 @@ import (
 	"io"
 	"os"
 	"path/filepath"
-	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -17,9 +16,6 @@ import (
 	sheets "bellrow/hub/report"
 	"bellrow/hub/sqlite"
 )
-
-// usualReport is how far back a report looks when nobody says: a season.
-const usualReport = 90 * 24 * time.Hour
 
 // reporter is the report command.
 type reporter struct {
@@ -53,7 +49,7 @@ func runReport(ctx context.Context, e env, args []string) error {
 	if count(*asJSON, *asCSV, *toHTML != "", *export != "", *erase != "", *forget != "", *keep >= 0) > 1 {
 		return misused("choose one", "--json, --csv, --html, --export, --delete-player, --forget-before and --keep-days exclude one another")
 	}
-	r.since = time.Now().Add(-usualReport)
+	r.since = time.Now().Add(-sheets.Season)
 	if *export != "" {
 		r.since = time.Time{}
 	}
@@ -178,20 +174,16 @@ func (r *reporter) make(ctx context.Context) (sheets.Report, error) {
 	if err != nil {
 		return sheets.Report{}, err
 	}
-	only := -1
-	if r.player != "" {
-		c, err := chairNamed(s, r.player)
-		if err != nil {
-			return sheets.Report{}, err
-		}
-		only = slices.IndexFunc(s.Chairs, func(o hub.Chair) bool { return o.ID == c.ID })
-	}
 	if r.noNames {
 		records.HideNames()
 	}
 	rep := sheets.Make(records)
-	if only >= 0 {
-		rep.Players, rep.Hints = rep.Players[only:only+1], nil
+	if r.player != "" {
+		c, err := chairNamed(s, r.player)
+		if err != nil {
+			return rep, err
+		}
+		rep, _ = rep.Of(c.ID) // it is one of them
 	}
 	return rep, nil
 }

@@ -3,6 +3,10 @@ package main
 import (
 	"encoding/json"
 	"fmt"
+	"io"
+	"log/slog"
+	"net/http"
+	"net/http/httptest"
 	"os"
 	"path/filepath"
 	"strings"
@@ -75,6 +79,35 @@ func TestReport(t *testing.T) {
 	ok(t, "--data", dir, "--html", page)
 	if data, err := os.ReadFile(page); err != nil || !strings.Contains(string(data), "<svg") {
 		t.Errorf("%v: no drawing on the page", err)
+	}
+}
+
+// TestReportOnThePages: the hub's own pages show the report of its section, to
+// whoever has turned in the leader's key.
+func TestReportOnThePages(t *testing.T) {
+	s, err := openStation(t.Context(), stationConfig{listen: "127.0.0.1:0", data: records(t), log: slog.New(slog.DiscardHandler)})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer s.close()
+	ask := func(method, path, body string, cookies ...*http.Cookie) *http.Response {
+		r := httptest.NewRequest(method, s.local()+path, strings.NewReader(body))
+		r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+		for _, c := range cookies {
+			r.AddCookie(c)
+		}
+		w := httptest.NewRecorder()
+		s.server.Handler.ServeHTTP(w, r)
+		return w.Result()
+	}
+	if r := ask("GET", "report", ""); r.StatusCode != http.StatusSeeOther {
+		t.Errorf("without the key: %s", r.Status)
+	}
+	key := ask("POST", "leader", "key="+s.hub.LeaderKey())
+	r := ask("GET", "report", "", key.Cookies()...)
+	page, err := io.ReadAll(r.Body)
+	if err != nil || r.StatusCode != http.StatusOK || !strings.Contains(string(page), "4 rehearsals, 8 readings") || !strings.Contains(string(page), "<h2>Ada</h2>") {
+		t.Errorf("%v, %s after the key (%s):\n%s", err, r.Status, key.Status, page)
 	}
 }
 

@@ -23,6 +23,7 @@ import (
 	"bellrow/hub/announce"
 	"bellrow/hub/link"
 	"bellrow/hub/mem"
+	sheets "bellrow/hub/report"
 	"bellrow/hub/sqlite"
 	"bellrow/hub/web"
 	"bellrow/proto"
@@ -102,7 +103,7 @@ func (s *station) open(ctx context.Context, c stationConfig) (err error) {
 	}
 	pages, err := web.New(web.Config{
 		Hub: pageHub{s.hub}, Guard: s.guard, Catalogue: instrument.Catalogue,
-		Invitation: s.invitation, AssetsDir: c.assets, Log: c.log,
+		Invitation: s.invitation, Report: s.report, AssetsDir: c.assets, Log: c.log,
 	})
 	if err != nil {
 		return err
@@ -120,6 +121,15 @@ func (s *station) open(ctx context.Context, c stationConfig) (err error) {
 		}
 	}
 	return nil
+}
+
+// report draws up the report of the open section.
+func (s *station) report(ctx context.Context, since time.Time) (sheets.Report, error) {
+	records, err := sheets.Load(ctx, s.store, s.hub.Section(), since)
+	if err != nil {
+		return sheets.Report{}, err
+	}
+	return sheets.Make(records), nil
 }
 
 // pageHub gives the pages the hub as they see it.

@@ -191,7 +191,7 @@ func (c *ChairWatch) judge(p Player, notes []watchNote, common, minutes float64)
 		c.Words = "Your pitch and your loudness rose towards the end. Rest your lips in the break, and leave the slide."
 	case c.Own.Low > breakCents, c.Own.High < -breakCents:
 		if mm := p.mmPerCent(); mm > 0 {
-			c.MoveMM = c.Own.Mean * mm
+			c.MoveMM = math.Max(c.Own.Mean*mm, -p.mainNow())
 		}
 		way := "sharper"
 		if c.Own.Mean < 0 {
@@ -200,6 +200,17 @@ func (c *ChairWatch) judge(p Player, notes []watchNote, common, minutes float64)
 		c.Words = fmt.Sprintf("You ended about %.0f cents %s than you began, beyond the section. Rest first; then one fresh note. %s",
 			math.Abs(c.Own.Mean), way, c.moveWords())
 	}
+}
+
+// mainNow is where the main slide stood last, in mm out.
+func (p Player) mainNow() float64 {
+	var last Reading
+	for _, r := range p.Readings {
+		if !r.At.Before(last.At) {
+			last = r
+		}
+	}
+	return last.MainMM
 }
 
 func (c *ChairWatch) moveWords() string {

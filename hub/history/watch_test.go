@@ -21,7 +21,7 @@ func rehearse(drift, louder []float64) ([]Player, time.Time) {
 		add := func(at time.Time, x, level float64) {
 			note := pitch.Note(55 + r.IntN(5))
 			p.Readings = append(p.Readings, Reading{At: at, Note: note, Offset: pitch.Cents(x + 3*float64(note%4) + 2*r.NormFloat64()),
-				Level: pitch.Level(level), Played: 900, CentsPerMM: -2, Watch: true})
+				Level: pitch.Level(level), Played: 900, MainMM: 12, UsualMM: 12, CentsPerMM: -2, Watch: true})
 		}
 		for day := range 6 {
 			for k := range 10 {
@@ -63,6 +63,18 @@ func TestWatchOf(t *testing.T) {
 	}
 	if !strings.Contains(w.Chairs[3].Words, "leave the slide") || !strings.Contains(w.Chairs[2].Words, "push the main slide in") {
 		t.Errorf("D is told %q, C %q", w.Chairs[3].Words, w.Chairs[2].Words)
+	}
+}
+
+// TestWatchPushesNoFurtherThanIn: a slide that stands 3 mm out is pushed 3 mm.
+func TestWatchPushesNoFurtherThanIn(t *testing.T) {
+	players, at := rehearse([]float64{0, -14, 0, 0, 0}, make([]float64, 5))
+	for i := range players[1].Readings {
+		players[1].Readings[i].MainMM = 3
+	}
+	c := WatchOf(players, at, at.Add(90*time.Minute)).Chairs[1]
+	if c.MoveMM != -3 || !strings.Contains(c.Words, "push the main slide in 3 mm") {
+		t.Errorf("%.1f mm, %q", c.MoveMM, c.Words)
 	}
 }
 

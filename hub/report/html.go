@@ -1,24 +1,39 @@
 package report
 
 import (
-	_ "embed"
+	"embed"
 	"html/template"
 	"io"
 	"math"
 	"strconv"
+	"strings"
 )
 
-//go:embed report.html
-var pageSource string
+//go:embed report.html sheets.html
+var templates embed.FS
 
-var pageTemplate = template.Must(template.New("report").Funcs(template.FuncMap{
-	"called": PlayerReport.called, "words": PlayerReport.words, "plots": PlayerReport.plots, "sectionPlots": Report.plots,
-	"rows": PlayerReport.rows, "optional": optional,
-}).Parse(pageSource))
+// Style is the style sheet of the sheets. It takes its colours from the page
+// around it: the custom properties paper, well, ink, soft, rule and brass.
+//
+//go:embed report.css
+var Style string
+
+var pages = template.Must(template.New("report").Funcs(template.FuncMap{
+	"called": PlayerReport.called, "words": PlayerReport.words, "plots": PlayerReport.plots, "rows": PlayerReport.rows,
+	"sectionPlots": Report.plots, "watched": watched, "date": date, "whole": whole, "optional": optional,
+	"style": func() template.CSS { return template.CSS(Style) },
+}).ParseFS(templates, "*.html"))
 
 // WriteHTML prints a report as one page that needs nothing else: the section
 // first, then a sheet of paper for each player, to be handed out.
-func WriteHTML(w io.Writer, r Report) error { return pageTemplate.Execute(w, r) }
+func WriteHTML(w io.Writer, r Report) error { return pages.ExecuteTemplate(w, "report.html", r) }
+
+// Sheets is the same without the page around it, for a page that has Style.
+func Sheets(r Report) (template.HTML, error) {
+	var b strings.Builder
+	err := pages.ExecuteTemplate(&b, "sheets.html", r)
+	return template.HTML(b.String()), err
+}
 
 func (r Report) plots() []template.HTML {
 	common := plot{Title: "The section as one, against its usual", Unit: "cents", Least: 10}
@@ -33,7 +48,7 @@ func (r Report) plots() []template.HTML {
 			watch.add(strconv.Itoa(m.Minute), m.Cents)
 		}
 	}
-	return drawn(common, room, watch)
+	return drawn(watch, common, room)
 }
 
 func (p PlayerReport) plots() []template.HTML {
@@ -43,7 +58,13 @@ func (p PlayerReport) plots() []template.HTML {
 		main.add(d.Date, d.MainMM)
 		own.add(d.Date, d.Own)
 	}
-	return drawn(main, own)
+	watch := plot{Title: "Your pitch while the section rehearsed, by minute", Unit: "cents", Least: 10}
+	if p.Watch != nil {
+		for _, m := range p.Watch.Story {
+			watch.add(strconv.Itoa(m.Minute), m.Cents)
+		}
+	}
+	return drawn(watch, main, own)
 }
 
 // rows are the lines of a player's table of rehearsals: figures and dates only,

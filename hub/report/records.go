@@ -24,6 +24,9 @@ type Export struct {
 	Readings []hub.Reading `json:"readings"`
 }
 
+// Season is how far back a report looks when nobody says.
+const Season = 90 * 24 * time.Hour
+
 // Load reads a section's records since a moment. Settings are read from the
 // beginning: a slide may have stood still ever since.
 func Load(ctx context.Context, store hub.Store, section hub.Section, since time.Time) (Records, error) {

@@ -3,6 +3,7 @@ package report
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"time"
 
@@ -43,6 +44,7 @@ type SectionDay struct {
 
 // PlayerReport is one player's page.
 type PlayerReport struct {
+	Chair      hub.ChairID       `json:"chair"`
 	Label      string            `json:"label"`
 	Name       string            `json:"name,omitempty"`
 	Instrument string            `json:"instrument"`
@@ -52,9 +54,8 @@ type PlayerReport struct {
 	Days       []PlayerDay       `json:"days"`
 	Trend      history.Trend     `json:"trend"`
 	Findings   []history.Finding `json:"findings"`
-	// Break is what to do in the break of the last watched rehearsal, empty when
-	// nothing needs doing.
-	Break string `json:"break,omitempty"`
+	// Watch is the player's part in the last watched rehearsal, nil without one.
+	Watch *history.ChairWatch `json:"watch,omitempty"`
 }
 
 // PlayerDay is one rehearsal of one player.
@@ -85,7 +86,7 @@ func Make(r Records) Report {
 	for i, p := range players {
 		c := r.Section.Chairs[i]
 		pr := PlayerReport{
-			Label: c.Label, Name: c.Name, Instrument: instrumentName(c.Instrument), Readings: len(p.Readings), Moves: len(p.Moves),
+			Chair: c.ID, Label: c.Label, Name: c.Name, Instrument: instrumentName(c.Instrument), Readings: len(p.Readings), Moves: len(p.Moves),
 			Days: playerDays(p, common), Trend: history.TrendOf(p, common), Findings: history.Findings(p, sec),
 		}
 		for _, d := range pr.Days {
@@ -98,12 +99,23 @@ func Make(r Records) Report {
 		w := history.WatchOf(players, from, to)
 		out.Watch = &w
 		for i := range out.Players {
-			out.Players[i].Break = w.Chairs[i].Words
+			out.Players[i].Watch = &w.Chairs[i]
 		}
 	}
 	out.Words = out.words()
 	out.Hints = out.hints()
 	return out
+}
+
+// Of leaves one player's sheet, without what is for the leader only; false
+// when there is no such chair.
+func (r Report) Of(chair hub.ChairID) (Report, bool) {
+	i := slices.IndexFunc(r.Players, func(p PlayerReport) bool { return p.Chair == chair })
+	if i < 0 {
+		return Report{}, false
+	}
+	r.Players, r.Hints, r.Watch = r.Players[i:i+1], nil, nil
+	return r, true
 }
 
 // lastWatch bounds the notes of the last watched rehearsal.
@@ -251,10 +263,6 @@ func (r Report) words() []string {
 		words = append(words, fmt.Sprintf("As one, the section stood lowest on %s (%s) and highest on %s (%s), against its usual. That is the room and the warm-up, nobody's slide.",
 			lo.Date, signed(*lo.Common), hi.Date, signed(*hi.Common)))
 	}
-	if r.Watch != nil {
-		words = append(words, fmt.Sprintf("While you rehearsed on %s, over %.0f minutes:", date(r.Watch.From), r.Watch.Minutes))
-		words = append(words, r.Watch.Words...)
-	}
 	return words
 }
 
@@ -311,13 +319,16 @@ func count(n int, what string) string {
 	return fmt.Sprintf("%d %ss", n, what)
 }
 
-// signed says an offset in words.
-func signed(x float64) string {
-	switch n := math.Round(x); {
+// signed says an offset from the usual in words.
+func signed(x float64) string { return signedOr(x, "as usual") }
+
+// signedOr says an offset in words, none in the words given.
+func signedOr(x float64, none string) string {
+	switch n := int(math.Round(x)); {
 	case n > 0:
-		return fmt.Sprintf("%.0f cents sharp", n)
+		return count(n, "cent") + " sharp"
 	case n < 0:
-		return fmt.Sprintf("%.0f cents flat", -n)
+		return count(-n, "cent") + " flat"
 	}
-	return "as usual"
+	return none
 }

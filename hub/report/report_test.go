@@ -275,7 +275,8 @@ func TestPlotAxis(t *testing.T) {
 }
 
 // TestWatchInReport: five chairs rehearse for an hour; one of them sinks by 15
-// cents an hour. The leader hears whose note to take at the break; the figures
+// cents an hour, which makes 9.75 from the first third to the last, and 4 mm of a
+// trumpet's main slide. The leader hears whose note to take at the break; the figures
 // are on the player's sheet.
 func TestWatchInReport(t *testing.T) {
 	s := hub.Section{Name: "Hill Brass"}
@@ -298,13 +299,30 @@ func TestWatchInReport(t *testing.T) {
 		}
 	}
 	got := Make(records)
-	if got.Watch == nil || got.Watch.Minutes != 57 || !strings.Contains(strings.Join(got.Words, " "), "hear Trumpet 4 once more") {
-		t.Fatalf("%+v, to the leader %q", got.Watch, got.Words)
+	if got.Watch == nil || got.Watch.Minutes != 57 || !strings.Contains(strings.Join(got.Watch.Words, " "), "hear Trumpet 4 once more") {
+		t.Fatalf("%+v", got.Watch)
 	}
 	for i, p := range got.Players {
-		if sinks := strings.Contains(p.Break, "push the main slide in"); sinks != (i == 3) {
-			t.Errorf("%s is told %q", p.Label, p.Break)
+		if sinks := strings.Contains(p.Watch.Words, "push the main slide in"); sinks != (i == 3) {
+			t.Errorf("%s is told %q", p.Label, p.Watch.Words)
 		}
+	}
+	lines := watched(*got.Watch)
+	for i, l := range lines {
+		if away := strings.Contains(l.Change, " cents flat, give or take ") && strings.Contains(l.Break, "push in 4 mm"); away != (i == 3) {
+			t.Errorf("of %s the table says %q and %q", l.Label, l.Change, l.Break)
+		}
+		if l.Notes != 20 || strings.Count(string(l.Path), "<circle") != 12 {
+			t.Errorf("%s: %d notes, drawn %s; want 20 in 12 steps of five minutes", l.Label, l.Notes, l.Path)
+		}
+	}
+	sheet, ok := got.Of(4)
+	var b bytes.Buffer
+	if err := WriteHTML(&b, sheet); err != nil || !ok {
+		t.Fatal(ok, err)
+	}
+	if page := b.String(); strings.Contains(page, "Trumpet 3") || !strings.Contains(page, "push the main slide in") || !strings.Contains(page, "Your pitch while the section rehearsed") {
+		t.Error("one player's sheet names another, or says nothing of the watch")
 	}
 	if _, plain := made(t, year{chairs: 5, days: 2, wanderer: -1}); plain.Watch != nil {
 		t.Error("a watch where none was")

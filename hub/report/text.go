@@ -18,6 +18,15 @@ func WriteText(w io.Writer, r Report) error {
 	for _, s := range append(r.Words, r.Hints...) {
 		p.line("%s", s)
 	}
+	if r.Watch != nil {
+		p.line("\nWhile you rehearsed on %s, over %s minutes:", date(r.Watch.From), whole(r.Watch.Minutes))
+		for _, s := range r.Watch.Words {
+			p.line("  %s", s)
+		}
+		for _, c := range watched(*r.Watch) {
+			p.line("  %s: %s; %s", c.Label, c.Change, c.Break)
+		}
+	}
 	for _, x := range r.Players {
 		p.line("\n%s, %s", x.called(), x.Instrument)
 		for _, s := range x.words() {
@@ -39,8 +48,8 @@ func (p PlayerReport) words() []string {
 	if p.Trend.Words != "" {
 		out = append(out, p.Trend.Words)
 	}
-	if p.Break != "" {
-		out = append(out, p.Break)
+	if p.Watch != nil && p.Watch.Words != "" {
+		out = append(out, p.Watch.Words)
 	}
 	for _, f := range p.Findings {
 		out = append(out, f.Words, "To try: "+f.Try, evidence(f.Evidence.Low, f.Evidence.High, f.Unit))
@@ -105,6 +114,8 @@ func safe(s string) string {
 }
 
 func number(x float64) string { return strconv.FormatFloat(x, 'f', 1, 64) }
+
+func whole(x float64) string { return strconv.FormatFloat(x, 'f', 0, 64) }
 
 func optional(x *float64) string {
 	if x == nil {

@@ -28,6 +28,7 @@ type Config struct {
 	Catalogue Catalogue
 	// Invitation is asked anew for each join page, because addresses change.
 	Invitation func() Invitation
+	Report     ReportFunc // nil: the pages have none
 	// AssetsDir serves pages from a folder instead of the embedded ones.
 	AssetsDir string
 	// FeedEvery spaces the rows that a viewer gets; 0 means DefaultFeedEvery.
@@ -48,6 +49,7 @@ type Server struct {
 	drawing    sync.Mutex
 	drawn      map[bool]drawn // by whether names are seen
 	reading    sync.Mutex     // held while a score is read
+	report     *reporter      // nil for none
 }
 
 // New checks the configuration and returns a Server. It starts nothing.
@@ -59,6 +61,9 @@ func New(cfg Config) (*Server, error) {
 		invitation: cfg.Invitation, assets: page.Open(embedded, cfg.AssetsDir), feedEvery: cfg.FeedEvery, log: cfg.Log}
 	if s.feedEvery <= 0 {
 		s.feedEvery = DefaultFeedEvery
+	}
+	if cfg.Report != nil {
+		s.report = &reporter{make: cfg.Report}
 	}
 	if s.log == nil {
 		s.log = slog.New(slog.DiscardHandler)
@@ -113,6 +118,7 @@ func (s *Server) Handler() http.Handler {
 	mux.HandleFunc("GET /section.csv", s.leaderOnly(s.getSectionCSV))
 	mux.HandleFunc("POST /section.csv", s.leaderOnly(s.postSectionCSV))
 	s.pieceRoutes(mux)
+	s.reportRoutes(mux)
 	mux.HandleFunc("/", func(w http.ResponseWriter, r *http.Request) { s.fail(w, r, errNotFound) })
 	return page.Harden(s.guard.Protect(mux))
 }

@@ -52,16 +52,19 @@ func writeSummaryCSV(w *csv.Writer, sum hub.Summary) error {
 	return w.Error()
 }
 
-// attach names the file a browser saves.
-func attach(w http.ResponseWriter, name string) {
+// attach names the CSV file a browser saves.
+func attach(w http.ResponseWriter, name string) { attachAs(w, name, ".csv", "text/csv; charset=utf-8") }
+
+// attachAs names the file a browser saves.
+func attachAs(w http.ResponseWriter, name, ext, mime string) {
 	clean := strings.Map(func(r rune) rune {
 		if r == ' ' || r == '-' || r >= '0' && r <= '9' || r >= 'A' && r <= 'Z' || r >= 'a' && r <= 'z' {
 			return r
 		}
 		return -1
 	}, name)
-	w.Header().Set("Content-Type", "text/csv; charset=utf-8")
-	w.Header().Set("Content-Disposition", fmt.Sprintf("attachment; filename=%q", strings.TrimSpace(clean)+".csv"))
+	w.Header().Set("Content-Type", mime)
+	w.Header().Set("Content-Disposition", fmt.Sprintf("attachment; filename=%q", strings.TrimSpace(clean)+ext))
 	w.Header().Set("Cache-Control", "no-store")
 }
 

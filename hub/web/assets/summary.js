@@ -8,7 +8,7 @@ function line(c) {
     ...c.points.slice(1).map((p, i) => svg("line", { class: "tick", x1: c.points[i] + "%", x2: p + "%", y1: height(i, last), y2: height(i + 1, last) })),
     ...c.points.map((p, i) => svg("circle", { class: i === last ? "dot last" : "dot", cx: p + "%", cy: height(i, last), r: 4 })));
   return el("tr", {},
-    el("th", { scope: "row" }, c.label, el("span", {}, [c.name, c.instrument].filter(Boolean).join(", "))),
+    el("th", { scope: "row" }, el("a", { href: `/report?chair=${c.id}` }, c.label), el("span", {}, [c.name, c.instrument].filter(Boolean).join(", "))),
     el("td", { class: "path" }, path),
     el("td", {}, (c.moves ?? []).join("; ") || "–", c.follow_through ? el("small", {}, c.follow_through) : null),
     el("td", {}, el("b", { class: "poster" }, c.verdict || "–"), c.words && c.words !== c.verdict ? el("small", {}, c.words) : null));
