@@ -16,17 +16,21 @@ import (
 // standing is a hub's memory and goroutines at some moment.
 type standing struct {
 	visits     int // connections so far
+	readings   int // acknowledged so far
 	goroutines int
 	heap       int // kB that live
 	rss        int // kB
 }
 
 func (s standing) String() string {
-	visits := ""
-	if s.visits > 0 {
-		visits = fmt.Sprintf("%7d visits: ", s.visits)
+	after := ""
+	switch {
+	case s.visits > 0:
+		after = fmt.Sprintf("%7d visits: ", s.visits)
+	case s.readings > 0:
+		after = fmt.Sprintf("%7d readings: ", s.readings)
 	}
-	return visits + fmt.Sprintf("%3d goroutines, live heap %6.1f MB, RSS %6.1f MB", s.goroutines, float64(s.heap)/1024, float64(s.rss)/1024)
+	return after + fmt.Sprintf("%3d goroutines, live heap %6.1f MB, RSS %6.1f MB", s.goroutines, float64(s.heap)/1024, float64(s.rss)/1024)
 }
 
 func runChurn(ctx context.Context, w io.Writer, args []string) error {

@@ -10,6 +10,7 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"syscall"
 	"time"
 )
 
@@ -31,7 +32,7 @@ type delivery struct {
 	hosts   []string
 	nodes   []*process
 
-	kills, nodeKills, cuts, moves int
+	kills, nodeKills, cuts, moves, sets, freezes int
 }
 
 func runDelivery(ctx context.Context, w io.Writer, args []string) error {
@@ -58,8 +59,8 @@ func runDelivery(ctx context.Context, w io.Writer, args []string) error {
 	if err != nil {
 		return err
 	}
-	fmt.Fprintf(w, "%d nodes on %d hosts, %.1f min, hub killed %d times, node hosts killed %d times, links cut %d times, hub address changed %d times\n%v\n",
-		*nodes, *hosts, *minutes, d.kills, d.nodeKills, d.cuts, d.moves, t)
+	fmt.Fprintf(w, "%d nodes on %d hosts, %.1f min, hub killed %d times, node hosts killed %d times, links cut %d times, hub address changed %d times, clocks set %d times, laptops frozen %d times\n%v\n",
+		*nodes, *hosts, *minutes, d.kills, d.nodeKills, d.cuts, d.moves, d.sets, d.freezes, t)
 	return t.err()
 }
 
@@ -100,9 +101,12 @@ func (d *delivery) cidr() string { return fmt.Sprintf("10.77.0.%d/24", d.address
 // data is where the real program keeps its database, too.
 func (d *delivery) data() string { return filepath.Join(d.dir, "hub", "bellrow.db") }
 
+// clock is the file that says how far the hub's clock is out.
+func (d *delivery) clock() string { return filepath.Join(d.dir, "clock") }
+
 func (d *delivery) startHub() (err error) {
 	if d.program == "" {
-		d.hub, err = start(d.hubHost, roleHub, "-data", d.data())
+		d.hub, err = start(d.hubHost, roleHub, "-data", d.data(), "-clock", d.clock())
 		return err
 	}
 	d.hub, err = launch(d.hubHost, "HOME="+d.dir, []string{d.program, "hub", "--data", filepath.Dir(d.data())})
@@ -204,9 +208,9 @@ func (d *delivery) finish(ctx context.Context) (tally, error) {
 // trouble makes one thing go wrong, and most of them right again.
 type trouble func(*delivery, context.Context) error
 
-// usual is how often what goes wrong, in tenths.
+// usual is how often what goes wrong, in twelfths.
 var usual = []trouble{
-	crashHub, crashHub, crashHub, crashHub, crashNodes, cutLink, sleepNodes, moveHub, badRadio, badRadio,
+	crashHub, crashHub, crashHub, crashHub, crashNodes, cutLink, sleepNodes, moveHub, badRadio, badRadio, setHubClock, freeze,
 }
 
 func (d *delivery) pause(ctx context.Context, low, high time.Duration) {
@@ -262,6 +266,27 @@ func moveHub(d *delivery, ctx context.Context) error {
 	from := d.cidr()
 	d.address = 1 + d.address%50
 	return d.lan.readdress(d.hubHost, from, d.cidr())
+}
+
+// setHubClock sets the hub's clock hours back or forth.
+func setHubClock(d *delivery, _ context.Context) error {
+	if d.program != "" {
+		return nil // it has the machine's own clock
+	}
+	d.sets++
+	return d.hub.setClock(d.clock(), time.Duration(d.random.Int64N(int64(20*time.Hour)))-10*time.Hour)
+}
+
+// freeze is a laptop whose lid is closed for a while, the hub's or a player's:
+// nothing runs on it, and nothing tells the others. Above 15 s they notice.
+func freeze(d *delivery, ctx context.Context) error {
+	d.freezes++
+	p := append([]*process{d.hub}, d.nodes...)[d.random.IntN(len(d.nodes)+1)]
+	if err := p.cmd.Process.Signal(syscall.SIGSTOP); err != nil {
+		return err
+	}
+	d.pause(ctx, 2*time.Second, 40*time.Second)
+	return p.cmd.Process.Signal(syscall.SIGCONT)
 }
 
 // badRadio loses 0, 10 or 30 % of what comes in at the hub and at one host.

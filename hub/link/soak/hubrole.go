@@ -37,6 +37,8 @@ func runHub(ctx context.Context, w io.Writer, args []string) error {
 	announced := fs.Bool("announce", true, "")
 	screens := fs.Bool("screens", false, "")
 	section := fs.String("section", "", "")
+	clockFile := fs.String("clock", "", "")
+	leads := fs.Bool("lead", false, "")
 	profile := fs.String("profile", os.Getenv("BELLROW_SOAK_PROFILE"), "")
 	if err := fs.Parse(args); err != nil {
 		return err
@@ -61,7 +63,11 @@ func runHub(ctx context.Context, w io.Writer, args []string) error {
 		return err
 	}
 	defer store.Close()
-	h, err := hub.New(ctx, hub.Config{Store: store, Section: *section, Log: log})
+	clock, err := openClock(*clockFile)
+	if err != nil {
+		return err
+	}
+	h, err := hub.New(ctx, hub.Config{Store: store, Section: *section, Log: log, Now: clock.now})
 	if err != nil {
 		return err
 	}
@@ -86,9 +92,14 @@ func runHub(ctx context.Context, w io.Writer, args []string) error {
 		}
 	}
 	server := &http.Server{Handler: mux, ReadHeaderTimeout: 5 * time.Second, MaxHeaderBytes: 16 << 10}
-	loops := make(chan error, 2)
-	n := 1
+	loops := make(chan error, 4)
+	n := 2
 	go func() { loops <- h.Run(ctx) }()
+	go func() { loops <- clock.follow(ctx) }()
+	if *leads {
+		n++
+		go func() { loops <- lead(ctx, h, log) }()
+	}
 	if *announced {
 		a, err := announce.New(announce.Config{Hub: h.ID(), Name: h.Section().Name, Port: port})
 		if err != nil {

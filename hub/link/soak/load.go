@@ -63,9 +63,9 @@ const messageEvery = 200 * time.Millisecond
 
 // startedHub starts a hub in a process of its own, on loopback, and returns it
 // with its address.
-func startedHub(dir string, maxNodes int) (*process, string, error) {
-	p, err := start("", roleHub, "-data", filepath.Join(dir, "hub.db"), "-listen", "127.0.0.1:0",
-		"-max", fmt.Sprint(maxNodes), "-announce=false", "-screens")
+func startedHub(dir string, maxNodes int, more ...string) (*process, string, error) {
+	p, err := start("", roleHub, append([]string{"-data", filepath.Join(dir, "hub.db"), "-listen", "127.0.0.1:0",
+		"-max", fmt.Sprint(maxNodes), "-announce=false", "-screens"}, more...)...)
 	if err != nil {
 		return nil, "", err
 	}

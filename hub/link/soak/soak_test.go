@@ -29,8 +29,10 @@ func TestMain(m *testing.M) {
 // The tally itself must be able to find faults.
 func TestTallyFindsFaults(t *testing.T) {
 	stored := func(seq uint64, stamp float64) hub.Reading {
-		return hub.Reading{Node: "n", Boot: "b", Wire: proto.Reading{Sequence: seq, Played: stamp}}
+		return hub.Reading{ID: int64(seq), Node: "n", Boot: "b", Wire: proto.Reading{Sequence: seq, Played: stamp}}
 	}
+	late := stored(2, 2)
+	late.ID = 9
 	sent := map[float64]bool{1: true, 2: true, 3: true}
 	for what, c := range map[string]struct {
 		stored []hub.Reading
@@ -40,6 +42,7 @@ func TestTallyFindsFaults(t *testing.T) {
 		"one lost":                    {[]hub.Reading{stored(1, 1), stored(3, 3)}, tally{Sent: 3, Stored: 2, Lost: 1, Gaps: 1, Boots: 1}},
 		"the last lost":               {[]hub.Reading{stored(1, 1), stored(2, 2)}, tally{Sent: 3, Stored: 2, Lost: 1, Boots: 1}},
 		"one doubled as another":      {[]hub.Reading{stored(1, 1), stored(2, 2), stored(3, 3), stored(4, 3)}, tally{Sent: 3, Stored: 4, Doubled: 1, Boots: 1}},
+		"one stored too late":         {[]hub.Reading{stored(1, 1), late, stored(3, 3)}, tally{Sent: 3, Stored: 3, Swapped: 1, Boots: 1}},
 		"one stored before the crash": {[]hub.Reading{stored(1, 1), stored(2, 2), stored(3, 3), stored(4, 4)}, tally{Sent: 3, Stored: 4, Boots: 1}},
 	} {
 		if got := tallyOf(sent, c.stored); got != c.want {
@@ -66,8 +69,8 @@ func TestDelivery(t *testing.T) {
 	d.pace = 0.4
 	// Everything once, the hub's crash between all of it.
 	script := []trouble{
-		moveHub, crashHub, cutLink, func(d *delivery, _ context.Context) error { return d.setLoss(30) },
-		crashHub, sleepNodes, crashNodes, crashHub,
+		moveHub, crashHub, setHubClock, cutLink, func(d *delivery, _ context.Context) error { return d.setLoss(30) },
+		crashHub, sleepNodes, crashNodes, setHubClock, freeze, crashHub,
 	}
 	got, err := d.through(t.Context(), func() (trouble, bool) {
 		if len(script) == 0 {
@@ -80,7 +83,7 @@ func TestDelivery(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	t.Logf("hub killed %d, nodes killed %d, cuts %d, moves %d: %v", d.kills, d.nodeKills, d.cuts, d.moves, got)
+	t.Logf("hub killed %d, nodes killed %d, cuts %d, moves %d, clocks set %d, frozen %d: %v", d.kills, d.nodeKills, d.cuts, d.moves, d.sets, d.freezes, got)
 	if err := got.err(); err != nil {
 		t.Error(err)
 	}
@@ -137,6 +140,27 @@ func TestChurn(t *testing.T) {
 	}
 	first, last := all[0], all[len(all)-1]
 	if last.goroutines > first.goroutines+2 {
+		t.Errorf("goroutines grew from %d to %d", first.goroutines, last.goroutines)
+	}
+}
+
+// Round after round must leave nothing behind but one tune-up.
+func TestRehearsal(t *testing.T) {
+	t.Parallel()
+	if testing.Short() {
+		t.Skip("takes some seconds")
+	}
+	readings, all, err := rehearse(t.Context(), 6, 6*time.Second, 3)
+	for _, s := range all {
+		t.Log(s)
+	}
+	if err != nil {
+		t.Fatal(err)
+	}
+	if readings == 0 {
+		t.Error("nobody played")
+	}
+	if first, last := all[0], all[len(all)-1]; last.goroutines > first.goroutines+4 {
 		t.Errorf("goroutines grew from %d to %d", first.goroutines, last.goroutines)
 	}
 }

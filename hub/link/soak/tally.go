@@ -1,8 +1,10 @@
 package soak
 
 import (
+	"cmp"
 	"context"
 	"fmt"
+	"slices"
 	"time"
 
 	"bellrow/hub"
@@ -16,15 +18,16 @@ type tally struct {
 	Lost    int // sent, not stored
 	Doubled int // stored more than once, under whatever number
 	Gaps    int // numbers missing between 1 and the highest of a boot
+	Swapped int // stored before one that the same boot sent earlier
 	Boots   int
 }
 
 func (t tally) String() string {
-	return fmt.Sprintf("sent %d, stored %d, boots %d: lost %d, doubled %d, gaps %d", t.Sent, t.Stored, t.Boots, t.Lost, t.Doubled, t.Gaps)
+	return fmt.Sprintf("sent %d, stored %d, boots %d: lost %d, doubled %d, gaps %d, swapped %d", t.Sent, t.Stored, t.Boots, t.Lost, t.Doubled, t.Gaps, t.Swapped)
 }
 
 func (t tally) err() error {
-	if t.Sent == 0 || t.Lost+t.Doubled+t.Gaps > 0 {
+	if t.Sent == 0 || t.Lost+t.Doubled+t.Gaps+t.Swapped > 0 {
 		return fmt.Errorf("soak: %v", t)
 	}
 	return nil
@@ -54,6 +57,7 @@ func count(ctx context.Context, data string, sent map[float64]bool) (tally, erro
 
 func tallyOf(sent map[float64]bool, stored []hub.Reading) tally {
 	t := tally{Sent: len(sent), Stored: len(stored)}
+	slices.SortFunc(stored, func(a, b hub.Reading) int { return cmp.Compare(a.ID, b.ID) })
 	seen := map[float64]int{}
 	type boot struct{ node, boot string }
 	numbers, highest := map[boot]map[uint64]bool{}, map[boot]uint64{}
@@ -64,6 +68,9 @@ func tallyOf(sent map[float64]bool, stored []hub.Reading) tally {
 		b := boot{r.Node, r.Boot}
 		if numbers[b] == nil {
 			numbers[b] = map[uint64]bool{}
+		}
+		if r.Wire.Sequence < highest[b] {
+			t.Swapped++
 		}
 		numbers[b][r.Wire.Sequence] = true
 		highest[b] = max(highest[b], r.Wire.Sequence)
