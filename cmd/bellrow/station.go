@@ -163,6 +163,8 @@ func storeError(dir string, err error) error {
 		return say("stop the other hub, or give another folder with --data", "another hub is at work on the data folder %s", dir)
 	case errors.Is(err, hub.ErrReadOnly), errors.Is(err, fs.ErrPermission):
 		return say("give a folder you may write to with --data", "the data folder %s cannot be written", dir)
+	case errors.Is(err, hub.ErrFull):
+		return say("free some space, or give a folder on another disk with --data", "the disk of the data folder %s is full", dir)
 	}
 	return say("give another folder with --data, or restore the last copy", "the data folder %s cannot be opened: %v", dir, err)
 }

@@ -61,7 +61,7 @@ func take(ctx context.Context, path string) (*lock, error) {
 	if errors.As(err, &e) && e.Code()&0xff == sqlite3.SQLITE_BUSY {
 		err = hub.ErrInUse
 	}
-	return nil, errors.Join(fmt.Errorf("sqlite: locking %s: %w", path, err), l.release())
+	return nil, errors.Join(fmt.Errorf("sqlite: locking %s: %w", path, translate(err)), l.release())
 }
 
 // release lets go of the lock. A nil lock is none.

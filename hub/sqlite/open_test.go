@@ -16,6 +16,7 @@ import (
 
 	"bellrow/hub"
 	"bellrow/testdata/require"
+	"bellrow/testdata/smalldisk"
 )
 
 func newPath(t *testing.T) string { return filepath.Join(t.TempDir(), "data", "hub.db") }
@@ -208,6 +209,19 @@ func TestFullDisk(t *testing.T) {
 	}
 	if err := s.SetValue(t.Context(), "more", "x"); err != nil {
 		t.Errorf("after space was freed: %v", err)
+	}
+}
+
+// A folder without room is told from one that cannot be read.
+func TestOpenOnAFullDisk(t *testing.T) {
+	disk := smalldisk.New(t, 256)
+	disk.Fill(t)
+	s, err := OpenAlone(t.Context(), filepath.Join(disk.Dir, "hub.db"))
+	if !errors.Is(err, hub.ErrFull) {
+		t.Errorf("error %v, want %v", err, hub.ErrFull)
+	}
+	if err == nil {
+		s.Close()
 	}
 }
 
