@@ -141,8 +141,7 @@ func (h *Hub) actOnChair(c Command, run *Round) (name string, err error) {
 		if err := checkSeat(c.SeatRow, c.Place); err != nil {
 			return "", err
 		}
-		ch.Row, ch.Place = c.SeatRow, c.Place
-		h.saveChair(ch)
+		h.reseat(ch, c.SeatRow, c.Place)
 		return "moving " + who, nil
 	case DoTone:
 		if run == nil {
@@ -168,6 +167,18 @@ func (h *Hub) actOnChair(c Command, run *Round) (name string, err error) {
 		return "removing " + who, nil
 	}
 	return "", fmt.Errorf("hub: command %q is not known", c.Do)
+}
+
+// reseat moves a chair; who sits there takes the place it leaves.
+func (h *Hub) reseat(ch *Chair, row, place int) {
+	for i := range h.section.Chairs {
+		if o := &h.section.Chairs[i]; o.ID != ch.ID && o.Row == row && o.Place == place {
+			o.Row, o.Place = ch.Row, ch.Place
+			h.saveChair(o)
+		}
+	}
+	ch.Row, ch.Place = row, place
+	h.saveChair(ch)
 }
 
 // again asks one chair, or all that are not set, for the same call.

@@ -36,7 +36,7 @@ const (
 	DoEnd     = "end"     // close the round
 	DoFresh   = "fresh"   // begin a new tune-up: counters and history of the row start over
 	DoUndo    = "undo"    // take back the last of these
-	DoSeat    = "seat"    // move Chair to SeatRow, Place
+	DoSeat    = "seat"    // move Chair to SeatRow, Place; who sits there takes the place it leaves
 	DoEdit    = "edit"    // replace the section's set-up by Section (chairs matched by ID)
 	DoOpen    = "open"    // open the saved section named Name
 	DoSetting = "setting" // Chair's Slide stands at MM

@@ -28,6 +28,9 @@ type Section struct {
 	// Tuning is how chords are tuned unless a call says otherwise, as
 	// hub/intonation names it; empty follows FixedPitch.
 	Tuning string `json:"tuning,omitempty"`
+	// Arc is set when the section sits in an arc around the leader, otherwise
+	// it sits in rows.
+	Arc bool `json:"arc,omitempty"`
 	// HideNames shows chair labels instead of names on the wall screen.
 	HideNames bool `json:"hide_names"`
 	// TemperatureC is the room as the leader typed it; 0 = not said.

@@ -37,6 +37,9 @@ type Board struct {
 	// what Say has said.
 	Beside string       `json:"beside,omitempty"`
 	Calls  []CallButton `json:"calls"`
+	// Arc is set when the section sits in an arc and fits: then each chair has
+	// its Spot.
+	Arc bool `json:"arc,omitempty"`
 }
 
 // Scale is the ruler over the row.
@@ -57,6 +60,7 @@ type Tick struct {
 type Chair struct {
 	hub.ChairRow
 	Mark *Mark `json:"mark,omitempty"`
+	Spot *Spot `json:"spot,omitempty"`
 	// Verb and Distance are the move in large type: "pull", "6". SlideName
 	// says which.
 	Verb      string       `json:"verb,omitempty"`
@@ -105,6 +109,9 @@ func NewBoard(r hub.Row, s hub.Section) Board {
 		b.Chairs[i].Mark = marks[i].on(b.Scale.MM)
 		b.Chairs[i].Tones = tones[c.ID]
 	}
+	if s.Arc {
+		b.seat(arcOf(r.Chairs))
+	}
 	b.Row.Chairs = nil
 	if r.Round != nil {
 		b.Used = minutes(r.Round.UsedSeconds)
@@ -116,6 +123,14 @@ func NewBoard(r hub.Row, s hub.Section) Board {
 		b.Spread = fmt.Sprintf("spread %.0f cents", *r.Section.SpreadCents)
 	}
 	return b
+}
+
+// seat gives the chairs their spots on the arc, if there are any.
+func (b *Board) seat(spots []Spot) {
+	b.Arc = len(spots) > 0
+	for i := range spots {
+		b.Chairs[i].Spot = &spots[i]
+	}
 }
 
 // besides gathers the sentences on the section and the chord that Say, or one

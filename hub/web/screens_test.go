@@ -3,8 +3,10 @@ package web_test
 import (
 	"net/http/httptest"
 	"os"
+	"strings"
 	"testing"
 
+	"bellrow/hub"
 	"bellrow/hub/web"
 	"bellrow/hub/web/webtest"
 	"bellrow/proto/instrument"
@@ -62,6 +64,8 @@ func TestScreens(t *testing.T) {
 		{"row-before", "/row", 12, webtest.Before, "document.querySelector('.line')", ""},
 		{"row-room", "/row", 12, webtest.Room, "document.querySelector('.line')", ""},
 		{"row-trouble", "/row", 12, webtest.Trouble, "document.querySelector('.line')", ""},
+		{"arc-midway", "/row", 12, webtest.Midway, "document.querySelector('.line')", ""},
+		{"arc-open", "/row", 12, webtest.Midway, "document.querySelector('.line')", "document.querySelectorAll('.chair')[4].click()"},
 		{"row-many", "/row", 120, webtest.Midway, "document.querySelector('.line')", ""},
 		{"row-empty", "/row", 0, webtest.Before, "document.querySelector('#empty:not([hidden])')", ""},
 		{"join", "/", 12, webtest.Before, "document.querySelector('#code:not([hidden])').textContent", ""},
@@ -73,6 +77,7 @@ func TestScreens(t *testing.T) {
 		{"wall-done", "/wall", 12, webtest.Done, "document.querySelector('.line')", ""},
 	} {
 		h := webtest.New(s.chairs, s.scene)
+		h.SetSection(func(sec *hub.Section) { sec.Arc = strings.HasPrefix(s.name, "arc") })
 		url := serve(t, h, webtest.Guard{})
 		b.Go(url + s.path)
 		b.Until(s.name+" shown", s.ready)

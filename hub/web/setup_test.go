@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"github.com/chromedp/chromedp"
+	"github.com/chromedp/chromedp/kb"
 
 	"bellrow/hub/web/webtest"
 	"bellrow/proto/instrument"
@@ -95,6 +96,43 @@ func TestNothingUnderTheBar(t *testing.T) {
 		if covered > 0 {
 			t.Errorf("at %s px the bar covers a control %d times", s.name, covered)
 		}
+	}
+}
+
+// TestArcOnTheRow: a section that the set-up puts in an arc sits in one on the
+// row, no card on another, and in rows where the screen is narrow.
+func TestArcOnTheRow(t *testing.T) {
+	s := newBand(t)
+	for _, name := range []string{"Ada", "Bram", "Cleo", "Dov", "Esme"} {
+		s.join(name, "horn_double", 0)
+	}
+	s.join("Leo", "tuba_bbb", 0)
+	b := browser.Open(t)
+	b.Size(1366, 768)
+	s.enter(b)
+	b.Go(s.url + "/setup")
+	b.Until("the chairs", "document.querySelectorAll('.seat').length === 6")
+	click(`#seating input[value="arc"]`)(b)
+	click("#save")(b)
+	b.Until("saved", `document.getElementById("said").textContent === "Saved."`)
+	b.Go(s.url + "/row")
+	b.Until("an arc", "document.querySelectorAll('[data-arc] .chair').length === 6")
+	const touching = `(() => { const rs = [...document.querySelectorAll(".chair")].map(c => c.getBoundingClientRect());
+		return rs.filter((a, i) => rs.some((b, j) => i < j && a.left < b.right && b.left < a.right && a.top < b.bottom && b.top < a.bottom)).length; })()`
+	const tops = `new Set([...document.querySelectorAll(".chair")].map(c => Math.round(c.getBoundingClientRect().top))).size`
+	if n := browser.Eval[int](b, touching); n > 0 {
+		t.Errorf("%d cards lie on another", n)
+	}
+	if n := browser.Eval[int](b, tops); n < 3 {
+		t.Errorf("the cards stand at %d heights, need an arc", n)
+	}
+	b.Axe("row, arc")
+	press(kb.ArrowDown + kb.Enter)(b)
+	b.Until("an open chair", `document.querySelector(".more:not([hidden])")`)
+	b.Axe("row, arc, chair open")
+	b.Size(820, 1180)
+	if n := browser.Eval[int](b, `new Set([...document.querySelectorAll(".chair")].map(c => c.getBoundingClientRect().left)).size`); n != 1 {
+		t.Errorf("on a narrow screen the chairs begin at %d places across, need rows", n)
 	}
 }
 

@@ -26,6 +26,7 @@ export class ChairLine {
     this.label = part("label");
     this.name = part("name");
     this.part = part("part");
+    this.note = part("note");
     this.answer = part("answer");
     this.state = part("state");
     this.small = part("small");
@@ -50,8 +51,11 @@ export class ChairLine {
     put(this.root, "data-verdict", c.verdict ?? "none");
     say(this.label, c.label);
     say(this.name, c.name);
-    say(this.part, partOf(c));
+    put(this.part, "hidden", !c.written);
+    say(this.note, c.written);
     this.drawing.update(c.mark);
+    this.root.style.setProperty("--x", c.spot?.x ?? "");
+    this.root.style.setProperty("--y", c.spot?.y ?? "");
     this.writeAnswer(c);
     say(this.state, c.trouble || stateWords(c));
     put(this.state, "data-trouble", Boolean(c.trouble));
@@ -148,10 +152,15 @@ function emptyLine(head) {
   const opens = head === "button";
   return el("li", { class: "line" },
     el(head, opens ? { class: "chair", type: "button", "aria-expanded": "false" } : { class: "chair" },
-      el("span", { class: "who" }, el("span", { class: "label" }), el("span", { class: "name" }), el("span", { class: "part" })),
+      el("span", { class: "who" }, el("span", { class: "label" }), el("span", { class: "name" }), writtenNote()),
       el("span", { class: "place", "aria-hidden": "true" }, emptyDrawing()),
       el("span", { class: "words" }, el("span", { class: "answer" }), el("span", { class: "state" }), el("span", { class: "small" }))),
     opens ? el("div", { class: "more", hidden: true }) : null);
+}
+
+/** The note that the player reads, once one is called. */
+function writtenNote() {
+  return el("span", { class: "part", hidden: true }, el("span", { class: "of" }, "written "), el("span", { class: "note" }));
 }
 
 /** The slide on its line; nothing of it shows yet. */
@@ -194,11 +203,6 @@ class Drawing {
     put(this.way, "x2", "50%");
     put(this.tip.firstElementChild, "d", m.at < 50 ? "M-9 -5L-1 0L-9 5" : "M9 -5L1 0L9 5");
   }
-}
-
-/** @param {any} c */
-function partOf(c) {
-  return c.written ? `written ${c.written}` : "";
 }
 
 /** The state where the answer does not already say it. @param {any} c */

@@ -35,14 +35,11 @@ function toggle(id) {
 }
 
 /** Changes seats with the neighbour in the same row. @param {number} id @param {number} by -1 left, 1 right */
-async function seat(id, by) {
+function seat(id, by) {
   const chairs = view.board?.chairs ?? [];
   const at = chairs.findIndex((c) => c.id === id);
   const me = chairs[at], other = chairs[at + by];
-  if (!other || other.row !== me.row) return;
-  const there = other.place === me.place ? me.place + by : other.place;
-  await command({ do: "seat", chair: other.id, row: me.row, place: me.place });
-  await command({ do: "seat", chair: id, row: me.row, place: Math.max(0, there) });
+  if (other?.row === me.row) command({ do: "seat", chair: id, row: other.row, place: other.place });
 }
 
 function showBar() {

@@ -40,6 +40,7 @@ export class SectionView {
     put(byID("say"), "data-kind", b.say_kind);
     this.showFacts(b);
     drawRuler(byID("ruler"), b.scale);
+    put(byID("chairs"), "data-arc", b.arc);
     const news = this.showChairs(b.chairs ?? []);
     this.keepInSight(b.chairs ?? []);
     if (!this.first && news.length > 0) say(byID("heard"), news.join(" "));

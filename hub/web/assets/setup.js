@@ -4,10 +4,15 @@ import { el, put, say, byID, ask } from "./dom.js";
 const NOTES = ["C", "D♭", "D", "E♭", "E", "F", "G♭", "G", "A♭", "A", "B♭", "B"];
 const BANDS = [{ good: 5, watch: 10, label: "5 cents" }, { good: 10, watch: 20, label: "10 cents (schools)" }];
 const TUNINGS = [["", "pure, unless a keyboard plays along"], ["just", "pure"], ["equal", "equal temperament"]];
+const SEATINGS = [["rows", "in rows"], ["arc", "in an arc around you"]];
 const ORDERS = [["low-to-high", "low to high"], ["seating", "along the row"]];
 
 /** @type {any} the section as the hub has it */
 let section = null;
+/** @type {any[]} the form before each change that is not saved yet, and as it stands */
+let past = [], present = null;
+/** What the hub would take back, in words. */
+let canUndo = "";
 /** @type {any[]} */
 let instruments = [];
 let nextSeat = 0;
@@ -16,9 +21,16 @@ function choice(type, name, value, label, checked) {
   return el("label", { class: "choice" }, el("input", { type, name, value, checked }), el("span", {}, label));
 }
 
+/** Shows a section as the hub has it. @param {any} s */
 function show(s) {
   section = s;
+  past = [];
   say(byID("section"), s.name);
+  fill(s);
+}
+
+/** Writes a section into the form. @param {any} s */
+function fill(s) {
   byID("name").value = s.name;
   byID("a4").value = s.reference.a4 || 440;
   byID("temp").value = s.temperature_c || "";
@@ -28,11 +40,13 @@ function show(s) {
     : [...BANDS, { good: s.good_cents, watch: s.watch_cents, label: `${s.good_cents} cents` }];
   fillSet("band", bands.map((b) => choice("radio", "band", `${b.good}/${b.watch}`, b.label, b.good === s.good_cents && b.watch === s.watch_cents)));
   fillSet("order", ORDERS.map(([v, l]) => choice("radio", "order", v, l, v === s.order)));
+  fillSet("seating", SEATINGS.map(([v, l]) => choice("radio", "seating", v, l, v === (s.arc ? "arc" : "rows"))));
   fillSet("tuning", TUNINGS.map(([v, l]) => choice("radio", "tuning", v, l, v === (s.tuning ?? ""))));
   const chosen = new Map((s.tuning_notes ?? []).map((n) => [n % 12, n]));
   fillSet("notes", NOTES.map((n, i) => choice("checkbox", "note", String(i), n, chosen.has(i))));
   byID("seats").replaceChildren(...(s.chairs ?? []).map(seat));
-  changed(false);
+  present = gather();
+  showChanged();
 }
 
 /** @param {string} id @param {Node[]} kids */
@@ -64,7 +78,7 @@ function seat(c) {
   function tool(sign, label, act) {
     return el("button", {
       type: "button", "aria-label": `${c.label || "this chair"}: ${label}`, title: label,
-      onclick: (e) => { act(); changed(true); if (root.isConnected) e.currentTarget.focus(); },
+      onclick: (e) => { act(); edited(); if (root.isConnected) e.currentTarget.focus(); },
     }, sign);
   }
 }
@@ -94,6 +108,7 @@ function gather() {
   [s.good_cents, s.watch_cents] = String(f.get("band") ?? "5/10").split("/").map(Number);
   s.order = f.get("order");
   s.tuning = f.get("tuning") || undefined;
+  s.arc = f.get("seating") === "arc";
   const had = new Map((section.tuning_notes ?? []).map((n) => [n % 12, n]));
   const wanted = f.getAll("note").map(Number);
   // Notes keep their order; new ones come after.
@@ -118,10 +133,26 @@ function numbers(li, key) {
   return out;
 }
 
-/** @param {boolean} yes */
-function changed(yes) {
-  put(document.body, "data-changed", yes);
-  if (yes) say(byID("said"), "Not saved yet.");
+/** Notes a change of the form, to be saved or taken back. */
+function edited() {
+  const now = gather();
+  if (JSON.stringify(now) === JSON.stringify(present)) return;
+  past.push(present);
+  present = now;
+  showChanged();
+}
+
+function showChanged() {
+  const unsaved = past.length > 0;
+  say(byID("said"), unsaved ? "Not saved yet." : "");
+  say(byID("undo-edit"), !unsaved && canUndo ? `undo: ${canUndo}` : "undo");
+  byID("undo-edit").disabled = !unsaved && !canUndo;
+}
+
+/** Takes back the last change of the form, or else what the hub did last. */
+function undo() {
+  if (past.length > 0) fill(past.pop());
+  else command({ do: "undo" }, "Taken back.");
 }
 
 /** @param {any} c a command @param {string} done */
@@ -136,8 +167,10 @@ async function command(c, done) {
 }
 
 async function load() {
-  const [s, all, list] = await Promise.all([ask("/api/section"), ask("/api/sections"), instruments.length ? instruments : ask("/api/instruments")]);
+  const [s, all, row, list] = await Promise.all([ask("/api/section"), ask("/api/sections"), ask("/api/row"), instruments.length ? instruments : ask("/api/instruments")]);
   instruments = list;
+  canUndo = row.can_undo;
+  byID("tight").hidden = !s.arc || row.arc;
   show(s);
   byID("saved").replaceChildren(...all.map((o) => el("li", {},
     el("span", {}, el("b", { class: "poster" }, o.name), ` ${o.chairs} ${o.chairs === 1 ? "chair" : "chairs"}`),
@@ -146,14 +179,14 @@ async function load() {
 }
 
 byID("save").addEventListener("click", () => command({ do: "edit", section: gather() }, "Saved."));
-byID("undo-edit").addEventListener("click", () => command({ do: "undo" }, "Taken back."));
+byID("undo-edit").addEventListener("click", undo);
 byID("add").addEventListener("click", () => {
   const last = byID("seats").lastElementChild;
   const n = seat({ id: 0, row: last ? Number(last.querySelector('[data-key="row"]').value) - 1 : 0, place: 0, label: "", name: "", part: "",
     instrument: last?.querySelector("select").value ?? instruments[0]?.id, absent: false, settings: {}, travel: {} });
   byID("seats").append(n);
   n.querySelector('[data-key="label"]').focus();
-  changed(true);
+  edited();
 });
 byID("new").addEventListener("click", () => {
   const name = byID("new-name").value.trim();
@@ -171,6 +204,9 @@ byID("file").addEventListener("change", async (e) => {
   }
   e.target.value = "";
 });
-byID("form").addEventListener("input", () => changed(true));
-addEventListener("beforeunload", (e) => { if (document.body.hasAttribute("data-changed")) e.preventDefault(); });
+byID("form").addEventListener("change", edited);
+addEventListener("beforeunload", (e) => {
+  edited(); // a field that is still being written in
+  if (past.length > 0) e.preventDefault();
+});
 load().catch((e) => say(byID("said"), e.message));
