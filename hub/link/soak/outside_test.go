@@ -10,30 +10,51 @@ import (
 	"bellrow/testdata/require"
 )
 
-// A node in another language, on another WebSocket implementation, drives the
-// documented protocol, and checks the hub's framing byte by byte.
+// Nodes in other languages, on other WebSocket implementations, drive the
+// documented protocol. The one in Python also checks the hub's handshake and
+// framing, byte by byte, against RFC 6455.
 func TestOutsideNode(t *testing.T) {
-	const python = "/usr/bin/python3" // Debian's own, which has Debian's modules
-	if err := exec.Command(python, "-c", "import websockets").Run(); err != nil {
-		require.Missing(t, "python3-websockets is not installed: "+err.Error())
+	for _, c := range []struct {
+		name    string
+		program []string
+		env     string
+		probe   []string // its library
+		missing string
+	}{
+		// Debian's own Python, which has Debian's modules.
+		{"python", []string{"/usr/bin/python3", "testdata/outside_node.py"}, "", []string{"-c", "import websockets"}, "python3-websockets is not installed"},
+		// Any Node.js; Debian keeps packages of its own here.
+		{"javascript", []string{"node", "testdata/outside_node.js"}, "NODE_PATH=/usr/share/nodejs", []string{"-e", `require("ws")`}, "node-ws is not installed"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			t.Parallel()
+			program := func(args ...string) *exec.Cmd {
+				cmd := exec.Command(c.program[0], args...)
+				cmd.Env = append(os.Environ(), c.env)
+				return cmd
+			}
+			if err := program(c.probe...).Run(); err != nil {
+				require.Missing(t, c.missing+": "+err.Error())
+			}
+			dir, err := os.MkdirTemp("", "bellrow-outside-")
+			if err != nil {
+				t.Fatal(err)
+			}
+			defer os.RemoveAll(dir)
+			hub, address, err := startedHub(dir, 50)
+			if err != nil {
+				t.Fatal(err)
+			}
+			defer hub.kill()
+			host, port, err := net.SplitHostPort(address)
+			if err != nil {
+				t.Fatal(err)
+			}
+			out, err := program(c.program[1], host, port, joinCode, "../../../proto/testdata/messages").CombinedOutput()
+			if err != nil || !strings.Contains(string(out), "all checks hold") {
+				t.Fatalf("%v\n%s", err, out)
+			}
+			t.Logf("%d checks", strings.Count(string(out), "ok   "))
+		})
 	}
-	dir, err := os.MkdirTemp("", "bellrow-outside-")
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer os.RemoveAll(dir)
-	hub, address, err := startedHub(dir, 50)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer hub.kill()
-	host, port, err := net.SplitHostPort(address)
-	if err != nil {
-		t.Fatal(err)
-	}
-	out, err := exec.Command(python, "testdata/outside_node.py", host, port, joinCode, "../../../proto/testdata/messages").CombinedOutput()
-	if err != nil || !strings.Contains(string(out), "all checks hold") {
-		t.Fatalf("%v\n%s", err, out)
-	}
-	t.Logf("%d checks", strings.Count(string(out), "ok   "))
 }
