@@ -154,6 +154,7 @@ const (
 	keyLeader = "leader"
 	keyNextID = "next-id"
 	keyFresh  = "fresh/" // + section ID
+	keyWatch  = "watch/" // + section ID
 )
 
 // openIdentity reads the hub's own id and keys, or makes them.
@@ -258,6 +259,7 @@ type loaded struct {
 	tuneUp  Records   // since then, in the order in which the hub made them
 	past    map[ChairID]earlierDays
 	piece   *piece
+	watched bool // when it was left
 }
 
 // load reads a section from the store. It must be called without the lock:
@@ -273,9 +275,12 @@ func (h *Hub) load(ctx context.Context, s Section) (loaded, error) {
 		return l, err
 	}
 	if l.tuneUp = all.from(l.fresh); h.now().Sub(l.tuneUp.last(l.fresh.at)) >= tuneUpGap {
-		l.fresh, l.tuneUp, l.anew = h.beginning(), Records{}, true
+		l.fresh, l.tuneUp, l.anew = beginning{at: h.now()}, Records{}, true
 	}
 	if l.past, err = h.loadPast(ctx, s, l.fresh.at); err != nil {
+		return l, err
+	}
+	if l.watched, err = h.watchingOf(ctx, s.ID); err != nil {
 		return l, err
 	}
 	l.piece, err = h.loadPiece(ctx, s.ID)
@@ -285,12 +290,13 @@ func (h *Hub) load(ctx context.Context, s Section) (loaded, error) {
 // open goes on with a loaded section. Callers hold the lock, or no one else
 // knows h yet.
 func (h *Hub) open(l loaded) {
-	h.section, h.fresh, h.past, h.piece = l.section, l.fresh, l.past, l.piece
+	h.section, h.fresh, h.past, h.piece, h.watching = l.section, l.fresh, l.past, l.piece, l.watched
 	if l.anew {
+		h.fresh = h.beginning()
 		h.saveFresh()
+		h.setWatching(false)
 	}
 	h.window, h.undo, h.judgement, h.current = nil, nil, nil, 0
-	h.watching = false
 	h.seats = make(map[ChairID]*seat, len(l.section.Chairs))
 	for _, c := range l.section.Chairs {
 		s := newSeat(c.ID)

@@ -52,7 +52,7 @@ func (h *Hub) call(c Call, only []ChairID) error {
 	}
 	h.order(&r)
 	h.closeRunning()
-	h.watching = false
+	h.endWatch()
 	r.ID = RoundID(h.newID())
 	h.rounds = append(h.rounds, r)
 	h.window, h.judgement, h.current = nil, nil, 0

@@ -68,7 +68,7 @@ func (h *Hub) takeBack() error {
 	if run := h.running(); step.do == DoChoose && run != nil {
 		h.unchoose(run.ID)
 	}
-	h.watching = step.watching
+	h.setWatching(step.watching)
 	h.restoreRounds(step)
 	h.progress()
 	h.touch()

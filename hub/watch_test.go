@@ -43,6 +43,40 @@ func TestWatch(t *testing.T) {
 	}
 }
 
+// TestWatchGoesOnAfterARestart: a hub that stopped while it watched watches on,
+// and keeps what is heard; one that is started for the next rehearsal does not,
+// and neither does one whose watch had ended.
+func TestWatchGoesOnAfterARestart(t *testing.T) {
+	b := newBench(t)
+	p := b.join("Horn 1", "trumpet_bb")
+	b.do(hub.Command{Do: hub.DoWatch})
+	p.send(func(r *proto.Reading) { r.Hz = 233 })
+	b.restart(p)
+	if !b.row().Section.Watching || p.view().Phase != "watch" || !p.view().Listen {
+		t.Fatalf("after a restart within the watch: %+v", p.view())
+	}
+	p.send(func(r *proto.Reading) { r.Hz = 233 })
+	rs, err := b.store.Readings(t.Context(), b.row().Section.ID, time.Time{})
+	if err != nil || len(rs) != 2 || rs[1].Why != hub.WhyWatch {
+		t.Errorf("stored %+v, %v; want the readings before and after the restart", rs, err)
+	}
+	b.do(hub.Command{Do: hub.DoEnd})
+	for what, end := range map[string]func(){
+		"its end": func() { b.do(hub.Command{Do: hub.DoEnd}) },
+		"a call":  func() { b.call("Bb3") },
+		"undo":    func() { b.do(hub.Command{Do: hub.DoUndo}) },
+		"a night": func() { b.now = b.now.Add(12 * time.Hour) },
+	} {
+		b.do(hub.Command{Do: hub.DoWatch})
+		end()
+		for i := range 2 {
+			if b.restart(p); b.row().Section.Watching {
+				t.Errorf("after %s and restart %d the hub watches still", what, i+1)
+			}
+		}
+	}
+}
+
 func TestRoundKeepsTheTemperature(t *testing.T) {
 	b := newBench(t)
 	b.join("Horn 1", "trumpet_bb")
