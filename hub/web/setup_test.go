@@ -3,7 +3,6 @@ package web_test
 import (
 	"os"
 	"path/filepath"
-	"strings"
 	"testing"
 
 	"github.com/chromedp/chromedp"
@@ -133,35 +132,5 @@ func TestArcOnTheRow(t *testing.T) {
 	b.Size(820, 1180)
 	if n := browser.Eval[int](b, `new Set([...document.querySelectorAll(".chair")].map(c => c.getBoundingClientRect().left)).size`); n != 1 {
 		t.Errorf("on a narrow screen the chairs begin at %d places across, need rows", n)
-	}
-}
-
-// TestHeardOnce: a screen reader hears each settled answer once, and nothing
-// for what is no answer.
-func TestHeardOnce(t *testing.T) {
-	s := newBand(t)
-	tuba := s.join("Tuba", "tuba_bbb", -30)
-	b := browser.Open(t)
-	s.enter(b)
-	b.Until("a chair", "document.querySelectorAll('li.line').length === 1")
-	browser.Eval[bool](b, `window.said = []; new MutationObserver(() => said.push(document.getElementById("heard").textContent))
-		.observe(document.getElementById("heard"), {childList: true, characterData: true, subtree: true}); true`)
-	click("#calls button")(b)
-	b.Until("its turn", `document.querySelector('[data-state="turn"]')`)
-	tuba.play()
-	b.Until("its answer", `document.querySelector("li.line").dataset.verdict !== "none"`)
-	s.playAll()
-	said := browser.Eval[[]string](b, `window.said.filter(Boolean)`)
-	count := map[string]int{}
-	for _, line := range said {
-		count[line]++
-	}
-	if len(said) == 0 {
-		t.Error("nothing was read aloud")
-	}
-	for line, n := range count {
-		if n > 1 || !strings.Contains(line, "Tuba") {
-			t.Errorf("%q was read aloud %d times, need once and with the chair", line, n)
-		}
 	}
 }

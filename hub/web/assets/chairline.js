@@ -40,11 +40,11 @@ export class ChairLine {
 
   /**
    * @param {any} c a Chair as the hub sends it
-   * @returns {string} the sentence to read aloud when the chair has a new settled answer, or ""
+   * @returns {boolean} whether the chair has a new settled answer
    */
   update(c) {
     const now = JSON.stringify(c);
-    if (now === this.last) return "";
+    if (now === this.last) return false;
     this.last = now;
     this.chair = c;
     put(this.root, "data-state", c.state);
@@ -83,7 +83,7 @@ export class ChairLine {
     const settled = c.verdict ? [c.verdict, c.headline, c.small].join("|") : "";
     const fresh = settled !== "" && settled !== this.settled;
     this.settled = settled;
-    return fresh ? `${c.label}: ${c.headline || c.word}` : "";
+    return fresh;
   }
 
   /** @param {boolean} open */

@@ -43,8 +43,24 @@ export class SectionView {
     put(byID("chairs"), "data-arc", b.arc);
     const news = this.showChairs(b.chairs ?? []);
     this.keepInSight(b.chairs ?? []);
-    if (!this.first && news.length > 0) say(byID("heard"), news.join(" "));
+    this.readAloud(b.say, this.first ? [] : news);
     this.first = false;
+  }
+
+  /**
+   * Hands a screen reader what is new, each once: settled answers, and the
+   * sentence. An answer that the sentence tells is not told beside it.
+   * @param {string} sentence @param {any[]} chairs with a new settled answer
+   */
+  readAloud(sentence, chairs) {
+    const fresh = sentence !== this.sentence;
+    this.sentence = sentence;
+    const has = (text) => Boolean(text) && fresh && sentence.toLowerCase().includes(text.toLowerCase());
+    const lines = chairs.filter((c) => !(has(c.headline) && (has(c.name) || has(c.label))))
+      .map((c) => `${c.label}: ${c.headline || c.word}`);
+    if (fresh) lines.push(sentence);
+    // A new element is read even when its words are those of the last.
+    if (lines.length > 0) byID("heard").replaceChildren(el("p", {}, lines.join(" ")));
   }
 
   /** @param {any} b */
@@ -66,7 +82,7 @@ export class SectionView {
     }
   }
 
-  /** @param {any[]} chairs @returns {string[]} what to read aloud */
+  /** @param {any[]} chairs @returns {any[]} those with a new settled answer */
   showChairs(chairs) {
     const news = [];
     const seen = new Set();
@@ -77,8 +93,7 @@ export class SectionView {
         line = new ChairLine(c.id, this.actions);
         this.lines.set(c.id, line);
       }
-      const said = line.update(c);
-      if (said) news.push(said);
+      if (line.update(c)) news.push(c);
     }
     for (const [id, line] of this.lines) {
       if (!seen.has(id)) {

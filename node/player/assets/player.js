@@ -31,7 +31,6 @@ function showHead(s) {
 }
 
 function showMic(m) {
-  if (m.browser) import("./mic.js"); // runs once, however often it is asked for
   if (m.browser) import("./mic.js"); // loaded once; it fills #mic
   say(byID("mic-device"), m.device || "none yet");
   say(byID("mic-level"), m.level);

@@ -1,0 +1,57 @@
+package web_test
+
+import (
+	"strings"
+	"testing"
+
+	"bellrow/proto/page/browser"
+)
+
+// TestHeardOnce: a screen reader hears each settled answer once, and each new
+// sentence once, in words that are not told twice.
+func TestHeardOnce(t *testing.T) {
+	s := newBand(t)
+	tuba := s.join("Ada", "tuba_bbb", -30)
+	horn := s.join("Bram", "horn_double", 0)
+	b := browser.Open(t)
+	b.Inject(`window.read = []; window.sentences = [];
+		addEventListener("DOMContentLoaded", () => {
+			if (!document.getElementById("say")) return; // the page that takes the key
+			const log = (id, to) => new MutationObserver(() => to.push(document.getElementById(id).textContent))
+				.observe(document.getElementById(id), {childList: true, characterData: true, subtree: true});
+			log("heard", read); log("say", sentences);
+		});`)
+	s.enter(b)
+	b.Until("two chairs", "document.querySelectorAll('li.line').length === 2")
+	click("#calls button")(b)
+	b.Until("a turn", `document.querySelector('[data-state="turn"]')`)
+	var answers []string
+	for _, p := range []*player{tuba, horn} {
+		b.Until(p.name+"'s turn", `document.getElementById("say").textContent.includes("`+p.name+` plays")`)
+		p.play()
+		answers = append(answers, s.hub.View(p.chair).Answer.Headline)
+	}
+	s.playAll()
+	last := s.hub.Row().Say
+	b.Until("the last sentence", "document.getElementById('say').textContent === "+quote(last))
+	read := browser.Eval[[]string](b, "window.read")
+	for _, sentence := range browser.Eval[[]string](b, "window.sentences") {
+		if n := strings.Count(strings.Join(read, "\n"), sentence); n != 1 {
+			t.Errorf("the sentence %q was read aloud %d times, need once; all that was read: %q", sentence, n, read)
+		}
+	}
+	for _, answer := range answers {
+		for _, line := range read {
+			if n := strings.Count(strings.ToLower(line), strings.ToLower(answer)); n > 1 {
+				t.Errorf("%q tells %q %d times, need once", line, answer, n)
+			}
+		}
+		if !strings.Contains(strings.ToLower(strings.Join(read, " ")), strings.ToLower(answer)) {
+			t.Errorf("the answer %q was not read aloud; all that was read: %q", answer, read)
+		}
+	}
+	if len(read) == 0 || !strings.Contains(strings.Join(read, " "), "Call a note to begin.") {
+		t.Errorf("the first sentence was not read aloud: %q", read)
+	}
+	t.Logf("read aloud: %q", read)
+}
