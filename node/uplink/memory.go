@@ -19,6 +19,7 @@ type known struct {
 	TLS         bool      `json:"tls,omitempty"`
 	Fingerprint string    `json:"fingerprint,omitempty"`
 	Token       string    `json:"token"`
+	Boot        string    `json:"boot,omitempty"` // the last that it took readings of
 	Used        time.Time `json:"used"`
 }
 

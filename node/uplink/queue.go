@@ -123,7 +123,7 @@ func (q *queue) fits(hub string, stored uint64) bool {
 // renumber gives what waits numbers from 1 on under another boot. That boot
 // follows from the present one and the first number alone: if the node dies in
 // between, what is read back from the old spool comes to the same numbers, and
-// nothing is stored twice. Rounds are left out, being another hub's.
+// nothing is stored twice.
 func (q *queue) renumber() error {
 	q.mu.Lock()
 	defer q.mu.Unlock()
@@ -131,7 +131,7 @@ func (q *queue) renumber() error {
 	sum := sha256.Sum256(fmt.Appendf(nil, "%s %d", q.boot, first))
 	q.boot, q.hub = base32.StdEncoding.EncodeToString(sum[:15]), ""
 	for i := range q.waiting {
-		q.waiting[i].Sequence, q.waiting[i].Round = uint64(i)+1, 0
+		q.waiting[i].Sequence = uint64(i) + 1
 	}
 	q.next, q.spooled = uint64(len(q.waiting))+1, 0
 	old := q.spool
@@ -140,6 +140,16 @@ func (q *queue) renumber() error {
 		return errors.Join(err, old.close()) // which stays: they are in it
 	}
 	return old.remove()
+}
+
+// forgetRounds makes what waits answer no round: the numbers of one hub's rounds
+// stand for anything at another.
+func (q *queue) forgetRounds() {
+	q.mu.Lock()
+	defer q.mu.Unlock()
+	for i := range q.waiting {
+		q.waiting[i].Round = 0
+	}
 }
 
 // identity returns the boot under which the readings go.

@@ -95,6 +95,36 @@ func TestAnotherHubGetsWhatWaits(t *testing.T) {
 	}
 }
 
+// What an earlier start left behind answers a round only of the hub that asked.
+func TestRoundsOfAnEarlierStart(t *testing.T) {
+	for _, back := range []bool{true, false} {
+		dir := t.TempDir()
+		one, two := newFakeHub(t, false), newFakeHub(t, false)
+		two.id = "hub2"
+		u, stop := running(t, Config{Hub: one.link(), Boot: "b1", Join: "K7M4QX", StateDir: dir})
+		until(t, u, "the first hub", func(s Status) bool { return s.Phase == Connected })
+		stop()
+		q := newQueue("b1", newSpool(dir, "b1"), nil)
+		r := note()
+		r.Round = 7
+		if err := q.put(r); err != nil {
+			t.Fatal(err)
+		}
+		next, want := two, int64(0)
+		if back {
+			next, want = one, 7
+		}
+		u, stop = running(t, Config{Hub: next.link(), Join: "K7M4QX", StateDir: dir})
+		until(t, u, "the next hub", func(s Status) bool { return s.Phase == Connected })
+		stop()
+		next.change(func() {
+			if !slices.Equal(next.rounds, []int64{want}) {
+				t.Errorf("back at the same hub %v: rounds %v, want %d", back, next.rounds, want)
+			}
+		})
+	}
+}
+
 // A hub whose data was put back to an older copy has forgotten readings that
 // it acknowledged: what follows them must not wait for ever.
 func TestHubPutBackToAnEarlierState(t *testing.T) {

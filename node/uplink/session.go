@@ -129,10 +129,17 @@ func (s *session) welcomed(w *proto.Welcome) *trouble {
 	if w.Token != "" {
 		k.Token = w.Token
 	}
+	fits := s.queue.fits(w.Hub, w.Stored)
+	switch boot := s.queue.identity(); {
+	case s.live && fits:
+		k.Boot = boot
+	case k.Boot != boot:
+		s.queue.forgetRounds() // they may be another hub's
+	}
 	if err := u.memory.put(k); err != nil {
 		u.config.Log.Warn("known hubs not saved", "err", err)
 	}
-	if !s.queue.fits(w.Hub, w.Stored) {
+	if !fits {
 		return &trouble{code: codeNumbers, message: "this hub has not got this laptop's earlier readings",
 			hint: "it is tried again in a moment"}
 	}
