@@ -9,8 +9,9 @@ import (
 	"bellrow/proto/page/feed"
 )
 
-// feedEvery: an answer must not wait behind a change of level.
-const feedEvery = 30 * time.Millisecond
+// feedEvery: an answer must not wait behind the end of the note, which is told
+// a few milliseconds before it. Shorter than a frame of the screen.
+const feedEvery = 10 * time.Millisecond
 
 // watch pushes the sheet whenever it reads differently, at most once each
 // feedEvery, always the latest.

@@ -3,7 +3,6 @@
    frames and numbers them. A frame is 8 bytes with the number of its first
    sample, little-endian, and then the samples (f32 or s16). */
 
-const FRAME = 1024; // samples: about 20 ms, eight render quanta
 const HEAD = 8;
 // The beginning of a capture is zeros, gaps and jumps while the browser
 // matches clocks.
@@ -13,13 +12,14 @@ class Gatherer extends AudioWorkletProcessor {
   constructor(options) {
     super();
     this.wide = options.processorOptions.format !== "s16";
+    this.length = options.processorOptions.frame; // samples
     this.skip = Math.round(SKIP_SECONDS * sampleRate);
     this.count = 0; // of samples since the skipped beginning, missing ones included
     this.fresh();
   }
 
   fresh() {
-    this.buffer = new ArrayBuffer(HEAD + FRAME * (this.wide ? 4 : 2));
+    this.buffer = new ArrayBuffer(HEAD + this.length * (this.wide ? 4 : 2));
     this.view = new DataView(this.buffer);
     this.filled = 0;
   }
@@ -49,7 +49,7 @@ class Gatherer extends AudioWorkletProcessor {
     else this.view.setInt16(at, Math.max(-32768, Math.min(32767, Math.round(x * 32768))), true);
     this.filled++;
     this.count++;
-    if (this.filled === FRAME) this.send();
+    if (this.filled === this.length) this.send();
   }
 
   send() {

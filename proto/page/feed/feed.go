@@ -86,11 +86,15 @@ func (f Feed) push(ctx context.Context, conn *websocket.Conn) {
 	due, ready := false, false
 	for {
 		if due && ready {
-			due, ready = false, false
-			if f.send(conn) != nil {
+			due = false
+			sent, err := f.send(conn)
+			if err != nil {
 				return
 			}
-			pace.Reset(f.Every)
+			if sent { // what read no differently holds up nothing
+				ready = false
+				pace.Reset(f.Every)
+			}
 		}
 		select {
 		case <-ctx.Done():
@@ -110,11 +114,12 @@ func (f Feed) push(ctx context.Context, conn *websocket.Conn) {
 	}
 }
 
-func (f Feed) send(conn *websocket.Conn) error {
+// send sends the latest, and reports whether there was anything to send.
+func (f Feed) send(conn *websocket.Conn) (sent bool, err error) {
 	data, err := f.Next()
 	if err != nil || data == nil {
-		return err
+		return false, err
 	}
 	_ = conn.SetWriteDeadline(time.Now().Add(writeWithin))
-	return conn.WriteMessage(websocket.TextMessage, data)
+	return true, conn.WriteMessage(websocket.TextMessage, data)
 }
