@@ -37,6 +37,7 @@ func (s symmetric) add(i, j int, x float64) {
 // factorize turns s into its Cholesky factor and returns the logarithm of its
 // determinant; ok is false where s is not positive definite.
 func (s symmetric) factorize() (logDet float64, ok bool) {
+	product := 1.0 // a logarithm for each pivot would cost as much as the rest
 	for i := range s.n {
 		ri := s.row(i)
 		for j := range i {
@@ -48,9 +49,40 @@ func (s symmetric) factorize() (logDet float64, ok bool) {
 			return 0, false
 		}
 		ri[i] = math.Sqrt(d)
-		logDet += math.Log(d)
+		if product *= d; product < 1e-150 || product > 1e150 {
+			logDet += math.Log(product)
+			product = 1
+		}
 	}
-	return logDet, true
+	return logDet + math.Log(product), true
+}
+
+// without writes to dst the Schur complement of s's first k rows: what is left
+// of the others when the first are eliminated, and likewise of the right side
+// b to y. It spoils s and b; ok is false where they are not positive definite.
+func (s symmetric) without(k int, b []float64, dst symmetric, y []float64) (ok bool) {
+	first := symmetric{n: s.n, v: s.v}
+	for i := range s.n {
+		ri := first.row(i)
+		for j := range min(i, k) {
+			rj := first.row(j)
+			ri[j] = (ri[j] - floats.Dot(ri[:j], rj[:j])) / rj[j]
+		}
+		if i < k {
+			d := ri[i] - floats.Dot(ri[:i], ri[:i])
+			if !(d > 0) || math.IsInf(d, 0) {
+				return false
+			}
+			ri[i] = math.Sqrt(d)
+			b[i] = (b[i] - floats.Dot(ri[:i], b[:i])) / ri[i]
+			continue
+		}
+		y[i-k] = b[i] - floats.Dot(ri[:k], b[:k])
+		for j := k; j <= i; j++ {
+			dst.v[(i-k)*dst.n+j-k] = ri[j] - floats.Dot(ri[:k], first.row(j)[:k])
+		}
+	}
+	return true
 }
 
 // solve replaces b by the solution of s x = b; s must have been factorised.

@@ -9,143 +9,153 @@ import (
 
 // normal holds the Gauss–Newton equations of the pitches of all sources, the
 // amplitudes projected out (Golub and Pereyra, SIAM J. Numer. Anal. 10 (1973),
-// 413–432).
+// 413–432), and room to solve them.
 type normal struct {
-	n    symmetric
-	grad []float64
+	n     symmetric
+	grad  []float64
+	right []float64 // of the equations for the parameters themselves
+	a     symmetric // scratch
+	move  []float64 // scratch
+	old   []float64 // the parameters before a step
+	// of one source, the other integrated out
+	own, trial symmetric
+	ownRight   []float64
+	// of two sources: the products of their shapes in a band, and what the
+	// amplitudes of all bands can follow, by parameter
+	re, im, cross []float64
+	follow        []float64
+}
+
+// followed is how many numbers of a band's amplitudes two sources share.
+const followed = 4
+
+func newNormal(m *model) normal {
+	p, n := m.params(), len(m.time)
+	e := normal{n: newSymmetric(p), a: newSymmetric(p), grad: make([]float64, p), right: make([]float64, p), move: make([]float64, p), old: make([]float64, p)}
+	e.own, e.trial, e.ownRight = newSymmetric(m.wanders+1), newSymmetric(m.wanders+1), make([]float64, m.wanders+1)
+	if len(m.sources) == 2 {
+		e.re, e.im, e.cross = make([]float64, n), make([]float64, n), make([]float64, n)
+		e.follow = make([]float64, p*followed*len(m.bands))
+	}
+	return e
 }
 
 // params is the number of pitch parameters of all sources.
 func (m *model) params() int { return len(m.sources) * (m.wanders + 1) }
 
 // equations builds the normal equations at the present point.
-func (m *model) equations() *normal {
-	p := m.params()
-	e := &normal{n: newSymmetric(p), grad: make([]float64, p)}
-	m.direct(e)
-	for b := range m.bands {
-		m.project(e, b)
+func (m *model) equations() {
+	e := &m.equation
+	clear(e.grad)
+	for i := range m.sources {
+		m.gradient(i)
 	}
-	return e
-}
-
-// direct adds gradient and curvature with the amplitudes held.
-func (m *model) direct(e *normal) {
-	n, js, s := len(m.time), m.wanders+1, len(m.sources)
-	pull := make([]float64, s*n)
-	bend := make([]float64, s*s*n)
-	for b := range m.bands {
-		for i := range s {
-			m.pull(b, i, pull[i*n:(i+1)*n])
-			for l := range i + 1 {
-				m.bend(b, i, l, bend[(i*s+l)*n:(i*s+l+1)*n])
-			}
-		}
-	}
-	for i := range s {
-		for j := range js {
-			e.grad[i*js+j] = floats.Dot(pull[i*n:(i+1)*n], m.basis[j])
-		}
-		for l := range i + 1 {
-			h := bend[(i*s+l)*n : (i*s+l+1)*n]
-			m.curve(e, i*js, l*js, h)
-		}
-	}
-}
-
-// pull adds what band b's residual pulls at the phase of source i, by frame:
-// the derivative of the model is d = j k a e E, and Re(conj(d) r) is wanted.
-func (m *model) pull(b, i int, out []float64) {
-	n := len(out)
-	band := &m.bands[b]
-	a := m.sources[i].a[b] * complex(2*band.weight*float64(band.k), 0)
-	rest, turned := m.rest[b*n:(b+1)*n], m.turned[i][b*n:(b+1)*n]
-	for f, r := range rest {
-		d := a * turned[f]
-		out[f] += m.edge[f] * (real(d)*imag(r) - imag(d)*real(r))
-	}
-}
-
-// bend adds band b's curvature between the phases of sources i and l.
-func (m *model) bend(b, i, l int, out []float64) {
-	n := len(out)
-	band := &m.bands[b]
-	w := 2 * band.weight * float64(band.k*band.k)
-	a := cmplx.Conj(m.sources[i].a[b]) * m.sources[l].a[b]
-	if i == l {
-		for f, e := range m.edge {
-			out[f] += w * real(a) * e * e
-		}
+	if len(m.sources) == 1 {
+		// All partials bend alike: the matrix is the basis's own.
+		floats.ScaleTo(e.n.v, m.stiffness(0), m.bound.v)
 		return
 	}
-	x, y := m.turned[i][b*n:(b+1)*n], m.turned[l][b*n:(b+1)*n]
-	for f, e := range m.edge {
-		c := cmplx.Conj(x[f]) * y[f]
-		out[f] += w * e * e * (real(a)*real(c) - imag(a)*imag(c))
-	}
-}
-
-// curve adds Σ h s_j s_q to the block at (row, col).
-func (m *model) curve(e *normal, row, col int, h []float64) {
-	product := make([]float64, len(h))
-	for j, bj := range m.basis {
-		floats.MulTo(product, h, bj)
-		for q, bq := range m.basis {
-			if row == col && q > j {
-				break
-			}
-			e.n.add(row+j, col+q, floats.Dot(product, bq))
-		}
-	}
-}
-
-// project takes out of the curvature what the amplitudes of band b can follow.
-func (m *model) project(e *normal, b int) {
-	js, s := m.wanders+1, len(m.sources)
-	w := 2 * m.bands[b].weight
-	g := m.gram(b)
-	x := make([][2]complex128, s*js)
-	for i := range s {
-		jka := complex(0, float64(m.bands[b].k)) * m.sources[i].a[b]
+	js := m.wanders + 1
+	for i := range m.sources {
+		stiffness := m.stiffness(i)
 		for j := range js {
-			x[i*js+j][i] = jka * complex(m.tilt[j], 0)
+			floats.ScaleTo(e.n.v[(i*js+j)*e.n.n+i*js:][:j+1], stiffness, m.gram.row(j))
 		}
 	}
-	if s == 2 {
-		q := m.cross(b)
-		jk := complex(0, float64(m.bands[b].k))
-		for j := range js {
-			x[js+j][0] = jk * m.sources[1].a[b] * q[j]
-			x[j][1] = jk * m.sources[0].a[b] * cmplx.Conj(q[j])
-		}
+	clear(e.cross)
+	for b := range m.bands {
+		m.project(b)
 	}
-	for p, xp := range x {
-		// y = G⁻¹ x_p
-		y0 := g.i11*xp[0] + g.i12*xp[1]
-		y1 := cmplx.Conj(g.i12)*xp[0] + g.i22*xp[1]
-		for q := range p + 1 {
-			v := real(cmplx.Conj(x[q][0])*y0 + cmplx.Conj(x[q][1])*y1)
-			e.n.add(p, q, -w*v)
+	m.curve(js)
+	width := followed * len(m.bands)
+	for p := range e.n.n {
+		row, x := e.n.row(p), e.follow[p*width:(p+1)*width]
+		for q := range row {
+			row[q] -= floats.Dot(x, e.follow[q*width:(q+1)*width])
 		}
 	}
 }
 
-// cross returns Σ e² conj(E1) E2 s_j of band b.
-func (m *model) cross(b int) []complex128 {
-	n := len(m.time)
-	q := make([]complex128, m.wanders+1)
-	o := make([]complex128, n)
-	for f := range n {
-		o[f] = cmplx.Conj(m.turned[0][b*n+f]) * m.turned[1][b*n+f] * complex(m.edge[f]*m.edge[f], 0)
+// stiffness is Σ 2 w k² |a|² of source i over the bands.
+func (m *model) stiffness(i int) float64 {
+	sum := 0.0
+	for b := range m.bands {
+		band := &m.bands[b]
+		sum += 2 * band.weight * float64(band.k*band.k) * power(m.sources[i].a[b])
 	}
-	for j, bj := range m.basis {
-		sum := complex(0, 0)
-		for f, v := range o {
-			sum += v * complex(bj[f], 0)
+	return sum
+}
+
+// gradient is what the residuals pull at the pitch of source i: the derivative
+// of the model by the phase is d = j k a e E, and Re(conj(d) r) is wanted.
+func (m *model) gradient(i int) {
+	s, pull := m.sources[i], m.psi
+	clear(pull)
+	for b := range m.bands {
+		band := &m.bands[b]
+		a := cmplx.Conj(s.a[b]) * complex(2*band.weight*float64(band.k), 0)
+		re, im := real(a), imag(a)
+		rest := m.band(m.rest, b)
+		for f, e := range m.band(s.shapes, b) {
+			r := rest[f]
+			// Im(conj(a E) r)
+			x, y := real(e)*real(r)+imag(e)*imag(r), real(e)*imag(r)-imag(e)*real(r)
+			pull[f] += re*y + im*x
 		}
-		q[j] = sum
 	}
-	return q
+	js := m.wanders + 1
+	for j, row := range m.rows {
+		m.equation.grad[i*js+j] = floats.Dot(pull, row)
+	}
+}
+
+// curve adds Σ h s_j s_q between the two sources, whose products h are in
+// cross.
+func (m *model) curve(js int) {
+	e := &m.equation
+	weighted := e.re
+	for j, row := range m.rows {
+		floats.MulTo(weighted, e.cross, row)
+		for q := range j + 1 {
+			v := floats.Dot(weighted, m.rows[q])
+			e.n.v[(js+j)*e.n.n+q] = v
+			e.n.v[(js+q)*e.n.n+j] = v
+		}
+	}
+}
+
+// project adds band b's curvature between the two sources to cross and puts
+// what its amplitudes can follow into follow: with G⁻¹ = L Lᴴ, the columns of
+// √2w Lᴴ x, where x_p is how the derivative by parameter p shows in the
+// products with the two shapes.
+func (m *model) project(b int) {
+	e, band := &m.equation, &m.bands[b]
+	a1, a2 := m.sources[0].a[b], m.sources[1].a[b]
+	jk := complex(0, float64(band.k))
+	y := m.band(m.sources[1].shapes, b)
+	for f, x := range m.band(m.sources[0].shapes, b) {
+		e.re[f] = real(x)*real(y[f]) + imag(x)*imag(y[f])
+		e.im[f] = real(x)*imag(y[f]) - imag(x)*real(y[f])
+	}
+	bend := cmplx.Conj(a1) * a2 * complex(2*band.weight*float64(band.k*band.k), 0)
+	floats.AddScaled(e.cross, real(bend), e.re)
+	floats.AddScaled(e.cross, -imag(bend), e.im)
+
+	d := m.energy + m.ridge(b)
+	first := complex(math.Sqrt(2*band.weight*d/(d*d-power(m.overlap[b]))), 0)
+	second := -cmplx.Conj(m.overlap[b]) / complex(d, 0) * first // conj: as Lᴴ
+	alone := complex(math.Sqrt(2*band.weight/d), 0)
+	js, width := m.wanders+1, followed*len(m.bands)
+	put := func(p int, x1, x2 complex128) {
+		y1, y2 := first*x1+cmplx.Conj(second)*x2, alone*x2
+		copy(e.follow[p*width+followed*b:], []float64{real(y1), imag(y1), real(y2), imag(y2)})
+	}
+	for j, row := range m.rows {
+		q := complex(floats.Dot(e.re, row), floats.Dot(e.im, row))
+		tilt := complex(m.tilt[j], 0)
+		put(j, jk*a1*tilt, jk*a1*cmplx.Conj(q))
+		put(js+j, jk*a2*q, jk*a2*tilt)
+	}
 }
 
 // sigmas are the prior scales of the wander that are tried, in cents: from
@@ -162,14 +172,16 @@ const steady = 1e-10
 
 // choose sets the prior scales to those with the most evidence, one source
 // after the other.
-func (m *model) choose(e *normal) {
-	right := m.rightSide(e)
-	a, b := newSymmetric(m.params()), make([]float64, m.params())
+func (m *model) choose() {
+	m.rightSide()
+	e := &m.equation
 	for i := range m.sources {
+		if !m.marginal(i) {
+			continue
+		}
 		best, pick := math.Inf(-1), m.sources[i].sigma
 		for _, sigma := range sigmas {
-			m.sources[i].sigma = sigma
-			v, ok := m.evidence(e, right, a, b)
+			v, ok := e.evidence(m, sigma)
 			if sigma > 0 {
 				v -= wanderDoubt
 			}
@@ -181,31 +193,74 @@ func (m *model) choose(e *normal) {
 	}
 }
 
+// marginal leaves source i's own equations, the other source integrated out
+// under its present prior, in own and ownRight.
+func (m *model) marginal(i int) (ok bool) {
+	e, js := &m.equation, m.wanders+1
+	if len(m.sources) == 1 {
+		copy(e.own.v, e.n.v)
+		copy(e.ownRight, e.right)
+		return true
+	}
+	// The other first.
+	place := func(p int) int { return (p + (1-i)*js) % (2 * js) }
+	for p := range 2 * js {
+		e.move[p] = e.right[place(p)]
+		for q := range p + 1 {
+			e.a.v[p*e.a.n+q] = e.n.at(place(p), place(q))
+		}
+	}
+	other := m.sources[1-i]
+	for j := range js {
+		e.a.add(j, j, m.precision(other.sigma, j))
+	}
+	return e.a.without(js, e.move, e.own, e.ownRight)
+}
+
+// evidence is the log of the marginal likelihood of the prior scale sigma for
+// the equations in own, up to what all scales have in common.
+func (e *normal) evidence(m *model, sigma float64) (float64, bool) {
+	copy(e.trial.v, e.own.v)
+	prior := 0.0
+	for j := range e.own.n {
+		p := m.precision(sigma, j)
+		e.trial.add(j, j, p)
+		prior += math.Log(p)
+	}
+	logDet, ok := e.trial.factorize()
+	if !ok {
+		return 0, false
+	}
+	right := e.move[:e.own.n]
+	copy(right, e.ownRight)
+	e.trial.forward(right)
+	return 0.5 * (floats.Dot(right, right) - logDet + prior), true
+}
+
 // rightSide is N p + g: the normal equations for the parameters themselves.
-func (m *model) rightSide(e *normal) []float64 {
-	p := m.params()
-	all := make([]float64, 0, p)
+func (m *model) rightSide() {
+	e := &m.equation
+	all := e.move[:0]
 	for _, s := range m.sources {
 		all = append(all, s.c...)
 	}
-	right := make([]float64, p)
-	for i := range right {
-		right[i] = e.grad[i]
-		for j, v := range all {
-			right[i] += e.n.at(i, j) * v
-		}
+	copy(e.right, e.grad)
+	for i := range all {
+		row := e.n.row(i)
+		e.right[i] += floats.Dot(row, all[:i+1])
+		floats.AddScaled(e.right[:i], all[i], row[:i])
 	}
-	return right
 }
 
-// withPrior fills a with N + Λ and returns log det Λ.
-func (m *model) withPrior(e *normal, a symmetric) (logDet float64) {
-	copy(a.v, e.n.v)
+// withPrior fills the scratch matrix with N + Λ and returns log det Λ.
+func (m *model) withPrior() (logDet float64) {
+	e := &m.equation
+	copy(e.a.v, e.n.v)
 	js := m.wanders + 1
 	for i, s := range m.sources {
 		for j := range js {
 			p := m.precision(s.sigma, j)
-			a.add(i*js+j, i*js+j, p)
+			e.a.add(i*js+j, i*js+j, p)
 			logDet += math.Log(p)
 		}
 	}
@@ -215,46 +270,31 @@ func (m *model) withPrior(e *normal, a symmetric) (logDet float64) {
 // meanPrior is the prior width of the mean pitch, in cents: hardly a prior.
 const meanPrior = 30.0
 
-// evidence is the log of the marginal likelihood of the prior scales, up to
-// what they have in common. a and b are scratch.
-func (m *model) evidence(e *normal, right []float64, a symmetric, b []float64) (float64, bool) {
-	prior := m.withPrior(e, a)
-	logDet, ok := a.factorize()
-	if !ok {
-		return 0, false
-	}
-	copy(b, right)
-	a.forward(b)
-	explained := 0.0
-	for _, v := range b {
-		explained += v * v
-	}
-	return 0.5 * (explained - logDet + prior), true
-}
-
 // step moves all pitches by one regularised Gauss–Newton step, shortened
 // until the posterior improves. It returns the largest move in cents.
-func (m *model) step(e *normal) float64 {
-	a, move := newSymmetric(m.params()), make([]float64, m.params())
-	m.withPrior(e, a)
-	if _, ok := a.factorize(); !ok {
+func (m *model) step() float64 {
+	e := &m.equation
+	m.withPrior()
+	if _, ok := e.a.factorize(); !ok {
 		return 0
 	}
 	js := m.wanders + 1
 	for i, s := range m.sources {
 		for j, v := range s.c {
-			move[i*js+j] = e.grad[i*js+j] - v*m.precision(s.sigma, j)
+			e.move[i*js+j] = e.grad[i*js+j] - v*m.precision(s.sigma, j)
 		}
 	}
-	a.solve(move)
+	e.a.solve(e.move)
 	before := m.cost + m.penalty()
-	old := m.snapshot()
+	for i, s := range m.sources {
+		copy(e.old[i*js:], s.c)
+	}
 	for scale := 1.0; scale > 0.02; scale /= 3 {
 		largest := 0.0
 		for i := range m.sources {
 			for j := range js {
-				d := scale * move[i*js+j]
-				m.sources[i].c[j] = old[i][j] + d
+				d := scale * e.move[i*js+j]
+				m.sources[i].c[j] = e.old[i*js+j] + d
 				largest = max(largest, math.Abs(d))
 			}
 		}
@@ -264,18 +304,10 @@ func (m *model) step(e *normal) float64 {
 		}
 	}
 	for i := range m.sources {
-		copy(m.sources[i].c, old[i])
+		copy(m.sources[i].c, e.old[i*js:])
 	}
 	m.evaluate()
 	return 0
-}
-
-func (m *model) snapshot() [][]float64 {
-	old := make([][]float64, len(m.sources))
-	for i, s := range m.sources {
-		old[i] = append([]float64(nil), s.c...)
-	}
-	return old
 }
 
 // precision is the prior's 1/variance of parameter j.
@@ -304,28 +336,33 @@ func (m *model) reweigh() {
 	for b := range m.bands {
 		band := &m.bands[b]
 		free := max(2, band.dof-float64(len(m.sources)))
-		band.weight = 1 / max(m.left(b)/free, band.least)
+		band.weight = 1 / max(m.left[b]/free, band.least)
 	}
+	m.weighCost()
 }
 
-// fit runs to convergence.
-func (m *model) fit(rounds int) *normal {
+// fit runs to convergence and leaves the equations of where it ended.
+func (m *model) fit(rounds int) *model {
 	m.evaluate()
-	var e *normal
 	for i := range rounds {
-		e = m.equations()
-		if i%2 == 0 {
-			m.choose(e)
-		}
-		moved := m.step(e)
+		moved := m.round(i)
 		m.unleak()
 		m.reweigh()
-		m.evaluateBands()
 		if i > 1 && moved < m.converged() {
 			break
 		}
 	}
-	return m.equations()
+	m.equations()
+	return m
+}
+
+// round takes one step, the prior scales chosen anew before every other.
+func (m *model) round(i int) (moved float64) {
+	m.equations()
+	if i%2 == 0 {
+		m.choose()
+	}
+	return m.step()
 }
 
 const (

@@ -3,10 +3,9 @@ package estimate
 import (
 	"cmp"
 	"math"
-	"math/cmplx"
 	"slices"
 
-	"gonum.org/v1/gonum/dsp/fourier"
+	"gonum.org/v1/gonum/floats"
 )
 
 const (
@@ -43,39 +42,32 @@ type band struct {
 
 // frames is a stretch prepared for fitting: all bands on one time grid.
 type frames struct {
-	hz      float64   // the reference: the k-th band is centred on k·hz
-	seconds float64   // T, the length of the stretch
-	step    float64   // seconds between frames
-	time    []float64 // of each frame, from the beginning of the stretch
-	edge    []float64 // what the band filter makes of the stretch's rectangle
-	bands   []band
-	leaks   [2*leakReach + 1][]complex128 // of partial k-d into band k, at [d+leakReach]
+	*grid
+	bands []band
 }
 
 // clone returns frames whose bands can be cleaned and weighed anew.
-func (f *frames) clone() *frames {
-	g := *f
-	g.bands = append([]band(nil), f.bands...)
-	for i := range g.bands {
-		g.bands[i].z = append([]complex128(nil), f.bands[i].z...)
+func (f *frames) clone() *frames { return f.with(slices.Clone(f.bands)) }
+
+// with returns frames of the given bands, their values copied.
+func (f *frames) with(bands []band) *frames {
+	for i := range bands {
+		bands[i].z = slices.Clone(bands[i].z)
 	}
-	return &g
+	return &frames{grid: f.grid, bands: bands}
 }
 
 // lighter is clone with no more than count bands: those that tell most of the
 // pitch, by k² times power.
 func (f *frames) lighter(count int) *frames {
-	g := f.clone()
-	slices.SortFunc(g.bands, func(a, b band) int {
+	bands := slices.Clone(f.bands)
+	slices.SortFunc(bands, func(a, b band) int {
 		return cmp.Compare(b.power*float64(b.k*b.k), a.power*float64(a.k*a.k))
 	})
-	g.bands = g.bands[:min(count, len(g.bands))]
-	slices.SortFunc(g.bands, func(a, b band) int { return a.k - b.k })
-	return g
+	bands = bands[:min(count, len(bands))]
+	slices.SortFunc(bands, func(a, b band) int { return a.k - b.k })
+	return f.with(bands)
 }
-
-// leakReach is how many partials away a leak is still taken out.
-const leakReach = 3
 
 // newFrames transforms x and cuts out the bands around the multiples of hz.
 func newFrames(x []float64, rate, hz float64) (*frames, bool) {
@@ -83,61 +75,49 @@ func newFrames(x []float64, rate, hz float64) (*frames, bool) {
 		return nil, false
 	}
 	flat, edge := min(flatHz, flatPeriods*hz), min(edgeHz, edgePeriods*hz)
-	spectrum, size := windowed(x, rate/hz, int(ringing/flat*rate))
-	c := newCutter(rate/float64(size), flat, edge)
-	f := &frames{hz: hz, seconds: float64(len(x)) / rate}
-	extra := f.lay(c)
-	for k := 1; k <= MaxPartials; k++ {
-		centre := float64(k) * hz
-		if k > 1 && centre > min(topHz, 0.47*rate) || centre+edge > rate/2 {
-			break
-		}
-		f.bands = append(f.bands, f.newBand(c, spectrum, size, k, extra))
+	partials := partialsOf(rate, hz, edge)
+	low := lower(faded(x, rate/hz), rate, float64(partials)*hz+edge, int(ringing/flat*rate))
+	c := newCutter(low.rate/float64(low.size), flat, edge)
+	g, extra := newGrid(c, hz, float64(len(x))/rate)
+	f := &frames{grid: g, bands: make([]band, partials)}
+	for i := range f.bands {
+		f.bands[i] = f.newBand(c, low.spectrum, low.size, i+1, extra)
 	}
 	return f, f.weigh()
+}
+
+// partialsOf is how many partials of hz are used.
+func partialsOf(rate, hz, edge float64) int {
+	n := 1
+	for n < MaxPartials {
+		centre := float64(n+1) * hz
+		if centre > min(topHz, 0.47*rate) || centre+edge > rate/2 {
+			break
+		}
+		n++
+	}
+	return n
 }
 
 // ringing is how long the band filter rings at most, in periods of its flat
 // half width; it needs that much room at both ends.
 const ringing = 2.5
 
-// windowed returns the spectrum of x under the window of ramp, without its
-// mean, padded by tail samples at both ends, and the length transformed.
-func windowed(x []float64, period float64, tail int) (spectrum []complex128, size int) {
+// faded is x without its mean under a window that is flat, with straight ramps
+// one period long. Such a window has nulls at all multiples of the pitch, so
+// that each partial leaves the others alone, and costs half a period at each
+// end.
+func faded(x []float64, period float64) []float64 {
 	n := len(x)
-	size = smooth(n + 2*tail)
-	padded := make([]float64, size)
-	mean := 0.0
-	for _, v := range x {
-		mean += v
+	out := make([]float64, n)
+	copy(out, x)
+	floats.AddConst(-floats.Sum(x)/float64(n), out)
+	for i := range min(n, int(period)+1) {
+		r := min(1, (float64(i)+0.5)/period)
+		out[i] *= r
+		out[n-1-i] *= r
 	}
-	mean /= float64(n)
-	for i, v := range x {
-		padded[i] = (v - mean) * ramp(i, n, period)
-	}
-	return fourier.NewFFT(size).Coefficients(nil, padded), size
-}
-
-// lay makes the time grid, the window's own frames and the leaks, and returns
-// how many frames there are before the stretch begins.
-func (f *frames) lay(c *cutter) (extra int) {
-	f.step = 1 / (c.binHz * float64(c.size))
-	inside := int(f.seconds/f.step) + 1
-	extra = max(0, min(int(2/c.flat/f.step), (c.size-inside)/2))
-	total := inside + 2*extra
-	f.time, f.edge = make([]float64, total), make([]float64, total)
-	for m := range f.time {
-		f.time[m] = float64(m-extra) * f.step
-	}
-	box := trapezoid{length: f.seconds, ramp: 1 / f.hz}
-	for d := -leakReach; d <= leakReach; d++ {
-		f.leaks[d+leakReach] = make([]complex128, total)
-		c.placeBox(f.leaks[d+leakReach], box, float64(d)*f.hz, extra)
-	}
-	for m, v := range f.leaks[leakReach] {
-		f.edge[m] = real(v)
-	}
-	return extra
+	return out
 }
 
 // newBand cuts out partial k.
@@ -174,102 +154,12 @@ func (f *frames) weigh() (ok bool) {
 	return strongest > 0 && !math.IsInf(strongest, 0) && !math.IsNaN(strongest)
 }
 
-// ramp is the window over the stretch: flat, with straight ramps one period
-// long. Such a window has nulls at all multiples of the pitch, so that each
-// partial leaves the others alone, and costs half a period at each end.
-func ramp(i, n int, period float64) float64 {
-	left, right := (float64(i)+0.5)/period, (float64(n-i)-0.5)/period
-	return min(1, left, right)
-}
-
 // taperShare is how much of white noise a raised-cosine edge lets through.
 const taperShare = 0.375
 
 // quietest is the noise assumed at least, as a share of the strongest
 // partial's energy: rounding and the filters' own leaks are not better.
 const quietest = 1e-12
-
-// cutter takes bands out of a spectrum: flat in the middle, raised cosine at
-// the edges, back to time at a rate that just holds them.
-type cutter struct {
-	binHz      float64
-	flat, edge float64
-	half, size int
-	fft        *fourier.CmplxFFT
-	in, out    []complex128
-}
-
-func newCutter(binHz, flat, edge float64) *cutter {
-	half := int(edge / binHz)
-	size := smooth(2*half + 2)
-	return &cutter{
-		binHz: binHz, flat: flat, edge: edge, half: half, size: size,
-		fft: fourier.NewCmplxFFT(size), in: make([]complex128, size), out: make([]complex128, size),
-	}
-}
-
-// place fills dst with the frames around centre Hz, the first of them extra
-// steps before the stretch, moved to 0 Hz exactly.
-func (c *cutter) place(dst, spectrum []complex128, centre float64, extra int, scale float64) {
-	bin := int(math.Round(centre / c.binHz))
-	raw := c.cut(spectrum, bin)
-	turn := -2 * math.Pi * (centre - float64(bin)*c.binHz) / (c.binHz * float64(c.size))
-	for m := range dst {
-		dst[m] = raw[(m-extra+c.size)%c.size] * cmplx.Rect(scale, turn*float64(m-extra))
-	}
-}
-
-// placeBox is place for the stretch's window itself.
-func (c *cutter) placeBox(dst []complex128, box trapezoid, centre float64, extra int) {
-	clear(c.in)
-	for i := -c.half; i <= c.half; i++ {
-		f := float64(i) * c.binHz
-		v := box.spectrum(centre+f) * complex(c.binHz*taper(math.Abs(f), c.flat, c.edge), 0)
-		c.in[(i+c.size)%c.size] = v
-	}
-	raw := c.fft.Sequence(c.out, c.in)
-	for m := range dst {
-		dst[m] = raw[(m-extra+c.size)%c.size]
-	}
-}
-
-// trapezoid is the window of ramp as a function of time, from 0 to length.
-type trapezoid struct{ length, ramp float64 }
-
-// spectrum returns its Fourier transform at f Hz: a box as long as its half
-// height, folded with a box as long as a ramp.
-func (t trapezoid) spectrum(f float64) complex128 {
-	w := t.length - t.ramp
-	return cmplx.Rect(w*sinc(w*f)*sinc(t.ramp*f), -math.Pi*f*t.length)
-}
-
-// cut returns the band around bin centre as frames. Below 0 the spectrum of a
-// real signal goes on as its conjugate. It is valid until the next cut.
-func (c *cutter) cut(spectrum []complex128, centre int) []complex128 {
-	clear(c.in)
-	for i := -c.half; i <= c.half; i++ {
-		j := centre + i
-		if j >= len(spectrum) || -j >= len(spectrum) {
-			continue
-		}
-		v := spectrum[max(j, -j)]
-		if j < 0 {
-			v = cmplx.Conj(v)
-		}
-		c.in[(i+c.size)%c.size] = v * complex(taper(math.Abs(float64(i))*c.binHz, c.flat, c.edge), 0)
-	}
-	return c.fft.Sequence(c.out, c.in)
-}
-
-func taper(f, flat, edge float64) float64 {
-	switch {
-	case f <= flat:
-		return 1
-	case f >= edge:
-		return 0
-	}
-	return 0.5 + 0.5*math.Cos(math.Pi*(f-flat)/(edge-flat))
-}
 
 // between is the mean power of the bins half way to the partials next door:
 // the noise, or the window's side lobes if they are stronger.

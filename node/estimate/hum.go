@@ -86,5 +86,5 @@ func (f *frames) offset(b int) float64 {
 		sum += v * cmplx.Conj(last)
 		last = v
 	}
-	return cmplx.Phase(sum) / (2 * math.Pi * f.step)
+	return cmplx.Phase(sum) / (2 * math.Pi * f.tick)
 }

@@ -47,13 +47,13 @@ func (m *model) inharmonicity() (b float64, isString bool) {
 
 // stray is how far band b's own mean frequency lies from its place, as a ratio.
 func (m *model) stray(b int) float64 {
-	n := len(m.time)
 	sum := complex(0, 0)
 	last := complex(0, 0)
+	shape := m.band(m.sources[0].shapes, b)
 	for f, z := range m.bands[b].z {
-		v := z * cmplx.Conj(m.turned[0][b*n+f])
+		v := z * cmplx.Conj(shape[f])
 		sum += v * cmplx.Conj(last)
 		last = v
 	}
-	return cmplx.Phase(sum) / (2 * math.Pi * m.frames.step) / (float64(m.bands[b].k) * m.hz)
+	return cmplx.Phase(sum) / (2 * math.Pi * m.tick) / (float64(m.bands[b].k) * m.hz)
 }

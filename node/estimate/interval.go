@@ -3,6 +3,8 @@ package estimate
 import (
 	"math"
 	"math/cmplx"
+
+	"gonum.org/v1/gonum/floats"
 )
 
 // blocks is how many stretches of time the interval's robust part compares.
@@ -28,9 +30,9 @@ const (
 // cents: the larger of the posterior's and the one that residuals correlated
 // within blocks of time would give (the infinitesimal jackknife over blocks,
 // Efron and Tibshirani, An Introduction to the Bootstrap, 1993, chapter 21).
-func (m *model) deviation(e *normal) (float64, bool) {
-	a, row := newSymmetric(m.params()), make([]float64, m.params())
-	m.withPrior(e, a)
+func (m *model) deviation() (float64, bool) {
+	a, row := m.equation.a, make([]float64, m.params())
+	m.withPrior()
 	if _, ok := a.factorize(); !ok {
 		return 0, false
 	}
@@ -59,7 +61,7 @@ func (m *model) ends() float64 {
 		pull, bend := 0.0, 0.0
 		for b := range m.bands {
 			w := 2 * m.bands[b].weight
-			d := m.sources[own].a[b] * m.turned[own][b*n+f] * complex(float64(m.bands[b].k)*m.edge[f], 0)
+			d := m.sources[own].a[b] * m.sources[own].shapes[b*n+f] * complex(float64(m.bands[b].k), 0)
 			pull += w * imag(cmplx.Conj(d)*m.rest[b*n+f])
 			bend += w * power(d)
 		}
@@ -78,30 +80,24 @@ func (m *model) ends() float64 {
 	if quick <= quickSigmas*expected*math.Sqrt(2/count) {
 		return 0
 	}
-	g := 2 * math.Pi * m.hz * math.Ln2 / 1200
-	return endsFactor * math.Sqrt(2*quick*count/stiffness) / (g * m.seconds)
+	return endsFactor * math.Sqrt(2*quick*count/stiffness) / (m.perCent() * m.seconds)
 }
 
 // jackknife sums each block's pull on the mean pitch.
 func (m *model) jackknife(row []float64) float64 {
 	n, js := len(m.time), m.wanders+1
-	sum := 0.0
 	var pulls [blocks]float64
-	for f, t := range m.time {
-		b := min(blocks-1, max(0, int(t/m.seconds*blocks)))
-		for i, s := range m.sources {
-			lever := 0.0
-			for j := range js {
-				lever += row[i*js+j] * m.basis[j][f]
-			}
+	lever := m.psi
+	for i, s := range m.sources {
+		m.phase(lever, row[i*js:(i+1)*js])
+		for f, t := range m.time {
+			pull := 0.0
 			for q := range m.bands {
-				d := s.a[q] * m.turned[i][q*n+f] * complex(float64(m.bands[q].k)*m.edge[f], 0)
-				pulls[b] += 2 * m.bands[q].weight * lever * imag(cmplx.Conj(d)*m.rest[q*n+f])
+				d := s.a[q] * s.shapes[q*n+f] * complex(float64(m.bands[q].k), 0)
+				pull += 2 * m.bands[q].weight * imag(cmplx.Conj(d)*m.rest[q*n+f])
 			}
+			pulls[min(blocks-1, max(0, int(t/m.seconds*blocks)))] += lever[f] * pull
 		}
 	}
-	for _, p := range pulls {
-		sum += p * p
-	}
-	return math.Sqrt(sum)
+	return floats.Norm(pulls[:], 2)
 }

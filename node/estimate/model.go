@@ -3,6 +3,10 @@ package estimate
 import (
 	"math"
 	"math/cmplx"
+
+	"gonum.org/v1/gonum/blas/cblas128"
+	"gonum.org/v1/gonum/cmplxs"
+	"gonum.org/v1/gonum/floats"
 )
 
 // The model of a stretch. Each source is lip-driven: one phase moves all its
@@ -23,145 +27,117 @@ import (
 // (1974), as much as it takes for a player.
 type model struct {
 	*frames
-	wanders int         // J: how many s_j besides s_0
-	basis   [][]float64 // s_j at the frames, j = 0…J
-	sources []source
-	turned  [][]complex128 // exp(j k ψ) of source i and band b at [i][b*M+m]
-	rest    []complex128   // residuals, by band
-	overlap []complex128   // of the two sources in each band, Σ e² conj(E1) E2
-	cost    float64
-	energy  float64   // Σ e²
-	tilt    []float64 // Σ e² s_j
+	*basis
+	wanders  int // J: how many s_j besides s_0
+	sources  []source
+	rest     []complex128 // residuals, by band
+	left     []float64    // energy of each band's residual
+	overlap  []complex128 // of the two sources in each band, Σ e² conj(E1) E2
+	cost     float64
+	equation normal
+	psi      []float64    // scratch: a phase at the frames
+	spin     []complex128 // scratch: a shape
+	heard    []complex128 // scratch of unleak
 }
 
 // source is one player.
 type source struct {
-	c     []float64    // c_0 … c_J, cents
-	a     []complex128 // by band
-	sigma float64      // prior scale of the wander, cents
+	c      []float64    // c_0 … c_J, cents
+	a      []complex128 // by band
+	sigma  float64      // prior scale of the wander, cents
+	turn   []complex128 // exp(j ψ) at the frames
+	shapes []complex128 // e exp(j k ψ) of band b at [b*M+m]
 }
 
 // wanderHz is the fastest wander of the pitch that is followed: vibrato ends
 // at 8 Hz.
 const wanderHz = 9.0
 
-// newModel returns a model whose sources' pitches wander up to topHz.
-func newModel(f *frames, topHz float64) *model {
-	// The grid must hold the wander, and the stretch its half periods.
-	top := min(topHz, 0.25/f.step)
-	m := &model{frames: f, wanders: polynomials + max(2, int(2*top*f.seconds))}
-	g := 2 * math.Pi * f.hz * math.Ln2 / 1200
-	m.basis = make([][]float64, m.wanders+1)
-	m.tilt = make([]float64, m.wanders+1)
-	for _, e := range f.edge {
-		m.energy += e * e
-	}
-	for j := range m.basis {
-		m.basis[j] = make([]float64, len(f.time))
-		for i, t := range f.time {
-			m.basis[j][i] = g * phaseOf(j, t, f.seconds)
-			m.tilt[j] += f.edge[i] * f.edge[i] * m.basis[j][i]
-		}
-	}
-	m.rest = make([]complex128, len(f.bands)*len(f.time))
+// newModel returns a model whose sources' pitches wander up to topHz, from the
+// given parameters on.
+func newModel(f *frames, topHz float64, pitches ...[]float64) *model {
+	m := &model{frames: f, basis: f.basisTo(topHz)}
+	m.wanders = len(m.rows) - 1
+	n := len(m.time)
+	m.rest = make([]complex128, len(f.bands)*n)
+	m.left = make([]float64, len(f.bands))
 	m.overlap = make([]complex128, len(f.bands))
+	m.psi, m.spin = make([]float64, n), make([]complex128, n)
+	for _, c := range pitches {
+		s := source{
+			c: make([]float64, m.wanders+1), a: make([]complex128, len(f.bands)),
+			turn: make([]complex128, n), shapes: make([]complex128, len(f.bands)*n),
+		}
+		copy(s.c, c)
+		m.sources = append(m.sources, s)
+	}
+	m.equation = newNormal(m)
 	return m
 }
 
-// polynomials is how many of the s_j come before the cosines.
-const polynomials = 2
-
-// phaseOf is s_j(t)/g over a stretch of the given length.
-func phaseOf(j int, t, length float64) float64 {
-	if j == 0 {
-		return t - length/2
-	}
-	if t <= 0 || t >= length {
-		return 0
-	}
-	x := t / length
-	switch j {
-	case 1: // ∫ P₁(2x - 1)
-		return length * x * (x - 1)
-	case 2: // ∫ P₂(2x - 1)
-		return length * x * (x - 1) * (2*x - 1)
-	}
-	w := math.Pi * float64(j-polynomials)
-	return length / w * math.Sin(w*x)
+// band returns band b's part of x, which holds all bands' frames.
+func (m *model) band(x []complex128, b int) []complex128 {
+	n := len(m.time)
+	return x[b*n : (b+1)*n]
 }
-
-// order is the j of the prior of c_j, j ≥ 1: that of its slowest kin.
-func order(j int) float64 { return float64(max(1, j-polynomials)) }
 
 // wander is the RMS departure of source i's pitch from its mean, in cents.
 func (m *model) wander(i int) float64 {
-	g := 2 * math.Pi * m.hz * math.Ln2 / 1200
-	sum, n, last := 0.0, 0, 0.0
-	for f, t := range m.time {
-		if t < 0 || t > m.seconds {
+	m.phase(m.psi, m.sources[i].c)
+	floats.AddScaled(m.psi, -m.sources[i].c[0], m.rows[0])
+	sum, n := 0.0, 0
+	for f := 1; f < len(m.time); f++ {
+		if m.time[f-1] < 0 || m.time[f] > m.seconds {
 			continue
 		}
-		psi := m.phase(m.sources[i].c, f) - m.sources[i].c[0]*m.basis[0][f]
-		if n > 0 {
-			d := (psi - last) / (g * m.frames.step)
-			sum += d * d
-		}
-		last = psi
+		d := (m.psi[f] - m.psi[f-1]) / (m.perCent() * m.tick)
+		sum += d * d
 		n++
 	}
-	return math.Sqrt(sum / float64(max(1, n-1)))
+	return math.Sqrt(sum / float64(max(1, n)))
 }
 
-// setSources gives the model its sources.
-func (m *model) setSources(pitches ...[]float64) {
-	m.sources = m.sources[:0]
-	m.turned = m.turned[:0]
-	for _, c := range pitches {
-		s := source{c: make([]float64, m.wanders+1), a: make([]complex128, len(m.bands))}
-		copy(s.c, c)
-		m.sources = append(m.sources, s)
-		m.turned = append(m.turned, make([]complex128, len(m.bands)*len(m.time)))
-	}
-}
-
-// phase returns ψ at frame i.
-func (m *model) phase(c []float64, i int) float64 {
-	psi := 0.0
-	for j, v := range c {
-		if v != 0 {
-			psi += v * m.basis[j][i]
-		}
-	}
-	return psi
-}
-
-// evaluate brings turned, amplitudes, residuals and cost up to date.
+// evaluate brings shapes, amplitudes, residuals and cost up to date.
 func (m *model) evaluate() {
 	for i := range m.sources {
-		m.turn(i)
+		m.shape(&m.sources[i])
 	}
 	m.evaluateBands()
 }
 
 func (m *model) evaluateBands() {
-	m.cost = 0
 	for b := range m.bands {
 		m.solveBand(b)
+		m.left[b] = energyOf(m.band(m.rest, b))
+	}
+	m.weighCost()
+}
+
+// weighCost brings the cost up to date with the weights.
+func (m *model) weighCost() {
+	m.cost = 0
+	for b, left := range m.left {
+		m.cost += m.bands[b].weight * left
 	}
 }
 
-func (m *model) turn(i int) {
-	n := len(m.time)
-	for f := range m.time {
-		one := cmplx.Rect(1, m.phase(m.sources[i].c, f))
-		z := complex(1, 0)
-		k := 0
-		for b := range m.bands {
-			for ; k < m.bands[b].k; k++ {
-				z *= one
+// shape turns what s sounds like by its phase.
+func (m *model) shape(s *source) {
+	m.phase(m.psi, s.c)
+	z := m.spin
+	for f, psi := range m.psi {
+		sin, cos := math.Sincos(psi)
+		s.turn[f] = complex(cos, sin)
+		z[f] = complex(m.edge[f], 0)
+	}
+	k := 0
+	for b := range m.bands {
+		for ; k < m.bands[b].k; k++ {
+			for f, t := range s.turn {
+				z[f] *= t
 			}
-			m.turned[i][b*n+f] = z
 		}
+		copy(m.band(s.shapes, b), z)
 	}
 }
 
@@ -169,47 +145,36 @@ func (m *model) turn(i int) {
 // wide as the band's own power so that two sources that cannot be told apart
 // there share it, and leaves the residual.
 func (m *model) solveBand(b int) {
-	n := len(m.time)
-	z, rest := m.bands[b].z, m.rest[b*n:(b+1)*n]
-	switch len(m.sources) {
-	case 1:
-		e1 := m.turned[0][b*n : (b+1)*n]
-		sum := complex(0, 0)
-		for f, v := range z {
-			sum += v * cmplx.Conj(e1[f]) * complex(m.edge[f], 0)
-		}
-		a := sum / complex(m.energy, 0)
-		m.sources[0].a[b] = a
-		for f, v := range z {
-			rest[f] = v - a*e1[f]*complex(m.edge[f], 0)
-		}
-	case 2:
-		e1, e2 := m.turned[0][b*n:(b+1)*n], m.turned[1][b*n:(b+1)*n]
-		var y1, y2, o complex128
-		for f, v := range z {
-			e := complex(m.edge[f], 0)
-			y1 += v * cmplx.Conj(e1[f]) * e
-			y2 += v * cmplx.Conj(e2[f]) * e
-			o += e * e * cmplx.Conj(e1[f]) * e2[f]
-		}
-		m.overlap[b] = o
-		g := m.gram(b)
-		m.sources[0].a[b] = g.i11*y1 + g.i12*y2
-		m.sources[1].a[b] = cmplx.Conj(g.i12)*y1 + g.i22*y2
-		a1, a2 := m.sources[0].a[b], m.sources[1].a[b]
-		for f, v := range z {
-			rest[f] = v - (a1*e1[f]+a2*e2[f])*complex(m.edge[f], 0)
-		}
+	rest := m.band(m.rest, b)
+	copy(rest, m.bands[b].z)
+	if len(m.sources) == 1 {
+		s := m.sources[0]
+		e := m.band(s.shapes, b)
+		s.a[b] = product(e, rest) / complex(m.energy, 0)
+		cmplxs.AddScaled(rest, -s.a[b], e)
+		return
 	}
-	m.cost += m.bands[b].weight * m.left(b)
+	s1, s2 := m.sources[0], m.sources[1]
+	e1, e2 := m.band(s1.shapes, b), m.band(s2.shapes, b)
+	y1, y2 := product(e1, rest), product(e2, rest)
+	m.overlap[b] = product(e1, e2)
+	g := m.gram2(b)
+	s1.a[b] = g.i11*y1 + g.i12*y2
+	s2.a[b] = cmplx.Conj(g.i12)*y1 + g.i22*y2
+	cmplxs.AddScaled(rest, -s1.a[b], e1)
+	cmplxs.AddScaled(rest, -s2.a[b], e2)
 }
 
-// left is the energy of band b's residual.
-func (m *model) left(b int) float64 {
-	n := len(m.time)
+// product is Σ conj(x) y.
+func product(x, y []complex128) complex128 {
+	return cblas128.Dotc(cblas128.Vector{N: len(x), Data: x, Inc: 1}, cblas128.Vector{N: len(y), Data: y, Inc: 1})
+}
+
+// energyOf is Σ |x|².
+func energyOf(x []complex128) float64 {
 	sum := 0.0
-	for _, r := range m.rest[b*n : (b+1)*n] {
-		sum += power(r)
+	for _, v := range x {
+		sum += power(v)
 	}
 	return sum
 }
@@ -217,13 +182,10 @@ func (m *model) left(b int) float64 {
 // inverse is the inverse of a band's 2×2 Gram matrix of the sources.
 type inverse struct{ i11, i12, i22 complex128 }
 
-// gram returns the inverse Gram matrix of band b with the amplitudes' prior.
-func (m *model) gram(b int) inverse {
-	if len(m.sources) == 1 {
-		return inverse{i11: complex(1/m.energy, 0)}
-	}
-	ridge := m.ridge(b)
-	d := m.energy + ridge
+// gram2 returns the inverse Gram matrix of two sources in band b with the
+// amplitudes' prior.
+func (m *model) gram2(b int) inverse {
+	d := m.energy + m.ridge(b)
 	o := m.overlap[b]
 	det := d*d - power(o)
 	return inverse{i11: complex(d/det, 0), i12: -o / complex(det, 0), i22: complex(d/det, 0)}
@@ -239,24 +201,50 @@ func (m *model) ridge(b int) float64 {
 // window keep them out of the band's middle; at the ends of the stretch, where
 // the window begins and stops, they come through.
 func (m *model) unleak() {
-	n := len(m.time)
+	heard := m.heardAtEnds()
+	n := len(m.leaky)
 	for b := range m.bands {
 		band := &m.bands[b]
-		copy(band.z, band.raw)
+		for _, f := range m.leaky {
+			band.z[f] = band.raw[f]
+		}
 		for q := range m.bands {
 			apart := band.k - m.bands[q].k
 			if apart == 0 || apart > leakReach || apart < -leakReach {
 				continue
 			}
-			leak := m.leaks[apart+leakReach]
-			for i := range m.sources {
-				a := m.sources[i].a[q]
-				turned := m.turned[i][q*n : (q+1)*n]
-				for f, v := range leak {
-					band.z[f] -= a * turned[f] * v
+			leak := m.leaks[max(apart, -apart)]
+			for i, v := range heard[q*n : (q+1)*n] {
+				f := m.leaky[i]
+				if apart > 0 {
+					band.z[f] -= v * leak[f]
+				} else {
+					band.z[f] -= v * cmplx.Conj(leak[f])
 				}
 			}
 		}
 	}
 	m.evaluateBands()
+}
+
+// heardAtEnds is Σ a E of all sources where leaks count, without the window, by
+// band.
+func (m *model) heardAtEnds() []complex128 {
+	n := len(m.leaky)
+	if m.heard == nil {
+		m.heard = make([]complex128, len(m.bands)*n)
+	}
+	clear(m.heard)
+	for _, s := range m.sources {
+		for i, f := range m.leaky {
+			z, k := complex(1, 0), 0
+			for b := range m.bands {
+				for ; k < m.bands[b].k; k++ {
+					z *= s.turn[f]
+				}
+				m.heard[b*n+i] += s.a[b] * z
+			}
+		}
+	}
+	return m.heard
 }

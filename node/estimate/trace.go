@@ -3,6 +3,8 @@ package estimate
 import (
 	"math"
 	"math/cmplx"
+
+	"gonum.org/v1/gonum/floats"
 )
 
 // A trace is the phase of the fundamental against the reference at each frame
@@ -44,12 +46,6 @@ func (m *model) trace() []float64 {
 	return m.draw(psi)
 }
 
-// inside reports whether frame f is clear of the ends, where partials leak.
-func (m *model) inside(f int) bool {
-	margin := min(1.5/m.hz, 0.1*m.seconds)
-	return m.time[f] >= margin && m.time[f] <= m.seconds-margin
-}
-
 // unwrap follows the phase of band b against k ψ; ok is false when it jumps,
 // so that turns may have been miscounted.
 func (m *model) unwrap(b int, psi []float64) (rest []float64, ok bool) {
@@ -84,33 +80,57 @@ func (m *model) unwrap(b int, psi []float64) (rest []float64, ok bool) {
 	return rest, jumps == 0
 }
 
-// draw fits the basis to a phase by regularised least squares.
-func (m *model) draw(psi []float64) []float64 {
-	js := m.wanders + 1
-	a, y, row := newSymmetric(js+1), make([]float64, js+1), make([]float64, js+1)
-	for f, v := range psi {
-		if !m.inside(f) {
-			continue
-		}
-		for j := range js {
-			row[j] = m.basis[j][f]
-		}
-		row[js] = 1
-		for j, r := range row {
-			y[j] += r * v
-			for q, s := range row[:j+1] {
-				a.v[j*(js+1)+q] += r * s
+// phaseVariance is what a frame's phase is taken to be good to when a trace is
+// drawn into the basis: a hundredth of a radian.
+const phaseVariance = 1e-4
+
+// drawing factorises the equations of draw: the regularised least squares of a
+// phase by the given functions and a constant over the frames inside.
+func (g *grid) drawing(rows [][]float64) symmetric {
+	js := len(rows)
+	a := newSymmetric(js + 1)
+	masked := make([]float64, len(g.time))
+	for j := range js + 1 {
+		for f := range masked {
+			switch {
+			case !g.inside(f):
+				masked[f] = 0
+			case j == js:
+				masked[f] = 1
+			default:
+				masked[f] = rows[j][f]
 			}
 		}
+		for q := range min(j+1, js) {
+			a.add(j, q, floats.Dot(masked, rows[q]))
+		}
 	}
-	// A hundredth of a radian is what a frame's phase is taken to be good to.
-	const phaseVariance = 1e-4
+	a.add(js, js, floats.Sum(masked))
 	for j := 1; j < js; j++ {
 		a.add(j, j, phaseVariance*order(j)/(tracePrior*tracePrior))
 	}
 	if _, ok := a.factorize(); !ok {
-		return make([]float64, js)
+		return symmetric{}
 	}
-	a.solve(y)
+	return a
+}
+
+// draw fits the basis to a phase.
+func (m *model) draw(psi []float64) []float64 {
+	js := m.wanders + 1
+	y := make([]float64, js+1)
+	if m.drawn.n == 0 {
+		return y[:js]
+	}
+	for f := range psi {
+		if !m.inside(f) {
+			psi[f] = 0
+		}
+	}
+	for j, row := range m.rows {
+		y[j] = floats.Dot(row, psi)
+	}
+	y[js] = floats.Sum(psi)
+	m.drawn.solve(y)
 	return y[:js]
 }

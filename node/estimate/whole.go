@@ -45,20 +45,19 @@ func Refine(x []float64, rate, hz, clockPPM float64) (Estimate, bool) {
 			f = higher
 		}
 	}
-	m, e := f.single()
+	m := f.single()
 	if c := m.sources[0].c[0]; math.Abs(c) > recentre && math.Abs(c) < farthest {
 		// Bands and periods were cut for another pitch: cut again.
 		if again, ok := newFrames(x, rate, float64(m.hertz(m.sources[0]))); ok {
-			m, e = again.single()
+			m = again.single()
 		}
 	}
 	if _, isString := m.inharmonicity(); isString {
-		est, ok := m.estimate(e, clockPPM)
+		est, ok := m.estimate(clockPPM)
 		est.Stringy = true
 		return est, ok
 	}
-	m, e = m.withSecond(e)
-	return m.estimate(e, clockPPM)
+	return m.withSecond().estimate(clockPPM)
 }
 
 const (
@@ -73,19 +72,19 @@ const (
 // single returns the fit of one source: from its traced phase, and where that
 // explains little or wanders far, because two sources or noise confuse it, the
 // better of that and a fit from the best steady pitch.
-func (f *frames) single() (*model, *normal) {
-	m := newModel(f.clone(), wanderHz)
-	m.setSources(m.trace())
-	e := m.fit(maxRounds)
+func (f *frames) single() *model {
+	m := newModel(f.clone(), wanderHz, nil)
+	m.sources[0].c = m.trace()
+	m.fit(maxRounds)
 	if m.unexplainedShare() < poorShare && m.wander(0) < farWander {
-		return m, e
+		return m
 	}
-	steady := newModel(f.clone(), wanderHz)
-	steady.setSources([]float64{steady.bestSteady()})
-	if n := steady.fit(maxRounds); steady.score(n) > m.score(e) {
-		return steady, n
+	steady := newModel(f.clone(), wanderHz, nil)
+	steady.sources[0].c[0] = steady.bestSteady()
+	if steady.fit(maxRounds).score() > m.score() {
+		return steady
 	}
-	return m, e
+	return m
 }
 
 // farWander is the RMS wander, in cents, beyond which a traced fit is not
@@ -96,9 +95,9 @@ const farWander = 4
 const poorShare = 0.1
 
 // estimate reads the result off a fitted model.
-func (m *model) estimate(e *normal, clockPPM float64) (Estimate, bool) {
+func (m *model) estimate(clockPPM float64) (Estimate, bool) {
 	s := m.sources[m.louder()]
-	se, ok := m.deviation(e)
+	se, ok := m.deviation()
 	clock := 1200 / math.Ln2 * clockPPM * 1e-6
 	if len(m.sources) == 2 {
 		se *= shared
