@@ -3,14 +3,12 @@ package main
 import (
 	"bufio"
 	"context"
-	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
 	"log/slog"
 	"net"
 	"strings"
-	"sync"
 	"time"
 
 	"bellrow/hub/history/study"
@@ -24,7 +22,6 @@ import (
 	"bellrow/proto"
 	"bellrow/proto/instrument"
 	"bellrow/proto/pitch"
-	"bellrow/proto/track"
 )
 
 // solo leads one player through a study, without any hub: the same node, with
@@ -37,7 +34,8 @@ type solo struct {
 	desk    *soloDesk
 	out     io.Writer // what is said to the player
 	pace    func(seconds float64) time.Duration
-	confirm <-chan struct{} // a move was made; nil when nobody has to say so
+	waits   bool   // until the player says that a slide is moved
+	confirm string // how a person says so
 }
 
 // bendHold is how long a bend may last, in seconds: the note's reading comes
@@ -68,6 +66,9 @@ func runSolo(ctx context.Context, e env, args []string) error {
 		return misused("choose one", "--wav, --simulate and --device exclude one another")
 	}
 	sc := study.Config{Kind: study.Kind(*kind)}
+	if c.simulate != "" && sc.Kind == study.Bend {
+		return misused("choose another study, or play this one yourself", "a simulated player does not bend notes on purpose")
+	}
 	var err error
 	if sc.Instrument, err = instrument.Find(instrument.ID(*id)); err != nil {
 		return misused("bellrow instruments lists them all", "%v", err)
@@ -89,25 +90,12 @@ func runSolo(ctx context.Context, e env, args []string) error {
 	if s.study, err = study.New(sc); err != nil {
 		return misused("bellrow solo --help lists the studies", "%v", err)
 	}
+	report := func(r study.Report) error { printStudy(e.stdout, r); return nil }
 	if *asJSON {
 		s.out = e.stderr
+		report = func(r study.Report) error { return encodeStudy(e.stdout, sc.Instrument.ID, r) }
 	}
-	log := logger(e.stderr, *verbose)
-	if err := s.run(ctx, e, log, sc); err != nil {
-		return err
-	}
-	r := s.study.Report()
-	if *asJSON {
-		enc := json.NewEncoder(e.stdout)
-		enc.SetIndent("", "  ")
-		return enc.Encode(struct {
-			study.Report
-			Instrument instrument.ID `json:"instrument"`
-			Cautions   []string      `json:"cautions"`
-		}{r, sc.Instrument.ID, study.Cautions})
-	}
-	printStudy(e.stdout, r)
-	return nil
+	return s.run(ctx, e, logger(e.stderr, *verbose), sc.Kind, report)
 }
 
 // seconds is the pace of people.
@@ -132,12 +120,13 @@ func parseSettings(in *instrument.Instrument, spec string) (instrument.Settings,
 	return set, nil
 }
 
-// run listens and leads until the study, the recording or ctx is over.
-func (s *solo) run(ctx context.Context, e env, log *slog.Logger, sc study.Config) error {
+// run listens and leads until the study, the recording or ctx is over, and
+// hands over what was found. A player's page stays until it has been read.
+func (s *solo) run(ctx context.Context, e env, log *slog.Logger, kind study.Kind, report func(study.Report) error) error {
 	ctx, stop := context.WithCancel(ctx)
 	defer stop()
 	lc := listen.Config{ClockPPM: s.config.clockPPM()}
-	if sc.Kind == study.Bend {
+	if kind == study.Bend {
 		lc.KeepPath, lc.HoldFor = true, bendHold
 	}
 	open, shut, err := s.source(ctx, e, log)
@@ -153,15 +142,28 @@ func (s *solo) run(ctx context.Context, e env, log *slog.Logger, sc study.Config
 	for _, c := range study.Cautions {
 		fmt.Fprintf(s.out, "  %s\n", c)
 	}
+	listening, deaf := context.WithCancel(ctx)
+	defer deaf()
 	ended := make(chan error, 1)
-	go func() { ended <- n.Run(ctx); close(s.desk.notes) }()
+	go func() { ended <- n.Run(listening); close(s.desk.notes) }()
 	s.lead(ctx)
-	stop()
+	deaf()
 	if err := <-ended; err != nil && !errors.Is(err, context.Canceled) {
 		return hintedFile(err)
 	}
+	if err := report(s.study.Report()); err != nil {
+		return err
+	}
+	if s.desk.page != nil && ctx.Err() == nil {
+		fmt.Fprintln(s.out, "\nThe words are on your page too. Press Enter when you have read them.")
+		s.wait(ctx, readWithin)
+	}
 	return nil
 }
+
+// readWithin is how long a page stays after its study when nobody says that it
+// was read.
+const readWithin = 5 * time.Minute
 
 // source chooses what to listen to; shut waits for what it started.
 func (s *solo) source(ctx context.Context, e env, log *slog.Logger) (open func(context.Context) (capture.Source, error), shut func(), err error) {
@@ -173,11 +175,12 @@ func (s *solo) source(ctx context.Context, e env, log *slog.Logger) (open func(c
 		s.desk.always = true
 	case s.config.simulate != "":
 		s.pace = func(float64) time.Duration { return simulatedRest }
-		s.confirm = s.desk.moved
+		s.waits = true // the simulated player says so by itself
 		open, err = s.simulate(ctx)
 		return open, shut, err
 	case s.config.ownPage():
-		s.confirm = s.desk.moved
+		s.waits, s.confirm = true, "Say so on your page, or press Enter, when it stands there."
+		go entered(ctx, e.stdin, s.desk)
 		f := &front{config: s.config, env: env{stdin: e.stdin, stdout: s.out, stderr: e.stderr}, log: log, mic: player.NewMicrophone(log)}
 		if f.listener, err = net.Listen("tcp", s.config.page); err != nil {
 			return nil, shut, listenError(s.config.page, err)
@@ -191,7 +194,8 @@ func (s *solo) source(ctx context.Context, e env, log *slog.Logger) (open func(c
 		served := f.serve(ctx)
 		shut = func() { <-served }
 	default:
-		s.confirm = entered(ctx, e.stdin)
+		s.waits, s.confirm = true, "Press Enter when it stands there."
+		go entered(ctx, e.stdin, s.desk)
 	}
 	open, _, err = s.config.source(page, log)
 	return open, shut, err
@@ -220,20 +224,11 @@ func (s *solo) simulate(ctx context.Context) (func(context.Context) (capture.Sou
 	return func(context.Context) (capture.Source, error) { return src, nil }, nil
 }
 
-// entered gives a token for each line typed.
-func entered(ctx context.Context, in io.Reader) <-chan struct{} {
-	lines := make(chan struct{})
-	go func() {
-		defer close(lines)
-		for sc := bufio.NewScanner(in); sc.Scan(); {
-			select {
-			case lines <- struct{}{}:
-			case <-ctx.Done():
-				return
-			}
-		}
-	}()
-	return lines
+// entered lets the desk go on at each line typed.
+func entered(ctx context.Context, in io.Reader, d *soloDesk) {
+	for sc := bufio.NewScanner(in); sc.Scan() && ctx.Err() == nil; {
+		d.goOn()
+	}
 }
 
 // lead goes through the study.
@@ -245,7 +240,7 @@ func (s *solo) lead(ctx context.Context) {
 		case study.Done:
 			return
 		case study.Play:
-			fmt.Fprintf(s.out, "\n%s\n", p.Say)
+			fmt.Fprintf(s.out, "\n%s\n", counted(p))
 			select {
 			case r, ok := <-s.desk.notes:
 				if !ok {
@@ -260,13 +255,15 @@ func (s *solo) lead(ctx context.Context) {
 			}
 		case study.Rest:
 			fmt.Fprintln(s.out, p.Say)
-			s.wait(ctx, s.pace(p.Seconds), nil)
+			s.rest(ctx, s.pace(p.Seconds))
 			s.study.Go()
 		case study.Move:
 			fmt.Fprintf(s.out, "%s\n", p.Say)
-			if s.confirm != nil {
-				fmt.Fprintln(s.out, "Press Enter, or say so on your page, when it stands there.")
-				s.wait(ctx, moveWithin, s.confirm)
+			if s.confirm != "" {
+				fmt.Fprintln(s.out, s.confirm)
+			}
+			if s.waits {
+				s.wait(ctx, moveWithin)
 			}
 			s.study.Go()
 		}
@@ -276,19 +273,34 @@ func (s *solo) lead(ctx context.Context) {
 // moveWithin is how long a study waits to hear that a slide was moved.
 const moveWithin = 2 * time.Minute
 
-func (s *solo) wait(ctx context.Context, d time.Duration, until <-chan struct{}) {
-	t := time.NewTimer(d)
-	defer t.Stop()
+// wait ends when the player goes on, or after d.
+func (s *solo) wait(ctx context.Context, d time.Duration) {
+	ctx, stop := context.WithTimeout(ctx, d)
+	defer stop()
 	select {
 	case <-ctx.Done():
-	case <-until:
-	case <-t.C:
+	case <-s.desk.on:
 	}
+}
+
+// rest ends after d.
+func (s *solo) rest(ctx context.Context, d time.Duration) {
+	ctx, stop := context.WithTimeout(ctx, d)
+	defer stop()
+	<-ctx.Done()
+}
+
+// counted says what to do, and how far the study is.
+func counted(p study.Prompt) string {
+	if p.Of < 2 {
+		return p.Say
+	}
+	return fmt.Sprintf("%d of %d. %s", p.Nth, p.Of, p.Say)
 }
 
 // view is what the player's page shows of a prompt.
 func (s *solo) view(p study.Prompt) proto.View {
-	v := proto.View{Section: "Alone", Chair: s.in.Name, Say: p.Say, Notes: study.Cautions}
+	v := proto.View{Section: "Alone", Chair: s.in.Name, Say: counted(p), Notes: study.Cautions}
 	switch p.Act {
 	case study.Play:
 		v.Phase, v.Round, v.Listen = "play", 1, true
@@ -311,125 +323,3 @@ func (s *solo) view(p study.Prompt) proto.View {
 	}
 	return v
 }
-
-// noteOf is a reading as a study takes it.
-func noteOf(r heardNote) study.Note {
-	n := study.Note{Reading: slide.Reading{
-		Hz: r.Hz, CI95: r.CI95, Spread: r.Spread, Drift: r.Drift, Level: r.Level, Early: r.Early,
-		Settled: r.Settled, Reason: string(r.Reason),
-	}}
-	for _, p := range r.Path {
-		n.Path = append(n.Path, study.Point{Seconds: float64(p.Sample-r.Onset) / r.rate, Hz: p.Hz})
-	}
-	return n
-}
-
-// heardNote is a reading with the rate of its source.
-type heardNote struct {
-	listen.Reading
-	rate float64
-}
-
-// soloDesk stands where the connection to a hub would: it shows the node and
-// the page what is asked, and keeps what was heard.
-type soloDesk struct {
-	always bool // every note counts: a recording has its rests in it
-	page   *player.Server
-	notes  chan heardNote
-	moved  chan struct{}
-	wanted bool // by the node's goroutine alone: the next reading was asked for
-
-	mu      sync.Mutex
-	view    proto.View
-	changed chan struct{}
-	id      int64
-}
-
-// soloNotes is how many notes of a recording may wait to be taken.
-const soloNotes = 4096
-
-func newSoloDesk() *soloDesk {
-	return &soloDesk{notes: make(chan heardNote, soloNotes), moved: make(chan struct{}, 1), changed: make(chan struct{})}
-}
-
-func (d *soloDesk) show(v proto.View) {
-	d.mu.Lock()
-	d.view = v
-	close(d.changed)
-	d.changed = make(chan struct{})
-	d.mu.Unlock()
-	select { // what was said before this prompt answers another
-	case <-d.moved:
-	default:
-	}
-	if d.page != nil {
-		d.page.ShowView(v)
-	}
-}
-
-func (d *soloDesk) nextID() int64 {
-	d.mu.Lock()
-	defer d.mu.Unlock()
-	d.id++
-	return d.id
-}
-
-// View and Changed are what a node, its page and a simulated player see.
-func (d *soloDesk) View() proto.View {
-	d.mu.Lock()
-	defer d.mu.Unlock()
-	v := d.view
-	v.Listen = v.Listen || d.always
-	return v
-}
-
-func (d *soloDesk) Changed() <-chan struct{} {
-	d.mu.Lock()
-	defer d.mu.Unlock()
-	return d.changed
-}
-
-// Send notes that the reading that is about to be heard was asked for.
-func (d *soloDesk) Send(proto.Reading) { d.wanted = true }
-
-// heard takes what the node hears.
-func (d *soloDesk) heard(h node.Heard) {
-	if d.page != nil {
-		d.page.ShowSound(player.Sound{State: h.State, Level: h.Level, Floor: h.Floor, Device: h.Device, Rate: h.Rate, Trouble: h.Trouble})
-	}
-	if h.Reading == nil || !d.wanted {
-		return
-	}
-	d.wanted = false
-	select {
-	case d.notes <- heardNote{*h.Reading, h.Rate}:
-	default:
-	}
-}
-
-// Setting says that a slide was moved.
-func (d *soloDesk) Setting(proto.Setting) {
-	select {
-	case d.moved <- struct{}{}:
-	default:
-	}
-}
-
-// SetSetting, Pause and Join make the desk the node behind its own page.
-func (d *soloDesk) SetSetting(_ context.Context, s proto.Setting) error {
-	d.Setting(s)
-	return nil
-}
-
-// Pause does nothing: a study waits anyway.
-func (d *soloDesk) Pause(bool) {}
-
-// Join is not for one who plays alone.
-func (d *soloDesk) Join(context.Context, player.Wish) error {
-	return say("stop this study and start bellrow node to join a section", "you are playing alone")
-}
-
-// State, Track and Clock are for a hub.
-func (d *soloDesk) State(proto.State)               {}
-func (d *soloDesk) Track(track.Chunk)               {}
-func (d *soloDesk) Clock(int64, float64, time.Time) {}

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"encoding/json"
 	"fmt"
 	"io"
 	"math"
@@ -8,7 +9,20 @@ import (
 	"text/tabwriter"
 
 	"bellrow/hub/history/study"
+	"bellrow/proto/instrument"
+	"bellrow/proto/pitch"
 )
+
+// encodeStudy prints what a study showed as JSON.
+func encodeStudy(w io.Writer, id instrument.ID, r study.Report) error {
+	enc := json.NewEncoder(w)
+	enc.SetIndent("", "  ")
+	return enc.Encode(struct {
+		study.Report
+		Instrument instrument.ID `json:"instrument"`
+		Cautions   []string      `json:"cautions"`
+	}{r, id, study.Cautions})
+}
 
 // printStudy says what a study showed. This is the first moment at which a
 // figure is seen.
@@ -23,7 +37,7 @@ func printStudy(w io.Writer, r study.Report) {
 	switch {
 	case r.Centre != nil:
 		fmt.Fprintf(w, "\nEach attack, from the middle one:%s cents; deviation %.1f (%.1f to %.1f)\n",
-			list(r.Centre.Cents, "%+.0f"), r.Centre.SD, r.Centre.Low, r.Centre.High)
+			signedList(r.Centre.Cents), r.Centre.SD, r.Centre.Low, r.Centre.High)
 	case r.Bend != nil:
 		for i, b := range r.Bend.Bends {
 			fmt.Fprintf(w, "\nBend %d, as it went:\n", i+1)
@@ -33,18 +47,27 @@ func printStudy(w io.Writer, r study.Report) {
 		printHandSlide(w, r.HandSlide)
 	case r.Tendencies != nil:
 		tw := tabwriter.NewWriter(w, 0, 8, 2, ' ', tabwriter.AlignRight)
-		fmt.Fprintln(tw, "\nwritten\tplayed\tcents\tgive or take\ttheory\t")
+		fmt.Fprintln(tw, "\nwritten\tplayed\tcents\ttheory\t")
 		for _, n := range r.Tendencies.Notes {
-			fmt.Fprintf(tw, "%s\t%s\t%+.0f\t%.1f\t%+.0f\t\n", n.Written, n.Path, float64(n.Offset), max(0.1, float64(n.CI95)), float64(n.Theory))
+			fmt.Fprintf(tw, "%s\t%s\t%s\t%s\t\n", n.Written, n.Path, signed(n.Offset), signed(n.Theory))
 		}
 		tw.Flush()
+		fmt.Fprintln(w, "Each is one note: the next attack may well lie 2 or 3 cents from it. Theory is where the open tube leans.")
 	}
 }
 
-func list[T ~float64](xs []T, format string) string {
+// signed writes whole cents with their sign, and none before nought.
+func signed(c pitch.Cents) string {
+	if r := math.Round(float64(c)); r != 0 {
+		return fmt.Sprintf("%+.0f", r)
+	}
+	return "0"
+}
+
+func signedList(cents []pitch.Cents) string {
 	var b strings.Builder
-	for _, x := range xs {
-		fmt.Fprintf(&b, " "+format, float64(x))
+	for _, c := range cents {
+		b.WriteString(" " + signed(c))
 	}
 	return b.String()
 }
@@ -99,7 +122,7 @@ func drawPath(w io.Writer, path []study.PathPoint) {
 		rows[min(max(row, 0), len(rows)-1)][col] = '*'
 	}
 	for i, r := range rows {
-		fmt.Fprintf(w, "  %+4.0f  %s\n", float64(half-i)*pathRow, strings.TrimRight(string(r), " "))
+		fmt.Fprintf(w, "  %4s  %s\n", signed(pitch.Cents(half-i)*pathRow), strings.TrimRight(string(r), " "))
 	}
 	fmt.Fprintf(w, "  cents over %.1f seconds\n", to-from)
 }

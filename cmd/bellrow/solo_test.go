@@ -111,6 +111,7 @@ func TestSoloMisuse(t *testing.T) {
 	for _, args := range [][]string{
 		{"--instrument", "kazoo"}, {"--study", "scales"}, {"--study", "hand-slide"}, {"--note", "H9"},
 		{"--settings", "main=900"}, {"--wav", "a.wav", "--simulate", "build=1"}, {"--a4", "300"},
+		{"--study", "bend", "--simulate", "build=1"},
 	} {
 		if code, _, errs := trial(t, append([]string{"solo"}, args...)...); code != exitUsage || !strings.Contains(errs, "\n  ") {
 			t.Errorf("%v: status %d, %q; want a sentence and a hint", args, code, errs)

@@ -109,7 +109,7 @@ func (s *bend) Report() Report {
 }
 
 func (b *BendReport) words() (words []string, try string) {
-	words = append(words, fmt.Sprintf("Down by about %s, up by about %s.", cents(float64(b.Down)), cents(float64(b.Up))))
+	words = append(words, fmt.Sprintf("Down by %s, up by %s.", about(float64(b.Down)), about(float64(b.Up))))
 	big, small := math.Max(float64(b.Down), float64(b.Up)), math.Min(float64(b.Down), float64(b.Up))
 	switch {
 	case b.TooFar:
@@ -137,7 +137,7 @@ func (b *BendReport) words() (words []string, try string) {
 	if b.Back < 0 {
 		way = "lower"
 	}
-	words = append(words, fmt.Sprintf("The note ended about %s %s than it began.", cents(float64(b.Back)), way))
+	words = append(words, fmt.Sprintf("The note ended %s %s than it began.", about(float64(b.Back)), way))
 	if try == "" {
 		try = "Let go rather than steer back: the note knows its place."
 	}

@@ -73,6 +73,7 @@ const (
 type Prompt struct {
 	Act     Act
 	Say     string
+	Nth, Of int             // which of how many notes to play this is, for Play
 	Note    pitch.Note      // sounding, for Play
 	Path    instrument.Path // how, for Play; the zero Path for as usual
 	Seconds float64         // for Rest
@@ -159,4 +160,12 @@ func cents(x float64) string {
 	default:
 		return fmt.Sprintf("%.0f cents", n)
 	}
+}
+
+// about says a size that was measured roughly.
+func about(x float64) string {
+	if math.Round(x) == 0 {
+		return cents(x)
+	}
+	return "about " + cents(x)
 }

@@ -73,6 +73,7 @@ func newHandSlide(c Config) *handSlide {
 			Prompt{Act: Move, Slide: instrument.Hand, FromMM: at + handMove, ToMM: at, Say: "Bring the hand slide back."},
 		)
 	}
+	steps = steps[:max(0, len(steps)-1)] // after the last note the hand does as it likes
 	s.plan = newPlan(c.Reference, steps)
 	return s
 }

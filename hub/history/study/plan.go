@@ -30,13 +30,22 @@ type plan struct {
 // newPlan puts rests between the notes of steps.
 func newPlan(reference pitch.Reference, steps []Prompt) plan {
 	p := plan{reference: reference}
+	of := 0
+	for _, s := range steps {
+		if s.Act == Play {
+			of++
+		}
+	}
 	played := 0
 	for i, s := range steps {
+		if s.Act == Play {
+			played++
+			s.Nth, s.Of = played, of
+		}
 		p.steps = append(p.steps, s)
 		if s.Act != Play || i == len(steps)-1 {
 			continue
 		}
-		played++
 		rest := Prompt{Act: Rest, Seconds: restBetween, Say: "Rest. Take the instrument from your lips."}
 		if played%restAfter == 0 {
 			rest.Seconds, rest.Say = restLong, "Rest a little longer. Breathe out, shoulders down."
