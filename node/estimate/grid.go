@@ -22,6 +22,7 @@ type grid struct {
 
 	lineFFT         *fourier.CmplxFFT // of linesOf, and room for it
 	lineIn, lineOut []complex128
+	own             lines
 }
 
 const (

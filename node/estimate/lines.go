@@ -34,6 +34,18 @@ func (g *grid) linesOf(x []complex128) lines {
 	return l
 }
 
+// ownLines returns the lines of a steady pitch itself.
+func (g *grid) ownLines() lines {
+	if g.own.power == nil {
+		steady := make([]complex128, len(g.edge))
+		for f, e := range g.edge {
+			steady[f] = complex(e, 0)
+		}
+		g.own = g.linesOf(steady)
+	}
+	return g.own
+}
+
 // at returns the power c cents of the fundamental above the band's centre.
 func (l lines) at(c float64) float64 {
 	i := int(math.Round(c*l.perCent)) % len(l.power)

@@ -182,11 +182,12 @@ func (m *model) peaks() []peak {
 	span := int(secondReach / secondStep)
 	at := func(i int) float64 { return m.sources[0].c[0] + float64(i-span)*secondStep }
 	gain := make([]float64, 2*span+1)
+	own := m.ownLines()
 	for b := range m.bands {
-		rest, own := m.linesOf(m.band(m.rest, b)), m.linesOf(m.band(m.sources[0].shapes, b))
+		k, rest := float64(m.bands[b].k), m.linesOf(m.band(m.rest, b))
 		for i := range gain {
-			k := float64(m.bands[b].k)
-			free := m.energy - own.at(k*at(i))/m.energy + m.ridge(b)
+			// What the first source, as if steady, takes back.
+			free := m.energy - own.at(k*float64(i-span)*secondStep)/m.energy + m.ridge(b)
 			gain[i] += m.bands[b].weight * rest.at(k*at(i)) / free
 		}
 	}
