@@ -6,8 +6,6 @@ import (
 	"math"
 	"net/http"
 	"net/http/httptest"
-	"os"
-	"path/filepath"
 	"slices"
 	"sync"
 	"testing"
@@ -195,17 +193,7 @@ func (h *heldRoom) openPage(address string, microphone bool) {
 func (h *heldRoom) render(noteSeconds float64) {
 	const rate = soundcard.Overheard
 	note := held(233.0819, rate, noteSeconds)
-	h.note = filepath.Join(h.b.TempDir(), "note.wav")
-	f, err := os.Create(h.note)
-	if err != nil {
-		h.b.Fatal(err)
-	}
-	if err := capture.WriteWAV(f, note, rate); err != nil {
-		h.b.Fatal(err)
-	}
-	if err := f.Close(); err != nil {
-		h.b.Fatal(err)
-	}
+	h.note = writeWAV(h.b, "note.wav", note, rate)
 	first := slices.IndexFunc(note, isLoud)
 	slices.Reverse(note)
 	last := len(note) - slices.IndexFunc(note, isLoud)

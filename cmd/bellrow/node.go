@@ -41,6 +41,7 @@ func runNode(ctx context.Context, e env, args []string) error {
 	if err != nil {
 		return err
 	}
+	frugal()
 	f, err := openFront(c, e)
 	if err != nil {
 		return err

@@ -35,7 +35,7 @@ func held(hz, rate, seconds float64) []float64 {
 	return x
 }
 
-func writeWAV(t *testing.T, name string, samples []float64, rate float64) string {
+func writeWAV(t testing.TB, name string, samples []float64, rate float64) string {
 	t.Helper()
 	path := filepath.Join(t.TempDir(), name)
 	f, err := os.Create(path)
