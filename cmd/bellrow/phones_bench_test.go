@@ -22,6 +22,7 @@ import (
 	"github.com/gorilla/websocket"
 
 	"bellrow/hub"
+	"bellrow/proto/pitch"
 )
 
 // telephone is a player without a browser, for load: it speaks the pages' HTTP
@@ -107,12 +108,6 @@ func (p *telephone) speak(ctx context.Context, samples []int16) error {
 // once, two seconds of every three, and reports the share of one core that
 // hub, nodes and the telephones' own side take together, and what was heard.
 func BenchmarkTelephones(b *testing.B) {
-	const rate = 48000
-	note := held(233.08, rate, 2)
-	samples := make([]int16, 3*rate)
-	for i, x := range note {
-		samples[i] = int16(math.Round(x * 32767))
-	}
 	for _, n := range []int{1, 10, 40} {
 		b.Run(fmt.Sprint(n), func(b *testing.B) {
 			s, door := openDoor(b)
@@ -123,6 +118,7 @@ func BenchmarkTelephones(b *testing.B) {
 				if err != nil {
 					b.Fatal(err)
 				}
+				samples := part(i)
 				playing.Go(func() { p.speak(ctx, samples) })
 			}
 			chairs(b, s, "all have seats", func(c []hub.ChairRow) bool {
@@ -157,6 +153,18 @@ func BenchmarkTelephones(b *testing.B) {
 			playing.Wait()
 		})
 	}
+}
+
+// part is what telephone i hears: its player's note, a little off as every
+// player's is, and a second of rest.
+func part(i int) []int16 {
+	const rate = 48000
+	off := pitch.Cents(float64(7*i%29) - 14)
+	samples := make([]int16, 3*rate)
+	for k, x := range held(float64(pitch.Hertz(233.08).Shift(off)), rate, 2) {
+		samples[k] = int16(math.Round(x * math.MaxInt16))
+	}
+	return samples
 }
 
 // processor is the processor time this process has used.
