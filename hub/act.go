@@ -62,7 +62,7 @@ func (h *Hub) act(c Command) (name string, err error) {
 		}
 		return "the call", h.call(*c.Call, nil)
 	case DoAgain:
-		return "again", h.again(c.Chair)
+		return "asking again", h.again(c.Chair)
 	case DoListen:
 		return "the listening", h.call(listenCall(), nil)
 	case DoChoose:
@@ -82,7 +82,7 @@ func (h *Hub) act(c Command) (name string, err error) {
 		if run == nil {
 			return "", errNoRound
 		}
-		return "next", h.next(run)
+		return "going on", h.next(run)
 	case DoFresh:
 		h.closeRunning()
 		h.fresh = h.beginning()

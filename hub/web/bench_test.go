@@ -89,27 +89,68 @@ func BenchmarkUpdate(b *testing.B) {
 func BenchmarkHeap(b *testing.B) {
 	const hour = 3600
 	for b.Loop() {
-		br := browser.Open(b)
-		br.Inject(timed)
-		h := webtest.New(bigSection, webtest.Midway)
-		br.Go(fast(b, h) + "/row")
-		br.Until("the row", "document.querySelectorAll('li.line').length === 120")
-		run := func(from int) (heap, nodes float64) {
-			for n := range hour {
-				h.Set(func(r *hub.Row) { change(r, from+n, n%10 == 0) })
-				time.Sleep(3 * time.Millisecond)
-			}
-			br.Until("the hour's last row", "window.costs.length > 0")
-			browser.Eval[bool](br, "window.rows = (window.rows ?? 0) + window.costs.length; window.costs.length = 0; true")
-			return br.Heap(), br.Metrics()["Nodes"]
-		}
-		first, nodes1 := run(0)
-		second, nodes2 := run(hour)
-		b.ReportMetric(browser.Eval[float64](br, "window.rows"), "rows")
-		b.ReportMetric(second/1024, "heap-kB")
-		b.ReportMetric((second-first)/1024, "heap-growth-kB")
-		b.ReportMetric(nodes2-nodes1, "node-growth")
+		u := watched(b)
+		first, second := u.see(hour), u.see(hour)
+		b.ReportMetric(float64(u.seen), "rows")
+		b.ReportMetric(second.heap/1024, "heap-kB")
+		b.ReportMetric((second.heap-first.heap)/1024, "heap-growth-kB")
+		b.ReportMetric(second.nodes-first.nodes, "node-growth")
 	}
+}
+
+// TestHeapIsFlat is ten minutes of the same, after ten to settle.
+func TestHeapIsFlat(t *testing.T) {
+	const (
+		tenMinutes = 600 // rows, which reach a slow page as fewer
+		fewest     = 60  // rows that say something
+		// mostHeap is what a few rows of 70 kB take, not all that were seen.
+		mostHeap = 420 << 10
+		// mostNodes are the answers of one row, replaced and not collected yet.
+		mostNodes = 9 * bigSection
+	)
+	u := watched(t)
+	first, second := u.see(tenMinutes), u.see(tenMinutes)
+	t.Logf("%d rows seen, heap %.0f then %.0f kB", u.seen, first.heap/1024, second.heap/1024)
+	if second.heap-first.heap > mostHeap {
+		t.Errorf("the heap grew from %.0f to %.0f kB", first.heap/1024, second.heap/1024)
+	}
+	if second.nodes-first.nodes > mostNodes {
+		t.Errorf("the page grew from %g to %g nodes", first.nodes, second.nodes)
+	}
+	if u.seen < fewest {
+		t.Errorf("the page was sent %d rows, need %d", u.seen, fewest)
+	}
+}
+
+// use is a page that a leader leaves open.
+type use struct {
+	br     *browser.Browser
+	hub    *webtest.Hub
+	pushed int // rows by the hub
+	seen   int // rows by the page, which get to be one when it is slower
+}
+
+type held struct{ heap, nodes float64 }
+
+func watched(t testing.TB) *use {
+	u := &use{br: browser.Open(t), hub: webtest.New(bigSection, webtest.Midway)}
+	u.br.Inject(timed)
+	u.br.Go(fast(t, u.hub) + "/row")
+	u.br.Until("the row", "document.querySelectorAll('li.line').length === 120")
+	return u
+}
+
+// see pushes rows, in a tenth of which every chair has changed, and returns
+// what the page then holds.
+func (u *use) see(rows int) held {
+	for range rows {
+		u.pushed++
+		u.hub.Set(func(r *hub.Row) { change(r, u.pushed, u.pushed%10 == 0) })
+		time.Sleep(3 * time.Millisecond)
+	}
+	u.br.Until("the last row", "window.costs.length > 0")
+	u.seen += browser.Eval[int](u.br, "window.costs.splice(0).length")
+	return held{u.br.Heap(), u.br.Metrics()["Nodes"]}
 }
 
 // change gives one chair, or all, another reading.

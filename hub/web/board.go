@@ -120,9 +120,18 @@ func NewBoard(r hub.Row, s hub.Section) Board {
 	b.Left = leftOf(r)
 	b.Beside = besides(r)
 	if r.Section.SpreadCents != nil && r.Section.Heard > 1 {
-		b.Spread = fmt.Sprintf("spread %.0f cents", *r.Section.SpreadCents)
+		b.Spread = spreadOf(*r.Section.SpreadCents, b.Beside)
 	}
 	return b
+}
+
+// spreadOf writes the spread, unless a sentence beside it names it already.
+func spreadOf(cents float64, beside string) string {
+	text := fmt.Sprintf("%.0f cents", cents)
+	if strings.Contains(beside, text) {
+		return ""
+	}
+	return "spread " + text
 }
 
 // seat gives the chairs their spots on the arc, if there are any.
@@ -225,13 +234,14 @@ func firstMove(c hub.ChairRow) (proto.Slide, bool) {
 	return proto.Slide{}, false
 }
 
-// made reports whether the slide stands where m sends it: then the chair waits
-// to be heard again, and its old reading says nothing any more.
+// made reports whether the slide has left the place that m sends it from, be
+// it for somewhere beside the one it sends it to: then the chair waits to be
+// heard again, and its old reading says nothing any more.
 func made(c hub.ChairRow, m proto.Slide) bool {
-	const reached = 0.25 // mm; half of the least move
+	const left = 0.25 // mm; half of the least move
 	for _, s := range c.Slides {
 		if s.ID == m.ID {
-			return math.Abs(s.FromMM-m.ToMM) < reached
+			return math.Abs(s.FromMM-m.FromMM) > left
 		}
 	}
 	return false

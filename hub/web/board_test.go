@@ -33,6 +33,7 @@ func TestMark(t *testing.T) {
 		{"set is flush", hub.ChairRow{Verdict: "set", Cents: ptr(3), CI: ptr(2)}, 10, &Mark{At: 50, Low: 50, High: 50}},
 		{"beyond the ruler", hub.ChairRow{Verdict: "out", Cents: ptr(200), CI: ptr(1), Moves: moving(0, 90)}, 80,
 			&Mark{At: 1, Low: 1, High: 1, Go: true, Over: true}},
+		{"moved, not quite as far", hub.ChairRow{Verdict: "out", Cents: ptr(14), CI: ptr(1), Moves: moving(13, 19), Slides: moving(18.4, 18.4)}, 10, nil},
 		{"moved", hub.ChairRow{Verdict: "out", Cents: ptr(14), CI: ptr(1), Moves: moving(13, 19), Slides: moving(19, 19)}, 10, nil},
 		{"in doubt", hub.ChairRow{Verdict: "doubt", Cents: ptr(9), CI: ptr(9), Moves: moving(13, 19)}, 10, nil},
 		{"not heard", hub.ChairRow{State: "wait"}, 10, nil},

@@ -58,7 +58,7 @@ function fillSet(id, kids) {
 function seat(c) {
   const n = nextSeat++;
   const field = (key, label, value, more = {}) =>
-    el("input", { type: "text", "data-key": key, "aria-label": label, value: value ?? "", maxlength: 60, ...more });
+    el("input", { type: "text", "data-key": key, "aria-label": label, placeholder: label, value: value ?? "", maxlength: 60, ...more });
   const pick = el("select", { "data-key": "instrument", "aria-label": "instrument", class: "inst" },
     ...instruments.map((i) => el("option", { value: i.id, selected: i.id === c.instrument }, i.name)));
   const slides = el("div", { class: "slides" });
