@@ -47,11 +47,11 @@ func runCheck(ctx context.Context, e env, args []string) error {
 		return err
 	}
 	well := true
-	if !c.noSound {
-		well = c.print(c.sound(ctx)) && well
-	}
-	if !c.noNetwork && ctx.Err() == nil {
+	if !c.noNetwork { // first: a browser's microphone may let wait
 		well = c.print(network.Lines(ctx)) && well
+	}
+	if !c.noSound && ctx.Err() == nil {
+		well = c.print(c.sound(ctx)) && well
 	}
 	switch {
 	case ctx.Err() != nil:
@@ -77,17 +77,23 @@ func (c *checker) network() (check.Network, error) {
 // sound checks the microphone, or a recording in its place.
 func (c *checker) sound(ctx context.Context) []check.Line {
 	if c.wav == "" && !mic.Native {
-		return []check.Line{{Check: "microphone", State: check.Skipped,
-			Finding: "in this build your page in the browser is the microphone, and has its own check: bellrow node"}}
+		return c.soundOnPage(ctx)
 	}
 	var lines []check.Line
 	if c.wav == "" {
-		lines = append(lines, check.Microphones(deviceNames()))
+		names, err := deviceNames()
+		lines = append(lines, check.Microphones(names, err))
+		if err == nil && len(names) == 0 {
+			return lines
+		}
 	}
 	src, err := c.open()
 	if err != nil {
-		return append(lines, check.Line{Check: "microphone", State: check.Act, Finding: err.Error(),
-			Do: "choose one of those listed with --device NAME"})
+		do := "choose one of those listed with --device NAME"
+		if c.wav != "" {
+			do = "give --wav a WAV or FLAC file"
+		}
+		return append(lines, check.Unopened(err, do))
 	}
 	defer src.Close()
 	return append(lines, check.Microphone(ctx, src, c.say, time.Now)...)

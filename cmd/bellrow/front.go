@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"log/slog"
 	"net"
-	"net/http"
 	"os"
 	"path/filepath"
 	"sync"
@@ -50,8 +49,8 @@ func openFront(c *nodeConfig, e env) (*front, error) {
 		pc.Mic = f.mic
 	}
 	var err error
-	if f.listener, err = net.Listen("tcp", c.page); err != nil {
-		return nil, listenError(c.page, err)
+	if f.listener, err = listenForPage(c.page); err != nil {
+		return nil, err
 	}
 	f.page, err = player.New(pc)
 	return f, err
@@ -136,10 +135,7 @@ func (f *front) serve(ctx context.Context) <-chan struct{} {
 		close(done)
 		return done
 	}
-	mux := http.NewServeMux()
-	mux.Handle(f.page.Path(), f.page.Handler())
-	server := &http.Server{Handler: mux, ReadHeaderTimeout: readHeaderTimeout, IdleTimeout: idleTimeout, MaxHeaderBytes: maxHeaderBytes}
-	go server.Serve(f.listener)
+	shut := servePage(f.page, f.listener)
 	fmt.Fprintf(f.env.stdout, "Your page: %s\n", f.page.URL(f.listener.Addr()))
 	if f.mic != nil {
 		fmt.Fprintln(f.env.stdout, "Open it in a browser on this laptop: it is the microphone.")
@@ -147,7 +143,7 @@ func (f *front) serve(ctx context.Context) <-chan struct{} {
 	go func() {
 		defer close(done)
 		<-ctx.Done()
-		server.Close()
+		shut()
 	}()
 	return done
 }

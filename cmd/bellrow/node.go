@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"io"
 	"log/slog"
@@ -63,7 +64,7 @@ func parseNode(e env, args []string) (*nodeConfig, error) {
 	fs.StringVar(&c.simulate, "simulate", "", "play as a simulated player: `spec` such as build=+12,habit=holder,seed=3")
 	fs.StringVar(&c.device, "device", "", "microphone by `name`; bellrow check lists them")
 	fs.BoolVar(&c.warm, "warm", false, "the instrument is warm already")
-	fs.StringVar(&c.page, "page", "127.0.0.1:0", "where to serve the player's own page, `HOST:PORT` on this laptop")
+	fs.StringVar(&c.page, "page", anyPage, "where to serve the player's own page, `HOST:PORT` on this laptop; without it "+pageAddress+", or any free port")
 	fs.BoolVar(&c.noPage, "no-page", false, "no player's page")
 	fs.StringVar(&c.state, "state", "", "`folder` for what this chair remembers")
 	fs.BoolVar(&c.noMDNS, "no-search", false, "do not search by multicast DNS")
@@ -156,12 +157,22 @@ func (c *nodeConfig) source(page *player.Microphone, log *slog.Logger) (open fun
 		return func(context.Context) (capture.Source, error) {
 			src, err := mic.Open(mic.Config{Device: c.device, Log: log})
 			if err != nil {
-				return nil, say("bellrow check lists the microphones", "the microphone cannot be opened: %v", err)
+				return nil, microphoneError(err)
 			}
 			return src, nil
 		}, false, nil
 	}
 	return page.Open, false, nil
+}
+
+// microphoneError says what to do about a microphone that does not open.
+func microphoneError(err error) error {
+	hint := "bellrow check lists the microphones"
+	if errors.Is(err, mic.ErrNotBuilt) {
+		hint = "leave out --device and use the browser, or take the Debian package, or build with -tags portaudio"
+		err = errors.New("this build has no native microphone")
+	}
+	return say(hint, "the microphone cannot be opened: %s", strings.TrimPrefix(err.Error(), "mic: "))
 }
 
 // drain waits until the hub has everything, or has said no.

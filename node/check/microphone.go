@@ -91,6 +91,9 @@ func sentence(err error) string {
 	return text
 }
 
+// Unopened tells that a microphone could not be opened, and what to do.
+func Unopened(err error, do string) Line { return act("microphone", sentence(err), do) }
+
 // Microphones lists the devices that can be chosen.
 func Microphones(names []string, err error) Line {
 	switch {

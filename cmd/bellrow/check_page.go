@@ -1,0 +1,107 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"time"
+
+	"bellrow/node/check"
+	"bellrow/node/player"
+	"bellrow/proto"
+)
+
+const (
+	// pageWithin is how long a check waits for a browser: long enough to copy an
+	// address and to answer the browser's question.
+	pageWithin = time.Minute
+	// lastWords is how long the page may take to show how the check went,
+	// before this program ends.
+	lastWords = 300 * time.Millisecond
+)
+
+// checkPage is the page on which a browser's microphone is checked: the
+// player's own, with the steps of the check in large type.
+type checkPage struct {
+	page *player.Server
+	mic  *player.Microphone
+	url  string
+	stop func()
+}
+
+// openCheckPage serves the page until stop is called.
+func openCheckPage() (*checkPage, error) {
+	l, err := listenForPage(anyPage)
+	if err != nil {
+		return nil, err
+	}
+	p := &checkPage{mic: player.NewMicrophone(nil)}
+	if p.page, err = player.New(player.Config{Node: nobody{}, Mic: p.mic}); err != nil {
+		l.Close()
+		return nil, err
+	}
+	p.url = p.page.URL(l.Addr())
+	p.page.ShowSeat(player.Wish{Name: "Microphone check"})
+	p.page.ShowLink(player.Link{State: player.LinkJoined})
+	p.say("Allow the microphone. Then do what stands here.")
+	p.stop = servePage(p.page, l)
+	return p, nil
+}
+
+// say shows one line, and smaller ones below it.
+func (p *checkPage) say(line string, notes ...string) {
+	p.page.ShowView(proto.View{Phase: "idle", Say: line, Notes: notes})
+}
+
+var errNoBrowser = errors.New("no browser on this laptop gave its microphone")
+
+// sound checks the microphone of the browser that opens the page.
+func (p *checkPage) sound(ctx context.Context, say func(check.Step)) []check.Line {
+	waiting, done := context.WithTimeout(ctx, pageWithin)
+	defer done()
+	src, err := p.mic.Open(waiting)
+	if err != nil {
+		return []check.Line{check.Unopened(errNoBrowser, "open the page and allow the microphone there, or leave it out with --no-sound")}
+	}
+	defer src.Close()
+	p.page.ShowSound(player.Sound{Device: src.Info().Name, Rate: src.Info().Rate})
+	lines := check.Microphone(ctx, src, func(s check.Step) { p.say(s.Say); say(s) }, time.Now)
+	p.tell(lines)
+	time.Sleep(lastWords)
+	return lines
+}
+
+// tell shows what has to be put right.
+func (p *checkPage) tell(lines []check.Line) {
+	var todo []string
+	for _, l := range lines {
+		if l.State == check.Act {
+			todo = append(todo, l.Finding+": "+l.Do)
+		}
+	}
+	if len(todo) > 0 {
+		p.say("Something has to be put right.", todo...)
+		return
+	}
+	p.say("This microphone is good. You may close this page.")
+}
+
+// nobody sits at a page that only checks.
+type nobody struct{}
+
+var errNobody = errors.New("this page only checks the microphone")
+
+func (nobody) SetSetting(context.Context, proto.Setting) error { return errNobody }
+func (nobody) Pause(bool)                                      {}
+func (nobody) Join(context.Context, player.Wish) error         { return errNobody }
+
+// soundOnPage checks the browser's microphone: this build has none of its own.
+func (c *checker) soundOnPage(ctx context.Context) []check.Line {
+	p, err := openCheckPage()
+	if err != nil {
+		return []check.Line{check.Unopened(err, "leave the microphone out with --no-sound")}
+	}
+	defer p.stop()
+	fmt.Fprintf(c.e.stderr, "In this build a browser is the microphone. Open this page in one on this laptop, within a minute:\n  %s\n", p.url)
+	return p.sound(ctx, c.say)
+}
