@@ -26,6 +26,7 @@ func (c Chair) Clone() Chair {
 func (r Round) Clone() Round {
 	r.Queue = slices.Clone(r.Queue)
 	r.After = maps.Clone(r.After)
+	r.Alone = slices.Clone(r.Alone)
 	r.Call.Tones = maps.Clone(r.Call.Tones)
 	r.Call.Ways = maps.Clone(r.Call.Ways)
 	return r

@@ -1,6 +1,7 @@
 package hub_test
 
 import (
+	"math"
 	"slices"
 	"strings"
 	"testing"
@@ -12,6 +13,7 @@ import (
 	"bellrow/proto"
 	"bellrow/proto/instrument"
 	"bellrow/proto/pitch"
+	"bellrow/proto/track"
 )
 
 // holds delivers what a player holds in a listening round.
@@ -37,6 +39,9 @@ func (b *bench) quartet() []*player {
 func listenTo(t *testing.T, test func(b *bench, ps []*player)) {
 	togetherBench(t, nil, func(b *bench) { test(b, b.quartet()) })
 }
+
+// byThemselves is what the row adds where no tracks came.
+const byThemselves = " Each laptop was believed by itself: no partial tracks came with the sound."
 
 // TestListenNamesTheChord: which notes make which chord is spelled out by any
 // harmony book (e.g. W. Piston, Harmony, 1941, chapter 2); a sixth chord and
@@ -68,7 +73,7 @@ func TestListenNamesTheChord(t *testing.T) {
 				time.Sleep(time.Second)
 				synctest.Wait()
 				r := b.row()
-				if !strings.HasPrefix(r.Say, tt.say) || r.Round.Sentence != r.Say || !r.Round.Done || !r.Round.Listening {
+				if !strings.HasPrefix(r.Say, tt.say) || r.Round.Sentence != r.Say+byThemselves || !r.Round.Done || !r.Round.Listening {
 					t.Errorf("the row says %q (%q), want %q…", r.Say, r.Round.Sentence, tt.say)
 				}
 				var got []string
@@ -154,6 +159,79 @@ func TestListenThenChoose(t *testing.T) {
 		b.restart(ps...)
 		if again := b.row(); again.Round.Chord != chosen.Round.Chord || again.Say != chosen.Say {
 			t.Errorf("after a restart %q (%s), want %q", again.Say, again.Round.Chord, chosen.Say)
+		}
+	})
+}
+
+// tracks lets a player's laptop send tracks, with a clock that the hub knows.
+func (p *player) tracks() {
+	p.t.Helper()
+	if _, err := p.hub.Join(p.t.Context(), hub.Peer{Node: p.node, Boot: p.boot, Chair: p.name, Instrument: p.instrument, Tracks: true}); err != nil {
+		p.t.Fatal(err)
+	}
+	p.hub.Clock(p.chair, proto.Ping{ID: 1, Sent: 10, Offset: 0.5, Error: 0.005, Sample: 480000})
+}
+
+// chunk sends an empty stretch of tracks from a second of the player's count.
+func (p *player) chunk(reference pitch.Hertz, at float64) {
+	p.hub.Track(p.chair, track.Chunk{Reference: reference, First: int64(at * 48000), Rate: 48000, Floor: -60, Level: -20})
+}
+
+// TestListenTellsPlayersApart: what many microphones say of who plays what
+// holds, and a chair without tracks is left to its own laptop, which the leader
+// is told.
+func TestListenTellsPlayersApart(t *testing.T) {
+	o := &oracle{answer: map[int64]attribute.ChairResult{}}
+	togetherBench(t, o, func(b *bench) {
+		ps := b.quartet()
+		for i, p := range ps {
+			if i != 2 {
+				p.tracks()
+			}
+		}
+		b.do(hub.Command{Do: hub.DoListen})
+		notes := []string{"Bb1", "F3", "Db4", "Bb4"}
+		for i, p := range ps {
+			v := p.wants("play")
+			if i == 2 {
+				if v.Tracks != 0 {
+					t.Errorf("%s is asked for tracks it cannot send", p.name)
+				}
+			} else {
+				if v.Tracks < track.MinReference || v.Tracks > 12 {
+					t.Errorf("%s is asked for tracks around %v, want a grid too fine for gaps", p.name, v.Tracks)
+				}
+				o.answer[int64(p.chair)] = attribute.ChairResult{Verdict: attribute.Sounding, Hz: pitch.Reference{}.Frequency([]pitch.Note{34, 53, 61, 70}[i]).Shift(-3), CI95: 0.2}
+				for at := 12.0; at < 14; at += 0.25 {
+					p.chunk(v.Tracks, at)
+				}
+			}
+			p.holds(notes[i], 0)
+		}
+		time.Sleep(time.Second)
+		synctest.Wait()
+		for _, c := range o.got.Chairs {
+			i := slices.IndexFunc(ps, func(p *player) bool { return int64(p.chair) == c.ID })
+			want := pitch.Reference{}.Frequency([]pitch.Note{34, 53, 61, 70}[i])
+			if math.Abs(float64(c.Expected-want)) > 0.1 {
+				t.Errorf("player %d of the fit is expected at %v, want %v as its laptop heard", i, c.Expected, want)
+			}
+			if (len(c.Chunks) == 0) != (i == 2) {
+				t.Errorf("player %d of the fit has %d chunks", i, len(c.Chunks))
+			}
+		}
+		r := b.row()
+		if !strings.HasPrefix(r.Say, "B♭ minor. Choose it") {
+			t.Errorf("the row says %q, want B♭ minor", r.Say)
+		}
+		if want := "The laptop of horn_f was believed by itself: its tracks did not tell."; !strings.HasSuffix(r.Round.Sentence, want) {
+			t.Errorf("the row adds %q, want %q", r.Round.Sentence, want)
+		}
+		b.do(hub.Command{Do: hub.DoChoose})
+		for i, p := range ps {
+			if c := p.row(); c.Cents == nil || i != 2 && (c.CI == nil || *c.CI != 0.2) {
+				t.Errorf("%s stands as %+v, want what many microphones said", p.name, c)
+			}
 		}
 	})
 }

@@ -127,13 +127,13 @@ func (h *Hub) roundRow(r *Round) *RoundRow {
 	}
 	switch {
 	case r.listening() && row.Done:
-		row.Sentence = h.sayListen(r)
+		row.Sentence = strings.TrimSpace(h.sayListen(r) + " " + h.aloneWords(r))
 	case h.judgement != nil:
-		row.Sentence = h.judgement.Sentence
+		row.Sentence = strings.TrimSpace(h.judgement.Sentence + " " + h.aloneWords(r))
 	case h.withheld(r):
 		row.Sentence = strings.TrimSpace(r.Room + " " + h.offer())
 	default:
-		row.Sentence = r.Note
+		row.Sentence = strings.TrimSpace(r.Note + " " + h.aloneWords(r))
 	}
 	return row
 }

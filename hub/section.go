@@ -127,6 +127,9 @@ type Round struct {
 	Room string `json:"room,omitempty"`
 	// Note tells the leader why a together round goes on in turns.
 	Note string `json:"note,omitempty"`
+	// Alone lists the chairs whose own laptop was believed by itself while all
+	// played together.
+	Alone []ChairID `json:"alone,omitempty"`
 	// InTurn is set when a together round goes on in turns, because chairs
 	// could not be told apart.
 	InTurn bool `json:"in_turn,omitempty"`

@@ -2,6 +2,7 @@ package hub
 
 import (
 	"slices"
+	"strings"
 	"time"
 
 	"bellrow/hub/attribute"
@@ -193,9 +194,13 @@ func (h *Hub) closeWindow() {
 		return
 	}
 	w.fitting = true
-	in := h.attributionInput(run)
+	in, listening := h.attributionInput(run), run.listening()
+	ranges := h.ranges(in)
 	h.mu.Unlock()
 
+	if listening {
+		expectHeard(&in, ranges)
+	}
 	res := h.fit(in)
 
 	h.mu.Lock()
@@ -278,20 +283,21 @@ func (h *Hub) logFit(in attribute.Input, res attribute.Result) {
 func (h *Hub) attributionInput(run *Round) attribute.Input {
 	var in attribute.Input
 	var starts, ends []float64
+	reference := h.tracksReference(run)
 	for _, id := range run.Queue {
 		s := h.seats[id]
 		if !h.here(id) {
 			continue
 		}
-		ch := attribute.Chair{ID: int64(id), Expected: h.target(run, id), Able: s.tracks && s.clock.known, Chunks: slices.Clone(s.chunks), Baseline: s.baseline()}
+		ch := attribute.Chair{ID: int64(id), Expected: h.target(run, id), Able: s.traceable(), Chunks: slices.Clone(s.chunks), Baseline: s.baseline()}
 		if n := len(s.chunks); n > 0 {
 			rate := s.chunks[n-1].Rate
 			ch.Zero, ch.ClockError = s.clock.zero(rate)
 			ch.PPM, ch.PPMError = s.clock.ppm(rate)
 			ch.Floor = s.chunks[n-1].Floor
 		}
-		if !s.clock.known {
-			ch.Chunks = nil // without a clock the tracks cannot be laid side by side
+		if !s.clock.known || !run.listening() && !isNearMultiple(ch.Expected, reference) {
+			ch.Chunks, ch.Able = nil, false // the tracks cannot be laid side by side, or hold little of this note
 		}
 		if r := s.inRound; r != nil && r.Why == whyGathering {
 			w := r.Wire
@@ -344,7 +350,7 @@ func (h *Hub) attributed(run *Round, res attribute.Result) {
 		if s == nil || s.inRound == nil || s.inRound.Why != whyGathering || !slices.Contains(run.Queue, s.id) {
 			continue
 		}
-		h.attributedTo(s, s.inRound, cr)
+		h.attributedTo(run, s, s.inRound, cr)
 	}
 	run.Note = h.whyInTurn(res)
 	for _, s := range h.seats {
@@ -363,7 +369,7 @@ func (h *Hub) attributed(run *Round, res attribute.Result) {
 }
 
 // attributedTo takes one chair's result.
-func (h *Hub) attributedTo(s *seat, r *Reading, cr attribute.ChairResult) {
+func (h *Hub) attributedTo(run *Round, s *seat, r *Reading, cr attribute.ChairResult) {
 	switch cr.Verdict {
 	case attribute.Sounding:
 		r.Heard = &Heard{Hz: cr.Hz, CI95: cr.CI95, Spread: cr.Spread, Drift: cr.Drift, Level: cr.Level, Words: "from several microphones"}
@@ -373,7 +379,7 @@ func (h *Hub) attributedTo(s *seat, r *Reading, cr attribute.ChairResult) {
 			h.refuse(r, unclearAmongOthers())
 			return
 		}
-		// Otherwise the node's own reading stands for itself.
+		run.Alone = append(run.Alone, s.id) // the node's own reading stands for itself
 	case attribute.Overheard:
 		r.Why = whyOverheard
 	case attribute.Together:
@@ -390,7 +396,7 @@ func (h *Hub) attributedTo(s *seat, r *Reading, cr attribute.ChairResult) {
 	r.Cents = r.offset()
 	followUp := h.judge(s, r)
 	h.saveReading(r)
-	s.take(r, h.running())
+	s.take(r, run)
 	followUp()
 }
 
@@ -415,8 +421,6 @@ func (h *Hub) whyInTurn(res attribute.Result) string {
 		}
 	}
 	switch {
-	case left == 0 && res.Fallback:
-		return "Each laptop was believed by itself: no partial tracks came with the sound."
 	case left == 0:
 		return ""
 	case len(res.Pairs) > 0:
@@ -426,6 +430,32 @@ func (h *Hub) whyInTurn(res attribute.Result) string {
 	}
 	return countWords(left) + " chairs were not heard clearly: hear them in turn."
 }
+
+// aloneWords says whose laptop was believed by itself in a together round,
+// empty when all were told apart by many microphones.
+func (h *Hub) aloneWords(run *Round) string {
+	var names []string
+	for _, id := range run.Alone {
+		if h.chair(id) != nil {
+			names = append(names, h.called(id))
+		}
+	}
+	switch n := len(names); {
+	case n == 0:
+		return ""
+	case n == len(run.Call.Tones):
+		return "Each laptop was believed by itself: no partial tracks came with the sound."
+	case n > maxNamed:
+		return countWords(n) + " laptops were believed by themselves: their tracks did not tell."
+	case n == 1:
+		return "The laptop of " + names[0] + " was believed by itself: its tracks did not tell."
+	default:
+		return "The laptops of " + strings.Join(names[:n-1], ", ") + " and " + names[n-1] + " were believed by themselves: their tracks did not tell."
+	}
+}
+
+// maxNamed is as many names as a sentence bears.
+const maxNamed = 3
 
 func pairWords(n int) string {
 	if n == 1 {

@@ -2,7 +2,6 @@ package hub
 
 import (
 	"fmt"
-	"math"
 	"reflect"
 	"slices"
 	"strings"
@@ -192,7 +191,7 @@ func (h *Hub) roundView(v *proto.View, s *seat, c *Chair, r *Round, q queue) {
 		v.Round = int64(r.ID)
 		v.Phase, v.Listen = phasePlay, true
 		v.Say = h.playWords(v, s)
-		if r.allAtOnce() && s.tracks && !r.listening() {
+		if r.allAtOnce() && s.tracks {
 			v.Tracks = h.tracksReference(r)
 		}
 	case waits:
@@ -277,55 +276,6 @@ func (h *Hub) openAnswer(s *seat) *proto.Answer {
 		}
 	}
 	return nil
-}
-
-// tracksReference is the frequency whose multiples all microphones of a
-// together round follow: that of the lowest called note, or of the root below
-// it where every tone of a chord is near a multiple of that.
-func (h *Hub) tracksReference(r *Round) pitch.Hertz {
-	lowest := pitch.MaxNote
-	for _, n := range r.Call.Tones {
-		lowest = min(lowest, n)
-	}
-	ref := h.section.Reference.Frequency(lowest)
-	if r.Call.Kind != CallChord {
-		return ref
-	}
-	chord, err := chordOf(r)
-	if err != nil {
-		return ref
-	}
-	root := lowest - pitch.Note((lowest.Class()-chord.Root+12)%12)
-	for ; root >= pitch.MinNote; root -= 12 {
-		f := h.section.Reference.Frequency(root)
-		if f < lowestTracks {
-			break
-		}
-		if h.nearMultiples(r, f) {
-			return f
-		}
-	}
-	return ref
-}
-
-const (
-	// lowestTracks keeps neighbouring multiples far enough apart for a player
-	// to be a third of a semitone out at the tenth, in Hz.
-	lowestTracks pitch.Hertz = 25
-	// nearCents is more than a just tone differs from a tempered one, and
-	// leaves a player room within what a node keeps of a multiple.
-	nearCents = 20
-)
-
-func (h *Hub) nearMultiples(r *Round, f pitch.Hertz) bool {
-	for _, n := range r.Call.Tones {
-		tone := h.section.Reference.Frequency(n)
-		k := max(1, math.Round(float64(tone/f)))
-		if math.Abs(float64(pitch.Between(f*pitch.Hertz(k), tone))) > nearCents {
-			return false
-		}
-	}
-	return true
 }
 
 // slidesOf lists where a chair's slides stand.

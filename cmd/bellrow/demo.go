@@ -12,6 +12,7 @@ import (
 	"time"
 
 	"bellrow/hub"
+	"bellrow/hub/intonation"
 	"bellrow/node/capture"
 	"bellrow/node/find"
 	"bellrow/node/listen"
@@ -44,6 +45,7 @@ type demo struct {
 	station  *station
 	desks    []*desk
 	players  []demoPlayer
+	own      map[int]pitch.Note // what each holds where the choice is theirs
 	together bool
 	started  time.Time
 	// first is how long the first reading took; 0 before it.
@@ -140,6 +142,7 @@ func (d *demo) seat(ctx context.Context, running *sync.WaitGroup) error {
 	if err != nil {
 		return err
 	}
+	d.own = demoChord(d.players)
 	for i, m := range d.players {
 		desk, err := d.desk(ctx, stage, i, m)
 		if err != nil {
@@ -188,6 +191,7 @@ func (d *demo) desk(ctx context.Context, stage *simulate.Stage, i int, m demoPla
 	if err != nil {
 		return nil, err
 	}
+	perform.Own = d.own[i]
 	go perform.Run(ctx)
 	return desk, nil
 }
@@ -304,6 +308,21 @@ func (d *demo) summary() {
 	for _, c := range s.Chairs {
 		fmt.Fprintf(d.out, "  %-14s %s\n", c.Label, c.Words)
 	}
+}
+
+// demoChord is what the invented section holds when nobody calls a note.
+func demoChord(players []demoPlayer) map[int]pitch.Note {
+	var parts []intonation.Part
+	for i, m := range players {
+		if in, err := instrument.Find(m.instrument); err == nil {
+			parts = append(parts, intonation.Part{Chair: intonation.Chair(i), Low: in.Low, High: in.High, Rank: i + 1})
+		}
+	}
+	own := map[int]pitch.Note{}
+	for i, n := range intonation.Spread(intonation.Chord{Root: pitch.A4.Class() + 1, Quality: intonation.Major}, parts) {
+		own[int(i)] = n
+	}
+	return own
 }
 
 // performer puts a simulated player at a desk.

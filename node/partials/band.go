@@ -2,6 +2,8 @@ package partials
 
 import (
 	"math"
+
+	"bellrow/proto/track"
 )
 
 // band is the neighbourhood of one multiple of the reference.
@@ -14,14 +16,22 @@ type band struct {
 	power  float64 // latest power, for choosing
 }
 
-// makeBands lists the multiples that can be sent at this rate.
+// makeBands lists the multiples that can be sent at this rate. Around a grid,
+// a reference so low that its multiples are no partials of anything, multiples
+// that would only send the same sound again are left out.
 func makeBands(rate, reference float64, chunk int) []band {
 	top := min(topHertz, 0.45*rate)
+	grid := reference < gridBelow
 	var bands []band
-	for k := 1; float64(k)*reference <= top && k <= 400; k++ {
+	last := 0.0 // the highest frequency that the bands so far hold well
+	for k := 1; float64(k)*reference <= top && k <= track.MaxK; k++ {
 		f := float64(k) * reference
 		half := max(keepHertz, f*(math.Exp2(keepCents/1200.0)-1))
+		if grid && f+reference-gridHold*half <= last {
+			continue // the next one will do
+		}
 		bands = append(bands, newBand(k, f/rate, half/rate, chunk))
+		last = f + gridHold*half
 	}
 	return bands
 }

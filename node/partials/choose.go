@@ -34,10 +34,14 @@ func (e *Extractor) choose() {
 		return a - b
 	})
 	e.chosen = e.chosen[:0]
+	most := mostPartials
+	if e.cfg.Reference < gridBelow {
+		most = mostOfGrid
+	}
 	left := wireBytes*e.chunk/int(e.cfg.Rate) - chunkBytes
 	for _, i := range e.order {
 		cost := base64(2*e.chunk/e.bands[i].step) + partialBytes
-		if len(e.chosen) == mostPartials {
+		if len(e.chosen) == most {
 			break
 		}
 		if cost > left {

@@ -49,6 +49,13 @@ const (
 	chunkBytes, partialBytes = 150, 56
 	// mostPartials is as many as tell players apart: beyond, brass is weak.
 	mostPartials = 14
+	// gridBelow is the reference, in Hz, below which it is a grid for notes that
+	// nobody called: no brass note sounds so low. More multiples are sent then,
+	// for the strongest are often a neighbour's.
+	gridBelow, mostOfGrid = 20, track.MaxPartials
+	// gridHold is the share of a band's half width that is not damped by more
+	// than some decibels.
+	gridHold = 0.75
 	// stay is by how many dB a newcomer must exceed a partial already sent,
 	// so that tracks are not torn.
 	stay = 10

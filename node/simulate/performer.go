@@ -27,6 +27,9 @@ type Performer struct {
 	// Warmed is told how many seconds of playing pass while warming up off
 	// stage; nil ignores them.
 	Warmed func(seconds float64)
+	// Own is the sounding note that is held when the call names none; 0 = the
+	// performer stays silent then.
+	Own pitch.Note
 	// React is how long the performer takes to start a note; 0 means half a
 	// second. Patience is how long it waits for an answer before it plays
 	// again; 0 means four seconds.
@@ -41,6 +44,9 @@ const (
 	patience  = 4 * time.Second
 	warmingUp = 2 * time.Second // stands for warmFor seconds of easy notes
 	warmFor   = 360.0           // seconds
+	// ownSeconds is how long a note of one's own is held, with the others: one
+	// breath at mezzo-forte (common practice, no source).
+	ownSeconds = 9.0
 )
 
 // Run performs until ctx is done.
@@ -78,10 +84,16 @@ func (p *Performer) Run(ctx context.Context) {
 func (p *Performer) play(ctx context.Context, v proto.View, changed <-chan struct{}) {
 	n, err := pitch.ParseNote(v.Concert)
 	if err != nil {
+		n = p.Own
+	}
+	if n == 0 {
 		p.wait(ctx, p.or(p.Patience, patience), changed)
 		return
 	}
 	sound := p.Player.Sounding(n)
+	if err != nil {
+		sound.Seconds = ownSeconds
+	}
 	if p.Voice.Play(sound.Tone()) != nil {
 		return
 	}

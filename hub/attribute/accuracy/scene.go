@@ -22,6 +22,7 @@ type Scene struct {
 	Chairs  int
 	RT60    float64
 	Unison  bool    // all the same note; otherwise three octaves
+	Chord   bool    // a chord that nobody called, in place of either
 	Seconds float64 // length of the window
 	Silent  int     // how many chairs do not play
 	Vibrato int     // how many play with vibrato
@@ -62,6 +63,18 @@ var (
 	octaveParts = []part{{tone.Trumpet, 70}, {tone.Horn, 58}, {tone.Trombone, 58}, {tone.Tuba, 46},
 		{tone.Trumpet, 70}, {tone.Trombone, 46}, {tone.Euphonium, 58}, {tone.Trumpet, 70}}
 )
+
+// chords of five, low to high: major, minor, first inversion, seventh, open.
+var chords = [][]part{
+	{{tone.Tuba, 34}, {tone.Trombone, 53}, {tone.Horn, 62}, {tone.Trumpet, 65}, {tone.Trumpet, 70}},
+	{{tone.Tuba, 36}, {tone.Trombone, 51}, {tone.Horn, 60}, {tone.Trumpet, 67}, {tone.Trumpet, 72}},
+	{{tone.Tuba, 38}, {tone.Trombone, 53}, {tone.Horn, 58}, {tone.Trumpet, 65}, {tone.Trumpet, 74}},
+	{{tone.Tuba, 41}, {tone.Trombone, 48}, {tone.Horn, 57}, {tone.Trumpet, 63}, {tone.Trumpet, 69}},
+	{{tone.Tuba, 40}, {tone.Trombone, 52}, {tone.Horn, 59}, {tone.Trumpet, 64}, {tone.Trumpet, 68}},
+}
+
+// grid is the reference of tracks that hold any note, in Hz.
+const grid pitch.Hertz = 10.5
 
 // Levels at one metre: a usual mezzo-forte, and how far players differ, dB
 // (common practice, no source).
@@ -109,6 +122,9 @@ func (s Scene) Play() (Take, error) {
 }
 
 func (s Scene) parts() []part {
+	if s.Chord {
+		return chords[s.Seed%uint64(len(chords))]
+	}
 	if s.Unison {
 		return unisonParts
 	}
@@ -243,6 +259,9 @@ func sent(e *partials.Extractor, x []float64) (chunks []track.Chunk, bytes float
 
 // reference is the called pitch class in the lowest octave of the scene.
 func (s Scene) reference() pitch.Hertz {
+	if s.Chord {
+		return grid
+	}
 	low := s.parts()[0].note
 	for i := range s.Chairs {
 		low = min(low, s.parts()[i%len(s.parts())].note)
