@@ -49,6 +49,7 @@ func runNodes(ctx context.Context, w io.Writer, args []string) error {
 		wait.Go(func() { n.uplink.Run(running) })
 		go func() { errs <- n.play(stop, running) }()
 	}
+	wait.Go(func() { tell(running, w) })
 	fmt.Fprintln(w, "ready")
 	var err error
 	for range *count {
