@@ -160,7 +160,7 @@ func note() proto.Reading {
 
 func drained(t *testing.T, u *Uplink) {
 	t.Helper()
-	ctx, cancel := context.WithTimeout(t.Context(), 10*time.Second)
+	ctx, cancel := context.WithTimeout(t.Context(), time.Minute)
 	defer cancel()
 	if err := u.Drain(ctx); err != nil {
 		t.Fatalf("%v; %+v", err, u.Status())
@@ -170,7 +170,7 @@ func drained(t *testing.T, u *Uplink) {
 // until waits for a status.
 func until(t *testing.T, u *Uplink, what string, ok func(Status) bool) Status {
 	t.Helper()
-	late := time.After(10 * time.Second)
+	late := time.After(time.Minute)
 	for {
 		changed := u.Changed()
 		if s := u.Status(); ok(s) {

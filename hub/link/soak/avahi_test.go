@@ -75,13 +75,13 @@ func (a *avahi) background(t *testing.T, name string, args ...string) *lockedBuf
 
 func waitFor(t *testing.T, what string, ok func() bool) {
 	t.Helper()
-	for range 500 {
+	for range 3000 {
 		if ok() {
 			return
 		}
 		time.Sleep(20 * time.Millisecond)
 	}
-	t.Fatalf("waited 10 s for %s", what)
+	t.Fatalf("waited a minute for %s", what)
 }
 
 func twoHosts(t *testing.T) (*lan, string, string) {
