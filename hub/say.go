@@ -100,7 +100,7 @@ func (h *Hub) sayDone(run *Round) (sentence, kind string) {
 	}
 	set := fmt.Sprintf("%d of %d set.", sec.Set, sec.Present)
 	var worst *Reading
-	rest := ""
+	rest, moved := "", 0
 	for _, c := range h.section.seated() {
 		s := h.seats[c.ID]
 		if r := s.last(); r != nil && h.openAnswer(s) != nil && (worst == nil || math.Abs(float64(r.Cents)) > math.Abs(float64(worst.Cents))) {
@@ -109,10 +109,19 @@ func (h *Hub) sayDone(run *Round) (sentence, kind string) {
 		if r := s.inRound; r != nil && r.Answer != nil && r.Answer.Kind == string(slide.Rest) && rest == "" {
 			rest = h.called(c.ID)
 		}
+		if s.moved() {
+			moved++
+		}
 	}
 	switch {
 	case worst != nil:
 		return fmt.Sprintf("%s first: %s %s", h.called(worst.Chair), lowerFirst(worst.Answer.Headline), set), sayMove
+	case rest != "" && moved > 0:
+		return fmt.Sprintf("Give %s a moment of rest, then hear all again who are not set. %s", rest, set), sayDone
+	case moved == 1:
+		return "One has moved a slide: hear them again. " + set, sayDone
+	case moved > 1:
+		return fmt.Sprintf("%s have moved their slides: hear them again. %s", countWords(moved), set), sayDone
 	case rest != "":
 		return fmt.Sprintf("Give %s a moment of rest, then hear them again. %s", rest, set), sayDone
 	}

@@ -1,6 +1,7 @@
 package hub
 
 import (
+	"slices"
 	"time"
 
 	"bellrow/hub/attribute"
@@ -120,4 +121,13 @@ func (h *Hub) chair(id ChairID) *Chair {
 		return &chairs[i]
 	}
 	return nil
+}
+
+// moved reports whether a slide was moved because of the last reading, which
+// says nothing any more of where the chair stands.
+func (s *seat) moved() bool {
+	last := s.last()
+	return last != nil && slices.ContainsFunc(s.moves, func(m *MoveRecord) bool {
+		return m.Reading == last.ID && !m.Done.IsZero()
+	})
 }

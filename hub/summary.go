@@ -40,6 +40,9 @@ func (h *Hub) chairSummary(c Chair, q queue) ChairSummary {
 	if row.Headline != "" {
 		cs.Words = row.Headline
 	}
+	if seat.moved() {
+		cs.Words = "Moved, not heard since."
+	}
 	return cs
 }
 

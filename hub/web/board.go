@@ -185,8 +185,11 @@ func newChair(c hub.ChairRow) Chair {
 		out.Was = "before: " + centsList(before)
 	}
 	if m, ok := firstMove(c); ok && c.Verdict != verdictDoubt && !playing(c) {
-		if made(c, m) {
+		if mm := gone(c, m); made(mm) {
 			out.Word = "moved"
+			if out.Small != "" {
+				out.Small = fmt.Sprintf("%sed %s mm; was %s", verbOf(mm), distance(mm), out.Small)
+			}
 			return out
 		}
 		d := m.ToMM - m.FromMM
@@ -234,17 +237,22 @@ func firstMove(c hub.ChairRow) (proto.Slide, bool) {
 	return proto.Slide{}, false
 }
 
-// made reports whether the slide has left the place that m sends it from, be
-// it for somewhere beside the one it sends it to: then the chair waits to be
-// heard again, and its old reading says nothing any more.
-func made(c hub.ChairRow, m proto.Slide) bool {
-	const left = 0.25 // mm; half of the least move
+// gone is how far a slide has left the place that m sends it from, in mm.
+func gone(c hub.ChairRow, m proto.Slide) float64 {
 	for _, s := range c.Slides {
 		if s.ID == m.ID {
-			return math.Abs(s.FromMM-m.FromMM) > left
+			return s.FromMM - m.FromMM
 		}
 	}
-	return false
+	return 0
+}
+
+// made reports whether a slide that has gone so far was moved, be it to
+// somewhere beside the place it was sent to: then the chair waits to be heard
+// again, and its old reading says nothing any more.
+func made(mm float64) bool {
+	const least = 0.25 // half of the least move
+	return math.Abs(mm) > least
 }
 
 // standing is where a chair's slide stands, in mm past the common line, and
@@ -275,7 +283,7 @@ func standingOf(c hub.ChairRow, ch hub.Chair) standing {
 	switch {
 	case c.Cents == nil || c.Verdict == verdictDoubt || c.Verdict == "":
 		return standing{}
-	case moves && made(c, m):
+	case moves && made(gone(c, m)):
 		return standing{}
 	case moves:
 		d := m.ToMM - m.FromMM

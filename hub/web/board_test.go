@@ -110,6 +110,10 @@ func TestWords(t *testing.T) {
 			t.Errorf("%+v: %q, need %q", tt.row, got, tt.want)
 		}
 	}
+	half := newChair(hub.ChairRow{State: "heard", Verdict: "out", Cents: ptr(14), CI: ptr(2), Moves: moving(13, 19), Slides: moving(16.2, 16.2)})
+	if half.Small != "pulled 3 mm; was +14 ±2 cents" {
+		t.Errorf("half a move: small print %q", half.Small)
+	}
 	if got := centsText(-11.6, ptr(0.4)); got != "−12 ±1 cents" {
 		t.Errorf("small print %q, need −12 ±1 cents", got)
 	}

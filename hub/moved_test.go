@@ -1,0 +1,42 @@
+package hub_test
+
+import (
+	"testing"
+
+	"bellrow/proto"
+	"bellrow/proto/pitch"
+)
+
+// TestSayWhoMoved: when all that is to be moved has been moved, the sentence
+// asks to hear them again, and the summary tells no move that is made.
+func TestSayWhoMoved(t *testing.T) {
+	for _, tt := range []struct {
+		off  float64 // the trumpet's, in cents
+		want string
+	}{
+		{0, "One has moved a slide: hear them again. 2 of 3 set."},
+		{-18, "Two have moved their slides: hear them again. 1 of 3 set."},
+	} {
+		b := newBench(t)
+		tuba, horn, trumpet := b.trio()
+		b.call("Bb4")
+		tuba.play(20)
+		horn.play(0)
+		trumpet.play(pitch.Cents(tt.off))
+		for _, p := range []*player{tuba, trumpet} {
+			for _, m := range p.view().Answer.Moves {
+				if err := b.hub.Setting(t.Context(), p.chair, proto.Setting{Slide: m.ID, MM: m.ToMM}); err != nil {
+					t.Fatal(err)
+				}
+			}
+		}
+		if got := b.row().Say; got != tt.want {
+			t.Errorf("the row says %q, want %q", got, tt.want)
+		}
+		for _, c := range b.hub.Summary().Chairs {
+			if want := "Moved, not heard since."; c.ID == tuba.chair && c.Words != want {
+				t.Errorf("the summary says %q of the tuba, want %q", c.Words, want)
+			}
+		}
+	}
+}
