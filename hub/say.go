@@ -27,7 +27,7 @@ func (h *Hub) say() (sentence, kind string) {
 	case len(h.section.Chairs) == 0:
 		return "Nobody has joined yet: show the players the join page.", sayWait
 	case h.watching:
-		return "Listening quietly while you rehearse. End it, or call a note, to go on.", sayWait
+		return "Listening quietly while you rehearse. End it at the break: the report says how the pitch went.", sayWait
 	case run == nil && len(h.rounds) == 0:
 		return "Call a note to begin.", sayWait
 	case run == nil:

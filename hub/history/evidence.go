@@ -103,17 +103,17 @@ func oddestIn(xs []float64) []float64 {
 }
 
 // ratio is y over x by least squares through the origin, so that large x count
-// for more, with Student's interval. Of six points or more, the one that fits
-// worst is left out.
+// for more, with Student's interval. Of every trimFrom points, the one that
+// fits worst is left out.
 func ratio(ps []point, alpha float64) Evidence {
 	e := Evidence{N: len(ps), Low: math.Inf(-1), High: math.Inf(1)}
 	if len(ps) < 2 {
 		return e
 	}
 	b, xx, ss := throughOrigin(ps)
-	if len(ps) >= trimFrom {
+	misfit := func(p point) float64 { return math.Abs(p.y - b*p.x) }
+	for range len(ps) / trimFrom {
 		worst := 0
-		misfit := func(p point) float64 { return math.Abs(p.y - b*p.x) }
 		for i := range ps {
 			if misfit(ps[i]) > misfit(ps[worst]) {
 				worst = i

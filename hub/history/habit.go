@@ -42,8 +42,9 @@ const (
 	leastLevels = 4.0
 	leastHours  = 0.5
 	// smallMove is the least expected change, in cents, that tells anything
-	// of following: two readings of 2 cents leave 2.8 on their difference.
-	smallMove = 6.0
+	// of following: two readings of 2 cents leave 2.8 on their difference, and
+	// a usual band of 5 cents asks for no smaller one.
+	smallMove = 5.0
 	mostMove  = 15.0
 	// oftenCold is the share of rehearsals that makes tuning cold a habit.
 	oftenCold = 0.5

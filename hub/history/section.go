@@ -7,8 +7,9 @@ import "slices"
 const recentDays = 12
 
 // recentMoves is how many slide moves holding is looked for in, whenever they
-// were: a slide that stands right is seldom moved.
-const recentMoves = 12
+// were: a slide that stands right is seldom moved. Sixteen show holding in
+// spite of a few wrong readings.
+const recentMoves = 16
 
 // Section is what a section as a whole shows, against which one player is
 // seen. It is made once for all its players.

@@ -278,7 +278,7 @@ func (r Result) print(w io.Writer, c Config) error {
 	if err := tw.Flush(); err != nil {
 		return err
 	}
-	fmt.Fprintf(w, "\nholding needs moves of %g cents and more: counted are rehearsals with one; by the tenth of any kind %v\n", tellingMove, r.HeldSoon)
+	fmt.Fprintf(w, "\nholding shows in moves: counted are rehearsals with one of %g cents or more; by the tenth of any kind %v\n", tellingMove, r.HeldSoon)
 	fmt.Fprintf(w, "player-months with any false finding: %v\n  of players without a habit:         %v\n", r.False, r.Plain)
 	for _, given := range append(habits, "") {
 		for _, found := range habits {
