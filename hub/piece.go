@@ -20,6 +20,7 @@ type piece struct {
 	score *score.Score
 	list  []score.Sonority // what can be called, in order
 	cut   bool             // there are more than maxSonorities
+	long  bool             // too long to be kept beyond the hub's end
 	seats map[ChairID]int  // which part a chair plays: an index in score.Parts
 	next  int              // the sonority to be called next
 }
@@ -48,6 +49,7 @@ func (h *Hub) LoadPiece(ctx context.Context, r io.Reader) error {
 	if err != nil {
 		return err
 	}
+	p.long = data == ""
 	h.takePiece(p, data)
 	h.flushLogged(ctx)
 	return nil

@@ -22,7 +22,7 @@ const (
 	keyPiece      = "piece/"       // + section ID
 	keyPieceState = "piece-state/" // + section ID
 	// maxPackedPiece bounds the first; a 300-bar piece for twelve parts takes
-	// about 100 kB. Longer ones last until the hub stops.
+	// about 100 kB. Longer ones last until the hub stops, and the page says so.
 	maxPackedPiece = 2 << 20
 	// maxUnpacked bounds what a damaged value may grow to.
 	maxUnpacked = 256 << 20

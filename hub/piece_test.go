@@ -3,6 +3,8 @@ package hub_test
 import (
 	"context"
 	"errors"
+	"fmt"
+	"math/rand/v2"
 	"os"
 	"slices"
 	"strings"
@@ -281,5 +283,45 @@ func TestPieceKeptInSmall(t *testing.T) {
 	v, err := b.store.Value(context.Background(), "piece/"+"1")
 	if err != nil || len(v) == 0 || len(v) > 4<<10 {
 		t.Errorf("six bars take %d bytes (%v), want some and at most 4 kB", len(v), err)
+	}
+}
+
+// TestPieceTooLongToKeep: a score that the store should not hold is played
+// from all the same, and the leader is told that it will be gone. A short one
+// says nothing.
+func TestPieceTooLongToKeep(t *testing.T) {
+	if testing.Short() {
+		t.Skip("a score of 300,000 notes takes seconds")
+	}
+	b := newBench(t)
+	b.quartet()
+	b.loadPiece(quay)
+	kept := strings.Join(b.piece().Remarks, " ")
+	if strings.Contains(kept, "too long") {
+		t.Errorf("a short piece: %q", kept)
+	}
+	rng := rand.New(rand.NewPCG(1, 2))
+	var doc strings.Builder
+	doc.WriteString(`<score-partwise><part-list><score-part id="A"><part-name>Horn</part-name></score-part><score-part id="B"><part-name>Tuba</part-name></score-part></part-list>`)
+	for _, id := range []string{"A", "B"} {
+		fmt.Fprintf(&doc, `<part id="%s"><measure number="1"><attributes><divisions>10000</divisions></attributes>`, id)
+		for i := range 150000 { // lengths that nothing compresses
+			if i%1000 == 0 && i > 0 {
+				fmt.Fprintf(&doc, `</measure><measure number="%d">`, i/1000+1)
+			}
+			fmt.Fprintf(&doc, `<note><pitch><step>%c</step><octave>%d</octave></pitch><duration>%d</duration></note>`, 'A'+byte(rng.IntN(7)), 2+rng.IntN(4), 10000+rng.IntN(30000))
+		}
+		doc.WriteString(`</measure></part>`)
+	}
+	doc.WriteString(`</score-partwise>`)
+	if err := b.hub.LoadPiece(t.Context(), strings.NewReader(doc.String())); err != nil {
+		t.Fatal(err)
+	}
+	if got := strings.Join(b.piece().Remarks, " "); !strings.Contains(got, "too long to be kept") {
+		t.Errorf("the page says %q, want that the piece is not kept", got)
+	}
+	b.restart()
+	if _, open := b.hub.Piece(); open {
+		t.Error("the piece is open after a restart, though it was said to be lost")
 	}
 }

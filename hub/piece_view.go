@@ -115,6 +115,9 @@ func (p *piece) remarks() []string {
 	if p.cut {
 		out = append(out, fmt.Sprintf("Only the first %d chords are listed.", maxSonorities))
 	}
+	if p.long {
+		out = append(out, "This piece is too long to be kept: when the hub starts anew, open it again.")
+	}
 	return out
 }
 

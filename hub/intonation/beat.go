@@ -87,11 +87,18 @@ func beatWords(perSecond float64) string {
 	case perSecond < slowRate:
 		return fmt.Sprintf("rolls slowly, once in about %s", seconds(1/perSecond))
 	case perSecond < countRate:
-		return fmt.Sprintf("beats about %.0f times a second", perSecond)
+		return "beats about " + times(perSecond) + " a second"
 	case perSecond < roughRate:
 		return fmt.Sprintf("beats fast, about %.0f times a second", perSecond)
 	}
 	return "is rough, too fast to count"
+}
+
+func times(n float64) string {
+	if n = math.Round(n); n > 1 {
+		return fmt.Sprintf("%.0f times", n)
+	}
+	return "once"
 }
 
 func seconds(s float64) string {

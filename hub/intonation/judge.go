@@ -2,6 +2,7 @@ package intonation
 
 import (
 	"fmt"
+	"slices"
 
 	"bellrow/hub/slide"
 	"bellrow/proto/instrument"
@@ -84,6 +85,8 @@ type SeatJudgement struct {
 	// the instrument moves the note.
 	Instead []string
 	Balance string
+	// resort is the first of Instead, short enough for the one sentence.
+	resort string
 }
 
 // maxBeats is as many pairs as a leader wants to hear of.
@@ -109,7 +112,7 @@ func Judge(q Question) Judgement {
 	}
 	j.hintBalance(q)
 	for i := range j.Seats {
-		j.Seats[i].Instead = q.instead(i, j)
+		j.Seats[i].Instead, j.Seats[i].resort = q.instead(i, j)
 	}
 	j.Beats = q.beats(j.Aim, readings)
 	j.Sentence = q.sentence(j)
@@ -121,11 +124,8 @@ func (q Question) seat(s Seat, t Target) SeatJudgement {
 	if s.Instrument != nil {
 		sj.Path, sj.Alternates = ways(s)
 		if s.Reading != nil {
-			sj.Advice = slide.Advise(slide.Input{
-				Instrument: s.Instrument, Path: sj.Path, Note: s.Note, Target: t.Hz, Reading: *s.Reading,
-				Settings: s.Settings, Travel: s.Travel, Air: s.Air, Learned: s.Learned,
-				Purpose: slide.Balance, Good: q.Good, Warm: true,
-			})
+			s.Path = sj.Path
+			sj.Advice = q.advise(s, t.Hz, *s.Reading)
 		}
 	}
 	r, ok := s.believed()
@@ -140,6 +140,15 @@ func (q Question) seat(s Seat, t Target) SeatJudgement {
 	}
 	sj.Words = toneWords(t) + ", " + place(sj.Offset)
 	return sj
+}
+
+// advise asks hub/slide for the move of a seat that plays as its Path says.
+func (q Question) advise(s Seat, target pitch.Hertz, r slide.Reading) slide.Advice {
+	return slide.Advise(slide.Input{
+		Instrument: s.Instrument, Path: s.Path, Note: s.Note, Target: target, Reading: r,
+		Settings: s.Settings, Travel: s.Travel, Air: s.Air, Learned: s.Learned,
+		Purpose: slide.Balance, Good: q.Good, Warm: true,
+	})
 }
 
 // ways is how a seat plays its note, and the other ways it could.
@@ -177,35 +186,62 @@ func (j *Judgement) hintBalance(q Question) {
 }
 
 // instead offers what is left where nothing on the instrument moves a note
-// that is out and no other fingering helps: another chair on that tone, or
-// another anchor.
-func (q Question) instead(i int, j Judgement) []string {
+// that is out: another fingering whose slide can be moved, another chair on
+// that tone, or another anchor; and the first of them, or that there is
+// nothing to move, in a few words.
+func (q Question) instead(i int, j Judgement) (all []string, short string) {
 	s, sj := q.Seats[i], j.Seats[i]
 	if sj.Advice.Kind != slide.Nothing {
-		return nil
+		return nil, ""
 	}
-	var out []string
-	if other, ok := q.couldTake(i); ok {
-		out = append(out, fmt.Sprintf("Let %s play %s, where a slide serves it, and change tones.", other, s.Note.Display()))
+	short = "has nothing to move"
+	if other, ok := q.couldTake(i, sj.Offset < 0); ok {
+		all = append(all, fmt.Sprintf("Let %s play %s, where a slide serves it, and change tones.", other, s.Note.Display()))
+		short = fmt.Sprintf("has nothing to move, let %s take %s", other, s.Note.Display())
+	}
+	if path, a, ok := q.otherwise(s, sj); ok {
+		all = slices.Insert(all, 0, fmt.Sprintf("Play it %s: %s", path, a.Headline))
+		short = fmt.Sprintf("try %s, %s", path, stepWords(a.Steps))
 	}
 	if j.Aim.Anchor != AnchorConsensus && q.Tuning != Keyboard {
-		out = append(out, "Hang the chord from what the group agrees on, instead of from the "+string(j.Aim.Anchor)+".")
+		all = append(all, "Hang the chord from what the group agrees on, instead of from the "+string(j.Aim.Anchor)+".")
 	}
-	return out
+	return all, short
 }
 
+// otherwise finds another fingering on which a slide that moves while playing
+// brings the note all the way home, by what the instrument's model says of the
+// difference between the two.
+func (q Question) otherwise(s Seat, sj SeatJudgement) (instrument.Path, slide.Advice, bool) {
+	now := s.Instrument.Pitch(sj.Path, s.Settings, s.Air)
+	for _, p := range sj.Alternates {
+		r := *s.Reading
+		r.Hz = r.Hz.Shift(pitch.Between(now, s.Instrument.Pitch(p, s.Settings, s.Air)))
+		s.Path = p
+		a := q.advise(s, sj.Target.Hz, r)
+		if a.Kind == slide.Move && !slices.ContainsFunc(a.Steps, func(st slide.Step) bool { return st.ShortBy != 0 }) {
+			return p, a, true
+		}
+	}
+	return instrument.Path{}, slide.Advice{}, false
+}
+
+// octave is how far a chair may be sent from its own tone to take another's:
+// further it would be another voice.
+const octave = 12
+
 // couldTake finds a chair that could play seat i's note with a slide that
-// moves while playing, and whose own note seat i could play.
-func (q Question) couldTake(i int) (string, bool) {
+// moves the wanted way while playing, and whose own note seat i could play.
+func (q Question) couldTake(i int, flat bool) (string, bool) {
 	s := q.Seats[i]
 	for k, other := range q.Seats {
-		if k == i || other.Instrument == nil || other.Note == s.Note ||
+		if k == i || other.Instrument == nil || other.Note == s.Note || max(other.Note-s.Note, s.Note-other.Note) > octave ||
 			!within(s.Note, other.Instrument) || !within(other.Note, s.Instrument) {
 			continue
 		}
 		other.Note, other.Path = s.Note, instrument.Path{}
 		path, _ := ways(other)
-		if path != (instrument.Path{}) && movable(other.Instrument, path) {
+		if path != (instrument.Path{}) && other.hasRoom(path, flat) {
 			return other.Name, true
 		}
 	}
@@ -214,9 +250,14 @@ func (q Question) couldTake(i int) (string, bool) {
 
 func within(n pitch.Note, in *instrument.Instrument) bool { return n >= in.Low && n <= in.High }
 
-func movable(in *instrument.Instrument, p instrument.Path) bool {
-	for _, s := range in.Slides {
-		if s.WhilePlaying && s.ID != instrument.Main && in.Serves(s.ID, p) {
+// hasRoom reports whether a slide that moves while playing serves the path and
+// can go in, for a flat note, or out.
+func (s Seat) hasRoom(p instrument.Path, flat bool) bool {
+	for _, sl := range s.Instrument.Slides {
+		if !sl.WhilePlaying || sl.ID == instrument.Main || !s.Instrument.Serves(sl.ID, p) {
+			continue
+		}
+		if !flat || sl.ID == instrument.Hand && p.Position > 1 || s.Settings[sl.ID] > 0 {
 			return true
 		}
 	}

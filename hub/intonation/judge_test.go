@@ -145,6 +145,42 @@ func TestJudgeIsHonestAboutOpenNotes(t *testing.T) {
 	}
 }
 
+// TestJudgeSaysTheWayOut: what is wrong and what to do, in words a leader says.
+func TestJudgeSaysTheWayOut(t *testing.T) {
+	for _, tt := range []struct {
+		name   string
+		change func(q *intonation.Question)
+		says   string
+		not    string
+	}{
+		{"another note", func(q *intonation.Question) { off(q, 6, 100) }, "A wrong note: second trumpet sounds B4 in place of B♭4", "high"},
+		{"two of them", func(q *intonation.Question) { off(q, 6, 100); off(q, 2, -100) }, "Wrong notes: ", "low"},
+		{"all of it small", func(q *intonation.Question) { off(q, 2, 7) }, "One third is a little high: second trombone out 7 mm", ""},
+		// B♭4, written C5, is open or 1-3 on the trumpet, and 1-3 has slides
+		// (J. B. Arban, Grande méthode, 1864, fingering chart).
+		{"an open note that is high", func(q *intonation.Question) { off(q, 6, 14) }, "second trumpet ", "second trumpet first valve"},
+		// The hand slide in first position cannot go in.
+		{"a first position that is flat", func(q *intonation.Question) { off(q, 1, -12) }, "first trombone ", "first trombone in"},
+	} {
+		t.Run(tt.name, func(t *testing.T) {
+			q := question(t, "Bb major", 0, quintetPlayers(0, 0)...)
+			q.Anchor = intonation.AnchorReference
+			tt.change(&q)
+			j := intonation.Judge(q)
+			t.Log(j.Sentence)
+			if !strings.Contains(j.Sentence, tt.says) || tt.not != "" && strings.Contains(j.Sentence, tt.not) {
+				t.Errorf("said %q, want %q and not %q", j.Sentence, tt.says, tt.not)
+			}
+		})
+	}
+}
+
+// off moves what a seat was heard at.
+func off(q *intonation.Question, seat int, cents pitch.Cents) {
+	r := q.Seats[seat].Reading
+	r.Hz = r.Hz.Shift(cents)
+}
+
 func TestJudgeDoesNotBelieveEverything(t *testing.T) {
 	q := question(t, "Bb major", 0, quintetPlayers(0, 0)...)
 	q.Seats[0].Reading = nil

@@ -46,11 +46,18 @@ func count(n int, unit string) string {
 
 // fault is the chairs of one tone that are out the same way.
 type fault struct {
-	tone  string
-	way   string
-	seats []int
-	size  float64 // sum of offsets, in cents
+	tone   string
+	way    string
+	little bool // all of them are merely near
+	seats  []int
+	size   float64 // sum of offsets, in cents
 }
+
+// Ways to be out that are no direction.
+const (
+	wrongNote = "wrong note" // another note sounds than the called one
+	stranger  = "stranger"   // the called note is no tone of the chord
+)
 
 // Bounds on what one sentence holds.
 const (
@@ -113,6 +120,9 @@ func (q Question) faults(j Judgement) []fault {
 	}
 	if len(out) == 0 {
 		out, near = near, nil
+		for k := range out {
+			out[k].little = true
+		}
 	}
 	for _, n := range near {
 		for k := range out {
@@ -127,8 +137,11 @@ func (q Question) faults(j Judgement) []fault {
 
 func enlist(fs []fault, i int, sj SeatJudgement) []fault {
 	f := fault{tone: sj.Target.Tone.Name, way: way(sj.Offset)}
-	if !sj.Target.InChord {
-		f = fault{way: "stranger"}
+	switch {
+	case sj.Advice.Kind == slide.Note:
+		f = fault{way: wrongNote}
+	case !sj.Target.InChord:
+		f = fault{way: stranger}
 	}
 	k := slices.IndexFunc(fs, func(g fault) bool { return g.tone == f.tone && g.way == f.way })
 	if k < 0 {
@@ -153,10 +166,18 @@ func (q Question) clause(f fault, j Judgement) string {
 }
 
 func (q Question) subject(f fault, j Judgement) string {
-	if f.way == "stranger" {
+	switch {
+	case f.way == stranger:
 		return "not in the chord"
+	case f.way == wrongNote && len(f.seats) > 1:
+		return "wrong notes"
+	case f.way == wrongNote:
+		return "a wrong note"
 	}
-	players := 0
+	players, way := 0, f.way
+	if f.little {
+		way = "a little " + way
+	}
 	for _, sj := range j.Seats {
 		if sj.Target.InChord && sj.Target.Tone.Name == f.tone {
 			players++
@@ -164,14 +185,12 @@ func (q Question) subject(f fault, j Judgement) string {
 	}
 	switch {
 	case len(f.seats) > 1:
-		return plural(f.tone) + " are " + f.way
+		return f.tone + "s are " + way
 	case players > 1:
-		return "one " + f.tone + " is " + f.way
+		return "one " + f.tone + " is " + way
 	}
-	return "the " + f.tone + " is " + f.way
+	return "the " + f.tone + " is " + way
 }
-
-func plural(tone string) string { return tone + "s" }
 
 // action is what a chair does, short enough for the one sentence.
 func action(sj SeatJudgement) string {
@@ -183,14 +202,17 @@ func action(sj SeatJudgement) string {
 		case a.Try != nil:
 			return "try " + a.Try.String()
 		case a.Code == "bell" && sj.Offset > 0:
-			return "cover the bell a little more"
+			return "a little more hand in the bell"
 		case a.Code == "bell":
-			return "open the hand in the bell a little"
+			return "a little less hand in the bell"
 		}
 	case slide.Nothing:
-		return "has nothing to move"
+		return sj.resort
 	case slide.Note:
-		return "plays " + a.Heard.Display()
+		return "sounds " + a.Heard.Display() + " in place of " + sj.Target.Note.Display()
+	}
+	if !sj.Target.InChord {
+		return "on " + sj.Target.Note.Display()
 	}
 	return place(sj.Offset)
 }

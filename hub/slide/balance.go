@@ -73,8 +73,22 @@ func (q *inquiry) nothingToMove() Advice {
 	}
 	return Advice{Kind: Nothing, Code: "nothing-moves",
 		Headline: "Leave this note as it is.",
-		Detail:   fmt.Sprintf("Nothing but the main slide moves %s, and the main slide stays.", q.Path),
+		Detail:   q.whyNothing(),
 		Next:     "Let the others come to it."}
+}
+
+// whyNothing: a slide that serves the note stands at its end, or none does.
+func (q *inquiry) whyNothing() string {
+	for _, s := range q.Instrument.Slides {
+		if s.WhilePlaying && s.Legs > 0 && s.ID != instrument.Main && q.Instrument.Serves(s.ID, q.Path) {
+			end := "out"
+			if q.want() > 0 {
+				end = "in"
+			}
+			return fmt.Sprintf("The %s is all the way %s already, and the main slide stays.", s.Name, end)
+		}
+	}
+	return fmt.Sprintf("Played %s, this note moves with the main slide alone, and that stays.", q.Path)
 }
 
 func higher(x float64) string {
