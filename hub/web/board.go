@@ -88,6 +88,8 @@ type Mark struct {
 	High float64 `json:"high"`
 	// Go is true when it has to move: an arrow leads to the line.
 	Go bool `json:"go,omitempty"`
+	// Unheard is true when it was moved and no note has shown yet how well.
+	Unheard bool `json:"unheard,omitempty"`
 	// Over is true when the slide stands beyond the edge of the drawing.
 	Over bool `json:"over,omitempty"`
 }
@@ -259,6 +261,7 @@ func made(mm float64) bool {
 // how far that may be wrong.
 type standing struct {
 	known, moves bool
+	unheard      bool // moved since it was heard
 	past, doubt  float64
 }
 
@@ -274,17 +277,18 @@ func marksOf(chairs []hub.ChairRow, s hub.Section) []standing {
 	return marks
 }
 
-// standingOf finds the place: the move's own where there is one; flush for a
-// chair that is set, because inside the band there is nothing to do; and for
-// a chair that is off but stays (the whole section is off, or no slide is
-// left) as many millimetres as its main slide would need on the open tube.
+// standingOf finds the place: the move's own where there is one, and what was
+// left of it when the slide has been moved; flush for a chair that is set,
+// because inside the band there is nothing to do; and for a chair that is off
+// but stays (the whole section is off, or no slide is left) as many
+// millimetres as its main slide would need on the open tube.
 func standingOf(c hub.ChairRow, ch hub.Chair) standing {
 	m, moves := firstMove(c)
 	switch {
 	case c.Cents == nil || c.Verdict == verdictDoubt || c.Verdict == "":
 		return standing{}
 	case moves && made(gone(c, m)):
-		return standing{}
+		return standing{known: true, unheard: true, past: m.FromMM + gone(c, m) - m.ToMM}
 	case moves:
 		d := m.ToMM - m.FromMM
 		at := standing{known: true, moves: true, past: -d}
@@ -315,7 +319,7 @@ func (s standing) on(scale float64) *Mark {
 		return nil
 	}
 	return &Mark{At: place(s.past, scale), Low: place(s.past-s.doubt, scale), High: place(s.past+s.doubt, scale),
-		Go: s.moves, Over: math.Abs(s.past) > scale}
+		Go: s.moves, Unheard: s.unheard, Over: math.Abs(s.past) > scale}
 }
 
 // place turns mm past the line into percent of the width, inside the drawing.

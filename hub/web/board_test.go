@@ -33,8 +33,9 @@ func TestMark(t *testing.T) {
 		{"set is flush", hub.ChairRow{Verdict: "set", Cents: ptr(3), CI: ptr(2)}, 10, &Mark{At: 50, Low: 50, High: 50}},
 		{"beyond the ruler", hub.ChairRow{Verdict: "out", Cents: ptr(200), CI: ptr(1), Moves: moving(0, 90)}, 80,
 			&Mark{At: 1, Low: 1, High: 1, Go: true, Over: true}},
-		{"moved, not quite as far", hub.ChairRow{Verdict: "out", Cents: ptr(14), CI: ptr(1), Moves: moving(13, 19), Slides: moving(18.4, 18.4)}, 10, nil},
-		{"moved", hub.ChairRow{Verdict: "out", Cents: ptr(14), CI: ptr(1), Moves: moving(13, 19), Slides: moving(19, 19)}, 10, nil},
+		{"moved, not quite as far", hub.ChairRow{Verdict: "out", Cents: ptr(14), CI: ptr(1), Moves: moving(13, 19), Slides: moving(18.5, 18.5)}, 10,
+			&Mark{At: 50 - 48*0.05, Low: 50 - 48*0.05, High: 50 - 48*0.05, Unheard: true}},
+		{"moved", hub.ChairRow{Verdict: "out", Cents: ptr(14), CI: ptr(1), Moves: moving(13, 19), Slides: moving(19, 19)}, 10, &Mark{At: 50, Low: 50, High: 50, Unheard: true}},
 		{"in doubt", hub.ChairRow{Verdict: "doubt", Cents: ptr(9), CI: ptr(9), Moves: moving(13, 19)}, 10, nil},
 		{"not heard", hub.ChairRow{State: "wait"}, 10, nil},
 	} {
@@ -48,7 +49,7 @@ func TestMark(t *testing.T) {
 			}
 			const tol = 0.06 // percent; places are rounded to a tenth
 			if math.Abs(got.At-tt.want.At) > tol || math.Abs(got.Low-tt.want.Low) > tol || math.Abs(got.High-tt.want.High) > tol ||
-				got.Go != tt.want.Go || got.Over != tt.want.Over {
+				got.Go != tt.want.Go || got.Unheard != tt.want.Unheard || got.Over != tt.want.Over {
 				t.Errorf("mark %+v, need %+v", *got, *tt.want)
 			}
 		})

@@ -188,6 +188,7 @@ class Drawing {
   update(m) {
     const show = (node, on) => put(node, "display", on ? null : "none");
     show(this.tube, m);
+    put(this.tube, "data-unheard", m?.unheard);
     const away = m && m.go;
     show(this.way, away);
     show(this.tip, away);
