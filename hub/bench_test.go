@@ -135,3 +135,38 @@ func deliver(b *testing.B, h *hub.Hub, seats []hub.Joined, at int) {
 	b.ReportMetric(float64(took[len(took)/2].Microseconds())/1000, "p50-ms")
 	b.ReportMetric(float64(took[len(took)*99/100].Microseconds())/1000, "p99-ms")
 }
+
+// BenchmarkOpen opens a hub on what a season of watched rehearsals left: many
+// notes that nobody asked for, and few answers.
+func BenchmarkOpen(b *testing.B) {
+	store, err := sqlite.Open(b.Context(), filepath.Join(b.TempDir(), "hub.db"))
+	if err != nil {
+		b.Fatal(err)
+	}
+	b.Cleanup(func() { store.Close() })
+	h, err := hub.New(b.Context(), hub.Config{Store: store})
+	if err != nil {
+		b.Fatal(err)
+	}
+	j, err := h.Join(b.Context(), hub.Peer{Node: "n", Boot: "b", Chair: "P", Instrument: "trumpet_bb"})
+	if err != nil {
+		b.Fatal(err)
+	}
+	const notes, batch = 100_000, 5000
+	for n := range uint64(notes / batch) {
+		rs := make([]hub.Reading, batch)
+		for i := range rs {
+			rs[i] = hub.Reading{Chair: j.Chair, Node: "n", Boot: "b", At: time.Now().Add(-time.Hour), Why: hub.WhyWatch,
+				Wire: proto.Reading{Sequence: n*batch + uint64(i) + 1, Hz: 466, Settled: true}}
+		}
+		if _, err := store.AddReadings(b.Context(), rs); err != nil {
+			b.Fatal(err)
+		}
+	}
+	b.ReportAllocs()
+	for b.Loop() {
+		if _, err := hub.New(b.Context(), hub.Config{Store: store}); err != nil {
+			b.Fatal(err)
+		}
+	}
+}

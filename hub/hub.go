@@ -311,9 +311,7 @@ func (h *Hub) takeUp(rec Records) {
 	h.rounds = slices.DeleteFunc(rec.Rounds, func(r Round) bool { return r.Void })
 	h.readings, h.moves = nil, nil
 	for i := range rec.Readings {
-		if rec.Readings[i].Round != 0 {
-			h.readings = append(h.readings, &rec.Readings[i])
-		}
+		h.readings = append(h.readings, &rec.Readings[i])
 	}
 	for i := range rec.Moves {
 		h.moves = append(h.moves, &rec.Moves[i])

@@ -10,24 +10,19 @@ import (
 type Records struct {
 	Section  Section
 	Rounds   []Round
-	Readings []Reading
+	Readings []Reading // that answered a round
 	Moves    []MoveRecord
 	Settings []SettingRecord
 }
 
-// Records returns what is stored of the open section since a moment, for
-// summaries over many days.
-func (h *Hub) Records(ctx context.Context, since time.Time) (Records, error) {
-	return h.records(ctx, h.Section(), since)
-}
-
+// records reads what a section's tune-ups have left since a moment.
 func (h *Hub) records(ctx context.Context, s Section, since time.Time) (Records, error) {
 	rec := Records{Section: s}
 	var err error
 	if rec.Rounds, err = h.store.Rounds(ctx, s.ID, since); err != nil {
 		return rec, fmt.Errorf("hub: loading the rounds: %w", err)
 	}
-	if rec.Readings, err = h.store.Readings(ctx, s.ID, since); err != nil {
+	if rec.Readings, err = h.store.Answers(ctx, s.ID, since); err != nil {
 		return rec, fmt.Errorf("hub: loading the readings: %w", err)
 	}
 	if rec.Moves, err = h.store.Moves(ctx, s.ID, since); err != nil {

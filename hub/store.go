@@ -45,6 +45,9 @@ type Store interface {
 	Stored(ctx context.Context, node, boot string) (uint64, error)
 	// Readings returns the readings of a section's chairs since a moment, oldest first.
 	Readings(ctx context.Context, section int64, since time.Time) ([]Reading, error)
+	// Answers returns those of Readings that answered a round: few beside what a
+	// watched rehearsal leaves.
+	Answers(ctx context.Context, section int64, since time.Time) ([]Reading, error)
 	// Figures returns the figures of those of Readings that have some, in the
 	// same order, in a fraction of the time.
 	Figures(ctx context.Context, section int64, since time.Time) ([]Figures, error)

@@ -230,6 +230,12 @@ func (s *Store) Readings(_ context.Context, section int64, since time.Time) ([]h
 	return out, nil
 }
 
+// Answers implements hub.Store.
+func (s *Store) Answers(ctx context.Context, section int64, since time.Time) ([]hub.Reading, error) {
+	readings, err := s.Readings(ctx, section, since)
+	return slices.DeleteFunc(readings, func(r hub.Reading) bool { return r.Round == 0 }), err
+}
+
 // Figures implements hub.Store.
 func (s *Store) Figures(ctx context.Context, section int64, since time.Time) ([]hub.Figures, error) {
 	readings, err := s.Readings(ctx, section, since)

@@ -121,6 +121,12 @@ func (s *session) Readings(ctx context.Context, section int64, since time.Time) 
 		WHERE chair IN (SELECT id FROM chair WHERE section = ?) AND at >= ? ORDER BY at, id`, section, nanos(since))
 }
 
+// Answers implements hub.Store.
+func (s *session) Answers(ctx context.Context, section int64, since time.Time) ([]hub.Reading, error) {
+	return list(ctx, s, "answers", scanReading, "SELECT "+readingColumns+` FROM reading
+		WHERE chair IN (SELECT id FROM chair WHERE section = ?) AND at >= ? AND round <> 0 ORDER BY at, id`, section, nanos(since))
+}
+
 // Figures implements hub.Store. The index on the time gives the rows in order;
 // by the chairs they would have to be sorted.
 func (s *session) Figures(ctx context.Context, section int64, since time.Time) ([]hub.Figures, error) {

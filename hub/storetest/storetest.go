@@ -34,6 +34,7 @@ func Run(t *testing.T, open func(t *testing.T) hub.Store) {
 		{"a round comes back whole and is replaced", testRounds},
 		{"a reading comes back whole", testReading},
 		{"figures are those of the readings that have some", testFigures},
+		{"answers are those of the readings that a round asked for", testAnswers},
 		{"a repeated reading is left as it is", testRepeat},
 		{"a repeat within one batch is left as it is", testRepeatInBatch},
 		{"what the hub made of a reading is replaced", testSaveReading},
@@ -277,6 +278,17 @@ func testFigures(t *testing.T, f *fixture) {
 	if n := len(must(f.Figures(t.Context(), s.ID, time.Time{}))); n != 3 {
 		t.Errorf("%d figures after a reading was taken for one of a watch, want 3", n)
 	}
+}
+
+func testAnswers(t *testing.T, f *fixture) {
+	s, other := f.section("Brass", 2), f.section("Winds", 1)
+	asked := reading(s.Chairs[0].ID, "n", 1, t0.Add(time.Hour))
+	asked.Round = 3
+	before, elsewhere := asked, reading(other.Chairs[0].ID, "m", 1, t0)
+	before.Wire.Sequence, before.At, elsewhere.Round = 2, t0, 3
+	got := f.add(asked, before, reading(s.Chairs[1].ID, "n", 3, t0), elsewhere)
+	same(t, must(f.Answers(t.Context(), s.ID, time.Time{})), []hub.Reading{got[1], got[0]})
+	same(t, must(f.Answers(t.Context(), s.ID, t0.Add(1))), got[:1])
 }
 
 func testRepeat(t *testing.T, f *fixture) {
