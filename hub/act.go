@@ -20,13 +20,6 @@ func (h *Hub) Command(ctx context.Context, c Command) error {
 	if c.Do == DoOpen {
 		return h.openSaved(ctx, c.Name)
 	}
-	if c.Do == DoSetting {
-		if _, err := h.setSlide(c.Chair, proto.Setting{Slide: c.Slide, MM: c.MM}, sourceLeader); err != nil {
-			return err
-		}
-		h.flushLogged(ctx)
-		return nil
-	}
 	if err := h.command(c); err != nil {
 		return err
 	}
@@ -143,6 +136,9 @@ func (h *Hub) actOnChair(c Command, run *Round) (name string, err error) {
 		}
 		h.reseat(ch, c.SeatRow, c.Place)
 		return "moving " + who, nil
+	case DoSetting:
+		_, err := h.setSlide(ch, proto.Setting{Slide: c.Slide, MM: c.MM}, sourceLeader)
+		return "the moved slide of " + who, err
 	case DoTone:
 		if run == nil {
 			return "", errNoRound

@@ -189,21 +189,29 @@ func (h *Hub) State(chair ChairID, st proto.State) {
 // Setting notes where a player says a slide stands. It is how a player says
 // that a move was made.
 func (h *Hub) Setting(ctx context.Context, chair ChairID, set proto.Setting) error {
-	w, err := h.setSlide(chair, set, sourcePlayer)
+	w, err := h.playerSetting(chair, set)
 	if err != nil {
 		return err
 	}
 	return h.journal.flush(context.WithoutCancel(ctx), w)
 }
 
-// setSlide puts a slide where somebody says it stands.
-func (h *Hub) setSlide(chair ChairID, set proto.Setting, source string) (*write, error) {
+func (h *Hub) playerSetting(chair ChairID, set proto.Setting) (*write, error) {
 	h.mu.Lock()
 	defer h.mu.Unlock()
 	c := h.chair(chair)
 	if c == nil {
 		return nil, fmt.Errorf("hub: setting for chair %d: %w", chair, ErrNotFound)
 	}
+	w, err := h.setSlide(c, set, sourcePlayer)
+	if err == nil {
+		h.touch()
+	}
+	return w, err
+}
+
+// setSlide puts a slide where somebody says it stands.
+func (h *Hub) setSlide(c *Chair, set proto.Setting, source string) (*write, error) {
 	in, err := instrument.Find(c.Instrument)
 	if err != nil {
 		return nil, err
@@ -225,7 +233,6 @@ func (h *Hub) setSlide(chair ChairID, set proto.Setting, source string) (*write,
 	h.moveDone(c, set)
 	w := h.setting(c, SettingRecord{At: h.now(), Slide: set.Slide, MM: set.MM, Source: source})
 	h.saveChair(c)
-	h.touch()
 	return w, nil
 }
 

@@ -1,8 +1,10 @@
 package hub_test
 
 import (
+	"slices"
 	"testing"
 
+	"bellrow/hub"
 	"bellrow/proto"
 	"bellrow/proto/pitch"
 )
@@ -38,5 +40,37 @@ func TestSayWhoMoved(t *testing.T) {
 				t.Errorf("the summary says %q of the tuba, want %q", c.Words, want)
 			}
 		}
+	}
+}
+
+// TestUndoMovedSlide: the leader's wrong tap on "the slide is moved" is taken
+// back whole: slide and move stand as before, and the player, heard again, is
+// answered as if nobody had tapped.
+func TestUndoMovedSlide(t *testing.T) {
+	answers := map[bool]string{}
+	for _, tapped := range []bool{false, true} {
+		b := newBench(t)
+		tuba, _, _ := b.trio()
+		b.call("Bb4")
+		tuba.play(20)
+		before := tuba.row()
+		if tapped {
+			m := tuba.view().Answer.Moves[0]
+			b.do(hub.Command{Do: hub.DoSetting, Chair: tuba.chair, Slide: m.ID, MM: m.ToMM})
+			if slices.Equal(tuba.row().Slides, before.Slides) {
+				t.Fatal("the tap moved no slide")
+			}
+			b.do(hub.Command{Do: hub.DoUndo})
+			after := tuba.row()
+			if !slices.Equal(after.Slides, before.Slides) || !slices.Equal(after.Moves, before.Moves) || after.Headline != before.Headline {
+				t.Errorf("after undo the row has %+v, before %+v", after, before)
+			}
+		}
+		b.do(hub.Command{Do: hub.DoAgain, Chair: tuba.chair})
+		tuba.play(1)
+		answers[tapped] = tuba.row().Headline + tuba.row().FollowThrough
+	}
+	if answers[true] != answers[false] {
+		t.Errorf("heard again after undo: %q, want %q", answers[true], answers[false])
 	}
 }

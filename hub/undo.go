@@ -3,13 +3,14 @@ package hub
 import (
 	"errors"
 	"slices"
+
+	"bellrow/proto/instrument"
 )
 
 // undoStep is how things stood before a command.
 type undoStep struct {
 	name     string // what it takes back, for people
-	do       string
-	nextID   int64 // what has this ID or a later one came since
+	nextID   int64  // what has this ID or a later one came since
 	section  Section
 	rounds   []Round
 	fresh    beginning
@@ -19,6 +20,10 @@ type undoStep struct {
 	readings []*Reading
 	moves    []*MoveRecord
 	settings []SettingRecord
+	// command is what was asked; made, for DoSetting, the chair's moves as
+	// they stood before.
+	command Command
+	made    []MoveRecord
 }
 
 // maxUndo is how many commands can be taken back: more than anybody
@@ -27,12 +32,17 @@ const maxUndo = 20
 
 // snapshot keeps what a command may change.
 func (h *Hub) snapshot(c Command) undoStep {
-	step := undoStep{do: c.Do, nextID: h.ids.next, section: h.section.Clone(), rounds: slices.Clone(h.rounds), fresh: h.fresh, current: h.turn(), watching: h.watching, piece: h.piece}
+	step := undoStep{command: c, nextID: h.ids.next, section: h.section.Clone(), rounds: slices.Clone(h.rounds), fresh: h.fresh, current: h.turn(), watching: h.watching, piece: h.piece}
 	for i := range step.rounds {
 		step.rounds[i] = step.rounds[i].Clone()
 	}
 	if c.Do == DoFresh {
 		step.readings, step.moves, step.settings = h.readings, h.moves, h.settings
+	}
+	if s := h.seats[c.Chair]; c.Do == DoSetting && s != nil {
+		for _, m := range s.moves {
+			step.made = append(step.made, *m)
+		}
 	}
 	return step
 }
@@ -45,7 +55,7 @@ func (h *Hub) keep(step undoStep) {
 }
 
 // takeBack undoes the last command. What players did since stays: whoever was
-// heard stays heard, who joined stays, and slides stand where they stand.
+// heard stays heard, who joined stays, and slides stand where players put them.
 func (h *Hub) takeBack() error {
 	n := len(h.undo)
 	if n == 0 {
@@ -53,11 +63,13 @@ func (h *Hub) takeBack() error {
 	}
 	step := h.undo[n-1]
 	h.undo = slices.Delete(h.undo, n-1, n)
-	switch step.do {
+	switch step.command.Do {
 	case DoAbsent, DoPresent, DoSeat, DoEdit, DoRemove:
 		h.restoreSection(step)
 	case DoPart, DoSonority, DoNextSonority, DoDropPiece, doPiece:
 		h.restorePiece(step.piece)
+	case DoSetting:
+		h.slideBack(step)
 	case DoFresh:
 		h.fresh = step.fresh
 		h.readings = append(step.readings, h.readings...)
@@ -65,7 +77,7 @@ func (h *Hub) takeBack() error {
 		h.settings = append(step.settings, h.settings...)
 		h.saveFresh()
 	}
-	if run := h.running(); step.do == DoChoose && run != nil {
+	if run := h.running(); step.command.Do == DoChoose && run != nil {
 		h.unchoose(run.ID)
 	}
 	h.setWatching(step.watching)
@@ -73,6 +85,31 @@ func (h *Hub) takeBack() error {
 	h.progress()
 	h.touch()
 	return nil
+}
+
+// slideBack takes back the leader's word that a slide was moved, unless the
+// slide was moved again since: it stands where it stood, and its move is open.
+// A move that was heard since stays made.
+func (h *Hub) slideBack(step undoStep) {
+	c, id := h.chair(step.command.Chair), step.command.Slide
+	if c == nil || c.Settings[id] != step.command.MM {
+		return
+	}
+	in, err := instrument.Find(c.Instrument)
+	before := slices.IndexFunc(step.section.Chairs, func(o Chair) bool { return o.ID == c.ID })
+	if err != nil || before < 0 {
+		return
+	}
+	was := in.MM(step.section.Chairs[before].Settings, id)
+	h.setting(c, SettingRecord{At: h.now(), Slide: id, MM: was, Source: sourceLeader})
+	h.saveChair(c)
+	for _, m := range h.seats[c.ID].moves {
+		i := slices.IndexFunc(step.made, func(o MoveRecord) bool { return o.ID == m.ID })
+		if i >= 0 && m.FollowThrough == "" {
+			*m = step.made[i]
+			h.saveMove(m)
+		}
+	}
 }
 
 // restoreSection puts the set-up back.

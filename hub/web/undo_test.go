@@ -17,7 +17,7 @@ import (
 // row as it was.
 func TestOneUndo(t *testing.T) {
 	s := newBand(t)
-	s.join("Horn", "horn_double", 12)
+	horn := s.join("Horn", "horn_double", 12)
 	s.join("Trumpet", "trumpet_bb", 0)
 	s.join("Cornet", "cornet_bb", 0)
 	b := browser.Open(t)
@@ -25,6 +25,7 @@ func TestOneUndo(t *testing.T) {
 	s.enter(b)
 	press("1")(b)
 	b.Until("a turn", `document.querySelector('[data-state="turn"]')`)
+	horn.play()
 	openChair := func(label string) {
 		browser.Eval[bool](b, fmt.Sprintf(`[...document.querySelectorAll(".line:not([data-open])")].find(l => l.querySelector(".label").textContent === %q)?.querySelector(".chair").click(); true`, label))
 		b.Until(label+" open", `document.querySelector(".more:not([hidden]) [data-act]")`)
@@ -53,6 +54,7 @@ func TestOneUndo(t *testing.T) {
 		{"absent", inDrawer("Trumpet 1", "absent")},
 		{"a seat to the right", inDrawer("Trumpet 1", "right")},
 		{"a seat to the left", inDrawer("Trumpet 1", "left")},
+		{"the slide is moved", inDrawer("Horn 1", "moved")},
 	} {
 		before := state(t, s.hub)
 		same := func() bool { return state(t, s.hub) == before }
