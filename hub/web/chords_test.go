@@ -87,6 +87,7 @@ func TestTonesByHand(t *testing.T) {
 	}
 	press("c")(b)
 	b.Until("the tones", `document.querySelectorAll("#board li").length === 5`)
+	b.Shot("chords-proposed")
 	before := tokenWords(b, "Trumpet 1")
 	for _, way := range []struct {
 		name string
