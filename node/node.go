@@ -203,6 +203,9 @@ func (n *Node) hear(ctx context.Context, src capture.Source) (live bool, err err
 			e.events(l.Flush())
 			return info.Live, nil
 		}
+		if ctx.Err() != nil {
+			return info.Live, err // a note cut short by the end of this program is nobody's reading
+		}
 		if err != nil {
 			e.events(l.Flush())
 			return info.Live, err

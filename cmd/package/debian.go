@@ -7,7 +7,6 @@ import (
 	"embed"
 	"fmt"
 	"io/fs"
-	"log"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -33,7 +32,7 @@ Description: tune a brass section over the local network
 `
 
 // debian builds the package with the native microphone for this processor.
-func (b builder) debian(ctx context.Context) error {
+func (b *builder) debian(ctx context.Context) error {
 	version, err := debianVersion(b.version)
 	if err != nil {
 		return err
@@ -58,12 +57,12 @@ func (b builder) debian(ctx context.Context) error {
 	if err := write(root, "DEBIAN/control", []byte(text)); err != nil {
 		return err
 	}
-	deb := filepath.Join(b.out, fmt.Sprintf("bellrow_%s_%s.deb", version, debianArch()))
-	cmd := exec.CommandContext(ctx, "dpkg-deb", "--build", "--root-owner-group", root, deb)
+	name := fmt.Sprintf("bellrow_%s_%s.deb", version, debianArch())
+	cmd := exec.CommandContext(ctx, "dpkg-deb", "--build", "--root-owner-group", root, filepath.Join(b.out, name))
 	if text, err := cmd.CombinedOutput(); err != nil {
 		return fmt.Errorf("dpkg-deb: %w\n%s", err, text)
 	}
-	log.Print(deb)
+	b.keep(name)
 	return nil
 }
 

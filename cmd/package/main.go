@@ -54,7 +54,7 @@ func run(ctx context.Context, out, version string) error {
 	if err := os.MkdirAll(out, 0o755); err != nil {
 		return err
 	}
-	b := builder{out: out, version: version}
+	b := &builder{out: out, version: version}
 	for _, t := range targets {
 		if err := b.plain(ctx, t); err != nil {
 			return err
@@ -67,7 +67,7 @@ func run(ctx context.Context, out, version string) error {
 	} else {
 		log.Print("no Debian package: dpkg-deb is not here")
 	}
-	return writeSums(out)
+	return writeSums(out, b.made)
 }
 
 // described is the version that git tells, v0.0.0 and the commit before the
@@ -83,26 +83,38 @@ func described(ctx context.Context) string {
 }
 
 // builder builds one version into one folder.
-type builder struct{ out, version string }
+type builder struct {
+	out, version string
+	made         []string // names of what is handed out
+}
+
+// keep notes a finished file.
+func (b *builder) keep(name string) {
+	b.made = append(b.made, name)
+	log.Print(filepath.Join(b.out, name))
+}
 
 // plain builds the program without cgo.
-func (b builder) plain(ctx context.Context, t target) error {
+func (b *builder) plain(ctx context.Context, t target) error {
 	name := fmt.Sprintf("bellrow_%s_%s_%s", strings.TrimPrefix(b.version, "v"), t.os, t.arch)
 	if t.os == "windows" {
 		name += ".exe"
 	}
-	return b.build(ctx, filepath.Join(b.out, name), nil, "CGO_ENABLED=0", "GOOS="+t.os, "GOARCH="+t.arch)
+	if err := b.build(ctx, filepath.Join(b.out, name), nil, "CGO_ENABLED=0", "GOOS="+t.os, "GOARCH="+t.arch); err != nil {
+		return err
+	}
+	b.keep(name)
+	return nil
 }
 
 // build runs the compiler. Paths of this machine stay out of the binary.
-func (b builder) build(ctx context.Context, path string, flags []string, env ...string) error {
+func (b *builder) build(ctx context.Context, path string, flags []string, env ...string) error {
 	args := append([]string{"build", "-trimpath", "-ldflags", "-s -w -X main.version=" + b.version, "-o", path}, flags...)
 	cmd := exec.CommandContext(ctx, "go", append(args, "./cmd/bellrow")...)
 	cmd.Env = append(os.Environ(), env...)
 	if text, err := cmd.CombinedOutput(); err != nil {
 		return fmt.Errorf("build %s: %w\n%s", filepath.Base(path), err, text)
 	}
-	log.Print(path)
 	return nil
 }
 

@@ -38,7 +38,7 @@ func TestSums(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	if err := writeSums(dir); err != nil {
+	if err := writeSums(dir, []string{"a", "b.exe"}); err != nil {
 		t.Fatal(err)
 	}
 	check := func() error {

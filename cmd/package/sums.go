@@ -11,22 +11,16 @@ import (
 // sumsName is the file of checksums, in the form that sha256sum -c reads.
 const sumsName = "SHA256SUMS"
 
-// writeSums writes the checksums of everything in dir.
-func writeSums(dir string) error {
-	entries, err := os.ReadDir(dir)
-	if err != nil {
-		return err
-	}
+// writeSums writes the checksums of the named files in dir. What another
+// version left there is not among them.
+func writeSums(dir string, names []string) error {
 	var lines strings.Builder
-	for _, e := range entries {
-		if e.IsDir() || e.Name() == sumsName {
-			continue
-		}
-		data, err := os.ReadFile(filepath.Join(dir, e.Name()))
+	for _, name := range names {
+		data, err := os.ReadFile(filepath.Join(dir, name))
 		if err != nil {
 			return err
 		}
-		fmt.Fprintf(&lines, "%x  %s\n", sha256.Sum256(data), e.Name())
+		fmt.Fprintf(&lines, "%x  %s\n", sha256.Sum256(data), name)
 	}
 	return os.WriteFile(filepath.Join(dir, sumsName), []byte(lines.String()), 0o644)
 }
