@@ -41,8 +41,8 @@
 //     this start (boot), the player's chair name, part and instrument, and the
 //     join code at the first visit, the token afterwards. A node may send
 //     both: the code counts if the hub does not know the token.
-//   - reading: one settled or unsettled reading, numbered seq = 1, 2, 3 … within
-//     a boot, without gaps. A node keeps each until it is acknowledged. Where
+//   - reading: one settled or unsettled reading, numbered seq = 1, 2, 3 … (MaxSeq
+//     at most) within a boot, without gaps. A node keeps each until it is acknowledged. Where
 //     stored in the welcome is less than what was acknowledged before, because
 //     this is another hub, say, the node goes on under a new boot, from 1.
 //   - state: what the listener hears (quiet, sounding, resting) and the level;
