@@ -188,7 +188,7 @@ func newChair(c hub.ChairRow) Chair {
 	}
 	if m, ok := firstMove(c); ok && c.Verdict != verdictDoubt && !playing(c) {
 		if mm := gone(c, m); made(mm) {
-			out.Word = "moved"
+			out.Word, out.Headline = "moved", "Moved, not heard since."
 			if out.Small != "" {
 				out.Small = fmt.Sprintf("%sed %s mm; was %s", verbOf(mm), distance(mm), out.Small)
 			}

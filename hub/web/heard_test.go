@@ -50,6 +50,13 @@ func TestHeardOnce(t *testing.T) {
 			t.Errorf("the answer %q was not read aloud; all that was read: %q", answer, read)
 		}
 	}
+	s.obeyAll()
+	b.Until("the slide moved", chairText("Tuba", "moved"))
+	b.Until("the sentence for it", `document.getElementById("say").textContent.startsWith("One has moved")`)
+	after := strings.Join(browser.Eval[[]string](b, "window.read")[len(read):], " ")
+	if strings.Contains(strings.ToLower(after), strings.ToLower(answers[0])) {
+		t.Errorf("after the move was made it is read aloud again: %q", after)
+	}
 	if len(read) == 0 || !strings.Contains(strings.Join(read, " "), "Call a note to begin.") {
 		t.Errorf("the first sentence was not read aloud: %q", read)
 	}

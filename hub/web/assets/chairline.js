@@ -78,8 +78,9 @@ export class ChairLine {
     }
   }
 
-  /** @param {any} c */
+  /** Whether there is an answer that was not there before; that a slide was moved is none. @param {any} c */
   news(c) {
+    if (c.word === "moved") return false;
     const settled = c.verdict ? [c.verdict, c.headline, c.small].join("|") : "";
     const fresh = settled !== "" && settled !== this.settled;
     this.settled = settled;
