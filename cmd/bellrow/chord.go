@@ -15,15 +15,16 @@ import (
 	"bellrow/proto/pitch"
 )
 
-const chordSynopsis = `--tones NOTE=HZ[@INSTRUMENT],... [--chord NAME] [options]
+const chordSynopsis = `--tones NOTE=HZ[@INSTRUMENT[:FINGERING]],... [--chord NAME] [options]
 
 Judges a chord: where each tone belongs, which pairs beat, what to move.
 
-Notes are concert notes. A plain HZ stands for the note nearest to it. Without
---chord the chord is told from what sounds. For example:
+Notes are concert notes. A plain HZ stands for the note nearest to it. The
+usual fingering or position is taken unless one is given, as 1-3 or 4th position.
+Without --chord the chord is told from what sounds. For example:
 
   bellrow chord --chord "Bb major first inversion" \
-    --tones D3=147.6@tenor_trombone_bb,F3=174.8,Bb3=233.1,D4=292@trumpet_bb`
+    --tones D3=147.6@tenor_trombone_bb,F3=174.8,Bb3=233.1,D4=292@trumpet_bb:3`
 
 // maxTones bounds a chord typed on the command line.
 const maxTones = 100
@@ -147,16 +148,36 @@ func typedSeat(t string, ref pitch.Reference) (intonation.Seat, error) {
 		}
 	}
 	s.Name = s.Note.Display()
-	if played {
-		if s.Instrument, err = instrument.Find(instrument.ID(strings.TrimSpace(id))); err != nil {
-			return s, misused("bellrow instruments lists them", "%v", err)
-		}
-		if len(s.Instrument.Paths(s.Note)) == 0 {
-			return s, misused("check the octave and the instrument", "%s is out of reach of the %s", s.Note.Display(), s.Instrument.Name)
-		}
-		s.Name += " on the " + string(s.Instrument.ID)
+	if !played {
+		return s, nil
 	}
+	if err := playedOn(&s, id); err != nil {
+		return s, err
+	}
+	s.Name += " (" + s.Instrument.Name + ")"
 	return s, nil
+}
+
+// playedOn reads the instrument of a tone and, after a colon, its fingering.
+func playedOn(s *intonation.Seat, typed string) (err error) {
+	id, way, fingered := strings.Cut(typed, ":")
+	if s.Instrument, err = instrument.Find(instrument.ID(strings.TrimSpace(id))); err != nil {
+		return misused("bellrow instruments lists them", "%v", err)
+	}
+	if len(s.Instrument.Paths(s.Note)) == 0 {
+		return misused("check the octave and the instrument", "%s is out of reach of the %s", s.Note.Display(), s.Instrument.Name)
+	}
+	if !fingered {
+		return nil
+	}
+	path, err := instrument.ParsePath(strings.TrimSpace(way))
+	if err == nil {
+		s.Path, err = s.Instrument.Resolve(path, s.Note)
+	}
+	if err != nil {
+		return misused("write it as 1-3, open, Bb side 2 or 4th position", "%v", err)
+	}
+	return nil
 }
 
 // The frequencies that brass sounds, with room for a piccolo trumpet above and

@@ -49,7 +49,7 @@ func (q *inquiry) balanceMove(st Step) Advice {
 		Detail: "For this chord only; the main slide stays."}
 	if st.ShortBy != 0 {
 		a.Code = "balance-limit"
-		a.Detail = fmt.Sprintf("%.0f of the %.0f mm are left for this chord; the main slide stays.", math.Abs(st.MM()), math.Round(math.Abs(st.MM())+q.missing(st)))
+		a.Detail = fmt.Sprintf("It has only %.0f of the %.0f mm that this note needs; the main slide stays.", math.Abs(st.MM()), math.Round(math.Abs(st.MM())+q.missing(st)))
 	}
 	return a
 }
