@@ -24,10 +24,11 @@ func TestNotesOfAChord(t *testing.T) {
 	}
 	const (
 		scenes = 10
+		fine   = 2.0  // cents: a reading of the wrong chair or note is far beyond
 		near   = 15.0 // cents: what the fit that follows can start from
 		wanted = 0.85 // of the chairs; the fit refuses most of the rest, and they are heard in turn
 	)
-	right, class, none, chairs := 0, 0, 0, 0
+	right, class, none, chairs, read, astray := 0, 0, 0, 0, 0, 0
 	for seed := range uint64(scenes) {
 		s := Scene{Chairs: 5, Chord: true, RT60: []float64{0.4, 0.9}[seed%2], Seconds: 1.5, PPM: 50, Rate: 16000, Seed: 90000 + seed}
 		take, err := s.Play()
@@ -40,6 +41,7 @@ func TestNotesOfAChord(t *testing.T) {
 		}
 		for i, hz := range attribute.Notes(take.Input, ranges) {
 			chairs++
+			take.Input.Chairs[i].Expected = hz
 			off := float64(pitch.Between(take.Truth[i].Hz, hz))
 			switch {
 			case hz == 0:
@@ -51,8 +53,21 @@ func TestNotesOfAChord(t *testing.T) {
 				class++
 			}
 		}
+		for i, r := range attribute.Fit(take.Input).Chairs {
+			if r.Verdict != attribute.Sounding {
+				continue
+			}
+			read++
+			if off := float64(pitch.Between(take.Truth[i].Hz, r.Hz)); math.Abs(math.Remainder(off, 1200)) > fine {
+				astray++
+			}
+		}
 	}
 	t.Logf("of %d chairs %d right, %d in another octave, %d unclear, %d taken for another note", chairs, right, class-right, none, chairs-class-none)
+	t.Logf("the fit that starts from them reads %d, %d of them another note", read, astray)
+	if astray > 0 {
+		t.Errorf("%d chairs are read on another note: worse than none", astray)
+	}
 	if float64(right) < wanted*float64(chairs) {
 		t.Errorf("%d of %d chairs right, want %.0f %%", right, chairs, 100*wanted)
 	}
