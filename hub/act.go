@@ -235,7 +235,7 @@ func (h *Hub) reask(run *Round, id ChairID) {
 	h.saveRound()
 }
 
-// askAnew lets a chair's tries in this round count from zero after a reading.
+// askAnew lets a chair's turn in this round begin anew after a reading.
 func (r *Round) askAnew(id ChairID, reading int64) {
 	if r.After == nil {
 		r.After = map[ChairID]int64{}

@@ -107,7 +107,7 @@ func (h *Hub) learned(s *seat) slide.Learned {
 func (r *Reading) forAdvice() slide.Reading {
 	w := r.Wire
 	sr := slide.Reading{
-		Hz: w.Hz, CI95: w.CI95, Spread: w.Spread, Drift: w.Drift, Level: w.Level, Early: w.Early,
+		Hz: w.Hz, CI95: w.CI95, Spread: w.Spread, Drift: w.Drift, Level: w.Level, Early: w.Early, Played: w.Played,
 		Settled: w.Settled, Reason: w.Reason, Overheard: r.Why == whyOverheard,
 	}
 	if r.Heard != nil {
@@ -189,6 +189,13 @@ func (h *Hub) commonChange(before, after *Reading) pitch.Cents {
 func (h *Hub) movedBetween(id ChairID, first, last *Reading) bool {
 	return slices.ContainsFunc(h.settings, func(rec SettingRecord) bool {
 		return rec.Chair == id && rec.From != rec.MM && !rec.precedes(first) && rec.precedes(last)
+	})
+}
+
+// movedSince reports whether a slide of a reading's chair was moved after it.
+func (h *Hub) movedSince(r *Reading) bool {
+	return slices.ContainsFunc(h.settings, func(rec SettingRecord) bool {
+		return rec.Chair == r.Chair && rec.From != rec.MM && !rec.precedes(r)
 	})
 }
 

@@ -176,8 +176,12 @@ func (h *Hub) State(chair ChairID, st proto.State) {
 	defer h.mu.Unlock()
 	if s := h.seats[chair]; s != nil && s.sound != st {
 		quiet := s.sound.State == st.State && s.sound.Trouble == st.Trouble
+		cold := s.warming()
 		s.sound = st
 		switch {
+		case cold && !s.warming():
+			h.progress()
+			h.touch()
 		case chair == h.rings:
 			h.hush()
 		case !quiet: // a level alone is not shown

@@ -11,23 +11,23 @@ import (
 
 func TestHeldPitchIsNotChased(t *testing.T) {
 	b := newBench(t)
-	tuba, _, _ := b.trio()
+	tuba, horn, trumpet := b.trio()
 	b.call("Bb4")
 	tuba.play(20)
 	mv := tuba.view().Answer.Moves[0]
+	horn.playOut()
+	trumpet.playOut()
 	for range 2 {
-		b.do(hub.Command{Do: hub.DoAgain, Chair: tuba.chair})
 		tuba.play(20) // as before, whatever the slide does
-		a := tuba.wants("rest").Answer
-		if a.Code != "held" || len(a.Moves) != 0 {
-			t.Errorf("a held pitch was answered %+v", a)
+		v := tuba.wants("play")
+		if v.Why != "held" || len(tuba.row().Moves) != 0 {
+			t.Errorf("a held pitch was answered %q, with moves %v", v.Say, tuba.row().Moves)
 		}
-		if !strings.Contains(a.Next, "If the slide was not moved yet") {
-			t.Errorf("nobody said that the slide was moved, but the answer takes it for granted: %q", a.Next)
+		if !strings.Contains(v.Say, "If the slide was not moved yet") {
+			t.Errorf("nobody said that the slide was moved, but the answer takes it for granted: %q", v.Say)
 		}
 	}
-	b.do(hub.Command{Do: hub.DoAgain, Chair: tuba.chair})
-	tuba.play(1) // the fresh attack
+	tuba.play(0) // the fresh attack
 	if row := tuba.row(); row.Verdict != "set" || !strings.Contains(row.FollowThrough, "went with") {
 		t.Errorf("after the fresh attack: %q, %q", row.Verdict, row.FollowThrough)
 	}
@@ -38,7 +38,7 @@ func TestHeldPitchIsNotChased(t *testing.T) {
 
 func TestUnclearFollowThroughAsksOnceMore(t *testing.T) {
 	b := newBench(t)
-	tuba, horn, _ := b.trio()
+	tuba, horn, trumpet := b.trio()
 	b.call("Bb4")
 	rough := func(cents pitch.Cents) func(*proto.Reading) {
 		return func(r *proto.Reading) { r.Hz, r.CI95 = r.Hz.Shift(cents), 8 }
@@ -47,7 +47,8 @@ func TestUnclearFollowThroughAsksOnceMore(t *testing.T) {
 	if k := tuba.view().Answer.Kind; k != "move" {
 		t.Fatalf("answer %s, want move", k)
 	}
-	b.do(hub.Command{Do: hub.DoAgain, Chair: tuba.chair})
+	horn.playOut()
+	trumpet.playOut()
 	tuba.send(rough(16))
 	if v := tuba.wants("play"); !strings.Contains(v.Say, "once more") {
 		t.Errorf("asked again with %q", v.Say)
@@ -60,7 +61,9 @@ func TestUnclearFollowThroughAsksOnceMore(t *testing.T) {
 	if p := tuba.view().Phase; p == "play" {
 		t.Error("asked for ever")
 	}
-	horn.wants("play")
+	if !b.row().Round.Done {
+		t.Error("the round goes on")
+	}
 }
 
 func TestNamesStayHidden(t *testing.T) {
@@ -77,7 +80,13 @@ func TestNamesStayHidden(t *testing.T) {
 			}
 		}
 		p.play(map[*player]pitch.Cents{tuba: 12, horn: -11, trumpet: 0}[p])
+		for range 3 { // enough for a turn, and the slide stays where it was
+			if p != tuba && p.view().Listen {
+				p.play(map[*player]pitch.Cents{horn: -11, trumpet: 0}[p])
+			}
+		}
 	}
+	b.do(hub.Command{Do: hub.DoNext})
 	if say := b.row().Say; !strings.Contains(say, "Tuba 1 first:") {
 		t.Errorf("the row says %q", say)
 	}

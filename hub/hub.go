@@ -47,10 +47,6 @@ const (
 	// tuneUpGap is how long a hub may stay silent before what comes next is
 	// another tune-up: longer than any interval of a rehearsal.
 	tuneUpGap = 3 * time.Hour
-	// maxTries is how often a player is asked for one note before the hub
-	// lets them rest and goes on (common practice, no source: about three
-	// short notes per player in one tune-up).
-	maxTries = 3
 )
 
 // Hub holds a section while it tunes. Every method may be called
@@ -83,7 +79,7 @@ type Hub struct {
 	window    *window               // the running together round's, nil while nobody has played
 	current   ChairID               // whose turn it is; see turn
 	turnAt    time.Time             // when it became so
-	rings     ChairID               // had the turn before, and may still sound
+	rings     ChairID               // played last, and may still sound
 	judgement *intonation.Judgement // of the running chord round, once it was heard
 	settings  []SettingRecord       // of this tune-up, oldest first
 	trouble   string

@@ -123,6 +123,23 @@ func (p *player) play(cents pitch.Cents) {
 	p.send(func(r *proto.Reading) { r.Hz = p.view().Target.Shift(cents) })
 }
 
+// playOut plays on, in tune, while the player's turn lasts.
+func (p *player) playOut() {
+	p.t.Helper()
+	for v := p.view(); v.Listen && v.Round != 0; v = p.view() {
+		p.play(0)
+	}
+}
+
+// setSlide says that the slide was moved as told.
+func (p *player) setSlide() {
+	p.t.Helper()
+	mv := p.view().Answer.Moves[0]
+	if err := p.hub.Setting(p.t.Context(), p.chair, proto.Setting{Slide: mv.ID, MM: mv.ToMM}); err != nil {
+		p.t.Fatal(err)
+	}
+}
+
 func (p *player) send(change func(*proto.Reading)) {
 	p.t.Helper()
 	p.seq++

@@ -45,37 +45,36 @@ func (h *Hub) judge(s *seat, r *Reading) (followUp func()) {
 	assumed := h.assumeMoves(c, r.At)
 	a, follow := h.advise(c, s, r)
 	r.Counted = a.Kind != slide.Again && a.Kind != slide.Note
-	giveUp := !r.Counted && s.tries+1 >= maxTries
+	told, over := a, true
+	if !r.Counted || run.inTurns() {
+		told, over = s.turn.Answer(a)
+	}
 	var moves []*MoveRecord
 	switch {
 	case !r.Counted:
 		r.Why, r.Verdict = reasonCode(r, a), intonation.Doubt
-		if giveUp {
-			a = letRest(a)
-		}
 	case run.listening():
-		r.Counted, r.Why, a = false, WhyListen, waitForChord()
-		run.leave(s.id)
+		r.Counted, r.Why, told = false, WhyListen, waitForChord()
 	case run.Call.Kind == CallChord:
-		r.Why, a = "", waitForChord()
+		r.Why, told = "", waitForChord()
 	default:
 		r.Why, r.Verdict = "", h.verdict(r, a)
 		if h.withheld(run) && a.Kind == slide.Move {
-			a = leaveForNow()
+			told, over = leaveForNow(), true
 		}
-		moves = h.newMoves(r, a)
+		moves = h.newMoves(r, told)
 	}
 	if follow != nil {
 		h.judgeMove(s, *follow)
 	}
-	r.Answer = answerOf(r, a)
+	r.Answer = answerOf(r, told)
 	switch {
-	case r.Counted || giveUp:
+	case over:
 		run.leave(s.id)
-	case a.Code == codeCold && !run.allAtOnce():
-		run.leave(s.id) // warms up while the others play
-		run.Queue = append(run.Queue, s.id)
-		h.current = 0
+	case !run.allAtOnce() && (a.Code == codeCold || len(moves) > 0 && h.mayBeRoom(run, r)):
+		h.behind(run, s.id) // warms up, or waits with the slide set, while the others play
+	case !run.allAtOnce():
+		h.rings, h.turnAt = s.id, h.now() // what is left of this note is no fresh attack
 	}
 	return func() {
 		for _, m := range append(assumed, moves...) {
@@ -123,14 +122,6 @@ func reasonCode(r *Reading, a slide.Advice) string {
 		return r.Wire.Reason
 	}
 	return "unsettled"
-}
-
-// letRest ends the asking after maxTries: people first.
-func letRest(a slide.Advice) slide.Advice {
-	return slide.Advice{
-		Kind: slide.Rest, Code: "tries", Headline: "Rest now.", Detail: a.Headline,
-		Next: "Three notes are enough for the moment. The others go on; you will be asked again later.",
-	}
 }
 
 // answerOf freezes advice for the player.

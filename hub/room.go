@@ -3,6 +3,7 @@ package hub
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"bellrow/hub/intonation"
 	"bellrow/hub/slide"
@@ -37,17 +38,44 @@ func (h *Hub) room() {
 		return
 	}
 	present := h.sectionRow().Present
-	if !h.done(run) && (t.Chairs < roomChairs || float64(t.Chairs) < roomShare*float64(present)) {
+	if !h.heardOnce(run) && (t.Chairs < roomChairs || float64(t.Chairs) < roomShare*float64(present)) {
 		return
 	}
 	run.Room = fmt.Sprintf("%s: leave the slides, play warm and call again.", capital(t.Words))
 	h.withdraw(run)
 	for _, r := range h.readings {
+		if r.Round == run.ID && r.Counted {
+			run.leave(r.Chair) // nothing was moved that would have to be heard
+		}
 		if r.Round == run.ID && r.Counted && r.Answer != nil && r.Answer.Kind == string(slide.Move) {
 			h.reanswer(r, leaveForNow())
 		}
 	}
 	h.saveRound()
+}
+
+// heardOnce reports whether all who are here have been heard in the round, be
+// it that some wait to be heard again.
+func (h *Hub) heardOnce(run *Round) bool {
+	return !slices.ContainsFunc(run.Queue, func(id ChairID) bool {
+		s := h.seats[id]
+		return h.expected(id) && !s.warming() && (s.last() == nil || s.last().Round != run.ID)
+	})
+}
+
+// mayBeRoom reports whether everybody heard in the round so far, and by r, is
+// off the same way, so that the room may be the cause. Whoever is to move a
+// slide is then heard again after the others and not at once.
+func (h *Hub) mayBeRoom(run *Round, r *Reading) bool {
+	if run.Room != "" || run.MovesAnyway || h.section.FixedPitch || h.sectionRow().Present < intonation.MinCommon {
+		return false
+	}
+	for _, o := range append(slices.Clone(h.readings), r) {
+		if o.Round == run.ID && o.Counted && (math.Abs(float64(o.Cents)) <= float64(h.section.Good) || (o.Cents > 0) != (r.Cents > 0)) {
+			return false
+		}
+	}
+	return true
 }
 
 // standingWith counts the chairs of the running round within the outer band of
@@ -93,7 +121,7 @@ func (h *Hub) movesAnyway(run *Round) {
 			continue
 		}
 		s := h.seats[r.Chair]
-		if s == nil || s.last() != r {
+		if s == nil || s.last() != r || h.movedSince(r) {
 			continue
 		}
 		in, ok := h.inquiry(h.chair(r.Chair), s, r)

@@ -173,6 +173,10 @@ func (h *Hub) here(id ChairID) bool {
 	return s != nil && c != nil && !c.Absent && !s.away()
 }
 
+// ready reports whether a chair can take its turn now: it is here, and not
+// playing its cold instrument warm.
+func (h *Hub) ready(id ChairID) bool { return h.here(id) && !h.seats[id].warming() }
+
 // awayGrace is how long a chair whose connection broke off is waited for
 // before a round is done without it: a laptop that changes its access point
 // is back within a few seconds.
@@ -198,8 +202,10 @@ func (h *Hub) turn() ChairID {
 	if slices.Contains(r.Queue, h.current) && h.here(h.current) {
 		return h.current
 	}
-	h.rings, h.current = h.current, 0
-	if i := slices.IndexFunc(r.Queue, h.here); i >= 0 {
+	if h.current != 0 {
+		h.rings, h.current = h.current, 0
+	}
+	if i := slices.IndexFunc(r.Queue, h.ready); i >= 0 {
 		h.current, h.turnAt = r.Queue[i], h.now()
 	}
 	if h.ringing().IsZero() {
@@ -211,9 +217,14 @@ func (h *Hub) turn() ChairID {
 // allAtOnce reports whether the queue plays together now.
 func (r *Round) allAtOnce() bool { return r.Call.Together && !r.InTurn }
 
-// done reports whether all who are here have been heard.
+// inTurns reports whether the round is one of tuning notes that the chairs
+// play one after the other, so that each can be asked again in its turn.
+func (r *Round) inTurns() bool { return r.Call.Kind == CallNote && !r.allAtOnce() }
+
+// done reports whether all who are here have been heard. Nobody waits for a
+// cold instrument: it is heard as soon as it is warm, in this round or the next.
 func (h *Hub) done(r *Round) bool {
-	return !slices.ContainsFunc(r.Queue, h.expected)
+	return !slices.ContainsFunc(r.Queue, func(id ChairID) bool { return h.expected(id) && !h.seats[id].warming() })
 }
 
 // progress draws the consequences of anything that changed in the running
@@ -232,6 +243,14 @@ func (h *Hub) progress() {
 		}
 		h.saveRound()
 	}
+}
+
+// behind sends a chair to the end of the queue. Whoever is next waits until its
+// note has ended.
+func (h *Hub) behind(r *Round, id ChairID) {
+	r.leave(id)
+	r.Queue = append(r.Queue, id)
+	h.rings, h.current = id, 0
 }
 
 // leave takes a chair out of the queue.

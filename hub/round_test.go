@@ -48,14 +48,125 @@ func TestTurnsGoLowToHigh(t *testing.T) {
 		if v.Answer != nil || v.Slides != nil || !v.Listen || v.Round == 0 {
 			t.Errorf("%s while playing sees %+v, want the note alone", p.name, v)
 		}
-		p.play([]pitch.Cents{12, -11, 14}[i])
-		if v := p.wants("answer"); v.Answer.Kind != "move" || len(v.Answer.Moves) != 1 || v.Round != 0 {
+		p.play(0)
+		if v := p.wants("answer"); v.Answer.Kind != "stay" || v.Round != 0 {
 			t.Errorf("%s was answered %+v", p.name, v.Answer)
 		}
 	}
-	if r := b.row(); !r.Round.Done || r.Section.Heard != 3 || r.Section.Set != 0 {
+	if r := b.row(); !r.Round.Done || r.Section.Heard != 3 || r.Section.Set != 3 {
 		t.Errorf("after everybody: %+v, %+v", r.Round, r.Section)
 	}
+}
+
+// Whoever moves a slide plays the note again straight away, before the next
+// player's turn.
+func TestMoveIsHeardInTheSameTurn(t *testing.T) {
+	b := newBench(t)
+	tuba, horn, trumpet := b.trio()
+	b.call("Bb4")
+	tuba.play(0)
+	horn.play(-11)
+	v := horn.wants("answer")
+	if v.Answer.Kind != "move" || len(v.Slides) == 0 || !v.Listen || v.Round == 0 {
+		t.Errorf("the horn sees %+v, want the move, and to be listened to", v)
+	}
+	if r := b.row(); r.SayKind != "move" || !strings.Contains(r.Say, "Then the note again") {
+		t.Errorf("the row says %q (%s)", r.Say, r.SayKind)
+	}
+	trumpet.wants("wait")
+	horn.setSlide()
+	if v := horn.wants("play"); v.Answer != nil || !strings.Contains(v.Say, "play the note again") {
+		t.Errorf("with the slide set: %+v", v)
+	}
+	horn.play(0)
+	horn.wants("answer")
+	if f := horn.row().FollowThrough; !strings.Contains(f, "went with the slide") {
+		t.Errorf("follow-through %q", f)
+	}
+	trumpet.wants("play")
+}
+
+// As long as all who were heard are off the same way it may be the room: they
+// are heard again after the others, and not at all when it is the room.
+func TestMoveWaitsWhileItMayBeTheRoom(t *testing.T) {
+	b := newBench(t)
+	ps := []*player{b.join("Cy", "tuba_bbb"), b.join("Di", "euphonium_bb_bc"), b.join("Ed", "tenor_trombone_bbf"), b.join("Bo", "horn_f"), b.join("Ada", "trumpet_bb")}
+	b.call("Bb4")
+	heard := 0
+	for range ps {
+		for _, p := range ps {
+			if v := p.view(); v.Phase == "play" && v.Why == "" {
+				p.play(-12)
+				heard++
+				break
+			}
+		}
+	}
+	r := b.row()
+	if r.SayKind != "room" || heard > len(ps) {
+		t.Errorf("after %d notes the row says %q (%s), want the room", heard, r.Say, r.SayKind)
+	}
+	for _, p := range ps {
+		if v := p.view(); v.Answer != nil && len(v.Answer.Moves) > 0 {
+			t.Errorf("%s is still told to move: %+v", p.name, v.Answer)
+		}
+	}
+
+	b.call("Bb4") // now one of them is the other way
+	first := b.playing(ps)
+	first.play(-12)
+	if v := first.wants("wait"); v.Answer == nil || v.Answer.Kind != "move" {
+		t.Errorf("the first sees %+v, want the move and to wait with it", v)
+	}
+	second := b.playing(ps)
+	second.play(12)
+	second.wants("answer") // and is listened to
+	second.playOut()
+	for range 3 {
+		b.playing(ps).playOut()
+	}
+	if p := b.playing(ps); p != first {
+		t.Error("the first is not heard again")
+	}
+}
+
+// The leader who wants the moves although it may be the room does not have
+// those move twice who have moved already.
+func TestMovesAnywayNotTwice(t *testing.T) {
+	b := newBench(t)
+	ps := []*player{b.join("Cy", "tuba_bbb"), b.join("Di", "euphonium_bb_bc"), b.join("Ed", "tenor_trombone_bbf"), b.join("Bo", "horn_f"), b.join("Ada", "trumpet_bb")}
+	b.call("Bb4")
+	first := b.playing(ps)
+	first.play(-12)
+	first.setSlide()
+	for b.row().SayKind != "room" {
+		b.playing(ps).play(-12)
+	}
+	b.do(hub.Command{Do: hub.DoMoves})
+	given := 0
+	for _, p := range ps {
+		if a := p.view().Answer; a != nil && len(a.Moves) > 0 {
+			given++
+			if p == first {
+				t.Errorf("%s has moved already and is told %+v", p.name, a)
+			}
+		}
+	}
+	if given < 2 {
+		t.Errorf("%d moves were given", given)
+	}
+}
+
+// playing is whoever is asked to play now.
+func (b *bench) playing(ps []*player) *player {
+	b.t.Helper()
+	for _, p := range ps {
+		if v := p.view(); v.Listen && v.Round != 0 {
+			return p
+		}
+	}
+	b.t.Fatal("nobody is asked to play")
+	return nil
 }
 
 func TestTurnsAlongTheRow(t *testing.T) {
@@ -109,7 +220,7 @@ func TestUnsettledIsAskedAgainAtMostThreeTimes(t *testing.T) {
 	tuba.wants("play") // its tries count anew
 	tuba.send(unsettled("short"))
 	tuba.wants("play")
-	tuba.play(1)
+	tuba.play(0)
 	tuba.wants("answer")
 	horn.wants("play")
 }
@@ -137,8 +248,31 @@ func TestColdPlaysLast(t *testing.T) {
 	horn.play(0)
 	trumpet.play(0)
 	tuba.wants("play")
-	tuba.play(-4)
+	tuba.play(0)
 	tuba.wants("answer")
+}
+
+// A node that tells how long its instrument has been played lets the section go
+// on without the cold one, which is called as soon as it is warm enough.
+func TestColdIsCalledWhenWarm(t *testing.T) {
+	b := newBench(t)
+	tuba, horn, trumpet := b.trio()
+	b.call("Bb4")
+	b.hub.State(tuba.chair, proto.State{State: "quiet", Played: 10})
+	tuba.send(func(r *proto.Reading) { r.Hz, r.Played = r.Hz.Shift(-20), 10 })
+	horn.play(0)
+	trumpet.play(0)
+	if v := tuba.wants("wait"); !strings.Contains(v.Say, "easy notes") {
+		t.Errorf("the cold tuba is told %q", v.Say)
+	}
+	if r := b.row(); !r.Round.Done || !strings.Contains(r.Say, "warm") {
+		t.Errorf("done %v, the row says %q", r.Round.Done, r.Say)
+	}
+	b.hub.State(tuba.chair, proto.State{State: "quiet", Played: 125})
+	tuba.wants("play")
+	if b.row().Round.Done {
+		t.Error("the round is done although the tuba is warm")
+	}
 }
 
 func TestNotAskedIsStoredAndNotCounted(t *testing.T) {
@@ -171,7 +305,7 @@ func TestNeighboursTailIsOverheard(t *testing.T) {
 	horn.send(func(r *proto.Reading) { r.Hz, r.Level = wrong.Shift(2), -35 }) // still the tuba
 	horn.wants("play")
 	horn.send(func(r *proto.Reading) { r.Hz = r.Hz.Shift(12) })
-	horn.wants("answer")
+	horn.wants("wait")
 	trumpet.wants("play")
 	trumpet.send(func(r *proto.Reading) { // begun before it was asked, and soft
 		r.Hz, r.Level, r.Onset = horn.hz(12), -40, r.End-20
@@ -180,7 +314,9 @@ func TestNeighboursTailIsOverheard(t *testing.T) {
 		t.Errorf("the horn's tail was taken for the trumpet's note: %+v", n)
 	}
 	trumpet.send(func(r *proto.Reading) { r.Hz = horn.hz(12) * 2 }) // the same pitch, an octave up: a real note
-	trumpet.wants("answer")
+	if trumpet.row().Headline == "" {
+		t.Error("the trumpet's note was taken for the horn's")
+	}
 	rs, err := b.store.Readings(t.Context(), b.hub.Section().ID, time.Time{})
 	if err != nil || rs[1].Why != "overheard" || rs[1].Counted || rs[3].Why != "overheard" {
 		t.Errorf("stored as %q and %q (%v), want overheard", rs[1].Why, rs[3].Why, err)
@@ -191,11 +327,11 @@ func TestUnisonIsNoNeighboursTail(t *testing.T) {
 	b := newBench(t)
 	a, c := b.join("Ann", "trumpet_bb"), b.join("Ben", "trumpet_bb")
 	b.call("Bb4")
-	a.play(2)
-	early := func(r *proto.Reading) { r.Hz, r.Level, r.Onset = a.hz(2), -40, r.End-20 }
+	a.play(0.4)
+	early := func(r *proto.Reading) { r.Hz, r.Level, r.Onset = a.hz(0.4), -40, r.End-20 }
 	c.send(early)
 	c.wants("play") // the other one's long breath
-	c.send(func(r *proto.Reading) { r.Hz = a.hz(2) })
+	c.send(func(r *proto.Reading) { r.Hz = a.hz(0.4) })
 	c.wants("answer") // the same pitch by themselves
 }
 
@@ -208,10 +344,10 @@ func TestRepeatsAreHarmless(t *testing.T) {
 	b := newBench(t)
 	tuba, horn, _ := b.trio()
 	b.call("Bb4")
-	tuba.play(12)
+	tuba.play(0)
+	horn.wants("play")
 	before := tuba.view()
 	tuba.seq--
-	horn.wants("play")
 	tuba.play(-30) // the same sequence again
 	if after := tuba.view(); after.Answer.ID != before.Answer.ID || len(tuba.row().History) != 1 {
 		t.Errorf("a repeat changed the answer: %+v, then %+v", before.Answer, after.Answer)
@@ -233,7 +369,7 @@ func TestMoveIsMadeAndFollowed(t *testing.T) {
 		kind    string
 		verdict string
 	}{
-		{"the pitch went along", 1, true, "went with the slide", "stay", "set"},
+		{"the pitch went along", 0.2, true, "went with the slide", "stay", "set"},
 		{"the player says nothing", 0, false, "went with the slide", "stay", "set"},
 		{"the lips held the pitch", 19, true, "held", "rest", "out"},
 	} {
@@ -261,7 +397,11 @@ func TestMoveIsMadeAndFollowed(t *testing.T) {
 			if !strings.Contains(row.FollowThrough, c.follow) || row.Verdict != c.verdict {
 				t.Errorf("row: %q, %q, want %q, %q", row.FollowThrough, row.Verdict, c.follow, c.verdict)
 			}
-			if a := tuba.view().Answer; a.Kind != c.kind {
+			if c.kind == "rest" { // a fresh attack is asked for straight away
+				if v := tuba.wants("play"); v.Why != "held" {
+					t.Errorf("told %q, want that the pitch was held", v.Say)
+				}
+			} else if a := tuba.view().Answer; a.Kind != c.kind {
 				t.Errorf("answer %+v, want kind %s", a, c.kind)
 			}
 			set, err := b.store.Settings(t.Context(), b.hub.Section().ID, time.Time{})
@@ -415,7 +555,7 @@ func TestLeaderNextSkipEndAgain(t *testing.T) {
 	horn.wants("play")
 	tuba.wants("idle")
 	b.do(hub.Command{Do: hub.DoSkip, Chair: trumpet.chair})
-	horn.play(2)
+	horn.play(0)
 	if !b.row().Round.Done {
 		t.Error("not done after the last one")
 	}
@@ -537,6 +677,7 @@ func TestRestartLosesNothing(t *testing.T) {
 	}
 	horn.play(0)
 	trumpet.play(0)
+	tuba.play(0)
 	if !b.row().Round.Done {
 		t.Error("the round cannot be finished after a restart")
 	}

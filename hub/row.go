@@ -77,6 +77,9 @@ type ChairRow struct {
 	// "unsettled". Words says it for people.
 	State string `json:"state"`
 	Words string `json:"words"`
+	// ToMove is set in the middle of a turn, when a slide is to be moved before
+	// the note is played again.
+	ToMove bool `json:"to_move,omitempty"`
 	// Trouble is a device problem in words, empty when all is well.
 	Trouble string `json:"trouble,omitempty"`
 	Written string `json:"written,omitempty"`

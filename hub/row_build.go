@@ -198,6 +198,7 @@ func (h *Hub) chairRow(c Chair, q queue) ChairRow {
 		}
 	}
 	row.State, row.Words = h.stateOf(c, s, run, q)
+	row.ToMove = q.playing[c.ID] && h.toMove(s) != nil
 	h.answerRow(&row, s)
 	return row
 }
@@ -250,7 +251,10 @@ func (h *Hub) stateOf(c Chair, s *seat, run *Round, q queue) (code, words string
 		case "resting":
 			return stateResting, "the note rests"
 		}
-		if s.tries > 0 {
+		switch {
+		case h.toMove(s) != nil:
+			return stateTurn, "moves the slide, then plays again"
+		case s.turn.Notes > 0:
 			return stateTurn, "asked again"
 		}
 		return stateTurn, "asked to play"

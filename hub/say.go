@@ -73,15 +73,22 @@ func (h *Hub) sayTogether(run *Round) string {
 func (h *Hub) sayTurn(run *Round) (sentence, kind string) {
 	id := h.turn()
 	if id == 0 {
-		i := slices.IndexFunc(run.Queue, h.expected)
+		i := slices.IndexFunc(run.Queue, func(id ChairID) bool { return h.expected(id) && !h.seats[id].warming() })
 		return fmt.Sprintf("The laptop of %s is away: waiting a moment for it.", h.called(run.Queue[i])), sayWait
 	}
 	next := fmt.Sprintf("%s plays %s.", h.called(id), h.writtenFor(run, id))
 	if run.listening() {
 		next = fmt.Sprintf("%s holds a note of the chord.", h.called(id))
 	}
-	if s := h.seats[id]; s.tries > 0 && s.inRound != nil && s.inRound.Answer != nil {
-		return fmt.Sprintf("%s plays again: %s", h.called(id), lowerFirst(s.inRound.Answer.Headline)), sayWait
+	s := h.seats[id]
+	if a := h.toMove(s); a != nil {
+		return fmt.Sprintf("%s: %s Then the note again.", h.called(id), lowerFirst(a.Headline)), sayMove
+	}
+	if a := s.askedAfter(); a != nil {
+		if len(a.Moves) > 0 {
+			return fmt.Sprintf("%s plays again, with the slide moved.", h.called(id)), sayWait
+		}
+		return fmt.Sprintf("%s plays again: %s", h.called(id), lowerFirst(a.Headline)), sayWait
 	}
 	if m := h.lastAnswer(run); m != "" {
 		return m + " " + next, sayMove
@@ -100,7 +107,7 @@ func (h *Hub) sayDone(run *Round) (sentence, kind string) {
 	}
 	set := fmt.Sprintf("%d of %d set.", sec.Set, sec.Present)
 	var worst *Reading
-	rest, moved := "", 0
+	rest, cold, moved := "", "", 0
 	for _, c := range h.section.seated() {
 		s := h.seats[c.ID]
 		if r := s.last(); r != nil && h.openAnswer(s) != nil && (worst == nil || math.Abs(float64(r.Cents)) > math.Abs(float64(worst.Cents))) {
@@ -111,6 +118,9 @@ func (h *Hub) sayDone(run *Round) (sentence, kind string) {
 		}
 		if s.moved() {
 			moved++
+		}
+		if s.warming() && cold == "" {
+			cold = h.called(c.ID)
 		}
 	}
 	switch {
@@ -124,6 +134,9 @@ func (h *Hub) sayDone(run *Round) (sentence, kind string) {
 		return fmt.Sprintf("%s have moved their slides: hear them again. %s", countWords(moved), set), sayDone
 	case rest != "":
 		return fmt.Sprintf("Give %s a moment of rest, then hear them again. %s", rest, set), sayDone
+	}
+	if cold != "" {
+		return fmt.Sprintf("%s is still playing warm: call again in a while. %s", cold, set), sayDone
 	}
 	if n := len(run.Queue); n > 0 {
 		return fmt.Sprintf("%s %s still to be heard, without a laptop here.", set, countWords(n)), sayDone

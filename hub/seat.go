@@ -27,7 +27,7 @@ type seat struct {
 
 	inRound *Reading      // the last reading of the running round
 	asked   int           // notes played for the row in this tune-up
-	tries   int           // readings of this asking that did not count
+	turn    slide.Turn    // of this asking in the running round
 	counted []*Reading    // of this tune-up, oldest first
 	memory  slide.Memory  // what answers rest on; see recall
 	moves   []*MoveRecord // of this tune-up, oldest first
@@ -38,6 +38,12 @@ type seat struct {
 
 func newSeat(id ChairID) *seat {
 	return &seat{id: id, feeds: map[*ViewFeed]struct{}{}}
+}
+
+// warming reports whether the instrument was found cold in the running round
+// and has not been played warm since, as far as its node tells.
+func (s *seat) warming() bool {
+	return s.inRound != nil && s.inRound.Why == codeCold && s.sound.Played > 0 && s.sound.Played < slide.ColdSeconds
 }
 
 func (s *seat) away() bool { return s.node == "" }
@@ -63,12 +69,18 @@ func (s *seat) take(r *Reading, running *Round) {
 		return // of two notes in one window the better one
 	}
 	s.inRound = r
-	switch {
-	case r.Counted:
-		s.tries = 0
-	case r.Answer != nil && r.ID > running.After[r.Chair] && !blameless[r.Why]:
-		s.tries++
+	if r.Answer != nil && r.ID > running.After[r.Chair] && !blameless[r.Why] {
+		s.turn.Take(slide.Advice{Kind: slide.Kind(r.Answer.Kind)})
 	}
+}
+
+// askedAfter is the answer to the chair's last note of its turn, after which it is
+// asked for another; nil when its turn has not begun.
+func (s *seat) askedAfter() *proto.Answer {
+	if s.turn.Notes == 0 || s.inRound == nil {
+		return nil
+	}
+	return s.inRound.Answer
 }
 
 // blameless are the reasons for which a note of a together round does not
@@ -82,8 +94,8 @@ var blameless = map[string]bool{
 func (h *Hub) rebuild() {
 	running := h.running()
 	for _, s := range h.seats {
-		s.inRound, s.asked, s.tries, s.counted, s.moves = nil, 0, 0, nil, nil
-		s.memory = slide.Memory{}
+		s.inRound, s.asked, s.counted, s.moves = nil, 0, nil, nil
+		s.turn, s.memory = slide.Turn{}, slide.Memory{}
 	}
 	for _, r := range h.readings {
 		if s := h.seats[r.Chair]; s != nil {

@@ -115,7 +115,7 @@ type Round struct {
 	// all of them are heard at once.
 	Queue []ChairID `json:"queue"`
 	// After holds, for a chair that the leader asked again, the reading after
-	// which its tries count anew.
+	// which its turn begins anew.
 	After map[ChairID]int64 `json:"after,omitempty"`
 	// Again is set when some chairs only were called again.
 	Again bool `json:"again,omitempty"`

@@ -110,7 +110,7 @@ func TestTogetherGoesOnInTurns(t *testing.T) {
 		}
 		for _, p := range []*player{horn, silent, trumpet} { // low to high
 			p.wants("play")
-			p.play(1)
+			p.play(0)
 			p.wants("answer")
 		}
 		if !b.row().Round.Done {
@@ -236,6 +236,7 @@ func TestNoRoomNextToAFixedPitch(t *testing.T) {
 		if k := p.view().Answer.Kind; k != "move" {
 			t.Errorf("%s: %s, want a move: the keyboard cannot come to them", p.name, k)
 		}
+		p.playOut()
 	}
 }
 

@@ -147,12 +147,13 @@ func (h *Hub) restoreRounds(step undoStep) {
 			h.saveRoundOf(r)
 		}
 	}
+	now := h.rounds
 	h.rounds = step.rounds
 	h.window, h.judgement = nil, nil
 	for i := range h.rounds {
 		r := &h.rounds[i]
 		for _, rd := range h.readings {
-			if rd.Round == r.ID && rd.ID >= step.nextID && (rd.Counted || rd.Why == WhyListen) {
+			if rd.Round == r.ID && rd.ID >= step.nextID && (rd.Counted || rd.Why == WhyListen) && !waitsIn(now, r.ID, rd.Chair) {
 				r.leave(rd.Chair)
 			}
 		}
@@ -168,6 +169,11 @@ func (h *Hub) restoreRounds(step undoStep) {
 	}
 	h.rebuild()
 	h.joinRunning()
+}
+
+// waitsIn reports whether a chair is still to be heard in one of the rounds.
+func waitsIn(rounds []Round, id RoundID, chair ChairID) bool {
+	return slices.ContainsFunc(rounds, func(r Round) bool { return r.ID == id && slices.Contains(r.Queue, chair) })
 }
 
 // joinRunning lets those into the running round who came since.

@@ -190,15 +190,20 @@ func (h *Hub) roundView(v *proto.View, s *seat, c *Chair, r *Round, q queue) {
 		// before, or that the microphone caught from a neighbour, answers none.
 		v.Round = int64(r.ID)
 		v.Phase, v.Listen = phasePlay, true
+		if a := h.toMove(s); a != nil { // the slide first; then the note is heard again
+			v.Phase, v.Answer, v.Say = phaseAnswer, a, a.Headline
+			return
+		}
 		v.Say = h.playWords(v, s)
 		if r.allAtOnce() && s.tracks {
 			v.Tracks = h.tracksReference(r)
 		}
 	case waits:
 		v.Phase, v.Say = phaseWait, waitWords(ahead)
-		if s.tries > 0 && s.inRound != nil {
-			v.Answer = s.inRound.Answer // why it has to wait
+		if s.warming() {
+			v.Say = "Play easy notes until you are called."
 		}
+		v.Answer = s.askedAfter() // why it has to wait
 	case s.inRound != nil:
 		v.Phase, v.Answer = phaseAnswer, s.inRound.Answer
 		if v.Answer == nil {
@@ -227,17 +232,33 @@ func (h *Hub) noteView(v *proto.View, c *Chair, r *Round, tone pitch.Note, targe
 	}
 }
 
-// playWords says what to do now, and after a note that did not count why again.
+// toMove is the answer whose slide the player is to move before playing once
+// more in the same turn, nil when there is none.
+func (h *Hub) toMove(s *seat) *proto.Answer {
+	if a := s.askedAfter(); a != nil && s.inRound.Counted && a == h.openAnswer(s) {
+		return a
+	}
+	return nil
+}
+
+// playWords says what to do now, and in the middle of a turn why again.
 func (h *Hub) playWords(v *proto.View, s *seat) string {
-	if s.tries > 0 && s.inRound != nil && s.inRound.Answer != nil {
-		a := s.inRound.Answer
+	if a := s.askedAfter(); a != nil {
 		v.Why = a.Code
-		return strings.TrimSpace(a.Headline + " " + a.Next)
+		return again(a)
 	}
 	if v.Written == "" {
 		return "Hold your note of the chord."
 	}
 	return fmt.Sprintf("Play your %s, relaxed, and hold it.", v.Written)
+}
+
+// again is how a player is asked for the note once more after an answer.
+func again(a *proto.Answer) string {
+	if len(a.Moves) > 0 {
+		return "The slide was moved: play the note again, relaxed, and hold it."
+	}
+	return strings.TrimSpace(a.Headline + " " + a.Next)
 }
 
 // waitWords explains the wait.

@@ -311,7 +311,7 @@ func (e *ear) report(r *listen.Reading) {
 		Device: e.info.Name, Rate: e.info.Rate, Trouble: e.trouble, Reading: r,
 	}
 	e.node.tell(h)
-	e.node.config.Uplink.State(proto.State{State: string(h.State), Level: h.Level, Trouble: h.Trouble})
+	e.node.config.Uplink.State(proto.State{State: string(h.State), Level: h.Level, Trouble: h.Trouble, Played: e.node.Played()})
 }
 
 // wire turns a reading into its message. Times become seconds.

@@ -130,6 +130,8 @@ type State struct {
 	// Trouble names a device problem in a stable code: "no-samples",
 	// "overrun", "clipping", "processing-on"; empty when all is well.
 	Trouble string `json:"trouble,omitempty"`
+	// Played is how long the instrument has sounded, in seconds; 0 = not told.
+	Played float64 `json:"played_s,omitempty"`
 }
 
 // Setting reports a slide.

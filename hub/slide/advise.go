@@ -68,6 +68,8 @@ type Input struct {
 	Played float64
 	// Warm says that the instrument is known to be warm whatever Played is.
 	Warm bool
+	// Warmup is what earlier readings tell of an instrument that is warming up.
+	Warmup Warmup
 	// Pinches says that this player has pinched a note in this tune-up, which
 	// makes it likelier again; Earlier alone forgets it when a slide moves.
 	Pinches bool
@@ -85,9 +87,9 @@ type Past struct {
 func Advise(in Input) Advice {
 	q := newInquiry(in)
 	for _, rule := range []func(*inquiry) (Advice, bool){
-		(*inquiry).noPitch, (*inquiry).overheard, (*inquiry).otherNote, (*inquiry).falling, (*inquiry).unsettled,
+		(*inquiry).noPitch, (*inquiry).overheard, (*inquiry).otherNote, (*inquiry).cold, (*inquiry).falling, (*inquiry).unsettled,
 		(*inquiry).wide, (*inquiry).eased, (*inquiry).loudness,
-		(*inquiry).cold, (*inquiry).inBand, (*inquiry).unlikeBefore,
+		(*inquiry).inBand, (*inquiry).unlikeBefore,
 	} {
 		if a, done := rule(q); done {
 			return q.sign(a)
@@ -99,11 +101,23 @@ func Advise(in Input) Advice {
 	return q.sign(q.tune())
 }
 
+// good is the tolerance band in cents.
+func (in Input) good() pitch.Cents {
+	if in.Good <= 0 {
+		return DefaultGood
+	}
+	return in.Good
+}
+
+// warmingUp reports whether the instrument is still on its way up.
+func (in Input) warmingUp() bool { return !in.Warm && in.Played > 0 && in.Played < WarmSeconds }
+
 // inquiry is an Input with everything derived from it once.
 type inquiry struct {
 	Input
 	offset pitch.Cents // of the reading itself; positive = sharp
-	belief Belief      // of reading and prior together
+	belief Belief      // of reading and prior together, of the warm instrument
+	warmup Warmup      // with the reading; zero for an instrument taken as warm
 }
 
 func newInquiry(in Input) *inquiry {
@@ -113,11 +127,14 @@ func newInquiry(in Input) *inquiry {
 		q.Target = pitch.Reference{}.Frequency(q.Note)
 	}
 	q.Path = usualPath(q.Instrument, in.Path, in.Note)
-	if q.Good <= 0 {
-		q.Good = DefaultGood
-	}
+	q.Good = in.good()
 	q.offset = pitch.Between(q.Target, in.Reading.Hz)
-	q.belief = in.Prior.Read(q.offset, in.Reading)
+	if in.warmingUp() {
+		q.warmup = in.Warmup.read(in.Played, float64(q.offset), in.Reading.sd())
+		q.belief = q.warmup.belief()
+	} else {
+		q.belief = in.Prior.Read(q.offset, in.Reading)
+	}
 	return q
 }
 
@@ -159,13 +176,17 @@ const bandDoubt = 1.28
 func (q *inquiry) inBand() (Advice, bool) {
 	x := pitch.Cents(math.Abs(float64(q.belief.Offset)))
 	switch {
+	case x > DeadBand && x+pitch.Cents(bandDoubt*q.belief.SD) > q.Good && x > q.Reading.CI95:
+		return Advice{}, false
+	case q.warmingUp():
+		return Advice{Kind: Stay, Code: "warming", Headline: "Leave the slides where they are.",
+			Detail: "The instrument still comes up a little: this note will be in tune when it is warm.",
+			Next:   "Keep it warm with easy notes until the next call."}, true
 	case x <= DeadBand || x+pitch.Cents(bandDoubt*q.belief.SD) <= q.Good:
 		return Advice{Kind: Stay, Code: "in-band", Headline: "Leave the slides where they are.", Detail: "This note is in tune."}, true
-	case x <= q.Reading.CI95:
-		return Advice{Kind: Stay, Code: "in-doubt", Headline: "Leave the slides where they are.",
-			Detail: "The difference is smaller than the doubt of this reading."}, true
 	}
-	return Advice{}, false
+	return Advice{Kind: Stay, Code: "in-doubt", Headline: "Leave the slides where they are.",
+		Detail: "The difference is smaller than the doubt of this reading."}, true
 }
 
 // want is the change of pitch that would bring the note to its target.

@@ -33,12 +33,17 @@ const driftDoubt = 0.5
 // in cents: old readings must not outvote new ones for ever (from memory).
 const wander = 0.7
 
-// Read takes a believed reading and its offset from the target. Chance from
-// attack to attack adds to the interval, and so does a pitch that was still
-// on the move.
-func (b Belief) Read(offset pitch.Cents, r Reading) Belief {
+// sd is how well a reading tells where its note stands, in cents: chance from
+// attack to attack adds to the interval, and so does a pitch that was still on
+// the move.
+func (r Reading) sd() float64 {
 	moving := math.Max(fallDoubt*r.fall(), driftDoubt*math.Abs(r.Drift))
-	sd := math.Hypot(math.Hypot(float64(r.CI95)/1.96, repeatCents), moving)
+	return math.Hypot(math.Hypot(float64(r.CI95)/1.96, repeatCents), moving)
+}
+
+// Read takes a believed reading and its offset from the target.
+func (b Belief) Read(offset pitch.Cents, r Reading) Belief {
+	sd := r.sd()
 	now := Belief{Offset: offset, SD: sd}
 	if b.SD > 0 {
 		b.SD = math.Hypot(b.SD, wander)
@@ -60,11 +65,18 @@ func (b Belief) Moved(expected pitch.Cents, mm float64, l Learned) Belief {
 		return b
 	}
 	b.Offset += expected
-	b.SD = math.Hypot(b.SD, math.Abs(float64(expected))*l.sd()/l.ratio())
-	if mm != 0 {
-		b.SD = math.Hypot(b.SD, handMM*math.Abs(float64(expected)/mm))
-	}
+	b.SD = math.Hypot(b.SD, moveDoubt(expected, mm, l))
 	return b
+}
+
+// moveDoubt is how well the change of pitch by a move of so many millimetres
+// is known, as a standard deviation in cents.
+func moveDoubt(expected pitch.Cents, mm float64, l Learned) float64 {
+	sd := math.Abs(float64(expected)) * l.sd() / l.ratio()
+	if mm != 0 {
+		sd = math.Hypot(sd, handMM*math.Abs(float64(expected)/mm))
+	}
+	return sd
 }
 
 // Held forgets what a move should have done: the pitch did not go with it, so

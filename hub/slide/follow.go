@@ -58,7 +58,7 @@ func (m Made) Measured() pitch.Cents {
 // same, and takes its place when it does not, since a fresh attack that comes
 // out elsewhere is what was asked for.
 func (m Made) Again(r Reading) Made {
-	sd := math.Hypot(math.Hypot(float64(m.After.CI95), float64(r.CI95))/1.96, math.Sqrt2*repeatCents)
+	sd := math.Hypot(m.After.sd(), r.sd())
 	d := float64(pitch.Between(m.After.Hz, r.Hz))
 	if !m.After.Hz.Valid() || math.Abs(d) > sameAttack*sd {
 		m.After, m.Repeats = r, 0
@@ -76,9 +76,7 @@ const sameAttack = 2
 
 // sd is the standard deviation of Measured.
 func (m Made) sd() float64 {
-	const z95 = 1.96
-	after := math.Hypot(float64(m.After.CI95)/z95, repeatCents) / math.Sqrt(float64(1+m.Repeats))
-	return math.Hypot(math.Hypot(float64(m.Before.CI95)/z95, repeatCents), after)
+	return math.Hypot(m.Before.sd(), m.After.sd()/math.Sqrt(float64(1+m.Repeats)))
 }
 
 // Expect returns the change of pitch on a path when a slide goes from one
@@ -135,6 +133,8 @@ func FollowThrough(made ...Made) Follow {
 	return f
 }
 
+const unsureWords = "It is not clear whether the pitch followed the slide."
+
 func (f Follow) judge() (Verdict, string) {
 	switch {
 	case f.Ratio < -heldBelow && f.High < heldBelow:
@@ -142,7 +142,7 @@ func (f Follow) judge() (Verdict, string) {
 	case f.Ratio < heldBelow && f.High < partlyTo:
 		return Held, "The pitch stayed while the slide moved: the embouchure held it."
 	case f.Ratio < heldBelow:
-		return Unsure, "It is not clear whether the pitch followed the slide."
+		return Unsure, unsureWords
 	case f.Ratio < partlyTo:
 		return Partly, "The pitch followed the slide part of the way."
 	case f.Ratio <= wentTo:

@@ -18,6 +18,7 @@ type Memory struct {
 	notes   map[pitch.Note]*noteMemory
 	last    pitch.Note // the note of the last counted reading
 	open    *openMove
+	small   *openMove // the last move, when it was too small to be judged
 	made    []Made
 	pinches bool
 }
@@ -26,6 +27,7 @@ type Memory struct {
 type noteMemory struct {
 	path    instrument.Path
 	belief  Belief
+	warmup  Warmup
 	earlier []Reading
 	counted Reading // the last one that was believed
 }
@@ -35,17 +37,40 @@ type noteMemory struct {
 type openMove struct {
 	Made
 	note    pitch.Note
-	attacks int // after it
+	attacks int  // after it
+	second  bool // the second of two small ones that are judged together
+}
+
+// with is the next move of a note, together with a small one before it that
+// went the same way: the two can be judged where each alone could not.
+func (o *openMove) with(note pitch.Note, next Made) *openMove {
+	if o != nil && o.note == note && (o.Expected > 0) == (next.Expected > 0) {
+		next.Expected += o.Expected
+		next.Before = o.Before
+		return &openMove{note: note, Made: next, second: true}
+	}
+	return &openMove{note: note, Made: next}
+}
+
+// judge is the verdict on the move as heard so far. A second small move was
+// advised because the first seemed to do little, which chance does too: one
+// attack after it accuses nobody.
+func (o *openMove) judge() Follow {
+	f := FollowThrough(o.Made)
+	if f.Verdict == Held && o.second && o.attacks == 1 {
+		f.Verdict, f.Words = Unsure, unsureWords
+	}
+	return f
 }
 
 // Answer answers a reading like Advise, and remembers it. Prior, Earlier,
-// Pinches and Learned of in are filled in; a Learned with moves of earlier
+// Warmup, Pinches and Learned of in are filled in; a Learned with moves of earlier
 // days is kept. After a move the follow-through comes first: as long as the
 // pitch is held there is no further move. The Follow is nil when no move was
 // judged by this reading.
 func (m *Memory) Answer(in Input) (Advice, *Follow) {
 	n := m.note(in)
-	in.Prior, in.Earlier, in.Pinches = n.belief, n.earlier, m.pinches
+	in.Prior, in.Earlier, in.Pinches, in.Warmup = n.belief, n.earlier, m.pinches, n.warmup
 	if in.Learned.Moves == 0 {
 		in.Learned = m.Learned()
 	}
@@ -53,8 +78,15 @@ func (m *Memory) Answer(in Input) (Advice, *Follow) {
 	if in.Reading.Settled && !in.Reading.Overheard && a.Kind != Note {
 		n.earlier = append(n.earlier, in.Reading)
 	}
-	if a.Kind == Again || a.Kind == Note {
-		m.pinches = m.pinches || a.Code == "pinched"
+	switch {
+	case a.Code == "pinched":
+		m.pinches = true
+		n.belief = Belief{} // what was heard before may have been pinched too
+		return a, nil
+	case a.Code == "cold" && in.Reading.Settled:
+		n.read(in, a.Offset)
+		return a, nil
+	case a.Kind == Again || a.Kind == Note:
 		return a, nil
 	}
 	f, rest, held := m.follow(in)
@@ -63,9 +95,20 @@ func (m *Memory) Answer(in Input) (Advice, *Follow) {
 		rest.Offset, rest.Small = a.Offset, a.Small
 		return rest, f
 	}
-	n.belief = n.belief.Read(a.Offset, in.Reading)
+	n.read(in, a.Offset)
 	n.counted, m.last = in.Reading, in.Note
+	a.Doubt = a.Kind == Stay && !n.belief.sure(in.good())
 	return a, f
+}
+
+// read takes a believed reading into what is known of the note.
+func (n *noteMemory) read(in Input, offset pitch.Cents) {
+	if !in.warmingUp() {
+		n.belief = n.belief.Read(offset, in.Reading)
+		return
+	}
+	n.warmup = n.warmup.read(in.Played, float64(offset), in.Reading.sd())
+	n.belief = n.warmup.belief()
 }
 
 func (m *Memory) note(in Input) *noteMemory {
@@ -83,19 +126,28 @@ func (m *Memory) note(in Input) *noteMemory {
 
 // follow judges the open move by a believed reading of its note. held tells
 // that the pitch must come to rest before any further move; after mostFresh
-// attacks the move is closed even so.
+// attacks the move is closed even so. A pitch that went part of the way and
+// comes out there again in a fresh attack is not held: that is how this
+// instrument takes its slide.
 func (m *Memory) follow(in Input) (f *Follow, rest Advice, held bool) {
 	if m.open == nil || m.open.note != in.Note {
 		return nil, Advice{}, false
 	}
 	m.open.attacks++
 	m.open.Common = in.CommonChange
+	if in.warmingUp() { // warming air is no embouchure
+		m.open.Common += m.notes[in.Note].warmup.rise(m.open.Before.Played, in.Played)
+	}
 	m.open.Made = m.open.Again(in.Reading)
-	verdict := FollowThrough(m.open.Made)
+	verdict := m.open.judge()
 	rest, first := verdict.Answer()
-	held = first && verdict.Verdict != TooFar
+	held = first && verdict.Verdict != TooFar && !(verdict.Verdict == Partly && m.open.Repeats > 0)
 	if !held {
 		m.made = append(m.made, m.open.Made)
+	}
+	m.small = nil
+	if verdict.Verdict == Small {
+		m.small = m.open
 	}
 	if !held || m.open.attacks >= mostFresh {
 		m.open = nil
@@ -113,11 +165,12 @@ func (m *Memory) Moved(in *instrument.Instrument, settings instrument.Settings, 
 			continue
 		}
 		n.belief = n.belief.Moved(change, toMM-fromMM, learned)
+		n.warmup = n.warmup.moved(float64(change), moveDoubt(change, toMM-fromMM, learned))
 		n.earlier = nil
 		if note == m.last && n.counted.Hz.Valid() {
-			m.open = &openMove{note: note, Made: Made{
+			m.open = m.small.with(note, Made{
 				Expected: Expect(in, n.path, settings, id, fromMM, toMM, Learned{}), Before: n.counted,
-			}}
+			})
 		}
 	}
 }

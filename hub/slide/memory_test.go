@@ -142,3 +142,69 @@ func TestMemoryLeavesOut(t *testing.T) {
 		t.Errorf("kept %d readings", len(n.earlier))
 	}
 }
+
+// Two small moves the same way that did nothing are judged together, and the
+// pitch is not chased with a third.
+func TestMemoryOfSmallMoves(t *testing.T) {
+	d := newDesk(t)
+	a, _ := d.read(6.5)
+	for i := range 4 {
+		if a.Kind == Move {
+			d.obey(a)
+		}
+		var f *Follow
+		if a, f = d.read(6.5); f != nil && f.Verdict == Held && i > 0 {
+			return
+		}
+	}
+	t.Errorf("after five notes that did not follow: %+v", a)
+}
+
+// What was heard before a pinch was found may have been pinched as well.
+func TestMemoryForgetsBeforeAPinch(t *testing.T) {
+	d := newDesk(t)
+	d.read(1)
+	if b := d.memory.Belief(d.note); b == (Belief{}) {
+		t.Fatal("nothing is believed")
+	}
+	d.read(5, pinched)
+	if b := d.memory.Belief(d.note); b != (Belief{}) {
+		t.Errorf("still believed %+v", b)
+	}
+}
+
+func TestMemoryDoubts(t *testing.T) {
+	d := newDesk(t)
+	if a, _ := d.read(2.5); a.Kind != Stay || !a.Doubt {
+		t.Errorf("2.5 cents from one note: %+v, want doubt", a)
+	}
+	d = newDesk(t)
+	for range 3 {
+		d.read(0.2)
+	}
+	if a, _ := d.read(0.2); a.Kind != Stay || a.Doubt {
+		t.Errorf("four notes in tune: %+v, want no doubt", a)
+	}
+}
+
+// An instrument that comes up while its slide is pulled has not held its pitch.
+func TestMemoryOfAColdInstrument(t *testing.T) {
+	d := newDesk(t)
+	at := func(played float64, x pitch.Cents) (Advice, *Follow) {
+		r := heard(d.note, x, 1)
+		r.Played = played
+		return d.memory.Answer(Input{Instrument: d.in, Note: d.note, Reading: r, Settings: d.set, Played: played})
+	}
+	place := pitch.Cents(22)
+	now := func(played float64) pitch.Cents { return place - 15*pitch.Cents(left(played)) }
+	if a, _ := at(30, now(30)); a.Code != "cold" {
+		t.Fatalf("%+v, want cold", a)
+	}
+	a, _ := at(130, now(130))
+	d.obey(a)
+	place += Expect(d.in, d.in.Paths(d.note)[0], nil, instrument.Main, a.Steps[0].FromMM, a.Steps[0].ToMM, Learned{})
+	a, f := at(290, now(290))
+	if f == nil || f.Verdict != Went || a.Kind != Stay {
+		t.Errorf("%v, %+v: want that the pitch went along", f, a)
+	}
+}

@@ -7,6 +7,7 @@
 //	FollowThrough  did the pitch go with the slide, or did the embouchure hold it
 //	Learn          a player's own millimetres per cent, from moves that went along
 //	Memory         one player through a tune-up: Advise with all that came before
+//	Turn           one player's turn in a round: whether to hear the note once more
 //	Belief         where a note stands, from all readings and moves so far
 //	Room           what the section has in common, apart from each chair's own
 //	CommonPitch    the reference that needs the least movement, for the leader
@@ -69,6 +70,9 @@ type Advice struct {
 	Small string `json:"small,omitempty"`
 	// Offset is where the reading stood from its target.
 	Offset pitch.Cents `json:"offset_cents"`
+	// Doubt, for Stay, says that the note may lie outside the tolerance band all
+	// the same: one more reading would tell. Only Memory says so.
+	Doubt bool `json:"doubt,omitempty"`
 	// Heard is the sounding note that was heard, for Note.
 	Heard pitch.Note `json:"heard,omitempty"`
 	// Try is another way of playing the note, for Finger.

@@ -19,16 +19,12 @@ const (
 	// so 6 is beyond chance (from memory; no source for brass attacks).
 	pinchedFall    = 6.0
 	pinchedSeconds = 1.5
+	// A note that slides at one pace from start to end drifts, and is no pinched
+	// attack: steadySeconds lie between its start and the middle of what is read.
+	steadySeconds = 0.9
 	// loudnessDB is how far from the usual level a note may lie: most of a
 	// dynamic step on a laptop microphone (common practice, no source).
 	loudnessDB = 9
-	// ColdSeconds of sound leave an instrument cold. Up to WarmSeconds it is
-	// warming as long as it rises by more than risingRate; from then on the
-	// change is slow (common practice, no source; the change is fastest early:
-	// UNSW, newt.phys.unsw.edu.au/jw/warming.html).
-	ColdSeconds = 120
-	WarmSeconds = 300
-	risingRate  = 2.0 // cents per minute of sound
 	// unlikeCents from where the player's instrument stood on recent days is
 	// more than weather does: 10 degrees at 3 cents (D. Sipe).
 	unlikeCents pitch.Cents = 30
@@ -94,9 +90,9 @@ func (q *inquiry) pinchedBefore() bool {
 
 // fall is how far the pitch has come down from the start of the note to
 // pinchedSeconds of its present slope later, in cents; 0 for a note that does
-// not fall all along.
+// not fall all along, or falls no faster at first than later.
 func (r Reading) fall() float64 {
-	if r.Early <= 0 || r.Drift >= 0 {
+	if float64(r.Early) <= -r.Drift*steadySeconds || r.Drift >= 0 {
 		return 0
 	}
 	return float64(r.Early) - r.Drift*pinchedSeconds
@@ -136,34 +132,13 @@ func (q *inquiry) loudness() (Advice, bool) {
 	return Advice{}, false
 }
 
-// cold withholds a push, and the word that all is well: a cold instrument is
-// flat and comes up by itself. A sharp one only gets sharper, so a pull stands.
+// cold withholds everything until it can be told where the warm instrument will
+// stand: a cold one is flat and comes up by itself.
 func (q *inquiry) cold() (Advice, bool) {
-	if q.Warm || q.Played <= 0 || q.belief.Offset > q.Good {
+	if !q.warmingUp() || !q.Warmup.unsure(q.Played) {
 		return Advice{}, false
 	}
-	if q.Played < ColdSeconds {
-		return again("cold", "The instrument is still cold and will come up.", "Blow warm air through it and play easy notes for a minute, then play again.")
-	}
-	if q.Played < WarmSeconds && q.rising() {
-		return again("cold", "The instrument is still warming: each note comes up.", "Play easy notes for another minute, then play again.")
-	}
-	return Advice{}, false
-}
-
-// rising compares with the reading before: a trend that has ended is over.
-func (q *inquiry) rising() bool {
-	n := len(q.Earlier)
-	if n == 0 || !q.Earlier[n-1].Settled {
-		return false
-	}
-	last := q.Earlier[n-1]
-	rise := float64(pitch.Between(last.Hz, q.Reading.Hz))
-	minutes := (q.Played - last.Played) / 60
-	if last.Played <= 0 || minutes <= 0 {
-		return rise > 2*risingRate // as if two minutes lay between
-	}
-	return rise > risingRate*minutes && rise > float64(DeadBand)
+	return again("cold", "The instrument is still cold and will come up.", "Blow warm air through it and play easy notes until you are called again.")
 }
 
 // unlikeBefore withholds a reading far from where this player's settings have

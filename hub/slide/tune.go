@@ -150,6 +150,9 @@ func (q *inquiry) move(st Step) Advice {
 	a := Advice{Kind: Move, Code: "move", Steps: []Step{st}, Headline: headline(st)}
 	a.Detail = fmt.Sprintf("From %.0f to %.0f mm out.", math.Round(st.FromMM), math.Round(st.ToMM))
 	a.Next = "Then rest, breathe, and play the note again."
+	if rise := q.warmup.rise(q.Played, WarmSeconds); rise >= 1 {
+		a.Detail += fmt.Sprintf(" It still comes up by about %s as it warms; that is allowed for.", cents(math.Round(float64(rise))))
+	}
 	if st.ShortBy != 0 {
 		a.Code = "limit"
 		left := math.Abs(st.MM())

@@ -89,7 +89,8 @@ func (p *player) send(hz pitch.Hertz) {
 	}
 }
 
-// playAll lets everybody who is asked play until nobody is asked any more.
+// playAll lets everybody who is asked play until nobody is asked any more, or
+// only those who are to move a slide first.
 func (b *band) playAll() {
 	b.t.Helper()
 	for range 12 * len(b.players) {

@@ -204,7 +204,7 @@ func newChair(c hub.ChairRow) Chair {
 // playing reports whether a chair is asked just now: then its old answer
 // gives way to the call.
 func playing(c hub.ChairRow) bool {
-	return c.State == "turn" || c.State == "sounding" || c.State == "resting"
+	return c.State == "turn" && !c.ToMove || c.State == "sounding" || c.State == "resting"
 }
 
 // standsOf says where the slides stand that are set once for tuning; valve

@@ -107,8 +107,7 @@ func tuneUp(t *testing.T, h hand) {
 	}
 
 	s.obeyAll()
-	b.Until("the trumpet moved", chairText("Trumpet", "moved"))
-
+	b.Until("the trumpet asked again", chairText("Trumpet", "asked again"))
 	h.again(b)
 	b.Until("a second round", `[...document.querySelectorAll('[data-state="turn"]')].length === 1`)
 	h.next(b)
@@ -165,6 +164,8 @@ func TestLeaderSaysMoved(t *testing.T) {
 	want := s.hub.View(trumpet.chair).Answer.Moves[0].ToMM
 	click(`[data-act="moved"]`)(b)
 	b.Until("the slide at its new place", `document.querySelector(".why").innerText.includes("`+strconv.FormatFloat(want, 'f', 0, 64)+` mm out")`)
+	b.Until("that it is asked again", `document.querySelector('[data-state="turn"]')`)
+	press("n")(b)
 	b.Until("the word for it", `document.querySelector(".word").textContent === "moved"`)
 	b.Shot("row-moved")
 	press(kb.Escape)(b)

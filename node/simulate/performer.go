@@ -56,7 +56,7 @@ func (p *Performer) Run(ctx context.Context) {
 		changed := p.Desk.Changed()
 		v := p.Desk.View()
 		if v.Answer != nil && v.Answer.ID != answered {
-			answered = v.Answer.ID
+			answered, asked = v.Answer.ID, v.Answer.Code
 			if !p.obey(ctx, v.Answer) {
 				return
 			}
@@ -77,6 +77,7 @@ func (p *Performer) Run(ctx context.Context) {
 			return
 		}
 		p.play(ctx, v, changed)
+		asked = ""
 	}
 }
 
@@ -112,30 +113,22 @@ func (p *Performer) obey(ctx context.Context, a *proto.Answer) bool {
 		mm := p.Player.CarryOut(m.ID, m.ToMM)
 		p.Desk.Setting(proto.Setting{Slide: m.ID, MM: mm})
 	}
-	if a.Kind == "rest" {
-		p.Player.Rest()
+	if len(a.Moves) > 0 {
+		p.Player.Rest() // "then rest, breathe, and play the note again"
 	}
 	return p.mend(ctx, a.Code)
 }
 
-// mend does what the reason for another try asks for.
+// mend does what an answer, or the reason for another try, asks for.
 func (p *Performer) mend(ctx context.Context, code string) bool {
-	switch code {
-	case "":
-	case "vibrato":
-		p.Player.Straight()
-	case "pinched":
-		p.Player.Rest()
-	case "cold":
-		p.Player.Warm(warmFor)
-		if p.Warmed != nil {
-			p.Warmed(warmFor)
-		}
-		return p.wait(ctx, p.scaled(warmingUp), nil)
-	case "octave", "wrong-side", "transposition", "wrong-partial", "other-note":
-		p.Player.Told()
+	if !p.Player.Heed(code) {
+		return true
 	}
-	return true
+	p.Player.Warm(warmFor)
+	if p.Warmed != nil {
+		p.Warmed(warmFor)
+	}
+	return p.wait(ctx, p.scaled(warmingUp), nil)
 }
 
 func (p *Performer) or(d, standard time.Duration) time.Duration {

@@ -5,7 +5,6 @@ import (
 	"math/rand/v2"
 
 	"bellrow/hub/slide"
-	"bellrow/node/listen"
 	"bellrow/node/simulate/player"
 	"bellrow/proto/instrument"
 	"bellrow/proto/pitch"
@@ -15,28 +14,20 @@ import (
 type section struct {
 	chairs  []*chair
 	seconds float64
-	// again has a player play the note once more after a move, before the next
-	// player's turn.
-	again bool
-	// coldLast has cold instruments warm up from the start and called last.
-	coldLast bool
 }
 
-// chair is a simulated player and what the hub keeps of them.
+// chair is a simulated player and what is counted of them.
 type chair struct {
 	in       *instrument.Instrument
 	player   *player.Player
-	habit    player.Habit
+	habits   []string // what makes this chair hard, as Habits names it
 	note     pitch.Note
 	target   pitch.Hertz
-	settings instrument.Settings // as the hub knows them
+	settings instrument.Settings // as the player reads them off
 
-	memory   slide.Memory
-	holding  bool    // the present note is held away from the centre, in truth
-	holds    int     // judged moves that were held in truth
-	sentAt   float64 // when the player was sent to warm up; 0 = not
-	accused  bool    // told that the embouchure held the pitch
-	warned   bool    // asked for a fresh attack while holding in truth
+	holds    int  // judged moves that were held in truth
+	accused  bool // told that the embouchure held the pitch
+	warned   bool // asked for a fresh attack while holding in truth
 	judged   bool
 	moves    int
 	wrongWay int
@@ -58,6 +49,20 @@ type Population struct {
 	NearEnds                    float64 // main slide nearly closed, or nearly off
 }
 
+// What else makes a chair hard, beside the habits of player.Habit.
+const (
+	ownMillimetres = "own mm per cent"
+	coldInstrument = "cold"
+	wrongNote      = "wrong note"
+	withVibrato    = "vibrato"
+	endOfSlide     = "end of slide"
+	plain          = "none of these"
+)
+
+// ownRatio is how far a chair's millimetres per cent differ from the model's,
+// as a logarithm, before the breakdown names it: one standard deviation.
+const ownRatio = ratioSD
+
 // DefaultPopulation is invented: one or two of everything in a section of 12.
 var DefaultPopulation = Population{
 	Pinchers: 0.12, Holders: 0.15, Drifters: 0.15, Late: 0.12, Wrong: 0.08, Vibrato: 0.12, NearEnds: 0.12,
@@ -65,13 +70,17 @@ var DefaultPopulation = Population{
 
 // How players and instruments differ (invented for the trial).
 const (
-	buildSD      = 6     // cents: how instruments differ at their usual places
-	settingSD    = 5     // mm: where slides were left
-	ratioSD      = 0.07  // of millimetres per cent
-	roomSD       = 2     // °C around 20
-	warmedUp     = 400.0 // seconds of playing behind a warm player
-	lateSeconds  = 90    // the most that a late player has played
-	reachSlackMM = 2     // a chair must be able to get in tune
+	buildSD     = 6     // cents: how instruments differ at their usual places
+	settingSD   = 5     // mm: where slides were left
+	ratioSD     = 0.07  // of millimetres per cent
+	roomSD      = 2     // °C around 20
+	warmedUp    = 400.0 // seconds of playing behind a warm player
+	lateSeconds = 90    // the most that a late player has played
+	// warmingSeconds is the usual time constant of warming up, warmingSD its
+	// scatter as a logarithm: tubas take longer than trumpets, and rooms differ.
+	warmingSeconds = 100
+	warmingSD      = 0.3
+	reachSlackMM   = 2 // a chair must be able to get in tune
 )
 
 func newSection(seed uint64, chairs int, pop Population) (*section, error) {
@@ -95,7 +104,11 @@ func newChair(r *rand.Rand, air instrument.Air, pop Population) (*chair, error) 
 	if err != nil {
 		return nil, err
 	}
-	c := &chair{in: in, habit: pop.habit(r), settings: instrument.Settings{}}
+	c := &chair{in: in, settings: instrument.Settings{}}
+	habit := pop.habit(r)
+	if habit != player.Relaxed {
+		c.has(string(habit))
+	}
 	const bFlat, f = 10, 5
 	c.note = in.TuningNote(bFlat)
 	if in.Family == "horn" {
@@ -108,16 +121,24 @@ func newChair(r *rand.Rand, air instrument.Air, pop Population) (*chair, error) 
 	c.settings[instrument.Main] = mm
 	cfg := player.Config{
 		Instrument: in, Settings: c.settings, Build: build, Air: air,
-		Ratio: math.Exp(ratioSD * r.NormFloat64()), Habit: c.habit, Seed: r.Uint64(),
+		Ratio: math.Exp(ratioSD * r.NormFloat64()), Habit: habit, Seed: r.Uint64(),
 		Level: pitch.Level(-22 + 4*r.NormFloat64()), Pinch: pitch.Cents(6 + 8*r.Float64()),
 	}
 	played := warmedUp
+	if math.Abs(math.Log(cfg.Ratio)) > ownRatio {
+		c.has(ownMillimetres)
+	}
 	if r.Float64() < pop.Late {
+		c.has(coldInstrument)
 		cfg.Cold = pitch.Cents(8 + 17*r.Float64())
+		cfg.Warming = warmingSeconds * math.Exp(warmingSD*r.NormFloat64())
 		played = lateSeconds * r.Float64()
 	}
-	cfg.Wrong = pop.wrong(r, in)
+	if cfg.Wrong = pop.wrong(r, in); cfg.Wrong != player.RightNote {
+		c.has(wrongNote)
+	}
 	if r.Float64() < pop.Vibrato {
+		c.has(withVibrato)
 		cfg.Vibrato = pitch.Cents(20 + 30*r.Float64())
 	}
 	if c.player, err = player.New(cfg); err != nil {
@@ -126,6 +147,9 @@ func newChair(r *rand.Rand, air instrument.Air, pop Population) (*chair, error) 
 	c.player.Warm(played)
 	return c, nil
 }
+
+// has notes what makes the chair hard.
+func (c *chair) has(what string) { c.habits = append(c.habits, what) }
 
 // stands draws where the main slide was left, and how the instrument is built.
 func (pop Population) stands(r *rand.Rand, c *chair) (mm float64, build pitch.Cents) {
@@ -136,6 +160,7 @@ func (pop Population) stands(r *rand.Rand, c *chair) (mm float64, build pitch.Ce
 	if r.Float64() >= pop.NearEnds {
 		return mm, build
 	}
+	c.has(endOfSlide)
 	mm = math.Round(1 + 2*r.Float64()) // nearly closed, or nearly as far out as is safe
 	if r.IntN(2) == 0 {
 		mm = hi - 1 - 2*r.Float64()
@@ -191,37 +216,52 @@ func (c *chair) truthMM() float64 {
 	return c.in.MoveMM(c.in.Paths(c.note)[0], instrument.Main, c.settings, pitch.Cents(-c.truth()))
 }
 
+// good reports whether the chair is in tune.
+func (c *chair) good() bool { return math.Abs(c.truth()) <= goodCents }
+
 func (s *section) inTune() int {
 	n := 0
 	for _, c := range s.chairs {
-		if math.Abs(c.truth()) <= goodCents {
+		if c.good() {
 			n++
 		}
 	}
 	return n
 }
 
-// carryOut makes a move of the main slide and counts it.
-func (c *chair) carryOut(toMM float64) {
+// carryOut makes a move and counts it.
+func (c *chair) carryOut(id instrument.SlideID, toMM float64) {
 	before := c.truth()
-	from := c.settings[instrument.Main]
+	from := c.in.MM(c.settings, id)
 	if (toMM-from)*before < 0 { // pulling flattens: right when sharp
 		c.wrongWay++
 	}
 	c.moves++
-	main, _ := c.in.Slide(instrument.Main)
-	stands := c.player.CarryOut(instrument.Main, toMM)
-	c.settings[instrument.Main] = toMM
-	if math.Abs(stands-toMM) > 2 || stands >= main.TravelMM {
-		c.settings[instrument.Main] = math.Round(stands) // the player sees that it does not go
+	s, _ := c.in.Slide(id)
+	stands := c.player.CarryOut(id, toMM)
+	c.settings[id] = toMM
+	if math.Abs(stands-toMM) > 2 || stands >= s.TravelMM {
+		c.settings[id] = math.Round(stands) // the player sees that it does not go
 	}
+}
+
+// judge counts what was made of the last move against the truth.
+func (c *chair) judge(v slide.Verdict, holding bool) {
+	if v == slide.Small {
+		return
+	}
+	c.judged = true
+	if holding {
+		c.holds++
+		c.warned = c.warned || v == slide.Held || v == slide.Unsure || v == slide.Partly
+	}
+	c.accused = c.accused || v == slide.Held
 }
 
 // count adds the chair's figures to the result.
 func (c *chair) count(r *Result) {
 	r.Moves += c.moves
 	r.WrongWay += c.wrongWay
-	r.Notes += float64(c.notes)
 	switch {
 	case c.holds > 0:
 		r.Holders++
@@ -236,13 +276,5 @@ func (c *chair) count(r *Result) {
 		if c.accused {
 			r.Accused++
 		}
-	}
-}
-
-// wire is what of a reading reaches the hub.
-func wire(r listen.Reading) slide.Reading {
-	return slide.Reading{
-		Hz: r.Hz, CI95: r.CI95, Spread: r.Spread, Drift: r.Drift, Level: r.Level, Early: r.Early,
-		Settled: r.Settled, Reason: string(r.Reason),
 	}
 }

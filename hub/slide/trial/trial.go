@@ -7,10 +7,11 @@
 // (hub/slide), players who bend to a meter, and the naive rule, a nominal
 // number of millimetres per cent from every single reading.
 //
-// A round calls every chair once, in turn. In bellrow's rounds a player plays
-// the note once more after a move, and players whose node has heard too little
-// of them play easy notes from the start and are called last; both can be
-// turned off to see what they are worth.
+// Bellrow's rounds are played by a real hub: what is asked of whom, how often and
+// when is what the program does. A round is one call: one pass over the chairs
+// in which each has its turn of a few notes, see slide.Turn. For a fair
+// comparison the naive rule is played with one note and with as many notes in a
+// turn as bellrow may ask for.
 //
 //	go run ./cmd/proof moves
 //
@@ -23,6 +24,7 @@ import (
 	"flag"
 	"fmt"
 	"io"
+	"maps"
 	"math"
 	"slices"
 	"text/tabwriter"
@@ -34,18 +36,11 @@ type Config struct {
 	Chairs   int    // players in each
 	Rounds   int    // after which a tune-up is given up
 	Seed     uint64 // of the first section; the others follow
-	// Again has a player play the note once more after a move, before the next
-	// player's turn: slide moved, same note again, next player, as section
-	// tune-ups go (common practice, no source). Only bellrow uses it.
-	Again bool
-	// ColdLast has players whose instrument is cold play easy notes from the
-	// start, and calls them last. Only bellrow uses it.
-	ColdLast bool
 	Population
 }
 
 // DefaultConfig is the trial as reported.
-var DefaultConfig = Config{Sections: 200, Chairs: 12, Rounds: 8, Seed: 1, Again: true, ColdLast: true, Population: DefaultPopulation}
+var DefaultConfig = Config{Sections: 200, Chairs: 12, Rounds: 8, Seed: 1, Population: DefaultPopulation}
 
 // goodCents is in tune for the trial, and goodShare the share of the chairs
 // that must be for the section to be.
@@ -63,15 +58,24 @@ type Result struct {
 	Rounds, Minutes []float64
 	// InTuneAfter2 is the share of chairs in tune after two rounds, over all.
 	InTuneAfter2 float64
+	// Left is the breakdown of those chairs that were not: by each thing that
+	// makes a chair hard, how many had it, and how many of them were left out.
+	Left map[string]Share
 	// Moves per player, and those that went the wrong way.
 	Moves, WrongWay, Players int
-	// Notes asked of each player, on average.
-	Notes float64
+	// Notes asked of each player in the first two rounds, on average and at most.
+	Notes     float64
+	MostNotes int
+	// MinutesOf2 is how long two rounds take, on average.
+	MinutesOf2 float64
 	// Innocent players whose moves were judged, and those of them accused of
 	// holding. Holders who held after a judged move: those named as such, and
 	// those missed, who were never even asked for a fresh attack.
 	Innocent, Accused, Holders, Named, Missed int
 }
+
+// Share is so many out of so many.
+type Share struct{ N, Of int }
 
 // Within returns the share of sections in tune within so many rounds.
 func (r Result) Within(rounds float64) float64 {
@@ -91,22 +95,11 @@ func quantile(x []float64, q float64) float64 {
 	return s[min(len(s)-1, int(math.Ceil(q*float64(len(s)))-1))]
 }
 
-// Policies are compared in this order.
-var policies = []struct {
-	name string
-	play func(*section, *Result) (after func(round int))
-}{
-	{"bellrow", playBellrow},
-	{"lips to a meter", playMeter},
-	{"naive rule", playNaive},
-}
-
 // Play runs all policies over the same sections.
 func Play(ctx context.Context, c Config) ([]Result, error) {
 	var out []Result
 	for _, p := range policies {
-		r := Result{Policy: p.name, Sections: c.Sections}
-		good := 0
+		r := Result{Policy: p.name, Sections: c.Sections, Left: map[string]Share{}}
 		for i := range c.Sections {
 			if err := ctx.Err(); err != nil {
 				return nil, err
@@ -115,26 +108,33 @@ func Play(ctx context.Context, c Config) ([]Result, error) {
 			if err != nil {
 				return nil, err
 			}
-			s.again, s.coldLast = c.Again, c.ColdLast
 			r.Players += c.Chairs
-			good += tuneUp(s, &r, c.Rounds, p.play(s, &r))
+			round, err := p.play(ctx, s)
+			if err != nil {
+				return nil, err
+			}
+			if err := tuneUp(s, &r, c.Rounds, round); err != nil {
+				return nil, err
+			}
 		}
-		r.InTuneAfter2 = float64(good) / float64(r.Players)
+		r.InTuneAfter2 /= float64(r.Players)
 		r.Notes /= float64(r.Players)
+		r.MinutesOf2 /= float64(r.Sections)
 		out = append(out, r)
 	}
 	return out, nil
 }
 
-// tuneUp plays rounds until the section is in tune, and two at least. It
-// returns how many chairs were in tune after two.
-func tuneUp(s *section, r *Result, most int, play func(int)) (afterTwo int) {
+// tuneUp plays rounds until the section is in tune, and two at least.
+func tuneUp(s *section, r *Result, most int, play func() error) error {
 	rounds, minutes := math.Inf(1), math.Inf(1)
 	for round := 1; round <= most; round++ {
-		play(round)
+		if err := play(); err != nil {
+			return err
+		}
 		in := s.inTune()
 		if round == 2 {
-			afterTwo = in
+			r.afterTwo(s, in)
 		}
 		if math.IsInf(rounds, 1) && float64(in) >= goodShare*float64(len(s.chairs)) {
 			rounds, minutes = float64(round), s.seconds/60
@@ -147,7 +147,29 @@ func tuneUp(s *section, r *Result, most int, play func(int)) (afterTwo int) {
 	for _, c := range s.chairs {
 		c.count(r)
 	}
-	return afterTwo
+	return nil
+}
+
+// afterTwo counts how a section stands after two rounds.
+func (r *Result) afterTwo(s *section, inTune int) {
+	r.InTuneAfter2 += float64(inTune)
+	r.MinutesOf2 += s.seconds / 60
+	for _, c := range s.chairs {
+		r.Notes += float64(c.notes)
+		r.MostNotes = max(r.MostNotes, c.notes)
+		habits := c.habits
+		if len(habits) == 0 {
+			habits = []string{plain}
+		}
+		for _, h := range habits {
+			x := r.Left[h]
+			x.Of++
+			if !c.good() {
+				x.N++
+			}
+			r.Left[h] = x
+		}
+	}
 }
 
 // Run plays the trial as args say and prints its table.
@@ -159,8 +181,6 @@ func Run(ctx context.Context, w io.Writer, args []string) error {
 	fs.IntVar(&c.Chairs, "chairs", c.Chairs, "players in each section")
 	fs.IntVar(&c.Rounds, "rounds", c.Rounds, "rounds after which a tune-up is given up")
 	fs.Uint64Var(&c.Seed, "seed", c.Seed, "seed of the first section")
-	fs.BoolVar(&c.Again, "again", c.Again, "the same note once more after a move, before the next player")
-	fs.BoolVar(&c.ColdLast, "coldlast", c.ColdLast, "cold instruments warm up from the start and are called last")
 	fs.Float64Var(&c.Pinchers, "pinchers", c.Pinchers, "share of players who pinch")
 	fs.Float64Var(&c.Holders, "holders", c.Holders, "share of players who hold the pitch")
 	fs.Float64Var(&c.Drifters, "drifters", c.Drifters, "share of players who slide away")
@@ -196,12 +216,17 @@ func report(w io.Writer, c Config, results []Result) error {
 	row("rounds, 90 % of sections", func(r Result) string { return finite(quantile(r.Rounds, 0.9), "%.0f") })
 	row("minutes, median", func(r Result) string { return finite(quantile(r.Minutes, 0.5), "%.1f") })
 	row("chairs in tune after 2 rounds", func(r Result) string { return percent(r.InTuneAfter2) })
-	row("notes per player", func(r Result) string { return fmt.Sprintf("%.1f", r.Notes) })
+	row("minutes of 2 rounds", func(r Result) string { return fmt.Sprintf("%.1f", r.MinutesOf2) })
+	row("notes per player in 2 rounds", func(r Result) string { return fmt.Sprintf("%.1f, at most %d", r.Notes, r.MostNotes) })
 	row("slide moves per player", func(r Result) string { return fmt.Sprintf("%.2f", float64(r.Moves)/float64(r.Players)) })
 	row("moves the wrong way", func(r Result) string { return share(r.WrongWay, r.Moves) })
 	row("wrongly accused of holding", func(r Result) string { return share(r.Accused, r.Innocent) })
 	row("holders named", func(r Result) string { return share(r.Named, r.Holders) })
 	row("holders missed", func(r Result) string { return share(r.Missed, r.Holders) })
+	fmt.Fprintln(tw, "\nnot in tune after 2 rounds, of those with")
+	for _, h := range slices.Sorted(maps.Keys(results[0].Left)) {
+		row("  "+h, func(r Result) string { return share(r.Left[h].N, r.Left[h].Of) })
+	}
 	return tw.Flush()
 }
 

@@ -13,7 +13,7 @@ import (
 // sections does not decide.
 func TestAdviceBeatsMeterAndNaiveRule(t *testing.T) {
 	c := DefaultConfig
-	c.Sections, c.Rounds, c.Again = 12, 4, true
+	c.Sections, c.Rounds = 12, 4
 	results, err := Play(t.Context(), c)
 	if err != nil {
 		t.Fatal(err)

@@ -58,7 +58,7 @@ const (
 	driftMean    = 1.0 // cents per second, a drifter's usual glide: a little upwards, as effort grows
 	driftSD      = 3.0 // cents per second, its scatter from attack to attack
 	noteSeconds  = 3.0 // a called note
-	coldSeconds  = 100 // time constant of warming in played time
+	coldSeconds  = 100 // usual time constant of warming in played time
 	handMM       = 0.5 // error of setting a slide by eye, SD in mm
 )
 
@@ -82,8 +82,10 @@ type Config struct {
 	Habit Habit
 	// Pinch is where a pincher's notes settle above the centre.
 	Pinch pitch.Cents
-	// Cold is how flat the instrument stands before a note has been played.
-	Cold pitch.Cents
+	// Cold is how flat the instrument stands before a note has been played, and
+	// Warming the time constant of its coming up, in seconds of playing; 0 means 100.
+	Cold    pitch.Cents
+	Warming float64
 	// Wrong is the note the player starts with.
 	Wrong Wrong
 	// Vibrato is its extent peak to peak, 0 for none; VibratoHz 0 means 5.5.
@@ -134,6 +136,9 @@ func New(c Config) (*Player, error) {
 	if c.Level == 0 {
 		c.Level = -20
 	}
+	if c.Warming == 0 {
+		c.Warming = coldSeconds
+	}
 	if c.VibratoHz == 0 {
 		c.VibratoHz = 5.5
 	}
@@ -173,7 +178,7 @@ func (p *Player) Centre(n pitch.Note) pitch.Hertz { return p.centre(p.Path(n)) }
 
 func (p *Player) centre(path instrument.Path) pitch.Hertz {
 	x := p.c.Build + p.c.Partials[path.Partial]
-	x -= pitch.Cents(float64(p.c.Cold) * math.Exp(-p.played/coldSeconds))
+	x -= pitch.Cents(float64(p.c.Cold) * math.Exp(-p.played/p.c.Warming))
 	return p.c.Instrument.Pitch(path, p.effective(), p.c.Air).Shift(x)
 }
 
@@ -231,6 +236,23 @@ func (p *Player) Rest() {
 	if p.random.Float64() < holdLets {
 		clear(p.remember)
 	}
+}
+
+// Heed does what an answer asks of the embouchure and the ear, by its stable
+// code. It reports whether it asks for warm air first, which takes the caller's
+// time.
+func (p *Player) Heed(code string) (warm bool) {
+	switch code {
+	case "vibrato":
+		p.Straight()
+	case "octave", "wrong-side", "transposition", "wrong-partial", "other-note":
+		p.Told()
+	case "pinched", "eased", "once-more", "unsure", "partly", "held", "tries":
+		p.Rest() // each of these says: rest, breathe, start fresh
+	case "cold", "warming":
+		return true
+	}
+	return false
 }
 
 // Told makes the player play the called note from now on.
