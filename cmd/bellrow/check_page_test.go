@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"os"
 	"os/exec"
 	"path/filepath"
 	"strings"
@@ -97,5 +98,21 @@ func TestPageAddress(t *testing.T) {
 	taken := first.Addr().String()
 	if _, err := listenForPage(taken); err == nil || !strings.Contains(err.Error(), "in use") {
 		t.Errorf("a taken address that was asked for: error %v, want that it is in use", err)
+	}
+}
+
+// TestPageSecret: the page's address outlives its node, and a file that holds
+// something else is replaced.
+func TestPageSecret(t *testing.T) {
+	dir := filepath.Join(t.TempDir(), "node")
+	first := pageSecret(dir)
+	if again := pageSecret(dir); first == "" || again != first {
+		t.Errorf("%q, then %q; want the same again", first, again)
+	}
+	if err := os.WriteFile(filepath.Join(dir, "page-secret"), []byte("../"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	if other := pageSecret(dir); !secretForm.MatchString(other) || other == first {
+		t.Errorf("%q after a damaged file, want a new secret", other)
 	}
 }

@@ -103,6 +103,8 @@ func (d *demo) run(ctx context.Context, e env, once, asJSON, wait bool) (err err
 		return err
 	}
 	if !wait {
+		fmt.Fprintln(d.out, "Each plays a B flat, moves the slide that the answer names, and is heard again: two and a half minutes in all.\nThe first answer comes in seconds; the leader's page above draws every slide.")
+		fmt.Fprintln(d.out)
 		if err := d.tune(ctx); err != nil {
 			return err
 		}

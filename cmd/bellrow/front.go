@@ -43,7 +43,7 @@ func openFront(c *nodeConfig, e env) (*front, error) {
 		}
 		return f, nil
 	}
-	pc := player.Config{Node: f, Last: f.wish(), Log: f.log}
+	pc := player.Config{Node: f, Secret: pageSecret(stateRoot(c.state)), Last: f.wish(), Log: f.log}
 	if c.ownPage() {
 		f.mic = player.NewMicrophone(f.log)
 		pc.Mic = f.mic

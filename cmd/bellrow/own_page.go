@@ -1,8 +1,12 @@
 package main
 
 import (
+	"crypto/rand"
 	"net"
 	"net/http"
+	"os"
+	"path/filepath"
+	"regexp"
 
 	"bellrow/node/player"
 )
@@ -38,4 +42,22 @@ func servePage(page *player.Server, l net.Listener) (stop func()) {
 	done := make(chan struct{})
 	go func() { defer close(done); server.Serve(l) }()
 	return func() { server.Close(); <-done }
+}
+
+// secretForm is what rand.Text makes.
+var secretForm = regexp.MustCompile(`^[A-Z2-7]{26,}$`)
+
+// pageSecret is the secret in the address of this user's pages, kept in dir: a
+// page that stayed open finds its node again after a new start. Where it
+// cannot be kept it is empty, and the page gets another.
+func pageSecret(dir string) string {
+	path := filepath.Join(dir, "page-secret")
+	if kept, err := os.ReadFile(path); err == nil && secretForm.Match(kept) {
+		return string(kept)
+	}
+	secret := rand.Text()
+	if os.MkdirAll(dir, 0o700) != nil || os.WriteFile(path, []byte(secret), 0o600) != nil {
+		return ""
+	}
+	return secret
 }

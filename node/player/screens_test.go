@@ -52,7 +52,7 @@ func serve(t testing.TB, n player.Node) (*player.Server, string) {
 	return s, srv.URL + s.Path()
 }
 
-var seat = player.Wish{Name: "Bram", Part: "2nd horn", Instrument: "trumpet_bb"}
+var seat = player.Wish{Name: "Bram", Part: "2nd trumpet", Instrument: "trumpet_bb"}
 
 var mainSlide = proto.Slide{ID: instrument.Main, Name: "main slide", FromMM: 13, ToMM: 13, TravelMM: 50}
 

@@ -48,6 +48,9 @@ type Wish struct {
 // Config sets up a Server. Node is needed.
 type Config struct {
 	Node Node
+	// Secret is part of the page's path; the same one again gives the page the
+	// address it had. Empty means a new one.
+	Secret string
 	// Last fills the form with what the player said last time.
 	Last Wish
 	// Mic answers the browser microphone's socket at "mic"; with it the page
@@ -80,8 +83,11 @@ func New(cfg Config) (*Server, error) {
 	if cfg.Node == nil {
 		return nil, errors.New("player: config without a node")
 	}
-	s := &Server{node: cfg.Node, mic: cfg.Mic, guard: cfg.Guard, token: rand.Text(), files: page.Open(embedded, cfg.AssetsDir),
+	s := &Server{node: cfg.Node, mic: cfg.Mic, guard: cfg.Guard, token: cfg.Secret, files: page.Open(embedded, cfg.AssetsDir),
 		log: cfg.Log, viewers: map[chan struct{}]struct{}{}}
+	if s.token == "" {
+		s.token = rand.Text()
+	}
 	s.state.wish = cfg.Last
 	s.state.link = Link{State: LinkSearching}
 	if s.guard == nil {
