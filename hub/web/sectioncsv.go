@@ -152,7 +152,7 @@ func ReadChairs(r io.Reader, known func(instrument.ID) bool) ([]hub.Chair, error
 func chairOf(line []string, col map[string]int, index int) (hub.Chair, error) {
 	cell := func(name string) string {
 		if i, ok := col[name]; ok && i < len(line) {
-			return strings.TrimPrefix(strings.TrimSpace(line[i]), "'")
+			return strings.TrimSpace(strings.TrimPrefix(strings.TrimSpace(line[i]), "'")) // see safeCells
 		}
 		return ""
 	}
