@@ -8,6 +8,7 @@ import (
 	"bellrow/hub"
 	"bellrow/proto/instrument"
 	"bellrow/proto/pitch"
+	"bellrow/proto/track"
 )
 
 // fMajor calls F major for a tuba, a horn, a trombone and a trumpet, which
@@ -152,4 +153,34 @@ func TestShapeOfLoudness(t *testing.T) {
 	}
 	c.Shape = "bottom-heavy"
 	b.do(hub.Command{Do: hub.DoCall, Call: &c})
+}
+
+// TestTracksFollowTheChord: the partials of a chord's tones are multiples of
+// the lowest, or of the root below an inversion, by the ratios 5/4 and 3/2; the
+// minor third 6/5 is near a multiple of neither, and the grid holds it.
+func TestTracksFollowTheChord(t *testing.T) {
+	for _, tt := range []struct {
+		chord string
+		notes [4]pitch.Note
+		want  pitch.Hertz // 0: a grid finer than any note
+	}{
+		{"Bb major", [4]pitch.Note{34, 53, 62, 70}, 58.27},
+		{"Bb major, first inversion", [4]pitch.Note{50, 53, 58, 70}, 29.14},
+		{"Bb minor", [4]pitch.Note{34, 53, 61, 70}, 0},
+	} {
+		t.Run(tt.chord, func(t *testing.T) {
+			b := newBench(t)
+			ps := b.quartet()
+			tones := map[hub.ChairID]pitch.Note{}
+			for i, p := range ps {
+				p.tracks()
+				tones[p.chair] = tt.notes[i]
+			}
+			b.callTogether(hub.Call{Kind: hub.CallChord, Chord: tt.chord, Tones: tones})
+			got := ps[0].wants("play").Tracks
+			if tt.want == 0 && (got < track.MinReference || got > 12) || tt.want > 0 && (got < tt.want-0.1 || got > tt.want+0.1) {
+				t.Errorf("tracks are asked around %v, want %v", got, tt.want)
+			}
+		})
+	}
 }

@@ -283,7 +283,6 @@ func (h *Hub) logFit(in attribute.Input, res attribute.Result) {
 func (h *Hub) attributionInput(run *Round) attribute.Input {
 	var in attribute.Input
 	var starts, ends []float64
-	reference := h.tracksReference(run)
 	for _, id := range run.Queue {
 		s := h.seats[id]
 		if !h.here(id) {
@@ -296,8 +295,8 @@ func (h *Hub) attributionInput(run *Round) attribute.Input {
 			ch.PPM, ch.PPMError = s.clock.ppm(rate)
 			ch.Floor = s.chunks[n-1].Floor
 		}
-		if !s.clock.known || !run.listening() && !isNearMultiple(ch.Expected, reference) {
-			ch.Chunks, ch.Able = nil, false // the tracks cannot be laid side by side, or hold little of this note
+		if !s.clock.known {
+			ch.Chunks = nil // without a clock the tracks cannot be laid side by side
 		}
 		if r := s.inRound; r != nil && r.Why == whyGathering {
 			w := r.Wire

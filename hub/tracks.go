@@ -2,6 +2,7 @@ package hub
 
 import (
 	"math"
+	"slices"
 
 	"bellrow/hub/attribute"
 	"bellrow/proto/instrument"
@@ -20,9 +21,11 @@ const (
 	// nearCalled is more than a just tone differs from a tempered one, and
 	// leaves a player room within the 45 cents that a node keeps of a multiple.
 	nearCalled pitch.Cents = 20
-	// grid is the reference for notes that nobody called, in Hz: the lowest that
-	// nodes take, with room, so that what they keep around its multiples leaves
-	// no gaps.
+	// topOctave puts a root above all that brass plays.
+	topOctave pitch.Note = 96
+	// grid is the reference for notes that nobody called or that have no other in
+	// common, in Hz: the lowest that nodes take, with room, so that what they keep
+	// around its multiples leaves no gaps.
 	grid pitch.Hertz = 10.5
 )
 
@@ -40,64 +43,38 @@ func (h *Hub) tracksReference(r *Round) pitch.Hertz {
 	if r.Call.Kind != CallChord || err != nil {
 		return commonReference(tones, 0)
 	}
-	return commonReference(tones, h.section.Reference.Frequency(pitch.Note(chord.Root)))
+	return commonReference(tones, h.section.Reference.Frequency(pitch.Note(chord.Root)+topOctave))
 }
 
 // traceable reports whether a chair's laptop can send tracks that can be laid
 // beside those of others.
 func (s *seat) traceable() bool { return !s.away() && s.tracks && s.clock.known }
 
-// commonReference is the frequency near whose multiples most of the tones lie:
-// the lowest tone, or a root, given in any octave or 0, at or below it. Of
-// equals it is the highest, whose multiples lie furthest apart.
+// commonReference is the highest frequency near whose multiples all tones lie:
+// the lowest tone, or a root, given in any octave or 0, at or below it. Where
+// there is none, as with the third of a minor chord, it is the grid.
 func commonReference(tones []pitch.Hertz, root pitch.Hertz) pitch.Hertz {
 	if len(tones) == 0 {
 		return 0
 	}
-	best := lowest(tones)
-	most := nearMultiples(tones, best)
-	if !root.Valid() {
-		return best
-	}
-	for root > best.Shift(nearCalled) {
-		root /= 2
-	}
-	for 2*root <= best.Shift(nearCalled) {
-		root *= 2
+	low := slices.Min(tones)
+	if nearMultiples(tones, low) {
+		return low
 	}
 	for ; root >= lowestTracks; root /= 2 {
-		if n := nearMultiples(tones, root); n > most {
-			best, most = root, n
+		if root <= low.Shift(nearCalled) && nearMultiples(tones, root) {
+			return root
 		}
 	}
-	return best
+	return grid
 }
 
-func lowest(tones []pitch.Hertz) pitch.Hertz {
-	low := tones[0]
-	for _, f := range tones {
-		low = min(low, f)
-	}
-	return low
-}
-
-func nearMultiples(tones []pitch.Hertz, reference pitch.Hertz) int {
-	n := 0
-	for _, f := range tones {
-		if isNearMultiple(f, reference) {
-			n++
-		}
-	}
-	return n
-}
-
-// isNearMultiple: only a tone near a multiple has all its partials in the tracks.
-func isNearMultiple(f, reference pitch.Hertz) bool {
-	if !f.Valid() || !reference.Valid() {
-		return false
-	}
-	k := max(1, math.Round(float64(f/reference)))
-	return math.Abs(float64(pitch.Between(reference*pitch.Hertz(k), f))) <= float64(nearCalled)
+// nearMultiples: only tones near a multiple have all their partials in the tracks.
+func nearMultiples(tones []pitch.Hertz, reference pitch.Hertz) bool {
+	return !slices.ContainsFunc(tones, func(f pitch.Hertz) bool {
+		k := max(1, math.Round(float64(f/reference)))
+		return math.Abs(float64(pitch.Between(reference*pitch.Hertz(k), f))) > float64(nearCalled)
+	})
 }
 
 // ranges is what the chairs of a window can sound.

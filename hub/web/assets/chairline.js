@@ -124,7 +124,7 @@ export class ChairLine {
         c.ways?.length > 1 ? el("label", { class: "tone" }, "with ",
           el("select", { "data-act": "way", onchange: (e) => act({ do: "way", name: e.target.value })() },
             ...c.ways.map((w) => el("option", { value: w, selected: w === c.way }, w)))) : null,
-        c.verb ? el("button", { type: "button", "data-act": "moved", onclick: act({ do: "setting", slide: c.move.id, mm: c.move.to_mm }) }, "the slide is moved") : null,
+        c.verb && !c.ways ? el("button", { type: "button", "data-act": "moved", onclick: act({ do: "setting", slide: c.move.id, mm: c.move.to_mm }) }, "the slide is moved") : null,
         absent ? null : el("button", { type: "button", "data-act": "again", onclick: act({ do: "again" }) }, "hear again"),
         absent ? null : el("button", { type: "button", "data-act": "skip", onclick: act({ do: "skip" }) }, "skip", el("kbd", {}, "S")),
         el("button", { type: "button", "data-act": "absent", onclick: act({ do: absent ? "present" : "absent" }) },

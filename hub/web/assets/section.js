@@ -36,7 +36,7 @@ export class SectionView {
   show(b) {
     this.board = b;
     say(byID("section"), b.section.name);
-    say(byID("say"), b.say);
+    say(byID("say"), b.say?.replace(/(\d)-(?=\d)/g, "$1\u2060-\u2060")); // a fingering stays on one line
     put(byID("say"), "data-kind", b.say_kind);
     this.showFacts(b);
     drawRuler(byID("ruler"), b.scale);
