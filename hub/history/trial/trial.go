@@ -44,7 +44,7 @@ type Config struct {
 
 // DefaultConfig is the trial as reported. The thresholds of hub/history were
 // set on seeds below 15000.
-var DefaultConfig = Config{Sections: 100, Days: 60, Seed: 20000, Scale: 1}
+var DefaultConfig = Config{Sections: 200, Days: 60, Seed: 20000, Scale: 1}
 
 const (
 	players   = 12
