@@ -2,7 +2,8 @@ package estimate
 
 import (
 	"math"
-	"math/cmplx"
+
+	"gonum.org/v1/gonum/floats"
 )
 
 // Mains hum makes the coarse fundamental fall to a pitch that hum and note
@@ -18,9 +19,11 @@ const (
 	// missingShare is how little of the energy may lie in the bands in between,
 	// above hum, for the pitch to be a multiple: breath alone.
 	missingShare = 0.01
-	// inPlace is how near to its place the mean frequency of a band lies, in Hz,
-	// when a partial stands in it; breath and leaks scatter over the band.
-	inPlace = 3.0
+	// inPlace is how near to its place a partial lies, in Hz, and lineShare how
+	// much of the energy of its band lies that near. Breath and leaks scatter
+	// over the band: a twentieth of their energy lies there.
+	inPlace   = 3.0
+	lineShare = 0.5
 	// faintest is the share of the strongest partial's energy below which a
 	// band holds nothing to judge by.
 	faintest = 1e-4
@@ -32,32 +35,48 @@ const (
 
 // multiple returns n when the note is rather n times the reference, else 1.
 func (f *frames) multiple() int {
+	h := hummed{frames: f, lines: map[int]line{}}
+	for i := range f.bands {
+		h.strongest = max(h.strongest, f.bands[i].power)
+	}
 	for n := highestMultiple; n > 1; n-- {
-		if float64(n)*f.hz <= MaxHz && f.missing(n) {
+		if float64(n)*f.hz <= MaxHz && h.missing(n) {
 			return n
 		}
 	}
 	return 1
 }
 
+// hummed looks for the partials of frames that may be hum's.
+type hummed struct {
+	*frames
+	strongest float64      // energy of the strongest band
+	lines     map[int]line // of the bands looked at so far
+}
+
+// line is the strongest line of a band.
+type line struct {
+	offset float64 // from the band's centre, Hz
+	share  float64 // of the band's energy that lies within inPlace of the centre
+}
+
 // missing reports whether the partials that are no multiples of n are missing:
 // no band of theirs has a line in its place, save hum's.
-func (f *frames) missing(n int) bool {
-	between, with, strongest, count := 0.0, 0.0, 0.0, 0
-	for b := range f.bands {
-		strongest = max(strongest, f.bands[b].power)
-	}
-	for b := range f.bands {
-		band := &f.bands[b]
-		switch {
-		case band.k%n == 0:
+func (h *hummed) missing(n int) bool {
+	between, with, count := 0.0, 0.0, 0
+	for b := range h.bands {
+		band := &h.bands[b]
+		if band.k%n == 0 {
 			with += band.power
 			continue
-		case f.isHum(b):
+		}
+		l := h.lineOf(b)
+		switch {
+		case h.isHum(b, l):
 			continue
-		case band.power > faintest*strongest && math.Abs(f.offset(b)) < inPlace:
+		case band.power > faintest*h.strongest && math.Abs(l.offset) < inPlace && l.share > lineShare:
 			return false
-		case float64(band.k)*f.hz > humTop:
+		case float64(band.k)*h.hz > humTop:
 			between += band.power
 		}
 		count++
@@ -65,26 +84,39 @@ func (f *frames) missing(n int) bool {
 	return count >= missingBands && between < missingShare*with
 }
 
-// isHum reports whether the line in band b lies where mains hum does.
-func (f *frames) isHum(b int) bool {
-	at := float64(f.bands[b].k)*f.hz + f.offset(b)
+// isHum reports whether the line of band b lies where mains hum does.
+func (h *hummed) isHum(b int, l line) bool {
+	at := float64(h.bands[b].k)*h.hz + l.offset
 	if at > humTop {
 		return false
 	}
 	for _, mains := range [...]float64{50, 60} {
-		if m := math.Round(at / mains); m >= 1 && math.Abs(at-m*mains) < humNear+0.5/f.seconds {
+		if m := math.Round(at / mains); m >= 1 && math.Abs(at-m*mains) < humNear+0.5/h.seconds {
 			return true
 		}
 	}
 	return false
 }
 
-// offset is the mean frequency of band b from its centre, in Hz.
-func (f *frames) offset(b int) float64 {
-	sum, last := complex(0, 0), complex(0, 0)
-	for _, v := range f.bands[b].z {
-		sum += v * cmplx.Conj(last)
-		last = v
+// lineOf finds the line of band b: where its spectrum has its peak, not its
+// mean, which the skirts of the partials next door pull.
+func (h *hummed) lineOf(b int) line {
+	if l, ok := h.lines[b]; ok {
+		return l
 	}
-	return cmplx.Phase(sum) / (2 * math.Pi * f.tick)
+	spectrum := h.linesOf(h.bands[b].z).power
+	n := len(spectrum)
+	at := floats.MaxIdx(spectrum)
+	peak := float64(at) + peakOffset(spectrum[(at+n-1)%n], spectrum[at], spectrum[(at+1)%n])
+	if peak > float64(n)/2 {
+		peak -= float64(n)
+	}
+	hz := 1 / (h.tick * float64(n)) // to a point
+	near, reach := 0.0, int(inPlace/hz)
+	for i := -reach; i <= reach; i++ {
+		near += spectrum[(i+n)%n]
+	}
+	l := line{offset: peak * hz, share: near / max(floats.Sum(spectrum), 1e-300)}
+	h.lines[b] = l
+	return l
 }

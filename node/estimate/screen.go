@@ -32,6 +32,9 @@ const (
 	screenRounds = 4
 	screenBands  = 12
 	screenHz     = 7.0
+	// playersWander is the prior scale of the wander, in cents, that these
+	// steps take for granted.
+	playersWander = 1.0
 	// remainderShare is how much must be left over for its phase to be worth
 	// tracing: a neighbour at -10 dB leaves a tenth.
 	remainderShare = 0.02
@@ -111,11 +114,12 @@ func (g *glancer) follow(rounds int, pitches ...[]float64) glance {
 	for i := range g.sources {
 		s := &g.sources[i]
 		clear(s.c[copy(s.c, pitches[i]):])
-		s.sigma = 0
+		s.sigma = playersWander
 	}
 	g.evaluate()
-	for i := range rounds {
-		g.round(i)
+	for range rounds {
+		g.equations()
+		g.step()
 		g.reweigh()
 	}
 	g.equations()

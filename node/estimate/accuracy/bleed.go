@@ -43,8 +43,7 @@ func solos(notes []note, seconds float64) []solo {
 		for _, start := range []float64{steadyFrom, steadyFrom + 0.9} {
 			from := int(start * rate)
 			to := from + int(seconds*rate)
-			nominal := 440 * math.Exp2(float64(n.midi-69)/12)
-			hz, disagreement, ok := meanPitch(n.samples, from, to, nominal)
+			hz, disagreement, ok := meanPitch(n.samples, from, to, n.nominal())
 			if ok && disagreement < settledDisagreement {
 				all = append(all, solo{note: n, from: from, to: to, truth: pitch.Hertz(hz)})
 			}

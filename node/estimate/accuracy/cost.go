@@ -4,13 +4,13 @@ import (
 	"context"
 	"fmt"
 	"runtime"
-	"time"
 
 	"bellrow/node/estimate"
 	"bellrow/node/listen"
+	"bellrow/testdata/processor"
 )
 
-// cost measures what listening takes. The benchmarks of node/listen say the
+// cost measures what listening takes of the processor. The benchmarks of node/listen say the
 // same more precisely.
 func (r *run) cost(ctx context.Context) error {
 	x := naturalNote(3)
@@ -19,7 +19,7 @@ func (r *run) cost(ctx context.Context) error {
 		return err
 	}
 	const rounds = 20
-	began, heard := time.Now(), 0
+	began, heard := processor.Time(), 0
 	for range rounds {
 		for at := 0; at+480 <= len(x); at += 480 {
 			l.Write(x[at : at+480])
@@ -30,7 +30,7 @@ func (r *run) cost(ctx context.Context) error {
 			return err
 		}
 	}
-	share := time.Since(began).Seconds() / (float64(heard) / rate)
+	share := (processor.Time() - began).Seconds() / (float64(heard) / rate)
 	r.table.figure("listening, share of one core, readings included", fmt.Sprintf("%.2f %%", 100*share), "2 %")
 
 	alone, beside := readingTimes(r.n / 4)
@@ -42,7 +42,8 @@ func (r *run) cost(ctx context.Context) error {
 	return nil
 }
 
-// readingTimes measures readings over two seconds, in milliseconds.
+// readingTimes measures readings over two seconds, in milliseconds of the
+// processor.
 func readingTimes(n int) (alone, beside []float64) {
 	all := players(max(4, n), 2, 77)
 	for i, s := range all {
@@ -56,7 +57,7 @@ func readingTimes(n int) (alone, beside []float64) {
 }
 
 func timed(x []float64, hz float64) float64 {
-	began := time.Now()
+	began := processor.Time()
 	estimate.Refine(x, rate, hz, 0)
-	return time.Since(began).Seconds() * 1000
+	return (processor.Time() - began).Seconds() * 1000
 }

@@ -7,6 +7,7 @@ import (
 	"math/rand/v2"
 
 	"bellrow/node/listen"
+	"bellrow/node/settle"
 	"bellrow/node/simulate/tone"
 	"bellrow/proto/pitch"
 )
@@ -17,7 +18,7 @@ func (r *run) onset(ctx context.Context) error {
 	var after []float64
 	settled, total := 0, 0
 	for i := range r.n / 2 {
-		d, ok := decided(naturalNote(i))
+		d, _, ok := decided(naturalNote(i))
 		total++
 		if ok {
 			settled++
@@ -27,7 +28,7 @@ func (r *run) onset(ctx context.Context) error {
 	r.table.figure("players: at rest after the onset, s", fmt.Sprintf("median %.2f, 90 %% %.2f, %d of %d settle", quantile(after, 0.5), quantile(after, 0.9), settled, total), "0.7 / 1.5")
 	moving := 0
 	for i := range r.n / 2 {
-		if _, ok := decided(movingNote(i)); ok {
+		if _, _, ok := decided(movingNote(i)); ok {
 			moving++
 		}
 	}
@@ -36,25 +37,60 @@ func (r *run) onset(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	after, settled, total = nil, 0, 0
+	r.renderedAtRest(notes)
+	return nil
+}
+
+// renderedAtRest does the same for rendered notes, and says of those that did
+// not settle whether a reference method finds one source at rest in them.
+func (r *run) renderedAtRest(notes []note) {
+	var after []float64
+	settled, total, steady, steadySettled := 0, 0, 0, 0
 	for _, n := range notes {
 		if n.choir {
 			continue
 		}
-		d, ok := decided(n.samples)
+		d, reading, ok := decided(n.samples)
 		total++
-		if ok {
-			settled++
-			after = append(after, d)
+		disagreement, sway := n.unrest()
+		calm := disagreement < settledDisagreement && sway <= settle.MaxSpread
+		if calm {
+			steady++
+		}
+		if !ok {
+			r.table.note(fmt.Sprintf("  %s: %s; reference: sways by %.1f cents, partials disagree by %.3f", n.name, reading.Reason, sway, disagreement))
+			continue
+		}
+		settled++
+		after = append(after, d)
+		if calm {
+			steadySettled++
 		}
 	}
 	r.table.figure("rendered notes: at rest after the onset, s", fmt.Sprintf("median %.2f, 90 %% %.2f, %d of %d settle", quantile(after, 0.5), quantile(after, 0.9), settled, total), "0.7 / 1.5")
-	return nil
+	r.table.figure("  of those that a reference finds at rest", fmt.Sprintf("%d of %d settle", steadySettled, steady), "all")
 }
 
+// unrest is what the reference method finds of n in the second after
+// steadyFrom, or as much of it as can be measured: how far the partials
+// disagree about the mean pitch, and how far the pitch sways, both in cents.
+func (n note) unrest() (disagreement, sway float64) {
+	from := int(steadyFrom * rate)
+	to := from + rate
+	hz, disagreement, ok := meanPitch(n.samples, from, to, n.nominal())
+	if !ok {
+		return math.Inf(1), math.Inf(1)
+	}
+	return disagreement, swayOf(n.samples, from, to, hz)
+}
+
+// nominal is the equal-tempered pitch of n's key, in Hz.
+func (n note) nominal() float64 { return 440 * math.Exp2(float64(n.midi-69)/12) }
+
 // decided returns how long after its onset the first note of x was called at
-// rest, in seconds; ok is false when it was not, or its reading did not settle.
-func decided(x []float64) (seconds float64, ok bool) {
+// rest, in seconds, and its reading; ok is false when it was not, or its reading
+// did not settle.
+func decided(x []float64) (seconds float64, reading listen.Reading, ok bool) {
 	l, err := listen.New(listen.Config{Rate: rate, ClockPPM: -1})
 	if err != nil {
 		panic("accuracy: " + err.Error()) // our own constant
@@ -67,7 +103,8 @@ func decided(x []float64) (seconds float64, ok bool) {
 				at = e.Sample
 			}
 			if e.Reading != nil {
-				seconds, ok = float64(at-e.Reading.Onset)/rate, at >= 0 && e.Reading.Settled
+				reading = *e.Reading
+				seconds, ok = float64(at-reading.Onset)/rate, at >= 0 && reading.Settled
 				return true
 			}
 		}
@@ -76,12 +113,12 @@ func decided(x []float64) (seconds float64, ok bool) {
 	for len(x) > 0 {
 		n := min(len(x), 480)
 		if hear(l.Write(x[:n])) {
-			return seconds, ok
+			return seconds, reading, ok
 		}
 		x = x[n:]
 	}
 	hear(l.Flush())
-	return seconds, ok
+	return seconds, reading, ok
 }
 
 // naturalNote is a held note of a player in a room.

@@ -67,6 +67,31 @@ func turned(x []float64, from, to, half int, f float64) (turn, amplitude float64
 	return turn, amplitude
 }
 
+// swayOf is the 10–90 % range, in cents, of the pitch near hz over [from, to),
+// as the strongest partial's phase shows it from one hundredth of a second to
+// the next.
+func swayOf(x []float64, from, to int, hz float64) float64 {
+	half := int(math.Round(endWindow / 2 * rate / hz))
+	strongest, most := 1.0, 0.0
+	for k := 1.0; k <= referencePartials && k*hz < 8000; k++ {
+		if a := cmplx.Abs(line(x, (from+to)/2, half, k*hz)); a > most {
+			strongest, most = k, a
+		}
+	}
+	const hop = rate / 100
+	f := strongest * hz
+	var track []float64
+	previous := complex(0, 0)
+	for at := from; at <= to; at += hop {
+		z := line(x, at, half, f)
+		if at > from {
+			track = append(track, 1200/math.Ln2*cmplx.Phase(z*cmplx.Conj(previous))/(2*math.Pi*hop/rate)/f)
+		}
+		previous = z
+	}
+	return quantile(track, 0.9) - quantile(track, 0.1)
+}
+
 // line is the Hann-weighted sum of x around sample at, turned back by f Hz.
 func line(x []float64, at, half int, f float64) complex128 {
 	w := 2 * math.Pi * f / rate
