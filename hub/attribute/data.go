@@ -10,17 +10,13 @@ import (
 // line is the neighbourhood of one multiple of the reference, as every
 // microphone that sent it heard it, on a grid of times common to all.
 type line struct {
-	k          int
-	hz         float64   // k times the reference
-	t          []float64 // seconds from the middle of the window
-	mics       []heard   // by chair; data nil where the chair did not send it
-	n          []int     // by chair: which of its partials falls here, 0 = none
-	b          [][]complex128
-	phi        [][]float64 // phase basis at t, by term
-	amp        [][]float64 // envelope basis at t, by term
-	phiSquares []float64   // Σ of products of phase terms, row by row
-	ampSquares []float64
-	taper      []float64 // Hann, of unit sum
+	*grid
+	k     int
+	hz    float64        // k times the reference
+	rotor []complex128   // turns hz to 0
+	mics  []heard        // by chair; data nil where the chair did not send it
+	n     []int          // by chair: which of its partials falls here, 0 = none
+	b     [][]complex128 // by chair: the shape of its partial here
 }
 
 // heard is one microphone's track of a line.
@@ -54,6 +50,7 @@ type window struct {
 	mid    float64 // hub time of the middle
 	half   float64 // half its length in seconds
 	lines  []line
+	grids  []*grid
 	tracks []bool // chairs with usable tracks
 }
 
@@ -142,9 +139,7 @@ func (w *window) line(k int) (line, bool) {
 	if count < leastFrames {
 		return l, false
 	}
-	for i := range count {
-		l.t = append(l.t, (float64(i)-float64(count-1)/2)*step)
-	}
+	l.grid = w.gridOf(count, step)
 	any = false
 	for c := range w.in.Chairs {
 		l.mics[c].y = w.resample(&w.in.Chairs[c], k, l.t)

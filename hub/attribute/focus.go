@@ -26,7 +26,7 @@ func (m *model) look(chairs, mics []bool) {
 			h.base = append(h.base[:0], h.r...)
 			for o, on := range chairs {
 				if on && h.g[o] != 0 {
-					subtract(h.base, l.b[o], -h.g[o])
+					add(h.base, l.b[o], h.g[o])
 				}
 			}
 		}

@@ -22,11 +22,14 @@ const (
 	// source).
 	softDB = -7.0
 	// clearDB is by how much it must exceed what nothing explains.
-	clearDB = 8.0
-	// alikeLimit is how nearly two chairs' sounds may coincide over the window.
-	alikeLimit = 0.95
-	// rivalNats is by how much its best other pitch must explain less.
-	rivalNats = 100.0
+	clearDB = 12.0
+	// neededDB is by how much more must be left without the chair: neighbours'
+	// sounds explain one another to within a few decibels when they are alike,
+	// and a silent chair is made up of theirs. From plainDB on the chair is
+	// plainly there; for each decibel that is lacking, its best other pitch
+	// must explain less by rivalNats.
+	neededDB, plainDB = 6.0, 14.0
+	rivalNats         = 30.0
 	// widest interval that is still a reading, cents.
 	widest pitch.Cents = 1.5
 )
@@ -34,6 +37,7 @@ const (
 // judge turns the fit into results.
 func (m *model) judge() Result {
 	r := Result{Chairs: make([]ChairResult, len(m.paths)), Sweeps: m.sweeps}
+	missed := m.missed()
 	for c := range m.paths {
 		in := &m.window.in.Chairs[c]
 		switch {
@@ -44,7 +48,7 @@ func (m *model) judge() Result {
 			r.Chairs[c] = ChairResult{ID: in.ID, Verdict: Overheard}
 		default:
 			var pair Pair
-			r.Chairs[c], pair = m.chair(c)
+			r.Chairs[c], pair = m.chair(c, missed[c])
 			if pair != (Pair{}) && !slices.Contains(r.Pairs, pair) {
 				r.Pairs = append(r.Pairs, pair)
 			}
@@ -53,10 +57,12 @@ func (m *model) judge() Result {
 	return r
 }
 
-// chair judges one chair in play.
-func (m *model) chair(c int) (ChairResult, Pair) {
+// chair judges one chair in play, without which missed would be left.
+func (m *model) chair(c int, missed float64) (ChairResult, Pair) {
 	in := &m.window.in.Chairs[c]
 	t := m.trust(c)
+	t.needed = db(missed) - t.left
+	told := t.needed > neededDB && m.rival[c] > rivalNats*(plainDB-t.needed)
 	out := ChairResult{ID: in.ID, Level: pitch.Level(t.own)}
 	if in.Baseline != 0 {
 		out.Balance, out.BalanceKnown = t.own-float64(in.Baseline), true
@@ -65,10 +71,10 @@ func (m *model) chair(c int) (ChairResult, Pair) {
 	switch {
 	case t.elsewhere > 0 || out.BalanceKnown && out.Balance < softDB+absentDB-faintDB:
 		out.Verdict = Overheard
-	case t.other >= 0 && (t.alike > alikeLimit || m.rival[c] < rivalNats):
+	case t.other >= 0 && !told:
 		out.Verdict = Together
 	case t.own-t.all < faintDB || t.elsewhere > nearDB || t.own-t.left < clearDB ||
-		out.BalanceKnown && out.Balance < softDB || m.rival[c] < rivalNats || ci > widest:
+		out.BalanceKnown && out.Balance < softDB || !told || ci > widest:
 		out.Verdict = Unclear
 	default:
 		out.Verdict = Sounding

@@ -8,8 +8,9 @@ import "math"
 // ratio of sensitivities.
 func (m *model) balanceMics() {
 	n := len(m.paths)
-	loss := table(n, n)
+	loss := make([][]float64, n)
 	for a := range n {
+		loss[a] = make([]float64, n)
 		for b := range n {
 			loss[a][b] = m.loss(a, b)
 		}

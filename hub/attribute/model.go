@@ -2,26 +2,28 @@ package attribute
 
 import (
 	"math"
+
+	"gonum.org/v1/gonum/blas/cblas128"
 )
 
 // model is the state of one fit: the data, a path for each chair in play, a
 // gain for each microphone, chair and line, and a clock for each microphone.
 type model struct {
 	*window
-	paths                []path
-	in                   []bool    // chairs in play
-	clock                []float64 // by microphone: relative deviation of its sample clock
-	gain                 []float64 // by microphone: sensitivity, relative power
-	nq, na               int
-	sweeps               int
-	anchored             bool      // paths follow their own microphones only
-	focus                focus     // what a trial looks at
-	rival                []float64 // by chair: by how much its best other pitch is worse, nats
-	use                  int       // how many lines, from the lowest, take part at this stage
-	work                 solver
-	old                  []complex128
-	scratchIm, scratchRe []float64
-	hq, ha               matrix
+	paths    []path
+	in       []bool    // chairs in play
+	clock    []float64 // by microphone: relative deviation of its sample clock
+	gain     []float64 // by microphone: sensitivity, relative power
+	nq, na   int
+	sweeps   int
+	anchored bool        // paths follow their own microphones only
+	focus    focus       // what a trial looks at
+	rival    []float64   // by chair: by how much its best other pitch is worse, nats
+	tried    [][]float64 // by chair: all mean pitches when it was last tried elsewhere
+	use      int         // how many lines, from the lowest, take part at this stage
+	work     solver
+	old      []complex128
+	hq, ha   matrix
 }
 
 // Figures of the gains.
@@ -43,12 +45,12 @@ const (
 func newModel(w *window) *model {
 	m := &model{window: w, paths: make([]path, len(w.tracks)), in: make([]bool, len(w.tracks)), clock: make([]float64, len(w.tracks))}
 	m.rival = make([]float64, len(w.tracks))
+	m.tried = make([][]float64, len(w.tracks))
 	m.nq = terms(moveHz, 2*w.half)
 	m.na = terms(swellHz, 2*w.half)
 	for i := range w.lines {
 		l := &w.lines[i]
-		w.bases(l, m.nq, m.na)
-		l.hann()
+		l.rotor = l.rotorOf(l.hz)
 		l.b = make([][]complex128, len(w.tracks))
 		for c := range l.b {
 			if l.n[c] > 0 {
@@ -97,12 +99,29 @@ func meanPower(y []complex128) float64 {
 	return sum / float64(len(y))
 }
 
-// shape recomputes what chair c looks like on all lines.
+// shape recomputes what chair c looks like on the lines in use.
 func (m *model) shape(c int) {
+	m.forget()
 	for i := range m.lines[:m.use] {
 		if l := &m.lines[i]; l.n[c] > 0 {
-			m.paths[c].shape(l, l.n[c], l.b[c])
+			m.shapeOn(l, c)
 		}
+	}
+}
+
+// shapeOn computes chair c's shape on a line. Between forget and the last line
+// of the chair, lines come in ascending order.
+func (m *model) shapeOn(l *line, c int) {
+	if !l.trace.known {
+		m.paths[c].trace(l.grid)
+	}
+	l.trace.partial(l.n[c], l.rotor, l.b[c])
+}
+
+// forget ends the traces of the chair before.
+func (m *model) forget() {
+	for _, g := range m.grids {
+		g.trace.known = false
 	}
 }
 
@@ -142,13 +161,7 @@ func (m *model) gains() {
 // usual, so that chairs that coincide are split the way distance would.
 func (m *model) lineGains(l *line) {
 	s := &m.work
-	s.chairs = s.chairs[:0]
-	for c := range m.paths {
-		if m.in[c] && l.n[c] > 0 && m.focus.solves(c) {
-			s.chairs = append(s.chairs, c)
-		}
-	}
-	s.gram(l)
+	m.prepare(l)
 	for c := range l.mics {
 		if h := &l.mics[c]; h.y != nil {
 			h.own = power(h.g[c])
@@ -166,10 +179,8 @@ func (m *model) lineGains(l *line) {
 		if m.focus.on {
 			data = h.base
 		}
+		m.factor(l, c)
 		s.right(l, data)
-		for i, o := range s.chairs {
-			s.ridge[i] = h.noise / (frameWorth * float64(len(h.y)) * m.usual(l, c, o))
-		}
 		s.solve()
 		for o := range h.g {
 			if m.focus.solves(o) {
@@ -188,6 +199,27 @@ func (m *model) lineGains(l *line) {
 	}
 }
 
+// prepare sets up the system of a line for the chairs looked at.
+func (m *model) prepare(l *line) {
+	s := &m.work
+	s.chairs = s.chairs[:0]
+	for c := range m.paths {
+		if m.in[c] && l.n[c] > 0 && m.focus.solves(c) {
+			s.chairs = append(s.chairs, c)
+		}
+	}
+	s.gram(l)
+}
+
+// factor makes the system that of microphone c.
+func (m *model) factor(l *line, c int) {
+	s, h := &m.work, &l.mics[c]
+	for i, o := range s.chairs {
+		s.ridge[i] = h.noise / (frameWorth * float64(len(h.y)) * m.usual(l, c, o))
+	}
+	s.factor()
+}
+
 // usual is the expected power of chair o at microphone c on a line.
 func (m *model) usual(l *line, c, o int) float64 {
 	if c == o {
@@ -201,10 +233,11 @@ func (m *model) usual(l *line, c, o int) float64 {
 }
 
 // subtract takes g b from r.
-func subtract(r, b []complex128, g complex128) {
-	gr, gi := real(g), imag(g)
-	for i, v := range b {
-		vr, vi := real(v), imag(v)
-		r[i] -= complex(gr*vr-gi*vi, gr*vi+gi*vr)
-	}
+func subtract(r, b []complex128, g complex128) { add(r, b, -g) }
+
+// add puts g b on top of r.
+func add(r, b []complex128, g complex128) {
+	cblas128.Axpy(g, vector(b), vector(r))
 }
+
+func vector(x []complex128) cblas128.Vector { return cblas128.Vector{N: len(x), Inc: 1, Data: x} }

@@ -88,15 +88,11 @@ func (w *window) peaks(c *Chair) []peak {
 		if count < leastFrames {
 			continue
 		}
-		l := line{k: k, hz: float64(k) * w.ref}
-		for i := range count {
-			l.t = append(l.t, (float64(i)-float64(count-1)/2)*step)
-		}
+		l := line{grid: w.gridOf(count, step), k: k, hz: float64(k) * w.ref}
 		y := w.resample(c, k, l.t)
 		if y == nil {
 			continue
 		}
-		l.hann()
 		total += meanPower(y)
 		all = append(all, l.peaks(y, 1/(8*w.half))...)
 	}

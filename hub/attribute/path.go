@@ -1,9 +1,6 @@
 package attribute
 
-import (
-	"math"
-	"slices"
-)
+import "math"
 
 // path is one chair's pitch over the window: frequency
 //
@@ -19,8 +16,10 @@ type path struct {
 // Figures of the path.
 const (
 	// moveHz is how quick a movement of the pitch is followed: wobble of the
-	// breath and the lip lies below 4 Hz; vibrato above it is averaged.
-	moveHz = 4.0
+	// breath and the lip, and vibrato, whose unfollowed sidebands would hide
+	// the neighbours (4 to 7 Hz: Sundberg 1987, The Science of the Singing
+	// Voice, from memory; common practice for brass).
+	moveHz = 7.0
 	// swellHz is the same for the envelope.
 	swellHz = 2.0
 	// wanderCents is the usual size of the slowest movement, falling as 1/f
@@ -44,84 +43,43 @@ func prior(j int) float64 {
 	return max(leastCents, wanderCents/float64(j)) * perCent
 }
 
-// bases tabulates the phase and envelope terms of a line. Phase terms have no
-// mean, as a constant phase belongs to the gains.
-func (w *window) bases(l *line, nq, na int) {
-	l.phi = table(nq, len(l.t))
-	l.amp = table(na, len(l.t))
-	for i, t := range l.t {
-		u := (t + w.half) / (2 * w.half)
-		l.phi[0][i] = t
-		for j := 1; j < nq; j++ {
-			x := float64(j) * math.Pi
-			l.phi[j][i] = math.Sin(x*u) / x * 2 * w.half
-		}
-		for j := 1; j < na; j++ {
-			l.amp[j][i] = math.Cos(float64(j) * math.Pi * u)
-		}
-	}
-	for _, row := range l.phi {
-		centre(row)
-	}
-	for _, row := range l.amp {
-		centre(row)
-	}
-	l.phiSquares, l.ampSquares = squares(l.phi), squares(l.amp)
+// trace is what a path sounds like on a grid: its fundamental, and its
+// envelope times the power of the fundamental reached last.
+type trace struct {
+	z, power []complex128
+	sum      []float64
+	n        int
+	known    bool
 }
 
-// squares is the matrix of sums of products of rows.
-func squares(rows [][]float64) []float64 {
-	var out []float64
-	for _, p := range rows {
-		for _, q := range rows {
-			sum := 0.0
-			for i, v := range p {
-				sum += v * q[i]
-			}
-			out = append(out, sum)
-		}
+// trace computes the fundamental and starts its powers at 0.
+func (p *path) trace(g *grid) {
+	tr := &g.trace
+	if tr.z == nil {
+		tr.z, tr.power = make([]complex128, len(g.t)), make([]complex128, len(g.t))
+		tr.sum = make([]float64, len(g.t))
 	}
-	return out
-}
-
-func table(rows, columns int) [][]float64 {
-	t := make([][]float64, rows)
-	for i := range t {
-		t[i] = make([]float64, columns)
+	tr.n, tr.known = 0, true
+	g.amp.sum(tr.sum, p.a)
+	for i, level := range tr.sum {
+		tr.power[i] = complex(grown(level), 0)
 	}
-	return t
-}
-
-func centre(row []float64) {
-	sum := 0.0
-	for _, v := range row {
-		sum += v
-	}
-	for i := range row {
-		row[i] -= sum / float64(len(row))
+	g.phi.sum(tr.sum, p.q)
+	for i, cycles := range tr.sum {
+		tr.z[i] = turn(p.f0 * (g.t[i] + cycles))
 	}
 }
 
-// shape fills b with the chair's partial n on the line, seen around the
-// line's own frequency.
-func (p *path) shape(l *line, n int, b []complex128) {
-	swells := slices.ContainsFunc(p.a, func(a float64) bool { return a != 0 })
-	for i, t := range l.t {
-		cycles := 0.0
-		for j, q := range p.q {
-			cycles += q * l.phi[j][i]
+// partial fills b with partial n, not less than the last one, turned by the
+// rotor of its line.
+func (tr *trace) partial(n int, rotor, b []complex128) {
+	for ; tr.n < n; tr.n++ {
+		for i, z := range tr.z {
+			tr.power[i] *= z
 		}
-		turn := float64(n)*p.f0*(t+cycles) - l.hz*t
-		s, c := math.Sincos(2 * math.Pi * (turn - math.Floor(turn)))
-		e := 1.0
-		if swells {
-			level := 0.0
-			for j, a := range p.a {
-				level += a * l.amp[j][i]
-			}
-			e = math.Exp(level)
-		}
-		b[i] = complex(e*c, e*s)
+	}
+	for i, z := range tr.power {
+		b[i] = z * rotor[i]
 	}
 }
 

@@ -1,6 +1,9 @@
 package attribute
 
-import "math"
+import (
+	"math"
+	"math/cmplx"
+)
 
 // refine improves the paths by alternating: gains given paths, then one
 // Gauss–Newton step for each chair's path on the residual, which is updated
@@ -31,18 +34,20 @@ const (
 
 // step moves chair c's path, and returns how far in cents.
 func (m *model) step(c int) float64 {
+	if !m.pull(c) {
+		return 0
+	}
 	nq, na := m.nq, m.na
 	hq, ha := &m.hq, &m.ha
 	hq.reset(nq)
 	ha.reset(na)
-	used := false
-	for i := range m.lines[:m.use] {
-		if l := &m.lines[i]; l.n[c] > 0 && m.curvature(l, c, hq, ha) {
-			used = true
+	for _, g := range m.grids {
+		if p := &g.pull; p.energy > 0 {
+			g.phi.project(hq.b, p.phase)
+			g.amp.project(ha.b, p.level)
+			g.phi.hold(hq.a, p.curvature)
+			g.amp.hold(ha.a, p.energy)
 		}
-	}
-	if !used {
-		return 0
 	}
 	p := &m.paths[c]
 	for j := range nq {
@@ -72,17 +77,33 @@ func (m *model) step(c int) float64 {
 	return most
 }
 
-// curvature adds a line's part of the normal equations of chair c's path and
-// envelope, the envelope itself left out of the curvature, which only sets
-// the length of the step. Phase and envelope do not disturb one another: one is the
-// imaginary, the other the real part of residual over model.
-func (m *model) curvature(l *line, c int, hq, ha *matrix) bool {
-	b := l.b[c]
-	size := len(b)
-	m.grow(size)
-	im, re := m.scratchIm[:size], m.scratchRe[:size]
-	clear(im)
-	clear(re)
+// pull is what the residuals on the lines of a grid ask of a chair's phase and
+// level at each time, and how firmly. Phase and level do not disturb one
+// another: one is the imaginary, the other the real part of residual over model.
+type pull struct {
+	phase, level      []float64
+	curvature, energy float64
+	sum               []complex128
+}
+
+// pull sums up what the residuals ask of chair c. The envelope is left out of
+// the curvature, which only sets the length of the step.
+func (m *model) pull(c int) bool {
+	for _, g := range m.grids {
+		g.pull.reset(len(g.t))
+	}
+	used := false
+	for i := range m.lines[:m.use] {
+		if l := &m.lines[i]; l.n[c] > 0 && m.pullOn(l, c) {
+			used = true
+		}
+	}
+	return used
+}
+
+func (m *model) pullOn(l *line, c int) bool {
+	p := &l.pull
+	clear(p.sum)
 	energy := 0.0
 	for o := range l.mics {
 		h := &l.mics[o]
@@ -90,27 +111,37 @@ func (m *model) curvature(l *line, c int, hq, ha *matrix) bool {
 			continue
 		}
 		w := 1 / h.noise
-		g := h.g[c]
-		energy += w * (real(g)*real(g) + imag(g)*imag(g))
-		for i, v := range b {
-			z := complex(real(g)*real(v)-imag(g)*imag(v), real(g)*imag(v)+imag(g)*real(v))
-			r := h.r[i]
-			re[i] += w * (real(z)*real(r) + imag(z)*imag(r))
-			im[i] += w * (real(z)*imag(r) - imag(z)*real(r))
-		}
+		energy += w * power(h.g[c])
+		add(p.sum, h.r, complex(w, 0)*cmplx.Conj(h.g[c]))
 	}
 	if energy == 0 {
 		return false
 	}
+	b := l.b[c]
 	rate := 2 * math.Pi * float64(l.n[c]) * m.paths[c].f0
+	for i, r := range p.sum {
+		v := b[i]
+		p.level[i] += real(v)*real(r) + imag(v)*imag(r)
+		p.phase[i] += rate * (real(v)*imag(r) - imag(v)*real(r))
+	}
 	energy *= meanPower(b)
-	hq.add(l.phi, l.phiSquares, im, rate, energy)
-	ha.add(l.amp, l.ampSquares, re, 1, energy)
+	p.energy += energy
+	p.curvature += rate * rate * energy
 	return true
+}
+
+func (p *pull) reset(n int) {
+	if p.sum == nil {
+		p.phase, p.level, p.sum = make([]float64, n), make([]float64, n), make([]complex128, n)
+	}
+	clear(p.phase)
+	clear(p.level)
+	p.curvature, p.energy = 0, 0
 }
 
 // replace recomputes chair c's shape and what the model leaves over.
 func (m *model) replace(c int) {
+	m.forget()
 	for i := range m.lines[:m.use] {
 		l := &m.lines[i]
 		if l.n[c] == 0 {
@@ -118,7 +149,7 @@ func (m *model) replace(c int) {
 		}
 		old := append(m.old[:0], l.b[c]...)
 		m.old = old
-		m.paths[c].shape(l, l.n[c], l.b[c])
+		m.shapeOn(l, c)
 		for j, v := range l.b[c] {
 			old[j] = v - old[j]
 		}
@@ -127,12 +158,6 @@ func (m *model) replace(c int) {
 				subtract(h.r, old, h.g[c])
 			}
 		}
-	}
-}
-
-func (m *model) grow(n int) {
-	if cap(m.scratchIm) < n {
-		m.scratchIm, m.scratchRe = make([]float64, n), make([]float64, n)
 	}
 }
 
@@ -150,23 +175,6 @@ func (s *matrix) reset(n int) {
 	s.a, s.b = s.a[:n*n], s.b[:n]
 	clear(s.a)
 	clear(s.b)
-}
-
-// add accumulates rate² energy Σ φφᵀ, the sum tabulated in squares, and
-// rate Σ φ d.
-func (s *matrix) add(phi [][]float64, squares, d []float64, rate, energy float64) {
-	for j, p := range phi {
-		p = p[:len(d)]
-		dot := 0.0
-		for i, v := range p {
-			dot += v * d[i]
-		}
-		s.b[j] += rate * dot
-	}
-	w := rate * rate * energy
-	for i, v := range squares {
-		s.a[i] += w * v
-	}
 }
 
 // solve is Cholesky on the lower triangle, in place.

@@ -1,6 +1,10 @@
 package attribute
 
-import "math"
+import (
+	"cmp"
+	"math"
+	"slices"
+)
 
 // A fit can start a chair on its neighbour's pitch: a bright neighbour owns
 // the upper partials even at −10 dB. Then two chairs share one pitch and the
@@ -17,13 +21,22 @@ const (
 	worthTrying = 0.7
 	// trials bounds the proposals per chair and round.
 	trials = 3
-	// trialSweeps refine a proposal before it is compared.
-	trialSweeps = 4
+	// shortTrial is how many sweeps refine a proposal before it is compared,
+	// longTrial as many as it gets while it is within closeNats, and stoodCents
+	// is when it has settled.
+	shortTrial = 4
+	longTrial  = 16
+	stoodCents = 0.03
+	closeNats  = 100.0
+	// company is how many others settle with a chair on trial: those far away
+	// hardly feel where it is.
+	company = 5
 	// gainNats is by how much the fitness must rise: the residuals of
 	// neighbouring frames are alike, so small gains mean nothing.
 	gainNats = 5.0
-	// hopelessNats is how much worse a trial may be on the way.
-	hopelessNats = 1000.0
+	// hopelessNats is how much worse a trial may be on the way: more than any
+	// judgement asks of a rival.
+	hopelessNats = 300.0
 	// touches is within how many cents two chairs pull at one another.
 	touches = 3.0
 	// crowd is within how many cents two chairs may have begun on one line:
@@ -32,19 +45,44 @@ const (
 )
 
 // reseat tries every chair in play once and reports how many moved. With wide
-// set it looks for pitches anywhere, otherwise only to either side.
+// set it looks for pitches anywhere, but only for chairs around which something
+// has changed since they were tried, otherwise only to either side.
 func (m *model) reseat(wide bool) int {
 	moved := 0
 	for c := range m.paths {
+		if !m.in[c] || wide && !m.stirred(c) {
+			continue
+		}
 		if wide {
 			m.rival[c] = math.Inf(1)
 		}
-		if m.in[c] && m.reseatOne(c, wide) {
+		if m.reseatOne(c, wide) {
 			moved++
 		}
+		m.tried[c] = m.means(m.tried[c])
 	}
 	m.gains()
 	return moved
+}
+
+// stirred tells whether chair c or one close to it has moved since it was tried.
+func (m *model) stirred(c int) bool {
+	was := m.tried[c]
+	for o := range was {
+		if m.in[o] && m.close(o, was[c]) && math.Abs(1200*math.Log2(m.paths[o].mean()/was[o])) >= sameCents {
+			return true
+		}
+	}
+	return was == nil || math.Abs(1200*math.Log2(m.paths[c].mean()/was[c])) >= sameCents
+}
+
+// means lists the mean pitches of all chairs.
+func (m *model) means(dst []float64) []float64 {
+	dst = dst[:0]
+	for c := range m.paths {
+		dst = append(dst, m.paths[c].mean())
+	}
+	return dst
 }
 
 // reseatOne compares chair c's pitch with others that could be its own, at its
@@ -65,8 +103,8 @@ func (m *model) reseatOne(c int, wide bool) bool {
 		m.gains()
 		best := m.fitness()
 		v := m.trial(c, f, near, best)
-		if math.Abs(1200*math.Log2(m.paths[c].mean()/now)) < sameCents {
-			v = math.Inf(-1) // it came back: no rival
+		if m.back(c, now) {
+			v = math.Inf(-1) // no rival
 		}
 		if v > best+gainNats {
 			won = true
@@ -85,23 +123,32 @@ func (m *model) reseatOne(c int, wide bool) bool {
 }
 
 // trial puts chair c at f, lets it and those near settle, and returns the
-// fitness. It gives up early on what is hopeless.
+// fitness. It gives up early on what is hopeless, and waits for what comes
+// close until it stands or is back where it was.
 func (m *model) trial(c int, f float64, near []bool, best float64) float64 {
+	now := m.paths[c].mean()
 	m.place(c, f)
 	m.gains()
 	v := 0.0
-	for range trialSweeps {
+	for i := range longTrial {
+		moved := 0.0
 		for o := range m.paths {
 			if m.in[o] && near[o] {
-				m.step(o)
+				moved = max(moved, m.step(o))
 			}
 		}
 		m.gains()
-		if v = m.fitness(); v < best-hopelessNats {
+		v = m.fitness()
+		if v < best-hopelessNats || i >= shortTrial && v < best-closeNats || moved < stoodCents || m.back(c, now) {
 			break
 		}
 	}
 	return v
+}
+
+// back tells whether a trial has brought chair c back to where it was.
+func (m *model) back(c int, was float64) bool {
+	return math.Abs(1200*math.Log2(m.paths[c].mean()/was)) < sameCents
 }
 
 // sameCents is within how many cents two solutions are the same.
@@ -121,11 +168,23 @@ func (m *model) elsewhere(c int) []float64 {
 	return tries
 }
 
-// around marks chair c and those close to either pitch.
+// around marks chair c and those close to either pitch, of many the loudest at
+// its microphone.
 func (m *model) around(c int, now, f float64) []bool {
-	near := make([]bool, len(m.paths))
+	var close []int
 	for o := range m.paths {
-		near[o] = o == c || m.in[o] && (m.close(o, now) || m.close(o, f))
+		if o != c && m.in[o] && (m.close(o, now) || m.close(o, f)) {
+			close = append(close, o)
+		}
+	}
+	if len(close) > company {
+		slices.SortStableFunc(close, func(a, b int) int { return cmp.Compare(m.energy(b, c), m.energy(a, c)) })
+		close = close[:company]
+	}
+	near := make([]bool, len(m.paths))
+	near[c] = true
+	for _, o := range close {
+		near[o] = true
 	}
 	return near
 }

@@ -1,6 +1,10 @@
 package attribute
 
-import "math"
+import (
+	"math"
+
+	"gonum.org/v1/gonum/blas/cblas128"
+)
 
 // solver solves the small Hermitian systems of the gains.
 type solver struct {
@@ -40,49 +44,79 @@ func (s *solver) right(l *line, y []complex128) {
 
 // inner is the mean of conj(a) b.
 func inner(a, b []complex128) complex128 {
-	var re, im float64
-	for i, v := range a {
-		w := b[i]
-		re += real(v)*real(w) + imag(v)*imag(w)
-		im += real(v)*imag(w) - imag(v)*real(w)
-	}
-	n := float64(len(a))
-	return complex(re/n, im/n)
+	return cblas128.Dotc(vector(a), vector(b)) * complex(1/float64(len(a)), 0)
 }
 
-// solve factors the Gram matrix plus ridge (per frame) and solves for x.
-func (s *solver) solve() {
+// factor finds the Cholesky factor of the Gram matrix plus ridge (per frame).
+// Its diagonal is kept as the reciprocal.
+func (s *solver) factor() {
 	n := len(s.chairs)
 	for i := range n {
-		for j := range i + 1 {
-			sum := s.g[i*n+j]
-			if i == j {
-				sum += complex(s.ridge[i], 0)
+		row := s.l[i*n : i*n+i+1]
+		for j := range row {
+			sum := s.g[i*n+j] - product(row[:j], s.l[j*n:])
+			if j < i {
+				row[j] = scaled(sum, real(s.l[j*n+j]))
+				continue
 			}
-			for k := range j {
-				a, b := s.l[i*n+k], s.l[j*n+k]
-				sum -= complex(real(a)*real(b)+imag(a)*imag(b), imag(a)*real(b)-real(a)*imag(b))
-			}
-			if i == j {
-				s.l[i*n+i] = complex(math.Sqrt(max(real(sum), 1e-9)), 0)
-			} else {
-				s.l[i*n+j] = sum / s.l[j*n+j]
-			}
+			row[j] = complex(1/math.Sqrt(max(real(sum)+s.ridge[i], leastPivot)), 0)
 		}
 	}
-	for i := range n {
-		sum := s.rhs[i]
-		for k := range i {
-			sum -= s.l[i*n+k] * s.x[k]
-		}
-		s.x[i] = sum / s.l[i*n+i]
-	}
+}
+
+// solve finds x for the right-hand side.
+func (s *solver) solve() {
+	n := len(s.chairs)
+	s.forward(0)
 	for i := n - 1; i >= 0; i-- {
 		sum := s.x[i]
 		for k := i + 1; k < n; k++ {
 			a := s.l[k*n+i]
 			sum -= complex(real(a), -imag(a)) * s.x[k]
 		}
-		s.x[i] = sum / s.l[i*n+i]
+		s.x[i] = scaled(sum, real(s.l[i*n+i]))
 	}
 }
+
+// forward leaves in x the right-hand side divided by the factor, from row first
+// on, above which it is zero.
+func (s *solver) forward(first int) {
+	n := len(s.chairs)
+	for i := first; i < n; i++ {
+		sum := s.rhs[i]
+		for k := first; k < i; k++ {
+			sum -= s.l[i*n+k] * s.x[k]
+		}
+		s.x[i] = scaled(sum, real(s.l[i*n+i]))
+	}
+}
+
+// inverse is diagonal element i of the inverse: how much larger a gain's error
+// is for the others being there.
+func (s *solver) inverse(i int) float64 {
+	clear(s.rhs)
+	s.rhs[i] = 1
+	s.forward(i)
+	sum := 0.0
+	for _, z := range s.x[i:] {
+		sum += power(z)
+	}
+	return sum
+}
+
+// leastPivot keeps coinciding shapes from dividing by nothing.
+const leastPivot = 1e-9
+
+// product is Σ a conj(b) over the length of a.
+func product(a, b []complex128) complex128 {
+	var re, im float64
+	b = b[:len(a)]
+	for k, v := range a {
+		w := b[k]
+		re += real(v)*real(w) + imag(v)*imag(w)
+		im += imag(v)*real(w) - real(v)*imag(w)
+	}
+	return complex(re, im)
+}
+
+func scaled(z complex128, by float64) complex128 { return complex(real(z)*by, imag(z)*by) }

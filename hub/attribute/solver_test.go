@@ -17,7 +17,7 @@ func TestSolverAgainstGonum(t *testing.T) {
 	rng := rand.New(rand.NewPCG(1, 1))
 	for _, n := range []int{1, 2, 5, 16} {
 		const frames = 40
-		l := line{b: make([][]complex128, n), t: make([]float64, frames)}
+		l := line{b: make([][]complex128, n)}
 		s := solver{}
 		for c := range n {
 			for range frames {
@@ -47,6 +47,7 @@ func TestSolverAgainstGonum(t *testing.T) {
 			b.SetVec(i, real(s.rhs[i]))
 			b.SetVec(i+n, imag(s.rhs[i]))
 		}
+		s.factor()
 		s.solve()
 		var x mat.VecDense
 		if err := x.SolveVec(a, b); err != nil {
@@ -55,6 +56,15 @@ func TestSolverAgainstGonum(t *testing.T) {
 		for i := range n {
 			if d := cmplx.Abs(s.x[i] - complex(x.AtVec(i), x.AtVec(i+n))); d > solveTolerance {
 				t.Errorf("%d chairs: gain %d differs by %g", n, i, d)
+			}
+		}
+		var inverse mat.Dense
+		if err := inverse.Inverse(a); err != nil {
+			t.Fatal(err)
+		}
+		for i := range n {
+			if d := math.Abs(s.inverse(i) - inverse.At(i, i)); d > solveTolerance {
+				t.Errorf("%d chairs: element %d of the inverse differs by %g", n, i, d)
 			}
 		}
 	}
@@ -96,14 +106,11 @@ func TestMatrixAgainstGonum(t *testing.T) {
 // The path's own frequency is the derivative of the phase it shapes.
 func TestPathIsItsOwnDerivative(t *testing.T) {
 	w := &window{half: 0.5, mid: 0.5}
-	l := line{k: 2, hz: 466}
-	for i := range 400 {
-		l.t = append(l.t, (float64(i)-199.5)/400)
-	}
-	w.bases(&l, 5, 1)
+	l := w.gridOf(400, 1.0/400)
 	p := path{f0: 233, q: []float64{1e-4, 2e-3, -1e-3, 5e-4, 3e-4}, a: []float64{0}}
 	b := make([]complex128, len(l.t))
-	p.shape(&l, 2, b)
+	p.trace(l)
+	l.trace.partial(2, l.rotorOf(466), b)
 	for i := 100; i < 300; i += 50 {
 		got := cmplx.Phase(b[i+1]/b[i-1])/(2*math.Pi)*400/2/2 + 233 // of partial 2, about 466
 		u := (l.t[i] + 0.5)

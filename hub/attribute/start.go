@@ -119,15 +119,6 @@ func at(l *line, y []complex128, f float64) float64 {
 	return re*re + im*im
 }
 
-// hann fills the taper of a line, of unit sum.
-func (l *line) hann() {
-	n := float64(len(l.t))
-	l.taper = make([]float64, len(l.t))
-	for i := range l.taper {
-		l.taper[i] = (1 + math.Cos(2*math.Pi*(float64(i)+0.5-n/2)/n)) / n
-	}
-}
-
 // highest returns the highest local maximum, -1 when nothing is left.
 func highest(s *axis) int {
 	best := -1

@@ -15,6 +15,9 @@ type trust struct {
 	// its lines, 0 to 1, and with whom.
 	alike float64
 	other int
+	// needed is by how much more would be left there without the chair, the
+	// others explaining what they can, dB.
+	needed float64
 	// formal is the standard error of the mean pitch from the curvature of the
 	// fit, scatter from how the partials disagree; both in cents.
 	formal, scatter float64
@@ -46,6 +49,23 @@ func (m *model) trust(c int) trust {
 	m.alike(c, &t)
 	m.errors(c, &t)
 	return t
+}
+
+// missed is, by chair, what would be left at its own microphone on its lines if
+// the chair were taken out and the others' gains solved anew.
+func (m *model) missed() []float64 {
+	out := make([]float64, len(m.paths))
+	for i := range m.lines[:m.use] {
+		l := &m.lines[i]
+		m.prepare(l)
+		for i, c := range m.work.chairs {
+			if h := &l.mics[c]; h.y != nil {
+				m.factor(l, c)
+				out[c] += h.noise + power(h.g[c])/m.work.inverse(i)
+			}
+		}
+	}
+	return out
 }
 
 // alike finds the chair whose shape coincides most with c's.
@@ -87,7 +107,7 @@ func (m *model) errors(c int, t *trust) {
 		if l.n[c] == 0 || h.y == nil || h.g[c] == 0 {
 			continue
 		}
-		d, w := m.pull(l, c)
+		d, w := m.wish(l, c)
 		sum += w * d
 		weight += w
 		squares += w * d * d
@@ -104,9 +124,9 @@ func (m *model) errors(c int, t *trust) {
 	t.scatter = math.Sqrt(spread/max(0.5, lines-1)) / perCent
 }
 
-// pull is where line l alone, at the chair's own microphone, would move the
+// wish is where line l alone, at the chair's own microphone, would move the
 // chair's mean, as a relative frequency, and the weight of that.
-func (m *model) pull(l *line, c int) (d, w float64) {
+func (m *model) wish(l *line, c int) (d, w float64) {
 	h := &l.mics[c]
 	g := h.g[c]
 	rate := 2 * math.Pi * float64(l.n[c]) * m.paths[c].f0
@@ -114,7 +134,7 @@ func (m *model) pull(l *line, c int) (d, w float64) {
 	for i, v := range l.b[c] {
 		z := g * v
 		r := h.r[i]
-		p := l.phi[0][i]
+		p := l.t[i]
 		num += p * (real(z)*imag(r) - imag(z)*real(r))
 		den += p * p * (real(z)*real(z) + imag(z)*imag(z))
 	}

@@ -74,10 +74,10 @@ func TestRunPrintsTheTable(t *testing.T) {
 		t.Skip("renders half a dozen rooms")
 	}
 	var b bytes.Buffer
-	if err := Run(t.Context(), &b, []string{"-readings", "18", "-most", "4", "-compare=false", "-cost=false"}); err != nil {
+	if err := Run(t.Context(), &b, []string{"-readings", "18", "-silent", "6", "-most", "4", "-compare=false", "-cost=false"}); err != nil {
 		t.Fatal(err)
 	}
-	for _, want := range []string{"in interval", "Wrong chair", "Silent chairs", "Traffic", "adaptive"} {
+	for _, want := range []string{"in interval", "Wrong chair", "Silent chairs", "Half the chairs silent", "Traffic", "adaptive"} {
 		if !strings.Contains(b.String(), want) {
 			t.Errorf("the table lacks %q", want)
 		}

@@ -18,10 +18,15 @@ import (
 
 // Sound that none of the simulated players' code made: notes from files, each
 // shifted by up to 15 cents, mixed in the simulated room. A note's true pitch
-// is what the fit finds in it dry and alone, over the same window.
+// is what the fit finds in it dry and alone, over the same window. Notes that
+// are not read alone are left out: sound fonts record some instruments as
+// sections, and several players have no one pitch.
 
 // recordedNotes are the notes of a tuning B flat looked for in the folder.
 var recordedNotes = []pitch.Note{46, 58, 70}
+
+// lowest is the reference of the tracks.
+var lowest = pitch.Reference{}.Frequency(recordedNotes[0])
 
 // recordedChairs is the size of the section mixed from files.
 const recordedChairs = 4
@@ -75,10 +80,17 @@ func readNotes(ctx context.Context, dir string) ([]note, error) {
 			out = append(out, note{n, x, w.Info().Rate})
 		}
 	}
-	if len(out) < recordedChairs {
-		return nil, fmt.Errorf("accuracy: %d notes %v in %s, need %d", len(out), recordedNotes, dir, recordedChairs)
-	}
 	return out, nil
+}
+
+// hasOnePitch tells whether the note is read when alone and dry.
+func (n note) hasOnePitch(seconds float64) (bool, error) {
+	c, err := chairOf(n.x, n.midi, 0, n.rate)
+	if err != nil {
+		return false, err
+	}
+	r := attribute.Fit(attribute.Input{Start: begin, End: begin + seconds, Chairs: []attribute.Chair{c}})
+	return r.Chairs[0].Verdict == attribute.Sounding, nil
 }
 
 func readAll(ctx context.Context, s capture.Source) ([]float64, error) {
@@ -98,11 +110,24 @@ func readAll(ctx context.Context, s capture.Source) ([]float64, error) {
 
 // recorded mixes sections from files.
 func (p plan) recorded(ctx context.Context, w io.Writer) error {
-	notes, err := readNotes(ctx, p.notes)
+	all, err := readNotes(ctx, p.notes)
 	if err != nil {
 		return err
 	}
-	fmt.Fprintf(w, "%d notes from files, sections of %d, window %g s\n", len(notes), recordedChairs, p.seconds)
+	var notes []note
+	for _, n := range all {
+		one, err := n.hasOnePitch(p.seconds)
+		if err != nil {
+			return err
+		}
+		if one {
+			notes = append(notes, n)
+		}
+	}
+	if len(notes) < recordedChairs {
+		return fmt.Errorf("accuracy: %d notes %v of one pitch in %s, need %d", len(notes), recordedNotes, p.notes, recordedChairs)
+	}
+	fmt.Fprintf(w, "%d of %d notes from files have one pitch; sections of %d of them, window %g s\n", len(notes), len(all), recordedChairs, p.seconds)
 	for _, rt := range rooms {
 		var t tally
 		scenes := max(1, p.readings/(len(rooms)*recordedChairs))
@@ -127,7 +152,7 @@ func (p plan) mix(notes []note, rt float64, seed uint64) (Take, error) {
 	rng := rand.New(rand.NewPCG(seed, 0x6d6978))
 	s := Scene{Chairs: recordedChairs, RT60: rt, Seconds: p.seconds, PPM: p.ppm, Rate: 48000, Seed: seed}
 	cfg := s.room(rng)
-	t := Take{Rate: s.Rate, Input: attribute.Input{Start: lead + 0.3, End: lead + 0.3 + s.Seconds}}
+	t := Take{Rate: s.Rate, Input: attribute.Input{Start: begin, End: begin + s.Seconds}}
 	var wet []room.Stream
 	var cast []note
 	var steps []float64
@@ -137,14 +162,13 @@ func (p plan) mix(notes []note, rt float64, seed uint64) (Take, error) {
 		steps = append(steps, n.rate/s.Rate*math.Exp2((30*rng.Float64()-15)/1200))
 		wet = append(wet, &sampled{x: n.x, step: steps[len(steps)-1]})
 	}
-	ref := pitch.Reference{}.Frequency(recordedNotes[0])
 	heard, err := s.hear(cfg, wet)
 	if err != nil {
 		return t, err
 	}
 	for i, n := range cast {
 		m := cfg.Mics[i]
-		chair, err := chairOf(heard[i], ref, n.midi, m.Start+0.002*rng.NormFloat64(), s.Rate)
+		chair, err := chairOf(heard[i], n.midi, m.Start+0.002*rng.NormFloat64(), s.Rate)
 		if err != nil {
 			return t, err
 		}
@@ -158,7 +182,7 @@ func (p plan) mix(notes []note, rt float64, seed uint64) (Take, error) {
 		if err != nil {
 			return t, err
 		}
-		c, err := chairOf(alone[0], ref, n.midi, 0, s.Rate)
+		c, err := chairOf(alone[0], n.midi, 0, s.Rate)
 		if err != nil {
 			return t, err
 		}
@@ -176,15 +200,15 @@ func (s Scene) hear(cfg room.Config, streams []room.Stream) ([][]float64, error)
 	}
 	heard := make([][]float64, len(streams))
 	for i := range heard {
-		heard[i] = make([]float64, int((lead+0.3+s.Seconds+0.7)*s.Rate))
+		heard[i] = make([]float64, int((begin+s.Seconds+tail)*s.Rate))
 	}
 	r.Read(heard)
 	return heard, nil
 }
 
-func chairOf(x []float64, ref pitch.Hertz, n pitch.Note, zero, rate float64) (attribute.Chair, error) {
+func chairOf(x []float64, n pitch.Note, zero, rate float64) (attribute.Chair, error) {
 	c := attribute.Chair{Expected: pitch.Reference{}.Frequency(n), Able: true, Zero: zero, ClockError: 0.005}
-	e, err := partials.New(partials.Config{Rate: rate, Reference: ref})
+	e, err := partials.New(partials.Config{Rate: rate, Reference: lowest})
 	if err != nil {
 		return c, err
 	}

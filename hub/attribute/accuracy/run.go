@@ -15,6 +15,7 @@ import (
 type plan struct {
 	notes    string
 	readings int
+	silent   int
 	most     int // chairs in the largest section
 	seconds  float64
 	ppm      float64
@@ -29,7 +30,8 @@ func Run(ctx context.Context, w io.Writer, args []string) error {
 	f := flag.NewFlagSet("attribute", flag.ContinueOnError)
 	f.SetOutput(w)
 	var p plan
-	f.IntVar(&p.readings, "readings", 2000, "chair-readings in all, spread over rooms and sections")
+	f.IntVar(&p.readings, "readings", 2000, "chair-readings in all, spread over rooms and sections, at least one scene of each; 0 for none")
+	f.IntVar(&p.silent, "silent", 300, "chair-readings of silent chairs beside loud neighbours")
 	f.IntVar(&p.most, "most", 16, "largest section to play, of 4, 8 and 16 chairs")
 	f.Float64Var(&p.seconds, "seconds", 1, "length of the window")
 	f.Float64Var(&p.ppm, "ppm", 50, "sample clocks are uniform within ± this many ppm")
@@ -49,6 +51,9 @@ func Run(ctx context.Context, w io.Writer, args []string) error {
 		return err
 	}
 	p.totals(w, total)
+	if err := p.silence(ctx, w); err != nil {
+		return err
+	}
 	p.rounds(w, byChairs)
 	if p.cost {
 		return p.costs(ctx, w)
@@ -72,9 +77,10 @@ func (p plan) accuracy(ctx context.Context, w io.Writer) (*tally, map[int]*tally
 	fmt.Fprintln(w, "and every fourth with a player with vibrato. Absolute errors in cents. One-microphone methods answer always, on the first third of the scenes.")
 	fmt.Fprintln(w, "RT60 chairs    note playing  read | joint: median   95 %  worst  in interval | two sources: 95 %  worst | one source: 95 %  worst | aubio: 95 %   worst")
 	total, byChairs := &tally{verdicts: map[attribute.Verdict]int{}}, map[int]*tally{}
-	each := max(1, p.readings/(len(rooms)*len(sections)*2))
+	kinds := len(rooms) * len(sections) * 2
+	each := (p.readings + kinds - 1) / kinds
 	for _, n := range sections {
-		if n > p.most {
+		if n > p.most || each == 0 {
 			continue
 		}
 		byChairs[n] = &tally{}
@@ -116,10 +122,7 @@ func (p plan) kind(ctx context.Context, n int, rt float64, unison bool, scenes i
 		if err := ctx.Err(); err != nil {
 			return nil, err
 		}
-		s := Scene{Chairs: n, RT60: rt, Unison: unison, Seconds: p.seconds, PPM: p.ppm, Rate: p.rate, Seed: p.seed<<32 + uint64(n)<<24 + uint64(10*rt)<<16 + uint64(i)<<1}
-		if unison {
-			s.Seed++
-		}
+		s := p.scene(n, rt, unison, i)
 		if i%2 == 1 {
 			s.Silent = n / 4
 		}
@@ -136,6 +139,68 @@ func (p plan) kind(ctx context.Context, n int, rt float64, unison bool, scenes i
 		}
 	}
 	return t, nil
+}
+
+// scene is number i of its kind.
+func (p plan) scene(n int, rt float64, unison bool, i int) Scene {
+	s := Scene{Chairs: n, RT60: rt, Unison: unison, Seconds: p.seconds, PPM: p.ppm, Rate: p.rate, Seed: p.seed<<32 + uint64(n)<<24 + uint64(10*rt)<<16 + uint64(i)<<1}
+	if unison {
+		s.Seed++
+	}
+	return s
+}
+
+const (
+	// louder is forte beside chairs that are known at mezzo-forte, dB (common
+	// practice, no source).
+	louder = 6.0
+	// silenceSeed keeps these scenes apart from the others.
+	silenceSeed = 1 << 16
+)
+
+// silence looks for readings given to silent chairs where that is easiest:
+// half the section is silent, the others are loud, and in every other scene
+// nobody's usual level is known.
+func (p plan) silence(ctx context.Context, w io.Writer) error {
+	if p.silent <= 0 {
+		return nil
+	}
+	p.seed += silenceSeed
+	var t tally
+	var fitter attribute.Fitter
+	for i := 0; t.silent < p.silent; i++ {
+		for _, n := range sections {
+			if n > p.most || i%(n/sections[0]) != 0 {
+				continue // as many chairs of each section
+			}
+			for _, rt := range rooms {
+				if err := ctx.Err(); err != nil {
+					return err
+				}
+				take, err := p.hush(n, rt, i/(n/sections[0]))
+				if err != nil {
+					return err
+				}
+				t.add(&take, fitter.Fit(take.Input))
+			}
+		}
+	}
+	fmt.Fprintf(w, "Half the chairs silent beside neighbours %g dB louder than usual, unison and octaves, every other scene without known levels:\n", louder)
+	fmt.Fprintf(w, "silent chairs given a reading %d of %d; wrong chair %d of %d readings given to %d playing (targets 0)\n", t.ghost, t.silent, t.wrong, t.read, t.playing)
+	return nil
+}
+
+// hush is scene number i of silence.
+func (p plan) hush(n int, rt float64, i int) (Take, error) {
+	s := p.scene(n, rt, i%2 == 0, i)
+	s.Silent, s.Louder = n/2, louder
+	take, err := s.Play()
+	for c := range take.Input.Chairs {
+		if i/2%2 == 1 {
+			take.Input.Chairs[c].Baseline = 0
+		}
+	}
+	return take, err
 }
 
 // others reads the playing chairs from one microphone each.

@@ -25,6 +25,7 @@ type Scene struct {
 	Chord   bool    // a chord that nobody called, in place of either
 	Seconds float64 // length of the window
 	Silent  int     // how many chairs do not play
+	Louder  float64 // by how much the others exceed their usual level, dB
 	Vibrato int     // how many play with vibrato
 	AGC     bool
 	PPM     float64 // clocks are uniform within ± this
@@ -83,8 +84,12 @@ const (
 	levelSpread             = 3.0
 )
 
-// lead is how long players sound before the window, in seconds.
-const lead = 0.7
+// Times of a scene, seconds.
+const (
+	latest = 0.3          // players begin within this
+	begin  = latest + 0.7 // the window begins when all notes are under way
+	tail   = 0.7          // and the microphones go on a little after it
+)
 
 // player adapts a tone to the room: silence before its entry and after its end.
 type player struct {
@@ -145,7 +150,7 @@ func (s Scene) cast(rng *rand.Rand) ([]*player, error) {
 		c := tone.Natural(tone.Config{
 			Rate: s.Rate, Seed: rng.Uint64(), Voice: p.voice,
 			F0:         ref.Frequency(p.note).Shift(pitch.Cents(30*rng.Float64() - 15)),
-			Level:      usualLevel + pitch.Level(levelSpread*rng.NormFloat64()),
+			Level:      usualLevel + pitch.Level(s.Louder+levelSpread*rng.NormFloat64()),
 			Brightness: 0.6 * (rng.Float64() - 0.5),
 		})
 		if i < s.Vibrato {
@@ -155,7 +160,7 @@ func (s Scene) cast(rng *rand.Rand) ([]*player, error) {
 		if err != nil {
 			return nil, err
 		}
-		wait := int(s.Rate * 0.3 * rng.Float64())
+		wait := int(s.Rate * latest * rng.Float64())
 		if silent[i] {
 			cast = append(cast, nil)
 			continue
@@ -194,8 +199,8 @@ func (s Scene) room(rng *rand.Rand) room.Config {
 // record runs the microphones through the nodes' extraction.
 func (s Scene) record(r *room.Room, cast []*player, rng *rand.Rand) (Take, error) {
 	cfg := r.Config()
-	t := Take{Rate: s.Rate, Input: attribute.Input{Start: lead + 0.3, End: lead + 0.3 + s.Seconds}}
-	samples := int((t.Input.End + 0.7) * s.Rate)
+	t := Take{Rate: s.Rate, Input: attribute.Input{Start: begin, End: begin + s.Seconds}}
+	samples := int((t.Input.End + tail) * s.Rate)
 	heard := make([][]float64, s.Chairs)
 	for i := range heard {
 		heard[i] = make([]float64, samples)
