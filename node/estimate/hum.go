@@ -20,8 +20,8 @@ const (
 	// above hum, for the pitch to be a multiple: breath alone.
 	missingShare = 0.01
 	// inPlace is how near to its place a partial lies, in Hz, and lineShare how
-	// much of the energy of its band lies that near. Breath and leaks scatter
-	// over the band: a twentieth of their energy lies there.
+	// much of the energy of its band lies that near to it. Breath and leaks
+	// scatter over the band: a twentieth of their energy lies anywhere.
 	inPlace   = 3.0
 	lineShare = 0.5
 	// faintest is the share of the strongest partial's energy below which a
@@ -57,7 +57,7 @@ type hummed struct {
 // line is the strongest line of a band.
 type line struct {
 	offset float64 // from the band's centre, Hz
-	share  float64 // of the band's energy that lies within inPlace of the centre
+	share  float64 // of the band's energy that lies within inPlace of the line
 }
 
 // missing reports whether the partials that are no multiples of n are missing:
@@ -114,7 +114,7 @@ func (h *hummed) lineOf(b int) line {
 	hz := 1 / (h.tick * float64(n)) // to a point
 	near, reach := 0.0, int(inPlace/hz)
 	for i := -reach; i <= reach; i++ {
-		near += spectrum[(i+n)%n]
+		near += spectrum[(at+i+n)%n]
 	}
 	l := line{offset: peak * hz, share: near / max(floats.Sum(spectrum), 1e-300)}
 	h.lines[b] = l
