@@ -153,6 +153,8 @@ func (h *Hub) consider(s *seat, r *Reading) (followUp func()) {
 		r.Why = whyNotAsked
 	case RoundID(r.Wire.Round) != run.ID:
 		r.Why = whyLate
+	case h.toMove(s) != nil && r.At.Sub(s.inRound.At) < slideTakes:
+		r.Why = whyNotAsked // the rest of the note before
 	default:
 		// A player whose connection broke off while it was their turn may
 		// answer when others are playing by now: the note was asked for.

@@ -80,7 +80,7 @@ func TestNamesStayHidden(t *testing.T) {
 			}
 		}
 		p.play(map[*player]pitch.Cents{tuba: 12, horn: -11, trumpet: 0}[p])
-		for range 3 { // enough for a turn, and the slide stays where it was
+		for range 4 { // enough for a turn, and the slide stays where it was
 			if p != tuba && p.view().Listen {
 				p.play(map[*player]pitch.Cents{horn: -11, trumpet: 0}[p])
 			}

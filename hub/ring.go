@@ -6,6 +6,11 @@ import "time"
 // answered while it still sounded: the rest of a breath.
 const ringFor = 2 * time.Second
 
+// slideTakes is the least time from an answer to the next reading where a slide
+// is to be moved between the two: read it, set the slide, breathe, and play
+// until the pitch has rested.
+const slideTakes = 4 * time.Second
+
 // ringing returns until when the turn waits for the note before to end, and
 // zero when it need not. A player who starts into a neighbour's note is not
 // told from it by one microphone.

@@ -63,4 +63,9 @@ func TestSameNoteIsNoFreshAttack(t *testing.T) {
 	if v := horn.wants("answer"); v.Round == 0 || !v.Listen {
 		t.Errorf("once it has ended the horn sees %+v", v)
 	}
+	horn.play(-11) // three seconds later: nobody has moved a slide by then
+	horn.wants("answer")
+	if f := horn.row().FollowThrough; f != "" {
+		t.Errorf("a broken note is taken for a fresh one: %q", f)
+	}
 }
