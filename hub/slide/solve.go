@@ -238,7 +238,7 @@ func (s *system) prior(j int) float64 {
 		return math.Hypot(partialPrior, float64(s.theory(s.parts[j-len(s.slides)])))
 	}
 	switch s.slides[j].ID {
-	case instrument.Main, instrument.FMain, instrument.BbMain:
+	case instrument.Main, instrument.FMain, instrument.BbMain, instrument.GbMain:
 		return mainPrior
 	}
 	return valvePrior

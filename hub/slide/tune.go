@@ -29,6 +29,8 @@ func (q *inquiry) tuningSlide() instrument.SlideID {
 	switch {
 	case q.Instrument.Attachment && q.Path.Side == "F":
 		return instrument.FMain // the main slide is set without it
+	case q.Instrument.Serves(instrument.GbMain, q.Path):
+		return instrument.GbMain // and the F attachment without the second valve
 	case q.Instrument.Double && q.step(instrument.Main, q.want()).ShortBy != 0:
 		side := map[string]instrument.SlideID{"F": instrument.FMain, "Bb": instrument.BbMain}[q.Path.Side]
 		if q.step(side, q.want()).ShortBy == 0 {

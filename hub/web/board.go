@@ -212,7 +212,8 @@ func playing(c hub.ChairRow) bool {
 func standsOf(slides []proto.Slide) string {
 	var parts []string
 	for _, s := range slides {
-		if s.ID == instrument.Main || s.ID == instrument.FMain || s.ID == instrument.BbMain {
+		switch s.ID {
+		case instrument.Main, instrument.FMain, instrument.BbMain, instrument.GbMain:
 			parts = append(parts, fmt.Sprintf("%s %.0f mm out", s.Name, s.FromMM))
 		}
 	}

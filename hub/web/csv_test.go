@@ -3,6 +3,7 @@ package web
 import (
 	"bytes"
 	"encoding/csv"
+	"slices"
 	"strings"
 	"testing"
 
@@ -17,7 +18,7 @@ func anyInstrument(instrument.ID) bool { return true }
 func TestSectionRoundTrip(t *testing.T) {
 	in := hub.Section{Name: "x", Chairs: []hub.Chair{
 		{Label: "Horn 1", Name: `Ada "the bell", jr.`, Part: "1st horn in F", Instrument: "horn_double", Row: 0, Place: 0,
-			Settings: instrument.Settings{instrument.Main: 12.5, instrument.FMain: 3}, Travel: instrument.Settings{instrument.Main: 40}},
+			Settings: instrument.Settings{instrument.Main: 12.5, instrument.FMain: 3, instrument.BbSecond: 9}, Travel: instrument.Settings{instrument.Main: 40}},
 		{Label: "Tuba", Name: "=1+1", Instrument: "tuba_bbb", Row: 2, Place: 4, Settings: instrument.Settings{}, Travel: instrument.Settings{}},
 		{Label: "'Bone", Name: "-1+1", Part: "'", Instrument: "trombone_tenor", Row: 1, Place: 1, Settings: instrument.Settings{}, Travel: instrument.Settings{}},
 		{Label: "Trumpet\n2", Name: "Žofie", Instrument: "trumpet_bb", Row: 1, Settings: instrument.Settings{}, Travel: instrument.Settings{}},
@@ -42,6 +43,18 @@ func TestSectionRoundTrip(t *testing.T) {
 			got.Row != want.Row || got.Place != want.Place || len(got.Settings) != len(want.Settings) || got.Settings[instrument.Main] != want.Settings[instrument.Main] ||
 			got.Travel[instrument.Main] != want.Travel[instrument.Main] {
 			t.Errorf("chair %d: %+v, need %+v", i, got, want)
+		}
+	}
+}
+
+// TestEverySlideIsWritten holds the order of slides in a file against the
+// catalogue: a slide that it lacks would be lost on the way through a file.
+func TestEverySlideIsWritten(t *testing.T) {
+	for _, in := range instrument.Catalogue() {
+		for _, s := range in.Slides {
+			if !slices.Contains(slideOrder, s.ID) {
+				t.Errorf("%s: the %s is not written", in.ID, s.Name)
+			}
 		}
 	}
 }

@@ -81,8 +81,9 @@ func WriteSection(w io.Writer, s hub.Section) error {
 }
 
 // slideOrder is the order of slides in a file.
-var slideOrder = []instrument.SlideID{instrument.Main, instrument.FMain, instrument.BbMain, instrument.Hand,
-	instrument.First, instrument.Second, instrument.Third, instrument.Fourth, instrument.Bell}
+var slideOrder = []instrument.SlideID{instrument.Main, instrument.FMain, instrument.BbMain, instrument.GbMain, instrument.Hand,
+	instrument.First, instrument.Second, instrument.Third, instrument.Fourth,
+	instrument.BbFirst, instrument.BbSecond, instrument.BbThird, instrument.Bell}
 
 func slidesText(ch hub.Chair) string {
 	var parts []string

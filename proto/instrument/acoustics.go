@@ -13,6 +13,14 @@ var valveSemitones = [4]int{2, 1, 3, 5}
 // of a double horn lies below its B flat side.
 const attachmentSemitones = 5
 
+// secondValveSemitones is what the second valve of a bass trombone lowers by
+// itself, bothValvesSemitones what both are used for (common practice, no
+// source).
+const (
+	secondValveSemitones = 4
+	bothValvesSemitones  = 8
+)
+
 // brassExpansion is the thermal expansion of brass per kelvin (from memory).
 // It opposes the air by about a hundredth; UNSW calls it negligible.
 const brassExpansion = 19e-6
@@ -50,10 +58,22 @@ func (in *Instrument) open(side string) float64 {
 	if in.Double && side == "Bb" {
 		l /= semitoneRatio(attachmentSemitones)
 	}
-	if in.Attachment && side == "F" {
-		l *= semitoneRatio(attachmentSemitones)
+	if in.HandSlide {
+		l += in.attached(l, side)
 	}
 	return l
+}
+
+// attached returns what the valves of a trombone add to an open tube of length
+// l. Both together add both tubes, which lowers by 8.08 semitones.
+func (in *Instrument) attached(l float64, side string) (added float64) {
+	if in.Attachment && (side == "F" || side == "D") {
+		added += ValveTube(l, attachmentSemitones)
+	}
+	if in.SecondValve && (side == "Gb" || side == "D") {
+		added += ValveTube(l, secondValveSemitones)
+	}
+	return added
 }
 
 // loop returns what a valve alone adds, as a share of the open length.
@@ -162,7 +182,9 @@ func (in *Instrument) Serves(id SlideID, p Path) bool {
 	case Hand:
 		return p.Position > 0
 	case FMain:
-		return p.Side == "F"
+		return p.Side == "F" || p.Side == "D"
+	case GbMain:
+		return p.Side == "Gb" || p.Side == "D"
 	case BbMain:
 		return p.Side == "Bb"
 	case First, Second, Third, Fourth:

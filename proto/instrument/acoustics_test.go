@@ -342,3 +342,20 @@ func TestMeasuredTravel(t *testing.T) {
 		t.Errorf("the catalogue has changed: travel %g", s.TravelMM)
 	}
 }
+
+// The tubes of both valves follow each other: a fourth and a major third add
+// to 8.08 semitones (arithmetic), so that D lies 8 cents below B flat's own.
+func TestBothValvesOfABassTrombone(t *testing.T) {
+	in := find(t, "bass_trombone_bb_2v")
+	open, both := in.Pitch(Path{Partial: 2, Position: 1}, nil, Air{}), in.Pitch(Path{Partial: 2, Position: 1, Side: "D"}, nil, Air{})
+	near(t, "both valves, cents", float64(pitch.Between(open, both)), -1200*math.Log2(math.Exp2(5./12)+math.Exp2(4./12)-1), 0.01)
+	for side, want := range map[string][2]bool{"": {}, "F": {true, false}, "Gb": {false, true}, "D": {true, true}} {
+		p := Path{Partial: 2, Position: 1, Side: side}
+		if got := [2]bool{in.Serves(FMain, p), in.Serves(GbMain, p)}; got != want {
+			t.Errorf("%s: the F-attachment and the second-valve slide serve it %v, want %v", p, got, want)
+		}
+	}
+	if single := find(t, "bass_trombone_bb"); single.Serves(GbMain, Path{Position: 1, Side: "D"}) {
+		t.Error("a second valve on an instrument that has one valve")
+	}
+}

@@ -129,6 +129,11 @@ func tromboneSlides(travel, usual float64, attachment bool) []Slide {
 	return s
 }
 
+// secondValveSlide tunes the second valve of a bass trombone.
+func secondValveSlide() Slide {
+	return Slide{ID: GbMain, Name: "second-valve slide", TravelMM: 60, UsualMM: 10, Legs: 2}
+}
+
 // hornPull is the usual start of every horn slide, half an inch
 // (banddirectorstalkshop.com, horn sections); hornBbPull that of a separate B
 // flat slide, a quarter of an inch (hornstuff.com, Tuning the Horn).

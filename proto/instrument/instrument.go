@@ -25,6 +25,7 @@ const (
 	Hand   SlideID = "hand"   // trombone hand slide
 	FMain  SlideID = "f"      // horn F slide; trombone F-attachment slide
 	BbMain SlideID = "bb"     // horn B flat slide
+	GbMain SlideID = "gb"     // slide of a bass trombone's second valve
 	Bell   SlideID = "bell"   // the hand in the bell of a horn: no millimetres, cover or open
 
 	// A full double horn has a second set of valve slides, for its B flat side.
@@ -61,7 +62,8 @@ type Path struct {
 	Valves string `json:"valves,omitempty"`
 	// Position is the hand-slide position, 1 to 7, and 0 without a hand slide.
 	Position float64 `json:"position,omitempty"`
-	// Side is "F" or "Bb" on a double horn; "F" with a trombone attachment engaged.
+	// Side is "F" or "Bb" on a double horn; on a trombone "F" with the F
+	// attachment, "Gb" with the second valve, "D" with both.
 	Side string `json:"side,omitempty"`
 }
 
@@ -102,9 +104,11 @@ type Instrument struct {
 	// valves to share out the errors of combinations, each in their own way.
 	Loops []float64 `json:"loops,omitempty"`
 	// HandSlide is true for trombones, Attachment when a valve adds a fourth
-	// (F attachment).
-	HandSlide  bool `json:"hand_slide,omitempty"`
-	Attachment bool `json:"attachment,omitempty"`
+	// (F attachment), SecondValve when another one in line with it adds a major
+	// third (G flat; with both the trombone stands in D).
+	HandSlide   bool `json:"hand_slide,omitempty"`
+	Attachment  bool `json:"attachment,omitempty"`
+	SecondValve bool `json:"second_valve,omitempty"`
 	// Double is true for a double horn: Fundamental is the F side's, the B
 	// flat side stands five semitones above.
 	Double bool `json:"double,omitempty"`

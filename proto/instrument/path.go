@@ -29,14 +29,11 @@ func (p Path) SamePath(q Path) bool {
 var ordinals = [...]string{"", "1st", "2nd", "3rd", "4th", "5th", "6th", "7th"}
 
 // String says the path as players do: "1-3", "open", "4th position",
-// "F attachment 6th position", "B♭ side 1-2". The partial is left out.
+// "F attachment 6th position", "both valves 3rd position", "B♭ side 1-2". The
+// partial is left out.
 func (p Path) String() string {
 	if p.Position > 0 {
-		s := positionName(p.Position) + " position"
-		if p.Side == "F" {
-			return "F attachment " + s
-		}
-		return s
+		return attachmentNames[p.Side] + positionName(p.Position) + " position"
 	}
 	s := "open"
 	if vs := p.pressed(); len(vs) > 0 {
@@ -51,6 +48,9 @@ func (p Path) String() string {
 	return s
 }
 
+// attachmentNames says which valves of a trombone are engaged.
+var attachmentNames = map[string]string{"F": "F attachment ", "Gb": "second valve ", "D": "both valves "}
+
 func positionName(p float64) string {
 	if p == float64(int(p)) && p >= 1 && p <= 7 {
 		return ordinals[int(p)]
@@ -59,13 +59,13 @@ func positionName(p float64) string {
 }
 
 var (
-	positionForm = regexp.MustCompile(`^(f attachment |f ?|trigger |t)?(\d(?:\.\d+)?)(?:st|nd|rd|th)?(?: ?position| ?pos\.?)?$`)
+	positionForm = regexp.MustCompile(`^(f attachment |f ?|trigger |t|second valve |gb ?|both valves |d ?)?(\d(?:\.\d+)?)(?:st|nd|rd|th)?(?: ?position| ?pos\.?)?$`)
 	valveForm    = regexp.MustCompile(`^(?:(f|bb)(?: side)? ?)?(open|0|[1-4](?:[-+, ]{0,2}[1-4])*)$`)
 )
 
 // ParsePath reads what Path.String writes, and the shorter forms players
 // type: "13", "1+3", "0", "t12", "Bb side 2", "4th position", "F attachment
-// 6". A bare number is a valve; with the word position, or the F attachment,
+// 6", "D3". A bare number is a valve; with the word position, or an attachment,
 // it is a hand-slide position. The partial is 0: Instrument.Resolve finds it.
 func ParsePath(s string) (Path, error) {
 	t := strings.ToLower(strings.Join(strings.Fields(strings.ReplaceAll(s, "♭", "b")), " "))
@@ -76,7 +76,7 @@ func ParsePath(s string) (Path, error) {
 		return valvePath(s, m[1], m[2])
 	}
 	if m := positionForm.FindStringSubmatch(t); m != nil && (m[1] != "" || strings.Contains(t, "pos")) {
-		return positionPath(s, m[1] != "", m[2])
+		return positionPath(s, attachmentOf(m[1]), m[2])
 	}
 	return Path{}, fmt.Errorf("instrument: fingering %q not understood; write it as 1-3, open, Bb side 2, 4th position or F attachment 6th position", s)
 }
@@ -110,14 +110,23 @@ func valvePath(s, side, valves string) (Path, error) {
 	return p, nil
 }
 
-func positionPath(s string, attachment bool, number string) (Path, error) {
+// attachmentOf returns the side that a player's word for valves means.
+func attachmentOf(word string) string {
+	switch strings.TrimSpace(word) {
+	case "":
+		return ""
+	case "second valve", "gb":
+		return "Gb"
+	case "both valves", "d":
+		return "D"
+	}
+	return "F"
+}
+
+func positionPath(s, side, number string) (Path, error) {
 	x, err := strconv.ParseFloat(number, 64)
 	if err != nil || x < 1 || x >= 8 {
 		return Path{}, fmt.Errorf("instrument: position %q, need 1 to 7", s)
 	}
-	p := Path{Position: x}
-	if attachment {
-		p.Side = "F"
-	}
-	return p, nil
+	return Path{Position: x, Side: side}, nil
 }

@@ -6,7 +6,7 @@ func TestPathString(t *testing.T) {
 	for want, p := range map[string]Path{
 		"open": {}, "1-3": {Valves: "1-3"}, "2-4": {Valves: "2-4"}, "4th position": {Position: 4}, "1st position": {Position: 1},
 		"F attachment 6th position": {Position: 6, Side: "F"}, "B♭ side 1-2": {Side: "Bb", Valves: "1-2"}, "F side open": {Side: "F"},
-		"2.5 position": {Position: 2.5},
+		"2.5 position": {Position: 2.5}, "second valve 2nd position": {Position: 2, Side: "Gb"}, "both valves 3rd position": {Position: 3, Side: "D"},
 	} {
 		if got := p.String(); got != want {
 			t.Errorf("%+v is %q, want %q", p, got, want)
@@ -19,6 +19,7 @@ func TestParsePath(t *testing.T) {
 		"open": {}, "0": {}, "Open": {}, "1-3": {Valves: "1-3"}, "13": {Valves: "1-3"}, "3-1": {Valves: "1-3"}, "1+2": {Valves: "1-2"},
 		"1, 2": {Valves: "1-2"}, "4": {Valves: "4"}, "4th position": {Position: 4}, "4 pos": {Position: 4}, "position 4": {}, "2.5 position": {Position: 2.5},
 		"F attachment 6th position": {Position: 6, Side: "F"}, "f attachment 6": {Position: 6, Side: "F"}, "F6 position": {Position: 6, Side: "F"},
+		"both valves 3rd position": {Position: 3, Side: "D"}, "D3": {Position: 3, Side: "D"}, "G♭ 2": {Position: 2, Side: "Gb"}, "second valve 2nd position": {Position: 2, Side: "Gb"},
 		"B♭ side 1-2": {Side: "Bb", Valves: "1-2"}, "bb side open": {Side: "Bb"}, "Bb 2": {Side: "Bb", Valves: "2"},
 		"t12": {Side: "Bb", Valves: "1-2"}, "T0": {Side: "Bb"}, "F side 1": {Side: "F", Valves: "1"},
 	} {

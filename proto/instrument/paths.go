@@ -65,6 +65,10 @@ func (in *Instrument) lowered(p Path) int {
 	switch {
 	case in.Attachment && p.Side == "F":
 		d += attachmentSemitones
+	case in.SecondValve && p.Side == "Gb":
+		d += secondValveSemitones
+	case in.SecondValve && p.Side == "D":
+		d += bothValvesSemitones
 	case in.Double && p.Side == "Bb":
 		d -= attachmentSemitones
 	}
@@ -128,10 +132,14 @@ func (in *Instrument) tubes() []Path {
 
 func (in *Instrument) positions() []Path {
 	var ps []Path
-	for _, side := range []string{"", "F"} {
-		if side == "F" && !in.Attachment {
-			continue
-		}
+	sides := []string{""}
+	if in.Attachment {
+		sides = append(sides, "F")
+	}
+	if in.SecondValve {
+		sides = append(sides, "Gb", "D")
+	}
+	for _, side := range sides {
 		for x := 1.0; x <= 7; x++ {
 			ps = append(ps, Path{Position: x, Side: side})
 		}
@@ -181,6 +189,9 @@ func (in *Instrument) playable(p Path) bool {
 		// The attachment is for the low register; its seventh position only
 		// for the low B that has no other place.
 		return p.Partial <= 4 && (p.Position <= 6 || p.Partial == 2)
+	case in.SecondValve && p.Side != "":
+		// As far as the hand slide reaches on the longer tube.
+		return p.Partial <= 4 && PositionMM(in.open(p.Side), p.Position) <= handTravel
 	}
 	return true
 }
@@ -193,6 +204,8 @@ const (
 	costNinth      = 2.5 // valved brass prefers the tenth partial a step lower down
 	costAlternate  = 0.5 // 3 for 1-2; with four valves 1-3 and 1-2-3 give way to 4 and 2-4 (Pitts, Using the First Valve Slide)
 	costAttachment = 3   // worth it from sixth position on
+	costSecond     = 1   // the second valve alone is for where the F attachment is awkward
+	costBoth       = 3.5 // worth it from low C down, where the F attachment ends sharp
 	costWrongSide  = 8   // double horn: B flat side from written G#4 up, F side below
 	costPerCent    = 0.05
 	costTritone    = 6 // below 2-4 the purest combination wins
@@ -209,9 +222,7 @@ func (in *Instrument) cost(p Path) float64 {
 	if p.Partial == 9 && !in.HandSlide {
 		c += costNinth
 	}
-	if p.Side == "F" && in.Attachment {
-		c += costAttachment - attachmentSemitones
-	}
+	c += in.costAttached(p.Side)
 	if in.Double {
 		if p.Side == "Bb" {
 			c += attachmentSemitones
@@ -227,4 +238,17 @@ func (in *Instrument) cost(p Path) float64 {
 		c += costPerCent * math.Abs(float64(in.Tendency(p)))
 	}
 	return c
+}
+
+// costAttached is the cost of a trombone's valves in place of their tube.
+func (in *Instrument) costAttached(side string) float64 {
+	switch {
+	case in.Attachment && side == "F":
+		return costAttachment - attachmentSemitones
+	case in.SecondValve && side == "Gb":
+		return costAttachment + costSecond - secondValveSemitones
+	case in.SecondValve && side == "D":
+		return costAttachment + costBoth - bothValvesSemitones
+	}
+	return 0
 }

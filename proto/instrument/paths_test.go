@@ -20,6 +20,7 @@ func TestUsualWay(t *testing.T) {
 		{"horn_f", "F4", "open"}, {"horn_f", "G4", "1"}, {"horn_f", "A4", "open"}, {"horn_bb", "F4", "open"},
 		{"tenor_trombone_bb", "Bb3", "1st position"}, {"tenor_trombone_bb", "B3", "4th position"}, {"tenor_trombone_bb", "E2", "7th position"},
 		{"tenor_trombone_bbf", "C3", "F attachment 1st position"}, {"tenor_trombone_bbf", "C2", "F attachment 6th position"}, {"tenor_trombone_bbf", "B1", "F attachment 7th position"},
+		{"bass_trombone_bb_2v", "Db2", "F attachment 5th position"}, {"bass_trombone_bb_2v", "C2", "both valves 3rd position"}, {"bass_trombone_bb_2v", "B1", "both valves 4th position"},
 		{"euphonium_bb_bc", "C3", "4"}, {"euphonium_bb_bc", "B2", "2-4"}, {"euphonium_bb_bc", "Bb3", "open"}, {"euphonium_bb_bc", "E2", "2-4"},
 		{"baritone_bb_tc", "C3", "1-3"}, {"tuba_cc", "Gb1", "2-4"}, {"tuba_cc", "G1", "4"}, {"sousaphone_bb", "F1", "1-3"},
 	} {

@@ -50,6 +50,8 @@ func table() []Instrument {
 	attached.Attachment, attached.Low, attached.Slides = true, note("C2"), tromboneSlides(75, 15, true)
 	bass := attached
 	bass.Low, bass.Slides = note("B1"), tromboneSlides(80, 18, true)
+	twoValves := bass
+	twoValves.SecondValve, twoValves.Slides = true, append(tromboneSlides(80, 18, true), secondValveSlide())
 	alto := Instrument{Family: "trombone", Fundamental: hzEb2, HandSlide: true, Low: note("A2"), High: note("F5"),
 		Slides: tromboneSlides(50, 10, false), Source: bySecondHarmonic + "; range: englishpedia.net"}
 	trumpet := func(hz, tube, travel, usual float64, low, high, source string) Instrument {
@@ -84,6 +86,7 @@ func table() []Instrument {
 		trombone.as("tenor_trombone_bb", "Tenor trombone in B flat", "bass", 0),
 		attached.as("tenor_trombone_bbf", "Tenor trombone with F attachment", "bass", 0),
 		bass.as("bass_trombone_bb", "Bass trombone in B flat", "bass", 0),
+		twoValves.as("bass_trombone_bb_2v", "Bass trombone with a second valve (B flat, F, G flat, D)", "bass", 0),
 		baritone.as("baritone_bb_tc", "Baritone in B flat, treble clef part", "treble", -14),
 		baritone.as("baritone_bb_bc", "Baritone in B flat, bass clef part", "bass", 0),
 		euphonium.as("euphonium_bb_bc", "Euphonium in B flat, bass clef part", "bass", 0),
