@@ -88,8 +88,8 @@ func TestTelephoneTakesPart(t *testing.T) {
 	if err := s.hub.Command(t.Context(), hub.Command{Do: hub.DoCall, Call: &hub.Call{Kind: hub.CallNote, Note: 58}}); err != nil {
 		t.Fatal(err)
 	}
-	// The answer itself may be to rest: the telephone's player came in cold.
-	c := chairs(t, s, "an answer", func(c []hub.ChairRow) bool { return c[0].State == "heard" || c[0].State == "unsettled" })[0]
+	// The answer is to play warm first: the telephone's player came in cold.
+	c := chairs(t, s, "an answer", func(c []hub.ChairRow) bool { return c[0].Headline != "" })[0]
 	readings, err := s.store.Readings(t.Context(), s.hub.Section().ID, time.Time{})
 	if err != nil || len(readings) == 0 {
 		t.Fatalf("%d readings, error %v", len(readings), err)
