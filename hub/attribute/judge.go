@@ -35,7 +35,10 @@ const (
 	// and movement leave of it. needed must then exceed doubleDB and what the
 	// chair lies below all that its microphone heard: of 14 doubles that the
 	// other limits let pass in development, 13 stayed below 6 dB, one at 9.9.
+	// Its sound must also be weaker elsewhere by doubleNearDB: 4 of the 14 lay
+	// between that and nearDB, where one true reading in ten does.
 	doubleAlike, doubleDB = 0.85, 11.0
+	doubleNearDB          = -4.0
 	// widest interval that is still a reading, cents.
 	widest pitch.Cents = 1.5
 )
@@ -97,7 +100,7 @@ func (m *model) chair(c int, missed float64) (ChairResult, Pair) {
 
 // told tells whether chair c can be told from the others.
 func (m *model) told(c int, t *trust) bool {
-	if t.alike > doubleAlike && t.needed+t.own-t.all < doubleDB {
+	if t.alike > doubleAlike && (t.needed+t.own-t.all < doubleDB || t.elsewhere > doubleNearDB) {
 		return false
 	}
 	return t.needed > neededDB && m.rival[c] > rivalNats*(plainDB-t.needed)
