@@ -255,7 +255,10 @@ func (d *demo) tune(ctx context.Context) error {
 func (d *demo) watch(ctx context.Context, n int) error {
 	feed := d.station.hub.Watch()
 	defer feed.Close()
-	told := map[hub.ChairID]string{}
+	before, told := map[hub.ChairID]string{}, map[hub.ChairID]string{}
+	for _, c := range d.station.hub.Row().Chairs {
+		before[c.ID], _ = answerLine(c)
+	}
 	title := ""
 	for {
 		row := d.station.hub.Row()
@@ -264,8 +267,8 @@ func (d *demo) watch(ctx context.Context, n int) error {
 			fmt.Fprintf(d.out, "Round %d: %s\n", n, title)
 		}
 		for _, c := range row.Chairs {
-			line := d.line(c)
-			if line == "" || told[c.ID] == line {
+			line, over := answerLine(c)
+			if line == "" || line == told[c.ID] || line == before[c.ID] && !over {
 				continue
 			}
 			told[c.ID] = line
@@ -286,27 +289,34 @@ func (d *demo) watch(ctx context.Context, n int) error {
 	}
 }
 
-// line says what became of a chair in this round, empty while nothing has.
-func (d *demo) line(c hub.ChairRow) string {
-	switch c.State {
-	case "heard", "unsettled", "overheard":
-	default:
-		return ""
+// answerLine says what a chair was told last, empty while nothing was, and
+// whether its turn is over with it.
+func answerLine(c hub.ChairRow) (line string, over bool) {
+	line = c.Headline
+	if line == "" {
+		return "", false
 	}
-	line := c.Headline
 	if c.Cents != nil {
 		line = fmt.Sprintf("%-36s %+.0f cents", line, math.Round(*c.Cents)+0) // +0: no "-0"
 	}
 	if c.FollowThrough != "" {
 		line += "; " + c.FollowThrough
 	}
-	return line
+	switch c.State {
+	case "heard", "unsettled", "overheard":
+		over = true
+	}
+	return line, over
 }
 
 func (d *demo) summary() {
 	s := d.station.hub.Summary()
-	fmt.Fprintf(d.out, "%d of %d are set after %d rounds and %.0f seconds; the first reading came after %.1f s.\n",
-		s.Set, s.Present, s.Rounds, s.Seconds, d.first.Seconds())
+	rounds := "one round"
+	if s.Rounds != 1 {
+		rounds = fmt.Sprintf("%d rounds", s.Rounds)
+	}
+	fmt.Fprintf(d.out, "%d of %d are set after %s and %.0f seconds; the first reading came after %.1f s.\n",
+		s.Set, s.Present, rounds, s.Seconds, d.first.Seconds())
 	for _, c := range s.Chairs {
 		fmt.Fprintf(d.out, "  %-14s %s\n", c.Label, c.Words)
 	}
