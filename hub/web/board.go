@@ -130,6 +130,9 @@ func NewBoard(r hub.Row, s hub.Section) Board {
 // spreadOf writes the spread, unless a sentence beside it names it already.
 func spreadOf(cents float64, beside string) string {
 	text := fmt.Sprintf("%.0f cents", cents)
+	if text == "1 cents" {
+		text = "1 cent"
+	}
 	if strings.Contains(beside, text) {
 		return ""
 	}

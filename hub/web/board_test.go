@@ -209,3 +209,17 @@ func TestBesides(t *testing.T) {
 		}
 	}
 }
+
+func TestSpread(t *testing.T) {
+	for _, c := range []struct {
+		cents        float64
+		beside, want string
+	}{
+		{1.2, "", "spread 1 cent"}, {0.4, "", "spread 0 cents"}, {16, "", "spread 16 cents"},
+		{16, "The chairs differ by about 16 cents either way.", ""},
+	} {
+		if got := spreadOf(c.cents, c.beside); got != c.want {
+			t.Errorf("%g cents beside %q: %q, want %q", c.cents, c.beside, got, c.want)
+		}
+	}
+}
