@@ -2,6 +2,7 @@ package web_test
 
 import (
 	"strconv"
+	"strings"
 	"testing"
 
 	"github.com/chromedp/chromedp"
@@ -19,8 +20,22 @@ type hand struct {
 	call, again, next, end, undo, chord, absent func(*browser.Browser)
 }
 
+// click clicks with the mouse. The page may put a new element in the place of
+// the one that was found before the mouse is there: then it is found anew.
 func click(sel chromedp.CSS) func(*browser.Browser) {
-	return func(b *browser.Browser) { b.Run(chromedp.Click(sel)) }
+	const gone = "Could not find node"
+	return func(b *browser.Browser) {
+		for range 3 {
+			err := chromedp.Do(b.Context(), chromedp.Click(sel))
+			if err == nil {
+				return
+			}
+			if !strings.Contains(err.Error(), gone) {
+				break
+			}
+		}
+		b.Run(chromedp.Click(sel)) // and says what is wrong
+	}
 }
 
 func press(keys string) func(*browser.Browser) {
