@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"bellrow/hub/attribute"
+	"bellrow/testdata/processor"
 )
 
 // plan is what a run measures.
@@ -265,9 +266,9 @@ func (p plan) costs(ctx context.Context, w io.Writer) error {
 		var fitter attribute.Fitter
 		best := time.Duration(1 << 62)
 		for range 3 {
-			before := processorTime()
+			before := processor.Time()
 			fitter.Fit(take.Input)
-			best = min(best, processorTime()-before)
+			best = min(best, processor.Time()-before)
 		}
 		fmt.Fprintf(w, "%3d chairs: %6.1f ms\n", n, float64(best)/1e6)
 	}
