@@ -7,7 +7,6 @@ import (
 	"net"
 	"net/http"
 	"net/http/httptest"
-	"os"
 	"os/exec"
 	"testing"
 	"time"
@@ -43,16 +42,7 @@ func TestForeignPages(t *testing.T) {
 	if err != nil {
 		require.Missing(t, "no chromium on this machine")
 	}
-	dir, err := os.MkdirTemp("", "bellrow-foreign-")
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer os.RemoveAll(dir)
-	hub, address, err := startedHub(dir, 50)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer hub.kill()
+	address := hubProcess(t)
 	foreign := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		w.Header().Set("Content-Type", "text/html")
 		fmt.Fprintf(w, foreignPage, r.URL.Query().Get("hub"))

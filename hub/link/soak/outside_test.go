@@ -36,17 +36,7 @@ func TestOutsideNode(t *testing.T) {
 			if err := program(c.probe...).Run(); err != nil {
 				require.Missing(t, c.missing+": "+err.Error())
 			}
-			dir, err := os.MkdirTemp("", "bellrow-outside-")
-			if err != nil {
-				t.Fatal(err)
-			}
-			defer os.RemoveAll(dir)
-			hub, address, err := startedHub(dir, 50)
-			if err != nil {
-				t.Fatal(err)
-			}
-			defer hub.kill()
-			host, port, err := net.SplitHostPort(address)
+			host, port, err := net.SplitHostPort(hubProcess(t))
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -57,4 +47,15 @@ func TestOutsideNode(t *testing.T) {
 			t.Logf("%d checks", strings.Count(string(out), "ok   "))
 		})
 	}
+}
+
+// hubProcess starts a hub in a process of its own for the length of a test and
+// returns its host and port.
+func hubProcess(t *testing.T) string {
+	hub, address, err := startedHub(t.TempDir(), 50)
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(hub.kill)
+	return address
 }
