@@ -281,12 +281,8 @@ func (in planInput) hurts(hs []intonation.Hurt) []PieceHurt {
 }
 
 func (in planInput) hurt(x intonation.Hurt) string {
-	way := "sharp"
-	if x.Left < 0 {
-		way = "flat"
-	}
-	return fmt.Sprintf("%s: written %s, %.0f cents %s", in.players[x.Player].Name,
-		in.players[x.Player].Instrument.Written(x.Note).Display(), math.Abs(float64(x.Left)), way)
+	return fmt.Sprintf("%s: written %s, %s", in.players[x.Player].Name,
+		in.players[x.Player].Instrument.Written(x.Note).Display(), x.Left.Off())
 }
 
 // count writes a number with its noun.

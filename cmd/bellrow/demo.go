@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"io"
 	"log/slog"
-	"math"
 	"os"
 	"sync"
 	"time"
@@ -297,7 +296,7 @@ func answerLine(c hub.ChairRow) (line string, over bool) {
 		return "", false
 	}
 	if c.Cents != nil {
-		line = fmt.Sprintf("%-36s %+.0f cents", line, math.Round(*c.Cents)+0) // +0: no "-0"
+		line = fmt.Sprintf("%-36s %s", line, pitch.Cents(*c.Cents).Off())
 	}
 	if c.FollowThrough != "" {
 		line += "; " + c.FollowThrough

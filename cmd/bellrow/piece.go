@@ -242,15 +242,8 @@ func (p *piece) printPlan(b *strings.Builder) {
 			fmt.Fprintf(b, "  and %d more; --json has all\n", len(p.plan.Hurts)-maxHurts)
 			break
 		}
-		fmt.Fprintf(b, "  bar %s: %s, %s, %s\n", p.score.Bars[h.Bar].Number, p.plan.Players[h.Player].Name, h.Note.Display(), outBy(h.Left))
+		fmt.Fprintf(b, "  bar %s: %s, %s, %s\n", p.score.Bars[h.Bar].Number, p.plan.Players[h.Player].Name, h.Note.Display(), h.Left.Off())
 	}
-}
-
-func outBy(c pitch.Cents) string {
-	if c < 0 {
-		return fmt.Sprintf("%.0f cents flat", -float64(c))
-	}
-	return fmt.Sprintf("%.0f cents sharp", float64(c))
 }
 
 // pieceJSON is the answer for machines.

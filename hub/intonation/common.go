@@ -77,13 +77,13 @@ func (t Together) words(agree bool) string {
 	away := math.Abs(float64(t.Offset)) > float64(max(noticeable, t.CI95))
 	switch {
 	case away && agree:
-		return fmt.Sprintf("the section is %s as one", distance(t.Offset))
+		return fmt.Sprintf("the section is %s as one", t.Offset.Off())
 	case away:
-		return fmt.Sprintf("the section is about %s, but the chairs differ by about %d cents either way", distance(t.Offset), whole(t.Spread))
+		return fmt.Sprintf("the section is about %s, but the chairs differ by about %s either way", t.Offset.Off(), t.Spread.Size())
 	case agree:
 		return "the section agrees with the reference"
 	}
-	return fmt.Sprintf("the section is right on the whole, but the chairs differ by about %d cents either way", whole(t.Spread))
+	return fmt.Sprintf("the section is right on the whole, but the chairs differ by about %s either way", t.Spread.Size())
 }
 
 // locate is the weighted robust location of the offsets, by iteratively
@@ -214,19 +214,3 @@ func weightedMedian(xs, ws []float64) float64 {
 
 // whole rounds the size of an interval to whole cents, as people are told it.
 func whole(c pitch.Cents) int { return int(math.Round(math.Abs(float64(c)))) }
-
-// distance says an offset: "6 cents flat", "1 cent sharp", "in place".
-func distance(c pitch.Cents) string {
-	n := whole(c)
-	unit := "cents"
-	if n == 1 {
-		unit = "cent"
-	}
-	switch {
-	case n == 0:
-		return "in place"
-	case c < 0:
-		return fmt.Sprintf("%d %s flat", n, unit)
-	}
-	return fmt.Sprintf("%d %s sharp", n, unit)
-}

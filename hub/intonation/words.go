@@ -27,7 +27,7 @@ func place(c pitch.Cents) string {
 	if whole(c) == 0 {
 		return "in place"
 	}
-	return fmt.Sprintf("%s %s", count(whole(c), "cent"), way(c))
+	return c.Size() + " " + way(c)
 }
 
 func way(c pitch.Cents) string {
@@ -100,7 +100,7 @@ func (q Question) praise(j Judgement, all bool) string {
 		}
 	}
 	if whole(j.Aim.Shift) >= int(noticeable) {
-		s += ", " + distance(j.Aim.Shift) + " as one"
+		s += ", " + j.Aim.Shift.Off() + " as one"
 	}
 	return s
 }

@@ -202,14 +202,10 @@ func (r *Room) Say() string {
 		if s.Cents < 0 {
 			way = "gone down"
 		}
-		return fmt.Sprintf("The room has %s %.0f cents since the first call: leave the slides.", way, math.Abs(float64(s.Cents)))
+		return fmt.Sprintf("The room has %s %s since the first call: leave the slides.", way, s.Cents.Size())
 	}
 	if c := r.Common(); c.Sure() && math.Abs(float64(c.Cents)) >= float64(worthSaying) {
-		way := "sharp"
-		if c.Cents < 0 {
-			way = "flat"
-		}
-		return fmt.Sprintf("The section is %.0f cents %s as one.", math.Abs(float64(c.Cents)), way)
+		return fmt.Sprintf("The section is %s %s as one.", c.Cents.Size(), c.Cents.Way())
 	}
 	return ""
 }
@@ -225,5 +221,5 @@ func (r *Room) SayOwn(chair int, label string) string {
 	if o.Cents < 0 {
 		way = "below"
 	}
-	return fmt.Sprintf("%s stands %.0f cents %s the section.", label, math.Abs(float64(o.Cents)), way)
+	return fmt.Sprintf("%s stands %s %s the section.", label, o.Cents.Size(), way)
 }

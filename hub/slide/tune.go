@@ -153,7 +153,7 @@ func (q *inquiry) move(st Step) Advice {
 	a.Detail = fmt.Sprintf("From %.0f to %.0f mm out.", math.Round(st.FromMM), math.Round(st.ToMM))
 	a.Next = "Then rest, breathe, and play the note again."
 	if rise := q.warmup.rise(q.Played, WarmSeconds); rise >= 1 {
-		a.Detail += fmt.Sprintf(" It still comes up by about %s as it warms; that is allowed for.", cents(math.Round(float64(rise))))
+		a.Detail += fmt.Sprintf(" It still comes up by about %s as it warms; that is allowed for.", rise.Size())
 	}
 	if st.ShortBy != 0 {
 		a.Code = "limit"

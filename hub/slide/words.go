@@ -30,21 +30,9 @@ func millimetres(mm float64) string {
 
 // small is the small print of an answer: "11 cents sharp, give or take 2".
 func small(x, ci pitch.Cents) string {
-	within := math.Ceil(float64(ci))
-	n := math.Abs(math.Round(float64(x)))
-	if n == 0 {
-		return "in tune, give or take " + cents(within)
+	within := pitch.Cents(math.Ceil(float64(ci)))
+	if math.Round(float64(x)) == 0 {
+		return "in tune, give or take " + within.Size()
 	}
-	way := "sharp"
-	if x < 0 {
-		way = "flat"
-	}
-	return fmt.Sprintf("%s %s, give or take %.0f", cents(n), way, within)
-}
-
-func cents(n float64) string {
-	if n == 1 {
-		return "1 cent"
-	}
-	return fmt.Sprintf("%.0f cents", n)
+	return fmt.Sprintf("%s, give or take %.0f", x.Off(), float64(within))
 }

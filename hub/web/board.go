@@ -129,10 +129,7 @@ func NewBoard(r hub.Row, s hub.Section) Board {
 
 // spreadOf writes the spread, unless a sentence beside it names it already.
 func spreadOf(cents float64, beside string) string {
-	text := fmt.Sprintf("%.0f cents", cents)
-	if text == "1 cents" {
-		text = "1 cent"
-	}
+	text := pitch.Cents(cents).Size()
 	if strings.Contains(beside, text) {
 		return ""
 	}
@@ -406,17 +403,14 @@ func wordOf(c hub.ChairRow) string {
 
 // offWord says which way a chair is off, where no slide is to be moved.
 func offWord(cents float64, verdict string) string {
-	word := "sharp"
-	if cents < 0 {
-		word = "flat"
-	}
+	word := pitch.Cents(cents).Way()
 	if verdict == verdictNear {
 		return "a little " + word
 	}
 	return word
 }
 
-// centsText is the small print of a reading: "+14 ±2 cents", "in tune ±2 cents".
+// centsText is the small print of a reading: "+14 ±2 cents".
 func centsText(cents float64, ci *float64) string {
 	s := signed(cents)
 	if ci != nil {

@@ -25,6 +25,32 @@ type Hertz float64
 // Cents is an interval: 1200 to the octave, positive when sharp.
 type Cents float64
 
+// Size says how large c is in whole cents, as people are told it: "0 cents",
+// "1 cent", "12 cents".
+func (c Cents) Size() string {
+	n := math.Round(math.Abs(float64(c)))
+	if n == 1 {
+		return "1 cent"
+	}
+	return fmt.Sprintf("%.0f cents", n)
+}
+
+// Way is "flat" below 0 and "sharp" elsewhere.
+func (c Cents) Way() string {
+	if c < 0 {
+		return "flat"
+	}
+	return "sharp"
+}
+
+// Off says an offset in whole cents: "12 cents sharp", "1 cent flat", "in tune".
+func (c Cents) Off() string {
+	if math.Round(float64(c)) == 0 {
+		return "in tune"
+	}
+	return c.Size() + " " + c.Way()
+}
+
 // Level is a sound level in dBFS, with 0 at the RMS of a full-scale sine.
 type Level float64
 

@@ -185,3 +185,17 @@ func TestNewReference(t *testing.T) {
 		t.Errorf("standard A4 is %v", got)
 	}
 }
+
+func TestCentsInWords(t *testing.T) {
+	for _, c := range []struct {
+		cents     Cents
+		size, off string
+	}{
+		{0.4, "0 cents", "in tune"}, {-0.4, "0 cents", "in tune"}, {0.6, "1 cent", "1 cent sharp"},
+		{-1.2, "1 cent", "1 cent flat"}, {14.5, "15 cents", "15 cents sharp"}, {-30, "30 cents", "30 cents flat"},
+	} {
+		if c.cents.Size() != c.size || c.cents.Off() != c.off {
+			t.Errorf("%g: %q and %q, want %q and %q", float64(c.cents), c.cents.Size(), c.cents.Off(), c.size, c.off)
+		}
+	}
+}

@@ -152,14 +152,10 @@ type Report struct {
 
 // cents says a size in whole cents.
 func cents(x float64) string {
-	switch n := math.Abs(math.Round(x)); n {
-	case 0:
+	if math.Round(x) == 0 {
 		return "less than a cent"
-	case 1:
-		return "1 cent"
-	default:
-		return fmt.Sprintf("%.0f cents", n)
 	}
+	return pitch.Cents(x).Size()
 }
 
 // about says a size that was measured roughly.
