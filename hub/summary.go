@@ -2,6 +2,8 @@ package hub
 
 import (
 	"fmt"
+	"math"
+	"strconv"
 
 	"bellrow/proto/instrument"
 )
@@ -57,5 +59,10 @@ func moveWords(c Chair, m MoveRecord) string {
 	if mm < 0 {
 		word, mm = "push", -mm
 	}
-	return fmt.Sprintf("%s the %s %.0f mm, from %.0f to %.0f", word, name, mm, m.FromMM, m.ToMM)
+	return fmt.Sprintf("%s the %s %s mm, from %s to %s", word, name, tenths(mm), tenths(m.FromMM), tenths(m.ToMM))
+}
+
+// tenths writes millimetres so that places and the way between them add up.
+func tenths(mm float64) string {
+	return strconv.FormatFloat(math.Round(10*mm)/10, 'f', -1, 64)
 }

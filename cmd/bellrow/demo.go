@@ -7,6 +7,7 @@ import (
 	"io"
 	"log/slog"
 	"os"
+	"strings"
 	"sync"
 	"time"
 
@@ -254,7 +255,7 @@ func (d *demo) tune(ctx context.Context) error {
 func (d *demo) watch(ctx context.Context, n int) error {
 	feed := d.station.hub.Watch()
 	defer feed.Close()
-	before, told := map[hub.ChairID]string{}, map[hub.ChairID]string{}
+	before, told, asked := map[hub.ChairID]string{}, map[hub.ChairID]string{}, map[hub.ChairID]bool{}
 	for _, c := range d.station.hub.Row().Chairs {
 		before[c.ID], _ = answerLine(c)
 	}
@@ -274,6 +275,10 @@ func (d *demo) watch(ctx context.Context, n int) error {
 			if d.first == 0 {
 				d.first = time.Since(d.started)
 			}
+			if !asked[c.ID] { // what became of a move is news once
+				line = strings.TrimSuffix(line, "; "+c.FollowThrough)
+			}
+			asked[c.ID] = len(c.Moves) > 0
 			fmt.Fprintf(d.out, "  %-14s %s\n", c.Label, line)
 		}
 		if row.Round == nil || row.Round.Done {
@@ -317,7 +322,14 @@ func (d *demo) summary() {
 	fmt.Fprintf(d.out, "%d of %d are set after %s and %.0f seconds; the first reading came after %.1f s.\n",
 		s.Set, s.Present, rounds, s.Seconds, d.first.Seconds())
 	for _, c := range s.Chairs {
-		fmt.Fprintf(d.out, "  %-14s %s\n", c.Label, c.Words)
+		did := "nothing to move"
+		if len(c.Moves) > 0 {
+			did = strings.Join(c.Moves, "; then ")
+		}
+		if c.Verdict != "set" {
+			did += "; " + c.Words
+		}
+		fmt.Fprintf(d.out, "  %-14s %s\n", c.Label, did)
 	}
 }
 
