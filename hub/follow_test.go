@@ -34,6 +34,19 @@ func TestHeldPitchIsNotChased(t *testing.T) {
 	if got := tuba.row().Slides[0].FromMM; got != mv.ToMM {
 		t.Errorf("the slide stands at %g, want %g", got, mv.ToMM)
 	}
+	if got := b.summaryOf("Cy").Moves; len(got) != 1 || !strings.HasPrefix(got[0], "main slide pulled ") {
+		t.Errorf("the summary has the moves %q", got)
+	}
+}
+
+func (b *bench) summaryOf(name string) hub.ChairSummary {
+	for _, c := range b.hub.Summary().Chairs {
+		if c.Name == name {
+			return c
+		}
+	}
+	b.t.Fatalf("no %s in the summary", name)
+	return hub.ChairSummary{}
 }
 
 func TestUnclearFollowThroughAsksOnceMore(t *testing.T) {

@@ -225,7 +225,8 @@ func (in planInput) player(i int, pl intonation.PlayerPlan) PiecePlayer {
 	if !in.measured[i] {
 		out.Words = mainName(in.players[i].Instrument) + " " + beside(pl.MainMM-pl.OneNoteMM, in.note.ClassName())
 	} else if math.Round(pl.MainMM) != math.Round(pl.FromMM) {
-		out.Words = moveWords(c, MoveRecord{Slide: instrument.Main, FromMM: pl.FromMM, ToMM: pl.MainMM})
+		verb, way := between(pl.FromMM, pl.MainMM)
+		out.Words = verb + " " + mainName(in.players[i].Instrument) + " " + way
 	}
 	switch was, is := math.Round(pl.OneNoteRMS), math.Round(pl.RMS); {
 	case was > is:

@@ -36,7 +36,7 @@ func (h *Hub) chairSummary(c Chair, q queue) ChairSummary {
 	}
 	for _, m := range seat.moves {
 		if !m.Withdrawn {
-			cs.Moves = append(cs.Moves, moveWords(c, *m))
+			cs.Moves = append(cs.Moves, movedWords(c, *m))
 		}
 	}
 	if row.Headline != "" {
@@ -48,18 +48,26 @@ func (h *Hub) chairSummary(c Chair, q queue) ChairSummary {
 	return cs
 }
 
-func moveWords(c Chair, m MoveRecord) string {
+// movedWords says what became of a slide: "main slide pulled 6.5 mm, from 12.7 to 19.2".
+func movedWords(c Chair, m MoveRecord) string {
 	name := string(m.Slide)
 	if in, err := instrument.Find(c.Instrument); err == nil {
 		if s, ok := in.Slide(m.Slide); ok {
 			name = s.Name
 		}
 	}
-	word, mm := "pull", m.ToMM-m.FromMM
+	verb, way := between(m.FromMM, m.ToMM)
+	return name + " " + verb + "ed " + way
+}
+
+// between says the way from one place of a slide to another, in millimetres
+// out: "pull" or "push", and "6.5 mm, from 12.7 to 19.2".
+func between(from, to float64) (verb, way string) {
+	verb, mm := "pull", to-from
 	if mm < 0 {
-		word, mm = "push", -mm
+		verb, mm = "push", -mm
 	}
-	return fmt.Sprintf("%s the %s %s mm, from %s to %s", word, name, tenths(mm), tenths(m.FromMM), tenths(m.ToMM))
+	return verb, fmt.Sprintf("%s mm, from %s to %s", tenths(mm), tenths(from), tenths(to))
 }
 
 // tenths writes millimetres so that places and the way between them add up.

@@ -322,7 +322,7 @@ func (d *demo) summary() {
 	fmt.Fprintf(d.out, "%d of %d are set after %s and %.0f seconds; the first reading came after %.1f s.\n",
 		s.Set, s.Present, rounds, s.Seconds, d.first.Seconds())
 	for _, c := range s.Chairs {
-		did := "nothing to move"
+		did := "nothing moved"
 		if len(c.Moves) > 0 {
 			did = strings.Join(c.Moves, "; then ")
 		}
