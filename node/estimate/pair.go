@@ -25,10 +25,10 @@ const (
 	secondHz     = 7.0
 	// secondFaintest is the share of the energy that must be left over for a
 	// second source to be worth looking for: -37 dB pulls by less than a tenth
-	// of a cent.
+	// of a cent. It is not held against the noise: between the partials of a low
+	// note the window's side lobes look like noise, and a neighbour that beats
+	// less than once in the stretch leaves no more than they do.
 	secondFaintest = 2e-4
-	// secondOverNoise is how far what is left over must stand above the noise.
-	secondOverNoise = 1.5
 	// secondGain is how much more evidence two sources need than one, in
 	// nepers: a player's own unsteadiness never fits the model exactly, and
 	// what is left over must not become a ghost.
@@ -37,7 +37,7 @@ const (
 
 // withSecond returns the better of the one-source fit m and a two-source fit.
 func (m *model) withSecond() *model {
-	if !m.unexplained() {
+	if m.unexplainedShare() < secondFaintest {
 		return m
 	}
 	first := m.screen()
@@ -64,19 +64,6 @@ func (m *model) unexplainedShare() float64 {
 		all += m.bands[b].power
 	}
 	return left / max(all, 1e-300)
-}
-
-// unexplained reports whether one source leaves more than noise and more than
-// a neighbour too weak to matter.
-func (m *model) unexplained() bool {
-	left, all, noise := 0.0, 0.0, 0.0
-	for b := range m.bands {
-		band := &m.bands[b]
-		left += m.left[b]
-		all += band.power
-		noise += band.floor * band.dof
-	}
-	return left > secondFaintest*all && left > secondOverNoise*noise
 }
 
 // score is the log evidence of a fit, with the noise of each band unknown: the
