@@ -2,6 +2,7 @@ package estimate
 
 import (
 	"math"
+	"slices"
 
 	"bellrow/proto/pitch"
 )
@@ -157,5 +158,7 @@ func CoarseOf(x []float64, rate float64) (float64, bool) {
 	if len(found) == 0 {
 		return 0, false
 	}
-	return median(found), true
+	// Never the mean of two: half way between two octaves lies neither.
+	slices.Sort(found)
+	return found[(len(found)-1)/2], true
 }
