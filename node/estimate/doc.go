@@ -32,6 +32,9 @@
 // partials, which tell most of the pitch. One microphone cannot prove that a
 // second source is another player; it can keep it out of the reading.
 //
+// Whether a note is an octave lower than it seems, or a neighbour is, is told by
+// the wander too: odd and even partials of one player share it.
+//
 // The interval comes from the posterior, from a jackknife over blocks of time
 // where that is clearly larger, and from the common wander too quick to follow.
 package estimate

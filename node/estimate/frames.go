@@ -38,6 +38,7 @@ type band struct {
 	floor  float64      // noise as seen half way to the neighbours, or their side lobes if those are stronger
 	least  float64      // the noise assumed at least
 	power  float64      // Σ |z|²
+	below  float64      // the same of what lies half way to the partial below
 }
 
 // frames is a stretch prepared for fitting: all bands on one time grid.
@@ -133,7 +134,10 @@ func (f *frames) newBand(c *cutter, spectrum []complex128, size, k, extra int) b
 	// frames, for each independent value; there are 1/(T·binHz) bins to one of
 	// those.
 	scale := 4 / float64(size) / float64(size) * float64(c.size)
-	b.floor = scale * between(spectrum, k, f.hz, c.binHz) / (f.seconds * c.binHz)
+	below, n := halfWay(spectrum, float64(k)-0.5, f.hz/c.binHz)
+	above, o := halfWay(spectrum, float64(k)+0.5, f.hz/c.binHz)
+	b.floor = scale * (below + above) / float64(max(1, n+o)) / (f.seconds * c.binHz)
+	b.below = scale * below
 	b.dof = 2 * (c.flat + taperShare*(c.edge-c.flat)) * f.seconds
 	return b
 }
@@ -161,19 +165,16 @@ const taperShare = 0.375
 // partial's energy: rounding and the filters' own leaks are not better.
 const quietest = 1e-12
 
-// between is the mean power of the bins half way to the partials next door:
-// the noise, or the window's side lobes if they are stronger.
-func between(spectrum []complex128, k int, hz, binHz float64) float64 {
-	sum, n := 0.0, 0
-	for _, half := range [...]float64{-0.5, 0.5} {
-		from := int((float64(k) + half - 0.15) * hz / binHz)
-		to := int((float64(k)+half+0.15)*hz/binHz) + 1
-		for j := max(0, from); j <= min(to, len(spectrum)-1); j++ {
-			sum += power(spectrum[j])
-			n++
-		}
+// halfWay sums the power around the given place, in partials, half way between
+// two that lie apart by as many bins, and says how many bins there were: the
+// noise, or the window's side lobes if they are stronger.
+func halfWay(spectrum []complex128, place, apart float64) (sum float64, n int) {
+	from, to := int((place-0.15)*apart), int((place+0.15)*apart)+1
+	for j := max(0, from); j <= min(to, len(spectrum)-1); j++ {
+		sum += power(spectrum[j])
+		n++
 	}
-	return sum / float64(max(1, n))
+	return sum, n
 }
 
 func power(v complex128) float64 { return real(v)*real(v) + imag(v)*imag(v) }

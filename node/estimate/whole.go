@@ -58,7 +58,12 @@ func Refine(x []float64, rate, hz, clockPPM float64) (Estimate, bool) {
 		est.Stringy = true
 		return est, ok
 	}
-	return m.withSecond().estimate(clockPPM)
+	m, sure := m.inOctave(x, rate)
+	est, ok := m.withSecond().estimate(clockPPM)
+	if !sure {
+		est.CI95 = max(est.CI95, failedCents)
+	}
+	return est, ok
 }
 
 const (

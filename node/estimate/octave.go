@@ -1,0 +1,152 @@
+package estimate
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/floats"
+	"gonum.org/v1/gonum/stat"
+)
+
+// In a room, or clipped, every other partial of a note can be so weak that half
+// its period passes for the whole: the coarse fundamental is then an octave too
+// high. A quieter neighbour an octave lower puts partials into the same places,
+// and can make the coarse fundamental fall to his own. What tells the two apart
+// is that lips drive the air: one player's partials wander together, two
+// players' do not, however well they are in tune.
+
+const (
+	// betweenShare is the least energy of the partials in between, as a share
+	// of the others', that is worth a look: the coarse fundamental errs from
+	// 0.014 on, and the less there is, the likelier is a neighbour.
+	betweenShare = 0.01
+	// weakShare is how little of the energy a note's odd partials hold before
+	// they may be a neighbour's. One note in twenty is below.
+	weakShare = 0.25
+	// together and apart are how far the phase of the odd partials parts from
+	// that of the even ones, against what either wanders: below the one it is
+	// one player, above the other two, if the evidence is for two at all.
+	// Measured on synthetic players: 0.24 at most where the coarse fundamental
+	// was an octave too high; 1.0 in the median beside neighbours whose mean is
+	// exactly in tune, with one of a hundred of them below together.
+	together = 0.3
+	apart    = 0.6
+	// scattered is how much of their energy one phase may leave over before
+	// there are no partials in between, but breath and other noise.
+	scattered = 0.5
+)
+
+// inOctave returns the fit of x in the octave of the note, given the fit at the
+// coarse fundamental; sure is false where it cannot be told.
+func (m *model) inOctave(x []float64, rate float64) (own *model, sure bool) {
+	hz := float64(m.hertz(m.sources[0]))
+	odd, even := m.energies()
+	if odd < weakShare*(odd+even) {
+		p := m.parting()
+		if p.noise || !p.two || p.share < together {
+			return m, true
+		}
+		if higher, ok := newFrames(x, rate, 2*hz); ok && p.share > apart {
+			return higher.single(), true
+		}
+		return m, false
+	}
+	if hz/2 < MinHz || m.between() < betweenShare*even {
+		return m, true
+	}
+	f, ok := newFrames(x, rate, hz/2)
+	if !ok {
+		return m, true
+	}
+	lower := f.single()
+	p := lower.parting()
+	switch {
+	case p.noise || p.two && p.share > apart:
+		return m, true
+	case p.share < together:
+		return lower, true
+	}
+	return m, false
+}
+
+// between is the energy half way between the partials.
+func (f *frames) between() float64 {
+	sum := 0.0
+	for b := range f.bands {
+		sum += f.bands[b].below
+	}
+	return sum
+}
+
+// energies returns what the odd partials and the even ones hold.
+func (f *frames) energies() (odd, even float64) {
+	for _, b := range f.bands {
+		if b.k%2 == 1 {
+			odd += b.power
+		} else {
+			even += b.power
+		}
+	}
+	return odd, even
+}
+
+// parting compares the odd partials with the even ones.
+type parting struct {
+	share float64 // how far their phases part, of what either wanders
+	two   bool    // there is more evidence for two phases than for one
+	noise bool    // the odd ones are none, or too faint, or hum
+}
+
+// parting fits odd and even partials each alone and together. It does not
+// change m.
+func (m *model) parting() parting {
+	clean := m.cleaned()
+	if odd, even := clean.energies(); odd < betweenShare*even || even == 0 {
+		return parting{noise: true}
+	}
+	odd, even := clean.every(1).single(), clean.every(0).single()
+	both := newModel(clean, wanderHz, m.sources[0].c).fit(maxRounds)
+	c, d := odd.sources[0].c, even.sources[0].c
+	gap := make([]float64, len(c))
+	floats.SubTo(gap, c, d)
+	return parting{
+		share: both.sway(gap) / max(math.Hypot(both.sway(c[1:]), both.sway(d[1:])), 1e-300),
+		two:   odd.score()+even.score() > both.score(),
+		noise: odd.unexplainedShare() > scattered,
+	}
+}
+
+// cleaned returns the bands without the leaks that the fit has found, and
+// without odd ones whose line may be hum's.
+func (m *model) cleaned() *frames {
+	g := *m.grid
+	g.leaky = nil // they are out
+	h := hummed{frames: m.frames, lines: map[int]line{}}
+	var bands []band
+	for b, band := range m.bands {
+		if band.k%2 == 0 || float64(band.k)*m.hz > humTop+edgeHz || !h.isHum(b, h.lineOf(b)) {
+			bands = append(bands, band)
+		}
+	}
+	return (&frames{grid: &g}).with(bands)
+}
+
+// every returns the bands of the odd partials, for 1, or the even ones.
+func (f *frames) every(odd int) *frames {
+	var bands []band
+	for _, b := range f.bands {
+		if b.k%2 == odd {
+			bands = append(bands, b)
+		}
+	}
+	return f.with(bands)
+}
+
+// sway is the standard deviation of the phase that the last len(c) parameters
+// give.
+func (m *model) sway(c []float64) float64 {
+	clear(m.psi)
+	for j, v := range c {
+		floats.AddScaled(m.psi, v, m.rows[m.wanders+1-len(c)+j])
+	}
+	return stat.PopStdDev(m.psi, nil)
+}

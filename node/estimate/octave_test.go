@@ -1,0 +1,74 @@
+package estimate
+
+import (
+	"math"
+	"testing"
+
+	"bellrow/node/simulate/tone"
+	"bellrow/proto/pitch"
+)
+
+// notes lie in equal temperament on A = 440 Hz, none near a multiple of the mains.
+var notes = []pitch.Hertz{146.83, 174.61, 196, 233.08, 261.63, 293.66}
+
+// player holds hz for a second and a half, of which the last second is looked
+// at, and returns it with its mean pitch.
+func player(t *testing.T, hz pitch.Hertz, seed int) ([]float64, pitch.Hertz) {
+	t.Helper()
+	p, err := tone.New(tone.Natural(tone.Config{
+		Rate: testRate, F0: hz, Level: -20, Seed: uint64(seed), Voice: tone.Trombone, Room: &tone.Room{Decay: 0.4, WetDB: -12},
+	}))
+	if err != nil {
+		t.Fatal(err)
+	}
+	x := make([]float64, 3*testRate/2)
+	p.Read(x)
+	truth, ok := p.Truth(testRate/2, 3*testRate/2)
+	if !ok {
+		t.Fatal("no truth")
+	}
+	return x, truth
+}
+
+// A reflection half a period late takes most of every other partial away, so
+// that the coarse fundamental may be an octave too high.
+func TestWeakPartialsInBetween(t *testing.T) {
+	for seed, hz := range notes {
+		late := int(math.Round(testRate / 2 / float64(hz)))
+		x, truth := player(t, hz, seed)
+		y := make([]float64, testRate)
+		for i := range y {
+			y[i] = x[testRate/2+i] + 0.6*x[testRate/2+i-late]
+		}
+		reads(t, y, truth, 2*truth)
+		reads(t, y, truth, truth)
+	}
+}
+
+// A neighbour an octave lower, his mean within a quarter of a cent, puts such
+// partials there too and may let the coarse fundamental fall to his own.
+func TestNeighbourAnOctaveLower(t *testing.T) {
+	for seed, hz := range notes {
+		x, truth := player(t, hz, seed)
+		_, once := player(t, truth/2, 100+seed)
+		lower, mean := player(t, truth/2*(truth/2/once), 100+seed)
+		if off := math.Abs(float64(pitch.Between(truth/2, mean))); off > 0.25 {
+			t.Fatalf("neighbour off by %.3f cents", off)
+		}
+		y := make([]float64, testRate)
+		for i := range y {
+			y[i] = x[testRate/2+i] + 0.3*lower[testRate/2+i]
+		}
+		reads(t, y, truth, truth)
+		reads(t, y, truth, truth/2)
+	}
+}
+
+// reads checks what x reads near the coarse fundamental.
+func reads(t *testing.T, x []float64, want, coarse pitch.Hertz) {
+	t.Helper()
+	e, ok := Refine(x, testRate, float64(coarse), 0)
+	if off := float64(pitch.Between(want, e.Hz)); !ok || math.Abs(off) > 1 || e.CI95 > 2 {
+		t.Errorf("%.0f Hz, asked near %.0f: off by %.2f cents, interval %.2f (%v)", float64(want), float64(coarse), off, float64(e.CI95), ok)
+	}
+}
