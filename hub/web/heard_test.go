@@ -4,6 +4,8 @@ import (
 	"strings"
 	"testing"
 
+	"bellrow/hub"
+	"bellrow/hub/web/webtest"
 	"bellrow/proto/page/browser"
 )
 
@@ -65,4 +67,19 @@ func TestHeardOnce(t *testing.T) {
 		t.Errorf("the first sentence was not read aloud: %q", read)
 	}
 	t.Logf("read aloud: %q", read)
+}
+
+// TestDoubtSaysWhy: a chair that waits for another try says what was wrong
+// with the last one.
+func TestDoubtSaysWhy(t *testing.T) {
+	h := webtest.New(12, webtest.Midway)
+	h.Set(func(r *hub.Row) {
+		c := &r.Chairs[2]
+		c.State, c.Words, c.Verdict = "wait", "waits", "doubt"
+		c.Headline = "The instrument is still cold and will come up."
+	})
+	b := browser.Open(t)
+	b.Go(serve(t, h, webtest.Guard{}) + "/row")
+	b.Until("the reason", chairText("Horn 3", "in doubt"))
+	b.Until("the reason", chairText("Horn 3", "still cold"))
 }

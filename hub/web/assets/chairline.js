@@ -209,8 +209,9 @@ class Drawing {
 
 /** The state where the answer does not already say it. @param {any} c */
 function stateWords(c) {
-  // Off, but no slide is to be moved: the next step stands in its place.
+  // Off, but no slide is to be moved: the next step stands in its place. In doubt: why.
   if (c.state === "heard" && c.verdict && c.verdict !== "set" && !c.verb && c.word !== "moved") return c.headline ?? "";
+  if (c.state === "wait" && c.verdict === "doubt") return c.headline ?? "";
   if (c.words === c.word || c.state === "heard" || c.state === "idle" || c.state === "wait" || (c.state === "turn" && c.words === "asked to play")) return "";
   return c.words;
 }
