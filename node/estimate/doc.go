@@ -35,6 +35,8 @@
 // Whether a note is an octave lower than it seems, or a neighbour is, is told by
 // the wander too: odd and even partials of one player share it.
 //
+// What all partials do alike in strength, a gain that wanders, is taken out first.
+//
 // The interval comes from the posterior, from a jackknife over blocks of time
 // where that is clearly larger, and from the common wander too quick to follow.
 package estimate

@@ -53,6 +53,12 @@ func Refine(x []float64, rate, hz, clockPPM float64) (Estimate, bool) {
 			m = again.single()
 		}
 	}
+	if gain, ok := m.level(); ok {
+		x = m.evened(x, rate, gain)
+		if again, ok := newFrames(x, rate, float64(m.hertz(m.sources[0]))); ok {
+			m = again.single()
+		}
+	}
 	if _, isString := m.inharmonicity(); isString {
 		est, ok := m.estimate(clockPPM)
 		est.Stringy = true
