@@ -33,6 +33,9 @@ const (
 	// scattered is how much of their energy one phase may leave over before
 	// there are no partials in between, but breath and other noise.
 	scattered = 0.5
+	// octaveCents is the interval of a reading that may be an octave off: wide
+	// enough to hold either.
+	octaveCents = 1200
 )
 
 // inOctave returns the fit of x in the octave of the note, given the fit at the

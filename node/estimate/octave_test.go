@@ -64,6 +64,32 @@ func TestNeighbourAnOctaveLower(t *testing.T) {
 	}
 }
 
+// Partials in between that wander half with the others and half on their own
+// may be anybody's: the interval holds both octaves.
+func TestOctaveUnknown(t *testing.T) {
+	wave := func(hz float64, cents pitch.Cents) func(float64) pitch.Cents {
+		return func(s float64) pitch.Cents { return cents * pitch.Cents(math.Sin(2*math.Pi*hz*s)) }
+	}
+	sound := func(hz pitch.Hertz, level pitch.Level, path func(float64) pitch.Cents) []float64 {
+		p, err := tone.New(tone.Config{Rate: testRate, F0: hz, Level: level, Seed: 1, Voice: tone.Trombone, BreathDB: -40, Path: path})
+		if err != nil {
+			t.Fatal(err)
+		}
+		x := make([]float64, testRate)
+		p.Read(x)
+		return x
+	}
+	x := sound(233.08, -20, wave(2, 2))
+	for i, v := range sound(233.08/2, -30, tone.Together(wave(2, 2), wave(3, 1.8))) {
+		x[i] += v
+	}
+	for _, coarse := range []float64{233.08, 233.08 / 2} {
+		if e, ok := Refine(x, testRate, coarse, 0); !ok || e.CI95 < octaveCents {
+			t.Errorf("asked near %.0f: %.2f Hz, interval %.2f (%v), want %d", coarse, float64(e.Hz), float64(e.CI95), ok, octaveCents)
+		}
+	}
+}
+
 // reads checks what x reads near the coarse fundamental.
 func reads(t *testing.T, x []float64, want, coarse pitch.Hertz) {
 	t.Helper()

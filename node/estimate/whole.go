@@ -67,7 +67,7 @@ func Refine(x []float64, rate, hz, clockPPM float64) (Estimate, bool) {
 	m, sure := m.inOctave(x, rate)
 	est, ok := m.withSecond().estimate(clockPPM)
 	if !sure {
-		est.CI95 = max(est.CI95, failedCents)
+		est.CI95 = max(est.CI95, octaveCents)
 	}
 	return est, ok
 }
