@@ -138,6 +138,29 @@ func TestGapSpoilsTheNote(t *testing.T) {
 	}
 }
 
+// With a reflection half a period late the track lies an octave too high; the
+// reading does not, nor does what is said of the beginning.
+func TestTrackAnOctaveTooHigh(t *testing.T) {
+	const hz = 233.08
+	dry := played(t, tone.Config{F0: hz, Voice: tone.Trombone, Duration: 1.5, Seed: 5})
+	x := append(sound(nil), dry...)
+	const late = 103 // samples: half a period
+	for i := late; i < len(x); i++ {
+		x[i] += 0.7 * dry[i-late]
+	}
+	rs := readings(hear(t, join(silence(0.3), x, silence(0.3)), Config{Rate: testRate, ClockPPM: -1, KeepPath: true}))
+	if len(rs) != 1 || !rs[0].Settled {
+		t.Fatalf("readings %+v, want one settled", rs)
+	}
+	r := rs[0]
+	if on := float64(pitch.Between(hz, r.Path[len(r.Path)/2].Hz)); math.Abs(on-1200) > 20 {
+		t.Errorf("track at %.0f cents, want an octave up", on)
+	}
+	if off := float64(pitch.Between(hz, r.Hz)); math.Abs(off) > 5 || math.Abs(float64(r.Early)) > 20 {
+		t.Errorf("read %.1f cents off, its beginning %.1f", off, float64(r.Early))
+	}
+}
+
 func TestPath(t *testing.T) {
 	x := join(silence(0.3), played(t, tone.Config{F0: 174.6, Voice: tone.Horn, Duration: 1.5, Seed: 5}), silence(0.3))
 	rs := readings(hear(t, x, Config{Rate: testRate, KeepPath: true}))

@@ -63,7 +63,8 @@ func (l *Listener) reading() Reading {
 		r.Hz, r.CI95, r.Vibrato, r.Second = 0, 0, nil, nil
 	}
 	if from, to := min(earlyFrom, n.rule.Len()-1), min(earlyTo, n.rule.Len()); r.Hz > 0 && from < to {
-		r.Early = pitch.Between(r.Hz, n.hertz(n.rule.Median(from, to)))
+		// Track against track, which may have lain an octave beside the reading.
+		r.Early = pitch.Cents(n.rule.Median(from, to) - n.rule.Median(v.start, v.end))
 	}
 	if l.cfg.KeepPath {
 		r.Path = l.path()
