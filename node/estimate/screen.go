@@ -146,7 +146,7 @@ func (m *model) starts() []start {
 		firsts = append(firsts, m.sources[0].c[:1])
 	}
 	if m.unexplainedShare() > poorShare {
-		firsts = append(firsts, []float64{m.bestSteady()})
+		firsts = append(firsts, m.bestSteady())
 	}
 	for _, first := range firsts {
 		probe := newModel(m.frames.lighter(searchBands), wanderHz, first)
@@ -212,8 +212,9 @@ func (m *model) peaks() []peak {
 	return peaks
 }
 
-// bestSteady returns the steady pitch that alone explains most.
-func (f *frames) bestSteady() float64 {
+// bestSteady returns the pitch parameters of the steady pitch that alone explains
+// most.
+func (f *frames) bestSteady() []float64 {
 	gain := make([]float64, int(secondReach/secondStep)+1)
 	at := func(i int) float64 { return float64(i)*secondStep - secondReach/2 }
 	for _, band := range f.lighter(searchBands).bands {
@@ -222,5 +223,5 @@ func (f *frames) bestSteady() float64 {
 			gain[i] += band.weight * lines.at(float64(band.k)*at(i))
 		}
 	}
-	return at(floats.MaxIdx(gain))
+	return []float64{at(floats.MaxIdx(gain))}
 }

@@ -1,16 +1,18 @@
 package estimate
 
 import (
+	"cmp"
 	"math"
 	"math/cmplx"
+	"slices"
 
 	"gonum.org/v1/gonum/floats"
 )
 
 // A trace is the phase of the fundamental against the reference at each frame
-// inside the stretch, put together from all partials: the low ones first,
-// whose phase cannot be mistaken for its neighbour turn, then each higher one
-// against what is known so far, weighted as its phase tells of the pitch.
+// inside the stretch, put together from partials: the low ones first, whose
+// phase cannot be mistaken for its neighbour turn, then each higher one against
+// what is known so far, weighted as its phase tells of the pitch.
 
 const (
 	// traceSNR is the least power of a partial over its noise, per frame, to
@@ -23,18 +25,27 @@ const (
 
 // trace returns the start of a fit: the pitch parameters of one source that
 // follow the stretch's phase.
-func (m *model) trace() []float64 {
-	n := len(m.time)
-	psi := make([]float64, n)
+func (m *model) trace() []float64 { return m.traceOf(m.bands) }
+
+// traceStrongest is trace by the strongest partial alone, which is nearly
+// always the louder source's: a neighbour who owns others does not mix his
+// phase into it.
+func (m *model) traceStrongest() []float64 {
+	strongest := slices.MaxFunc(m.bands, func(a, b band) int { return cmp.Compare(a.power, b.power) })
+	return m.traceOf([]band{strongest})
+}
+
+func (m *model) traceOf(bands []band) []float64 {
+	psi := make([]float64, len(m.time))
 	weight := 0.0
-	for b := range m.bands {
-		band := &m.bands[b]
+	for b := range bands {
+		band := &bands[b]
 		snr := band.power / (band.floor * band.dof)
 		if snr < traceSNR {
 			continue
 		}
 		w := float64(band.k*band.k) * snr
-		rest, ok := m.unwrap(b, psi)
+		rest, ok := m.unwrap(band, psi)
 		if !ok && weight > 0 {
 			continue
 		}
@@ -46,14 +57,14 @@ func (m *model) trace() []float64 {
 	return m.draw(psi)
 }
 
-// unwrap follows the phase of band b against k ψ; ok is false when it jumps,
+// unwrap follows the phase of a band against k ψ; ok is false when it jumps,
 // so that turns may have been miscounted.
-func (m *model) unwrap(b int, psi []float64) (rest []float64, ok bool) {
-	k := float64(m.bands[b].k)
+func (m *model) unwrap(b *band, psi []float64) (rest []float64, ok bool) {
+	k := float64(b.k)
 	rest = make([]float64, len(psi))
 	last := complex(0, 0)
 	turn, jumps := 0.0, 0
-	for f, z := range m.bands[b].z {
+	for f, z := range b.z {
 		if !m.inside(f) {
 			rest[f] = turn
 			continue

@@ -81,30 +81,48 @@ const (
 	farthest = 60
 )
 
-// single returns the fit of one source: from its traced phase, and where that
-// explains little or wanders far, because two sources or noise confuse it, the
-// better of that and a fit from the best steady pitch.
+// single returns the best fit of one source: from its traced phase, and where
+// that explains little or wanders far, because two sources or noise confuse it,
+// from the best steady pitch. Where both are lost, it is traced by its strongest
+// partial.
 func (f *frames) single() *model {
-	m := newModel(f.clone(), wanderHz, nil)
-	m.sources[0].c = m.trace()
-	m.fit(maxRounds)
+	m := f.from((*model).trace)
 	if m.unexplainedShare() < poorShare && m.wander(0) < farWander {
 		return m
 	}
-	steady := newModel(f.clone(), wanderHz, nil)
-	steady.sources[0].c[0] = steady.bestSteady()
-	if steady.fit(maxRounds).score() > m.score() {
-		return steady
+	m = better(m, f.from((*model).bestSteady))
+	if m.unexplainedShare() > lostShare {
+		m = better(m, f.from((*model).traceStrongest))
 	}
 	return m
 }
 
-// farWander is the RMS wander, in cents, beyond which a traced fit is not
-// taken without comparison: it is a vibrato, or the trace slipped.
-const farWander = 4
+// from returns the fit of one source from a start.
+func (f *frames) from(start func(*model) []float64) *model {
+	m := newModel(f.clone(), wanderHz, nil)
+	copy(m.sources[0].c, start(m))
+	return m.fit(maxRounds)
+}
 
-// poorShare is how much a fit may leave over before another start is tried.
-const poorShare = 0.1
+// better returns the fit with more evidence, a where they are equal.
+func better(a, b *model) *model {
+	if b.score() > a.score() {
+		return b
+	}
+	return a
+}
+
+const (
+	// farWander is the RMS wander, in cents, beyond which a traced fit is not
+	// taken without comparison: it is a vibrato, or the trace slipped.
+	farWander = 4
+	// poorShare is how much a fit may leave over before another start is tried.
+	poorShare = 0.1
+	// lostShare is how much a fit may leave over and yet follow the louder
+	// source: a neighbour at -5 dB leaves a quarter. What leaves more follows
+	// the neighbour, or has miscounted turns.
+	lostShare = 0.25
+)
 
 // estimate reads the result off a fitted model.
 func (m *model) estimate(clockPPM float64) (Estimate, bool) {
