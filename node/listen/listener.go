@@ -24,6 +24,12 @@ const (
 	// releaseHops is how many unvoiced hops in a row end it: 80 ms, longer
 	// than a lip's hiccup, shorter than a breath.
 	releaseHops = 8
+	// likelyHops is how many of them make it likely enough to begin with the
+	// estimate: a note seldom comes back from more.
+	likelyHops = 3
+	// aheadHops is how many hops before a held note is read its estimate is
+	// begun: as many as are never part of a rest, and longer than it takes.
+	aheadHops = int(settle.FlatLag / hopSeconds)
 	// gateDB is how far above the quiet floor a note stands.
 	gateDB = 10.0
 	// softest is the level below which nothing is a note, dBFS: the noise of a
@@ -52,6 +58,7 @@ const (
 type Listener struct {
 	cfg    Config
 	hop    int // samples
+	hold   int // hops
 	events []Event
 
 	sample int64 // index of the next sample to come
@@ -71,7 +78,8 @@ type Listener struct {
 	loud     bool
 	state    State
 	note     note
-	voiced   int // voiced hops in a row
+	asked    answer // the estimate made last
+	voiced   int    // voiced hops in a row
 	unvoiced int
 }
 
@@ -87,6 +95,7 @@ func New(c Config) (*Listener, error) {
 	l := &Listener{
 		cfg:     c,
 		hop:     int(math.Round(hopSeconds * c.Rate)),
+		hold:    int(math.Round(c.HoldFor / hopSeconds)),
 		ring:    make([]float64, int((c.HoldFor+ringSlack)*c.Rate)),
 		tracker: estimate.NewTracker(c.Rate, hopSeconds),
 		floor:   firstFloor,
@@ -226,6 +235,9 @@ func (l *Listener) silent() {
 		return
 	}
 	l.note.hold(float64(l.level))
+	if l.unvoiced >= likelyHops {
+		l.foresee(l.note.rule.Len() + releaseHops - 1 - l.unvoiced)
+	}
 }
 
 // moveFloor lets the floor fall quickly and rise slowly, and not in a note.
@@ -262,10 +274,18 @@ func (l *Listener) follow(p estimate.Point, level float64) {
 	} else {
 		l.enter(Sounding)
 	}
+	first, ok := n.rule.FirstRest()
+	if !ok {
+		return
+	}
 	// Counted from where the rest began, whether or not it still lasts: nobody
 	// shall have to hold a note for longer.
-	if first, ok := n.rule.FirstRest(); ok && float64(n.rule.Len()-first)*hopSeconds >= l.cfg.HoldFor {
+	due := first + l.hold
+	switch left := due - n.rule.Len(); {
+	case left <= 0:
 		l.read()
+	case left <= aheadHops:
+		l.foresee(due)
 	}
 }
 
@@ -295,6 +315,9 @@ func (l *Listener) read() {
 	r := l.reading()
 	l.events = append(l.events, Event{Sample: l.sample, State: l.state, Reading: &r})
 }
+
+// at returns the sample at which a hop of the open note begins.
+func (l *Listener) at(hop int) int64 { return min(l.sample, l.note.onset+int64(hop*l.hop)) }
 
 // stretchOf returns the samples [from, to) in the source's count, if the ring
 // still holds them.

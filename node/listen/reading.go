@@ -43,7 +43,7 @@ func (l *Listener) reading() Reading {
 	v := l.measure()
 	r := Reading{
 		Onset: n.onset,
-		Start: n.onset + int64(v.start*l.hop), End: min(l.sample, n.onset+int64(v.end*l.hop)),
+		Start: l.at(v.start), End: l.at(v.end),
 		Hz: v.hz, CI95: v.ci,
 		Spread:  pitch.Cents(n.rule.Spread(v.start, v.end)),
 		Drift:   n.rule.Slope(v.start, v.end),
@@ -105,20 +105,17 @@ func (l *Listener) measure() measurement {
 	v.spread = pitch.Cents(n.rule.Spread(v.start, v.end))
 	v.ci = max(widest, v.spread/2)
 	v.level = l.level
-	from, to := n.onset+int64(v.start*l.hop), min(l.sample, n.onset+int64(v.end*l.hop))
-	if x, ok := l.stretchOf(from, to); ok {
-		v.level = levelOf(x)
-		l.refine(&v, x)
+	if a, ok := l.ask(l.at(v.start), l.at(v.end), v.hz); ok {
+		v.level = a.level
+		if a.found {
+			v.refine(a.estimate)
+		}
 	}
 	return v
 }
 
-// refine asks the estimator about the stretch.
-func (l *Listener) refine(v *measurement, x []float64) {
-	e, ok := estimate.Refine(x, l.cfg.Rate, float64(v.hz), l.cfg.ClockPPM)
-	if !ok {
-		return
-	}
+// refine takes what the estimator says about the stretch.
+func (v *measurement) refine(e estimate.Estimate) {
 	v.stringy = e.Stringy
 	if e.Second != nil {
 		v.second = &Second{Offset: e.Second.Offset, LevelDB: e.Second.LevelDB}
@@ -185,7 +182,7 @@ func (l *Listener) path() []PathPoint {
 	points := n.rule.Points()
 	path := make([]PathPoint, len(points))
 	for i, p := range points {
-		path[i] = PathPoint{Sample: n.onset + int64(i*l.hop), Hz: n.hertz(p.Cents), Level: pitch.Level(p.Level)}
+		path[i] = PathPoint{Sample: l.at(i), Hz: n.hertz(p.Cents), Level: pitch.Level(p.Level)}
 	}
 	return path
 }

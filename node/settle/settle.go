@@ -142,10 +142,15 @@ func (r *Rule) leave(n int) {
 }
 
 // keep takes the present rest for the note's if it is the longest.
-func (r *Rule) keep() {
-	if r.now.start == r.best.start || r.now.end-r.now.start > r.best.end-r.best.start {
-		r.best = r.now
+func (r *Rule) keep() { r.best = r.longer(r.now) }
+
+// longer returns the present rest, as now, if it is the note's longest, and
+// the longest otherwise.
+func (r *Rule) longer(now stretch) stretch {
+	if now.start == r.best.start || now.end-now.start > r.best.end-r.best.start {
+		return now
 	}
+	return r.best
 }
 
 // tailHolds reports whether the newest hops lie near the rest's middle.
@@ -169,6 +174,18 @@ func (r *Rule) Resting() bool { return r.resting }
 
 // Rest returns the longest rest in hops since the onset, [start, end).
 func (r *Rule) Rest() (start, end int, ok bool) { return r.best.start, r.best.end, r.rested }
+
+// RestAt returns the rest as Rest will return it when the note is length hops
+// long, if until then it goes on as it does now. It is not ok while such a rest
+// would end in hops that have not come.
+func (r *Rule) RestAt(length int) (start, end int, ok bool) {
+	s := r.best
+	if r.resting {
+		seen := length - length%CheckEvery - int(FlatLag*r.hops)
+		s = r.longer(stretch{r.now.start, max(r.now.end, seen)})
+	}
+	return s.start, s.end, r.rested && s.end <= len(r.points)
+}
 
 // FirstRest returns the hop at which the pitch first came to rest.
 func (r *Rule) FirstRest() (hop int, ok bool) { return r.first, r.rested }
