@@ -1,8 +1,9 @@
 // @ts-check
-/* The microphone in the browser. It asks for the plain sound, gathers it on
-   the audio thread (micworklet.js) and sends it to the node over a socket. It
-   shows in words how it goes, and never a pitch. */
+/* The microphone in the browser. It asks for the plain sound and sends it to
+   the node over a socket. It shows in words how it goes, and never a pitch. */
 import { el, say, put } from "./dom.js";
+import { GraphPickup } from "./micgraph.js";
+import { TrackPickup } from "./mictrack.js";
 
 /* A page by https is served by the leader's laptop to a telephone: its sound
    crosses the network, in fewer bits, and that is said. */
@@ -29,9 +30,9 @@ const WORDS = {
   old: { text: "This browser cannot be a microphone. Use a current one.", alert: true },
 };
 
-/** Samples in a frame, whole render quanta: an answer waits for half of one; a
-    hub with many telephones takes fewer, longer ones. */
-const FRAME = REMOTE ? 1024 : 512;
+/** Samples in a frame, whole render quanta and within 10 ms: an answer waits for
+    half of one. A hub with many telephones takes fewer, longer ones. */
+const FRAME = REMOTE ? 1024 : 384;
 
 const CLOSE_TAKEN = 4010;
 const RETRY = 1500; // ms between tries of a microphone that is gone or taken
@@ -56,7 +57,8 @@ class Microphone {
     mount.replaceChildren(this.text, this.warning, this.button);
     this.mount = mount;
     /** @type {MediaStream|null} */ this.stream = null;
-    /** @type {AudioContext|null} */ this.context = null;
+    /** @type {TrackPickup|GraphPickup|null} */ this.pickup = null;
+    this.rate = 0; // Hz
     /** @type {WebSocket|null} */ this.socket = null;
     this.take = false;
     this.retry = 0;
@@ -79,7 +81,7 @@ class Microphone {
 
   async begin() {
     if (!navigator.mediaDevices?.getUserMedia) return this.show("insecure");
-    if (!window.AudioWorkletNode) return this.show("old");
+    if (!window.AudioWorkletNode) return this.show("old"); // older than what else is needed
     navigator.mediaDevices.addEventListener("devicechange", () => {
       if (this.state === "none" || this.state === "lost") this.open();
     });
@@ -118,30 +120,26 @@ class Microphone {
     track.onmute = () => this.show("muted");
     track.onunmute = () => this.show("live");
     this.warn(track.getSettings());
-    await this.listen();
+    const pickup = this.pickup = this.pick(this.stream);
+    const rate = await pickup.begin();
+    if (pickup !== this.pickup || !rate) return; // closed meanwhile
+    this.rate = rate;
     this.keepAwake();
     this.connect();
   }
 
-  /** Brings the sound to the audio thread and its frames back. */
-  async listen() {
-    // More room than "interactive": on a starved laptop 20 ms damaged every
-    // third note and 50 ms none, and cost 30 ms of the time to an answer.
-    const context = new AudioContext({ latencyHint: 0.05 });
-    this.context = context;
-    context.onstatechange = () => {
-      if (context !== this.context) return;
-      if (context.state === "running" && this.state === "paused") this.show("live");
-      else if (context.state !== "running" && this.state === "live") this.show("paused");
+  /** Picks up the sound in the best way this browser has. @param {MediaStream} stream */
+  pick(stream) {
+    const options = {
+      format: this.format, frame: FRAME,
+      onframe: (/** @type {ArrayBuffer} */ frame, /** @type {number} */ age) => this.send(frame, age),
+      onend: () => this.gone(),
+      onstate: () => {
+        if (this.pickup?.running && this.state === "paused") this.show("live");
+        else if (!this.pickup?.running && this.state === "live") this.show("paused");
+      },
     };
-    await context.audioWorklet.addModule("micworklet.js");
-    const gatherer = new AudioWorkletNode(context, "gatherer", {
-      numberOfInputs: 1, numberOfOutputs: 0, channelCount: 1, channelCountMode: "explicit",
-      channelInterpretation: "speakers", processorOptions: { format: this.format, frame: FRAME },
-    });
-    gatherer.port.onmessage = (e) => this.send(e.data.frame, e.data.at);
-    context.createMediaStreamSource(/** @type {MediaStream} */ (this.stream)).connect(gatherer);
-    await Promise.race([context.resume(), new Promise((done) => setTimeout(done, 500))]);
+    return TrackPickup.of(stream.getAudioTracks()[0], options) ?? new GraphPickup(stream, options);
   }
 
   /** Warns when the browser processes the sound all the same. @param {MediaTrackSettings} s */
@@ -154,20 +152,20 @@ class Microphone {
 
   connect() {
     clearTimeout(this.retry);
-    if (!this.context || this.socket) return;
+    if (!this.rate || this.socket) return;
     const url = new URL("mic", location.href);
     url.protocol = url.protocol.replace("http", "ws");
     const socket = new WebSocket(url);
     this.socket = socket;
     socket.onopen = () => {
-      socket.send(JSON.stringify({ v: 1, rate: this.context?.sampleRate, device: this.label().slice(0, 50), format: this.format, take: this.take, ...this.settings }));
+      socket.send(JSON.stringify({ v: 1, rate: this.rate, device: this.label().slice(0, 50), format: this.format, take: this.take, ...this.settings }));
       this.take = false;
     };
-    socket.onmessage = () => this.show(this.context?.state === "running" ? "live" : "paused"); // the node is ready
+    socket.onmessage = () => this.show(this.pickup?.running ? "live" : "paused"); // the node is ready
     socket.onclose = (e) => {
       if (socket !== this.socket) return;
       this.socket = null;
-      if (!this.context) return;
+      if (!this.pickup) return;
       const taken = e.code === CLOSE_TAKEN;
       this.show(taken ? "taken" : "cut");
       this.retry = setTimeout(() => this.connect(), taken ? RETRY : RETRY_CUT);
@@ -177,11 +175,11 @@ class Microphone {
   /**
    * A page that slept is handed all the sound of that time when it wakes; what
    * is stale is dropped, and the frames' numbers tell the node.
-   * @param {ArrayBuffer} frame @param {number} at seconds of the context's clock
+   * @param {ArrayBuffer} frame @param {number} age seconds
    */
-  send(frame, at) {
+  send(frame, age) {
     const s = this.socket;
-    if (!this.context || this.context.currentTime - at > STALE_SECONDS) return;
+    if (age > STALE_SECONDS) return;
     if (s && s.readyState === WebSocket.OPEN && s.bufferedAmount < MAX_BUFFERED) s.send(frame);
   }
 
@@ -196,10 +194,11 @@ class Microphone {
 
   release() {
     clearTimeout(this.retry);
-    const { socket, context, stream } = this;
-    this.socket = this.context = this.stream = null;
+    const { socket, pickup, stream } = this;
+    this.socket = this.pickup = this.stream = null;
+    this.rate = 0;
     socket?.close(1000);
-    context?.close();
+    pickup?.close();
     for (const t of stream?.getTracks() ?? []) {
       t.onended = t.onmute = t.onunmute = null;
       t.stop();
@@ -208,8 +207,8 @@ class Microphone {
 
   /** Comes back from the background. */
   async wake() {
-    if (document.visibilityState !== "visible" || !this.context) return;
-    await this.context.resume().catch(() => {});
+    if (document.visibilityState !== "visible" || !this.pickup) return;
+    await this.pickup.wake();
     this.keepAwake();
   }
 

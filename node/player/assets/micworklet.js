@@ -13,9 +13,15 @@ class Gatherer extends AudioWorkletProcessor {
     super();
     this.wide = options.processorOptions.format !== "s16";
     this.length = options.processorOptions.frame; // samples
-    this.skip = Math.round(SKIP_SECONDS * sampleRate);
-    this.count = 0; // of samples since the skipped beginning, missing ones included
+    this.skip = SKIP_SECONDS * sampleRate;
+    this.count = 0; // of samples, missing ones included
     this.fresh();
+    // A new source, and how many samples were dropped with the old one.
+    this.port.onmessage = (e) => {
+      this.send();
+      this.count += e.data;
+      this.skip = SKIP_SECONDS * sampleRate;
+    };
   }
 
   fresh() {
@@ -28,11 +34,8 @@ class Gatherer extends AudioWorkletProcessor {
   process(inputs) {
     const channel = inputs[0]?.[0];
     const length = channel ? channel.length : 128;
-    if (this.skip > 0) {
+    if (this.skip > 0 || !channel) { // without input, a quantum's samples are missing
       this.skip -= length;
-      return true;
-    }
-    if (!channel) { // no input in this quantum: these samples are missing
       this.send();
       this.count += length;
       return true;
