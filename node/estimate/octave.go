@@ -45,7 +45,7 @@ func (m *model) inOctave(x []float64, rate float64) (own *model, sure bool) {
 	odd, even := m.energies()
 	if odd < weakShare*(odd+even) {
 		p := m.parting()
-		if p.noise || !p.two || p.share < together {
+		if p.noise || !p.two || p.share < together || m.withSecond().ownsOdd() {
 			return m, true
 		}
 		if higher, ok := newFrames(x, rate, 2*hz); ok && p.share > apart {
@@ -69,6 +69,24 @@ func (m *model) inOctave(x []float64, rate float64) (own *model, sure bool) {
 		return lower, true
 	}
 	return m, false
+}
+
+// ownsOdd reports whether a second source lies so near that the louder one's
+// odd partials are known, and are there: the neighbour then plays the same note,
+// and what parts is his share of each partial.
+func (m *model) ownsOdd() bool {
+	if len(m.sources) < 2 {
+		return false
+	}
+	odd, even := 0.0, 0.0
+	for b, a := range m.sources[m.louder()].a {
+		if m.bands[b].k%2 == 1 {
+			odd += power(a)
+		} else {
+			even += power(a)
+		}
+	}
+	return odd >= betweenShare*even
 }
 
 // between is the energy half way between the partials.

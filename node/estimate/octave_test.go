@@ -64,6 +64,22 @@ func TestNeighbourAnOctaveLower(t *testing.T) {
 	}
 }
 
+// A neighbour of the same octave owns most of the odd partials where the player's
+// are weak, and wanders on his own: they part from the even ones and are the
+// player's nevertheless.
+func TestNeighbourBesideWeakPartials(t *testing.T) {
+	for seed, hz := range notes {
+		late := int(math.Round(testRate / 2 / float64(hz)))
+		x, truth := player(t, hz, seed)
+		beside, _ := player(t, hz.Shift(8), 200+seed)
+		y := make([]float64, testRate)
+		for i := range y {
+			y[i] = x[testRate/2+i] + 0.6*x[testRate/2+i-late] + 0.4*beside[testRate/2+i]
+		}
+		reads(t, y, truth, truth)
+	}
+}
+
 // Partials in between that wander half with the others and half on their own
 // may be anybody's: the interval holds both octaves.
 func TestOctaveUnknown(t *testing.T) {
