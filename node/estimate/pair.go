@@ -16,12 +16,14 @@ const (
 	// secondReach is how far from the first the second source is sought, in
 	// cents: players in one section tuning the same note are nearer.
 	secondReach = 50.0
-	// secondNearest is how near the second source may lie, in cents: what is
-	// nearer beats slower than a stretch can tell from the player's own wander.
+	// secondNearest is how near the second source may lie, in cents, where one
+	// source is not lost: what is nearer beats slower than a stretch can tell
+	// from the player's own wander.
 	secondNearest = 1.0
-	// secondRounds bounds the steps of the fit that is left, and secondHz its
-	// wander: two vibratos at once are nobody's tuning note.
-	secondRounds = 10
+	// secondRounds bounds the steps of the fit that is left, of which one in a
+	// hundred needs more, and secondHz its wander: two vibratos at once are
+	// nobody's tuning note.
+	secondRounds = 20
 	secondHz     = 7.0
 	// secondFaintest is the share of the energy that must be left over for a
 	// second source to be worth looking for: -37 dB pulls by less than a tenth
@@ -50,7 +52,8 @@ func (m *model) withSecond() *model {
 	}
 	two.fit(secondRounds)
 	apart := math.Abs(two.sources[0].c[0] - two.sources[1].c[0])
-	if apart < secondNearest || apart > 2*secondReach || two.score() < m.score()+secondGain {
+	near := apart < secondNearest && m.unexplainedShare() < lostShare
+	if near || apart > 2*secondReach || two.score() < m.score()+secondGain {
 		return m
 	}
 	return two
