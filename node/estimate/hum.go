@@ -98,6 +98,23 @@ func (h *hummed) isHum(b int, l line) bool {
 	return false
 }
 
+// besidesHum is the share of the energy that the fit leaves over beside lines
+// that may be hum's: on the lowest notes those lie within the partials' bands.
+func (m *model) besidesHum() float64 {
+	h := hummed{frames: m.frames.clone(), lines: map[int]line{}}
+	left, all := 0.0, 0.0
+	for b := range h.bands {
+		h.bands[b].z = m.band(m.rest, b)
+		all += h.bands[b].power
+		if l := h.lineOf(b); h.isHum(b, l) {
+			left += (1 - l.share) * m.left[b]
+		} else {
+			left += m.left[b]
+		}
+	}
+	return left / max(all, 1e-300)
+}
+
 // lineOf finds the line of band b: where its spectrum has its peak, not its
 // mean, which the skirts of the partials next door pull.
 func (h *hummed) lineOf(b int) line {

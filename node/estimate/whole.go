@@ -133,7 +133,7 @@ func (m *model) estimate(clockPPM float64) (Estimate, bool) {
 		se *= shared
 	}
 	ci := 1.96 * math.Hypot(selection*se, clock)
-	if m.unexplainedShare() > failedShare {
+	if m.unexplainedShare() > failedShare && m.besidesHum() > failedShare {
 		ci = max(ci, failedCents)
 	}
 	hz := float64(m.hertz(s))
