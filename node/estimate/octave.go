@@ -30,6 +30,9 @@ const (
 	// exactly in tune, with one of a hundred of them below together.
 	together = 0.3
 	apart    = 0.6
+	// equal is the ratio of power, 1.5 dB, up to which nobody can say which of
+	// two players an octave apart the reading is to be of.
+	equal = 1.41
 	// scattered is how much of their energy one phase may leave over before
 	// there are no partials in between, but breath and other noise.
 	scattered = 0.5
@@ -38,37 +41,51 @@ const (
 	octaveCents = 1200
 )
 
-// inOctave returns the fit of x in the octave of the note, given the fit at the
-// coarse fundamental; sure is false where it cannot be told.
+// inOctave returns the fit of x in the octave of the note, a second source taken
+// out, given that of one source at the coarse fundamental; sure is false where
+// the octave cannot be told.
 func (m *model) inOctave(x []float64, rate float64) (own *model, sure bool) {
-	hz := float64(m.hertz(m.sources[0]))
 	odd, even := m.energies()
-	if odd < weakShare*(odd+even) {
-		p := m.parting()
-		if p.noise || !p.two || p.share < together || m.withSecond().ownsOdd() {
-			return m, true
-		}
-		if higher, ok := newFrames(x, rate, 2*hz); ok && p.share > apart {
-			return higher.single(), true
-		}
-		return m, false
+	switch {
+	case odd < weakShare*(odd+even):
+		return m.orAbove(x, rate)
+	case m.hz/2 > MinHz && m.between() > betweenShare*even:
+		return m.orBelow(x, rate)
 	}
-	if hz/2 < MinHz || m.between() < betweenShare*even {
-		return m, true
+	return m.withSecond(), true
+}
+
+// orAbove decides between the octave of m, whose odd partials are weak, and the
+// one above, where those would be a neighbour's.
+func (m *model) orAbove(x []float64, rate float64) (own *model, sure bool) {
+	own = m.withSecond()
+	p := m.parting()
+	if p.noise || !p.two || p.share < together || own.ownsOdd() {
+		return own, true
 	}
-	f, ok := newFrames(x, rate, hz/2)
+	upper := m.powerAbove(p)
+	if p.share < apart || upper < equal && upper > 1/equal {
+		return own, false
+	}
+	if higher, ok := newFrames(x, rate, 2*float64(m.hertz(m.sources[0]))); ok && upper > equal {
+		return higher.single().withSecond(), true
+	}
+	return own, true
+}
+
+// orBelow decides between the octave of m and the one below, whose odd partials
+// there may be.
+func (m *model) orBelow(x []float64, rate float64) (own *model, sure bool) {
+	f, ok := newFrames(x, rate, float64(m.hertz(m.sources[0]))/2)
 	if !ok {
-		return m, true
+		return m.withSecond(), true
 	}
 	lower := f.single()
 	p := lower.parting()
-	switch {
-	case p.noise || p.two && p.share > apart:
-		return m, true
-	case p.share < together:
-		return lower, true
+	if p.share < together && !p.noise {
+		return lower.withSecond(), true
 	}
-	return m, false
+	return m.withSecond(), p.noise || p.two && p.share > apart
 }
 
 // ownsOdd reports whether a second source lies so near that the louder one's
@@ -115,13 +132,21 @@ type parting struct {
 	share float64 // how far their phases part, of what either wanders
 	two   bool    // there is more evidence for two phases than for one
 	noise bool    // the odd ones are none, or too faint, or hum
+
+	odd, even []float64 // the pitch parameters of either
 }
 
 // parting fits odd and even partials each alone and together. It does not
 // change m.
 func (m *model) parting() parting {
-	clean := m.cleaned()
-	if odd, even := clean.energies(); odd < betweenShare*even || even == 0 {
+	clean := m.cleaned(true)
+	odds, evens := clean.energies()
+	mayBeHum := odds < betweenShare*evens
+	if mayBeHum {
+		clean = m.cleaned(false)
+		odds, evens = clean.energies()
+	}
+	if odds < betweenShare*evens || evens == 0 {
 		return parting{noise: true}
 	}
 	odd, even := clean.every(1).single(), clean.every(0).single()
@@ -132,19 +157,28 @@ func (m *model) parting() parting {
 	return parting{
 		share: both.sway(gap) / max(math.Hypot(both.sway(c[1:]), both.sway(d[1:])), 1e-300),
 		two:   odd.score()+even.score() > both.score(),
-		noise: odd.unexplainedShare() > scattered,
+		noise: odd.unexplainedShare() > scattered || mayBeHum && odd.wander(0) < stillCents,
+		odd:   c, even: d,
 	}
 }
 
-// cleaned returns the bands without the leaks that the fit has found, and
-// without odd ones whose line may be hum's.
-func (m *model) cleaned() *frames {
+// powerAbove is the power of the upper of two players an octave apart, whose
+// partials are the even ones, against the lower one's. His share of those shows
+// in what moves with the odd ones; where that cannot be told both have half.
+func (m *model) powerAbove(p parting) float64 {
+	two := newModel(m.frames.clone(), secondHz, p.odd, p.even).fit(secondRounds)
+	return two.loudness(1) / max(two.loudness(0), 1e-300)
+}
+
+// cleaned returns the bands without the leaks that the fit has found and, if
+// that is wanted, without odd ones whose line may be hum's.
+func (m *model) cleaned(ofHum bool) *frames {
 	g := *m.grid
 	g.leaky = nil // they are out
 	h := hummed{frames: m.frames, lines: map[int]line{}}
 	var bands []band
 	for b, band := range m.bands {
-		if band.k%2 == 0 || float64(band.k)*m.hz > humTop+edgeHz || !h.isHum(b, h.lineOf(b)) {
+		if !ofHum || band.k%2 == 0 || float64(band.k)*m.hz > humTop+edgeHz || !h.isHum(b, h.lineOf(b)) {
 			bands = append(bands, band)
 		}
 	}

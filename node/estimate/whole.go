@@ -65,7 +65,7 @@ func Refine(x []float64, rate, hz, clockPPM float64) (Estimate, bool) {
 		return est, ok
 	}
 	m, sure := m.inOctave(x, rate)
-	est, ok := m.withSecond().estimate(clockPPM)
+	est, ok := m.estimate(clockPPM)
 	if !sure {
 		est.CI95 = max(est.CI95, octaveCents)
 	}
