@@ -15,7 +15,9 @@ const (
 	// are believed over the posterior: the 99th percentile of χ²/8 with eight
 	// degrees of freedom, which independent noise exceeds once in a hundred.
 	blockExcess = 2.51
-	// quickSigmas is how significant a common wander too quick to follow must be.
+	// quickSigmas is how significant a common wander too quick to follow must be
+	// in a tone that is steady as far as it is followed. A pitch that wanders
+	// does so quickly too.
 	quickSigmas = 3.0
 	// endsFactor is how much more than in the middle of a stretch the followed
 	// phase is off at its ends, where it is known from one side only. Measured
@@ -76,8 +78,11 @@ func (m *model) ends() float64 {
 	}
 	count := float64(inside)
 	expected := m.bands[0].dof / m.energy
-	quick := excess/count - expected
-	if quick <= quickSigmas*expected*math.Sqrt(2/count) {
+	quick, least := excess/count-expected, 0.0
+	if m.sources[own].sigma <= steadySigma {
+		least = quickSigmas * expected * math.Sqrt(2/count)
+	}
+	if quick <= least {
 		return 0
 	}
 	return endsFactor * math.Sqrt(2*quick*count/stiffness) / (m.perCent() * m.seconds)

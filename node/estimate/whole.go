@@ -150,7 +150,7 @@ const (
 	selection = 1.06
 	// shared is how much wider it must be beside a second source, measured
 	// likewise on synthetic players in a room.
-	shared = 1.2
+	shared = 1.1
 	// failedShare is how much of the energy may be left over before the fit is
 	// not believed at all, and failedCents the interval it then gets: wide
 	// enough that no reading is made of it.
