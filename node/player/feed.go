@@ -10,8 +10,8 @@ import (
 )
 
 // feedEvery: an answer must not wait behind the end of the note, which is told
-// a few milliseconds before it. Shorter than a frame of the screen.
-const feedEvery = 10 * time.Millisecond
+// a few milliseconds before it; both go into one frame of the screen.
+const feedEvery = 2 * time.Millisecond
 
 // watch pushes the sheet whenever it reads differently, at most once each
 // feedEvery, always the latest.

@@ -48,10 +48,11 @@ export class TrackPickup {
 
   async wake() {}
 
-  /** @returns {Promise<number>} the sample rate, once there is sound; 0 when there never was */
+  /** @returns {Promise<number>} the sample rate, once the beginning is over; 0 when it never was */
   begin() {
     return new Promise((begun) => {
-      this.read(begun).catch(() => {
+      this.begun = begun;
+      this.read().catch(() => {
         broken = true;
         this.options.onend();
       }).then(() => begun(0));
@@ -60,15 +61,13 @@ export class TrackPickup {
 
   close() { this.reader.cancel().catch(() => {}); }
 
-  /** @param {(rate: number) => void} begun */
-  async read(begun) {
+  async read() {
     for (;;) {
       const { value: data, done } = await this.reader.read();
       if (done) return;
       if (!this.rate) {
         this.rate = data.sampleRate;
         this.pace = new Pace(data.numberOfFrames / this.rate / 2);
-        begun(this.rate);
       }
       if (data.sampleRate !== this.rate) { // another device took the first one's place
         data.close();
@@ -93,6 +92,7 @@ export class TrackPickup {
       this.count += data.numberOfFrames;
       this.calm += data.numberOfFrames;
       this.sending = this.calm >= CALM_SECONDS * this.rate || this.count >= RESTLESS_SECONDS * this.rate;
+      if (this.sending) this.begun(this.rate);
       return;
     }
     this.blocks.push(mono(data));
