@@ -25,18 +25,28 @@ import (
 
 // microphone is one way of a player's sound into the node.
 type microphone struct {
-	name string
-	page bool // the page is the microphone
-	open func(ctx context.Context, m *player.Microphone) (capture.Source, error)
+	name   string
+	page   bool   // the page is the microphone
+	script string // before the page's own
+	open   func(ctx context.Context, m *player.Microphone) (capture.Source, error)
 }
 
-// microphones are those of this build.
-var microphones = []microphone{{"browser", true, func(ctx context.Context, m *player.Microphone) (capture.Source, error) { return m.Open(ctx) }}}
+// microphones are those of this build: the browser as it is, and as one that
+// gives sound by way of the audio thread alone.
+var microphones = []microphone{
+	{"browser", true, "", openPage},
+	{"audio-thread", true, "delete window.MediaStreamTrackProcessor;", openPage},
+}
+
+func openPage(ctx context.Context, m *player.Microphone) (capture.Source, error) { return m.Open(ctx) }
 
 // BenchmarkAnswer is the time from the end of a hold, as a witness beside the
 // microphone hears it in the room, to the paint of the frozen answer on the
 // player's page in Chromium: sound server, microphone, listener, node, network,
-// hub with its commit to the database, the way back, and the page.
+// hub with its commit to the database, the way back, and the page. On the way
+// it notes when that end was sent by the page (if that is the microphone),
+// arrived at the node, when the sound that decided came to the listener, when
+// the reading was there, and when the page had its answer.
 //
 // A player who holds on is answered as soon as the hold is long enough; its
 // end is the last measured sample. A player who lets go before that is
@@ -69,7 +79,7 @@ func answers(b *testing.B, m microphone, noteSeconds float64) {
 				}
 				continue
 			}
-			for stage, at := range map[string]time.Time{"arrived": n.arrived, "computed": n.computed, "painted": n.painted} {
+			for stage, at := range n.stages {
 				stages[stage] = append(stages[stage], at.Sub(n.end))
 			}
 		}
@@ -95,6 +105,7 @@ type heldRoom struct {
 
 	mu       sync.Mutex
 	reading  listen.Reading
+	decided  time.Time
 	computed time.Time
 	ears     attack
 	sounded  time.Time // when the witness heard the last note begin
@@ -115,7 +126,7 @@ func openRoom(b *testing.B, m microphone, noteSeconds float64) *heldRoom {
 	running.Go(func() { d.run(ctx, false) })
 	b.Cleanup(func() { stop(); running.Wait() })
 	h.card.Overhear(h.witness)
-	h.openPage(address, m.page)
+	h.openPage(address, m)
 	chairs(b, s, "the player has a seat", func(c []hub.ChairRow) bool { return len(c) == 1 && c[0].State != "away" })
 	return h
 }
@@ -157,9 +168,24 @@ func (h *heldRoom) desk(m microphone) (d *desk, address string) {
 	return d, web.URL + page.Path()
 }
 
-// painted notes, in the page, when an answer that was not there has been
-// painted: the task after the next frame.
-const painted = `window.painted = [];
+// watched notes, in the page, when sound was sent that begins a note, and when
+// an answer that was not there has come and when it has been painted: the task
+// after the next frame.
+const watched = `window.sent = [];
+window.painted = [];
+const now = () => performance.timeOrigin + performance.now();
+let quiet = 0;
+const send = WebSocket.prototype.send;
+WebSocket.prototype.send = function (data) {
+	if (data instanceof ArrayBuffer) for (const x of new Float32Array(data, 8)) {
+		if (Math.abs(x) <= 0.01) quiet++;
+		else {
+			if (quiet >= 10000) window.sent.push(now());
+			quiet = 0;
+		}
+	}
+	send.call(this, data);
+};
 addEventListener("DOMContentLoaded", () => {
 	const answer = document.getElementById("answer");
 	let there = !answer.hidden;
@@ -167,20 +193,21 @@ addEventListener("DOMContentLoaded", () => {
 		if (there !== answer.hidden) return;
 		there = !answer.hidden;
 		if (!there) return;
+		const shown = now();
 		requestAnimationFrame(() => {
 			const after = new MessageChannel();
-			after.port1.onmessage = () => window.painted.push(performance.timeOrigin + performance.now());
+			after.port1.onmessage = () => window.painted.push([shown, now()]);
 			after.port2.postMessage(0);
 		});
 	}).observe(answer, { attributes: true, attributeFilter: ["hidden"] });
 });`
 
 // openPage opens the player's page and, where it is the microphone, allows it.
-func (h *heldRoom) openPage(address string, microphone bool) {
+func (h *heldRoom) openPage(address string, m microphone) {
 	h.browser = browser.Open(h.b, chromedp.Flag("use-fake-ui-for-media-stream", true))
-	h.browser.Inject(painted)
+	h.browser.Inject(m.script + watched)
 	h.browser.Go(address)
-	if microphone {
+	if m.page {
 		h.browser.Until("microphone on", `(() => {
 			const mic = document.getElementById("mic");
 			if (mic?.dataset.mic === "idle") mic.querySelector("button").click();
@@ -235,14 +262,16 @@ type onsets struct {
 	mu     sync.Mutex
 	last   int64     // sample
 	at     time.Time // when it came here
+	latest time.Time // when the latest samples did
 }
 
 func (o *onsets) Read(ctx context.Context) (capture.Block, error) {
 	b, err := o.Source.Read(ctx)
+	o.mu.Lock()
+	defer o.mu.Unlock()
+	o.latest = time.Now()
 	if at := o.attack.find(b.Samples); at >= 0 {
-		o.mu.Lock()
-		o.last, o.at = b.First+int64(at), time.Now()
-		o.mu.Unlock()
+		o.last, o.at = b.First+int64(at), o.latest
 	}
 	return b, err
 }
@@ -260,13 +289,16 @@ func (h *heldRoom) witness(samples []float64, at time.Time) {
 func (h *heldRoom) heard(e node.Heard) {
 	if e.Reading != nil {
 		h.mu.Lock()
-		h.reading, h.computed = *e.Reading, time.Now()
-		h.mu.Unlock()
+		defer h.mu.Unlock()
+		h.reading, h.decided, h.computed = *e.Reading, h.source.latest, time.Now()
 	}
 }
 
 // answered is what became of one note.
-type answered struct{ end, arrived, computed, painted time.Time }
+type answered struct {
+	end    time.Time
+	stages map[string]time.Time
+}
 
 // play calls, plays the note and waits for its answer; not ok when there was
 // no settled one.
@@ -275,26 +307,32 @@ func (h *heldRoom) play() (a answered, ok bool) {
 		h.b.Fatal(err)
 	}
 	h.browser.Until("the note is called", `document.getElementById("answer").hidden`)
-	before := browser.Eval[int](h.browser, "window.painted.length")
+	browser.Eval[int](h.browser, "window.sent.length = window.painted.length = 0")
 	h.card.Play(h.note)
 	time.Sleep(time.Second) // what has not come by now is missing
-	times := browser.Eval[[]float64](h.browser, "window.painted")
+	painted := browser.Eval[[][2]float64](h.browser, "window.painted")
+	sent := browser.Eval[[]float64](h.browser, "window.sent")
 	h.mu.Lock()
 	defer h.mu.Unlock()
 	h.source.mu.Lock()
 	defer h.source.mu.Unlock()
-	if len(times) != before+1 || !h.reading.Settled {
-		h.b.Logf("no answer: %d paints, reading settled: %v, %q", len(times)-before, h.reading.Settled, h.reading.Reason)
+	if len(painted) != 1 || !h.reading.Settled {
+		h.b.Logf("no answer: %d paints, reading settled: %v, %q", len(painted), h.reading.Settled, h.reading.Reason)
 		return answered{}, false
 	}
 	length := h.length
 	if length > seconds(listen.DefaultHoldFor) {
 		length = seconds(float64(h.reading.End-h.source.last) / h.source.Info().Rate)
 	}
-	return answered{
-		end:      h.sounded.Add(length),
-		arrived:  h.source.at.Add(length),
-		computed: h.computed,
-		painted:  time.UnixMicro(int64(times[before] * 1000)),
-	}, true
+	a = answered{end: h.sounded.Add(length), stages: map[string]time.Time{
+		"arrived": h.source.at.Add(length), "decided": h.decided, "computed": h.computed,
+		"shown": pageTime(painted[0][0]), "painted": pageTime(painted[0][1]),
+	}}
+	if len(sent) == 1 {
+		a.stages["sent"] = pageTime(sent[0]).Add(length)
+	}
+	return a, true
 }
+
+// pageTime is a moment in a page, in milliseconds.
+func pageTime(ms float64) time.Time { return time.UnixMicro(int64(1000 * ms)) }

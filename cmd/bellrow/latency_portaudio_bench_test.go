@@ -11,7 +11,7 @@ import (
 )
 
 func init() {
-	microphones = append(microphones, microphone{"native", false, func(context.Context, *player.Microphone) (capture.Source, error) {
+	microphones = append(microphones, microphone{"native", false, "", func(context.Context, *player.Microphone) (capture.Source, error) {
 		return mic.Open(mic.Config{})
 	}})
 }
