@@ -27,14 +27,14 @@ type options struct {
 }
 
 // Run prints the table. Flags: -n segments per synthetic case, -only sections
-// (clean, noise, solo, bleed, gross, onset, cost), -peers=false to leave the
-// reference libraries out, -step to take every so-manieth rendered note.
+// (clean, noise, solo, bleed, gross, octave, onset, cost), -peers=false to leave
+// the reference libraries out, -step to take every so-manieth rendered note.
 func Run(ctx context.Context, w io.Writer, args []string) error {
 	var o options
 	fs := flag.NewFlagSet("estimate", flag.ContinueOnError)
 	fs.SetOutput(w)
 	fs.IntVar(&o.n, "n", 200, "segments in each synthetic case")
-	fs.StringVar(&o.only, "only", "", "sections to run, separated by commas: clean, noise, solo, bleed, gross, onset, cost")
+	fs.StringVar(&o.only, "only", "", "sections to run, separated by commas: clean, noise, solo, bleed, gross, octave, onset, cost")
 	fs.BoolVar(&o.peers, "peers", true, "measure the reference libraries too")
 	fs.IntVar(&o.step, "step", 1, "take every so-manieth rendered note")
 	if err := fs.Parse(args); err != nil {
@@ -81,7 +81,7 @@ func (r *run) all(ctx context.Context) error {
 		run  func(context.Context) error
 	}{
 		{"clean", r.clean}, {"noise", r.noise}, {"solo", r.solo}, {"bleed", r.bleed},
-		{"gross", r.gross}, {"onset", r.onset}, {"cost", r.cost},
+		{"gross", r.gross}, {"octave", r.octave}, {"onset", r.onset}, {"cost", r.cost},
 	}
 	for _, s := range sections {
 		if !r.wants(s.name) {

@@ -6,7 +6,6 @@ import (
 	"math"
 	"math/rand/v2"
 
-	"bellrow/node/listen"
 	"bellrow/node/simulate/tone"
 	"bellrow/proto/pitch"
 )
@@ -76,48 +75,17 @@ func hiss(x []float64, levelDB float64, r *rand.Rand) {
 	}
 }
 
-// verdicts counts what became of segments under a condition.
-type verdicts struct {
-	n       int
-	wrong   int // read, and off by more than grossCents
-	refused int // no reading, or one that the node refuses
-	spared  int // of those, the ones that would have been wrong
-	held    int // read, and the interval holds the truth
-}
-
-func (v verdicts) String() string {
-	return fmt.Sprintf("%d of %d; refused %d, of those wrong %d; interval holds %.1f %%",
-		v.wrong, v.n, v.refused, v.spared, 100*float64(v.held)/float64(max(1, v.n-v.refused)))
-}
-
 // gross counts octave and other gross errors; r.n segments under each
-// condition, half a second and a second in turn. What the node would refuse,
-// because the interval is wide or there is no pitch, is no error, but it is no
-// reading either: it is counted beside.
+// condition, half a second and a second in turn.
 func (r *run) gross(ctx context.Context) error {
 	for i, c := range conditions {
 		random := rand.New(rand.NewPCG(uint64(i), 4))
-		v := verdicts{n: r.n}
+		var v verdicts
 		for j := range r.n {
 			if err := ctx.Err(); err != nil {
 				return err
 			}
-			s := grossSegment(c, j, random)
-			e := listen.Whole(s.samples, listen.Config{Rate: rate, ClockPPM: -1})
-			off := float64(pitch.Between(s.truth, e.Hz))
-			far := !e.Hz.Valid() || math.Abs(off) > grossCents
-			switch {
-			case !e.Settled:
-				v.refused++
-				if far {
-					v.spared++
-				}
-			case far:
-				v.wrong++
-				r.table.note(fmt.Sprintf("  %s: read %.2f Hz, %+.0f cents, interval %.2f", s.name, float64(e.Hz), off, float64(e.CI95)))
-			case math.Abs(off) <= float64(e.CI95):
-				v.held++
-			}
+			r.table.wrong(v.add(grossSegment(c, j, random)))
 		}
 		r.table.figure("gross errors, "+c.name, v.String(), c.target)
 	}

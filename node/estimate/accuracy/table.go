@@ -24,6 +24,13 @@ func (t *table) printf(format string, args ...any) {
 
 func (t *table) note(s string) { t.printf("# %s\n", s) }
 
+// wrong writes a line about a reading that is wrong, and nothing for none.
+func (t *table) wrong(line string) {
+	if line != "" {
+		t.note(line)
+	}
+}
+
 // accuracy writes one method's errors on one case.
 func (t *table) accuracy(what, method, target string, x tally) {
 	if t.fresh {
