@@ -52,7 +52,7 @@ func (m *model) withSecond() *model {
 	}
 	two.fit(secondRounds)
 	apart := math.Abs(two.sources[0].c[0] - two.sources[1].c[0])
-	near := apart < secondNearest && m.unexplainedShare() < lostShare
+	near := apart < secondNearest && !m.lost()
 	if near || apart > 2*secondReach || two.score() < m.score()+secondGain {
 		return m
 	}

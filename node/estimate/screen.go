@@ -32,6 +32,9 @@ const (
 	screenRounds = 4
 	screenBands  = 12
 	screenHz     = 7.0
+	// screenNearest is how near, in cents, the pitches may have come by then where
+	// one source is not lost: these end within secondNearest.
+	screenNearest = 0.5
 	// playersWander is the prior scale of the wander, in cents, that these
 	// steps take for granted.
 	playersWander = 1.0
@@ -43,8 +46,8 @@ const (
 )
 
 // screen follows all starts a little way on lighter models and returns the
-// best, or nil when there is nothing to start from or one source, as lightly
-// fitted, does better.
+// best, or nil when there is nothing to start from, one source, as lightly
+// fitted, does better, or the best is one source split.
 func (m *model) screen() *glance {
 	starts := m.starts()
 	if len(starts) == 0 {
@@ -64,6 +67,9 @@ func (m *model) screen() *glance {
 		if g = more.follow(screenRounds, g.pitches...); g.score > most {
 			best, most = &g, g.score
 		}
+	}
+	if best != nil && best.apart() < screenNearest && !m.lost() {
+		return nil
 	}
 	return best
 }
@@ -89,6 +95,9 @@ type glance struct {
 	pitches [][]float64 // by source
 	sigmas  []float64
 }
+
+// apart is how far the two sources' mean pitches lie apart, in cents.
+func (g glance) apart() float64 { return math.Abs(g.pitches[0][0] - g.pitches[1][0]) }
 
 // glancer follows starts on the partials that tell most, one after the other in
 // the same room.

@@ -91,11 +91,14 @@ func (f *frames) single() *model {
 		return m
 	}
 	m = better(m, f.from((*model).bestSteady))
-	if m.unexplainedShare() > lostShare {
+	if m.lost() {
 		m = better(m, f.from((*model).traceStrongest))
 	}
 	return m
 }
+
+// lost reports whether one source follows nobody, or the quieter of two.
+func (m *model) lost() bool { return m.unexplainedShare() > lostShare }
 
 // from returns the fit of one source from a start.
 func (f *frames) from(start func(*model) []float64) *model {
