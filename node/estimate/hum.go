@@ -16,6 +16,11 @@ const (
 	// grids keep within a tenth of a hertz, which its multiples multiply.
 	humTop  = 500.0
 	humNear = 0.4
+	// mainsOff is how far the mains may be from their nominal frequency, in Hz,
+	// and mainsWander the RMS wander, in cents, that a second of hum stays
+	// below and no player does.
+	mainsOff    = 0.06
+	mainsWander = 0.1
 	// missingShare is how little of the energy may lie in the bands in between,
 	// above hum, for the pitch to be a multiple: breath alone.
 	missingShare = 0.01
@@ -92,6 +97,18 @@ func (h *hummed) isHum(b int, l line) bool {
 	}
 	for _, mains := range [...]float64{50, 60} {
 		if m := math.Round(at / mains); m >= 1 && math.Abs(at-m*mains) < humNear+0.5/h.seconds {
+			return true
+		}
+	}
+	return false
+}
+
+// isMains reports whether the reading is of hum alone: a multiple of the mains
+// that does not wander as what lips drive does.
+func (m *model) isMains() bool {
+	hz, still := float64(m.hertz(m.sources[m.louder()])), m.wander(m.louder()) < mainsWander
+	for _, mains := range [...]float64{50, 60} {
+		if k := math.Round(hz / mains); still && k >= 1 && hz < humTop && math.Abs(hz-k*mains) < k*mainsOff {
 			return true
 		}
 	}

@@ -23,6 +23,8 @@ type Estimate struct {
 	// Stringy says that the partials are stretched as a string's are: a piano
 	// or a guitar, not a brass instrument.
 	Stringy bool
+	// Hum says that the sound is mains hum and nothing else.
+	Hum bool
 }
 
 // Second is a second source in the stretch.
@@ -66,6 +68,7 @@ func Refine(x []float64, rate, hz, clockPPM float64) (Estimate, bool) {
 	}
 	m, sure := m.inOctave(x, rate)
 	est, ok := m.estimate(clockPPM)
+	est.Hum = ok && m.isMains()
 	if !sure {
 		est.CI95 = max(est.CI95, octaveCents)
 	}

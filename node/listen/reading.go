@@ -83,7 +83,7 @@ type measurement struct {
 	level      pitch.Level
 	vibrato    *Vibrato
 	second     *Second
-	stringy    bool
+	unplayed   bool // a string, or mains hum
 }
 
 // measure finds the stretch to measure and measures it.
@@ -116,7 +116,7 @@ func (l *Listener) measure() measurement {
 
 // refine takes what the estimator says about the stretch.
 func (v *measurement) refine(e estimate.Estimate) {
-	v.stringy = e.Stringy
+	v.unplayed = e.Stringy || e.Hum
 	if e.Second != nil {
 		v.second = &Second{Offset: e.Second.Offset, LevelDB: e.Second.LevelDB}
 	}
@@ -145,7 +145,7 @@ func (l *Listener) verdict(v *measurement, r *Reading) Reason {
 	switch {
 	case n.gap:
 		return ReasonGap
-	case n.calmRun() < calmSeconds || v.stringy:
+	case n.calmRun() < calmSeconds || v.unplayed:
 		return ReasonNoise
 	case v.vibrato != nil:
 		return ReasonVibrato

@@ -69,6 +69,17 @@ func clap(seed uint64) sound {
 	return s
 }
 
+// mains is the hum of a supply at hz: its multiples, the odd ones stronger.
+func mains(hz, seconds float64) sound {
+	s := silence(seconds)
+	for m, a := range []float64{1, 0.3, 0.5, 0.1, 0.25} {
+		for i := range s {
+			s[i] += 0.02 * a * math.Sin(2*math.Pi*hz*float64(m+1)*float64(i)/testRate)
+		}
+	}
+	return s
+}
+
 // tick is a metronome's: a short damped knock at 1.8 kHz.
 func tick() sound {
 	s := silence(0.5)
@@ -163,6 +174,8 @@ func TestSounds(t *testing.T) {
 		{"a metronome", join(tick(), tick(), tick(), tick()), nil},
 		{"a piano note", piano(261.6, 4e-4, 3), []heard{why(ReasonNoise)}},
 		{"a lower piano note", piano(116.5, 2e-4, 3), []heard{why(ReasonNoise)}},
+		{"mains hum", mains(49.98, 3), []heard{why(ReasonNoise)}},
+		{"its other frequency", mains(60.02, 3), []heard{why(ReasonNoise)}},
 		{"two equal players", under(note(long), with(func(c *tone.Config) { c.F0, c.Seed = 233.1*1.0087, 9 })), []heard{why(ReasonTwo)}},
 		{"a quieter neighbour", under(note(long), with(func(c *tone.Config) { c.F0, c.Seed, c.Level = 233.1*1.0046, 9, -32 })), []heard{ok}},
 	}
