@@ -146,15 +146,15 @@ type start struct {
 }
 
 // starts proposes the first source as fitted, without its wander and, where it
-// explains little, at the best steady pitch; and the second where the residual
-// has its peaks.
+// is lost, at the best steady pitch; and the second where the residual has its
+// peaks.
 func (m *model) starts() []start {
 	var out []start
 	firsts := [][]float64{m.sources[0].c}
 	if m.wander(0) > stillCents {
 		firsts = append(firsts, m.sources[0].c[:1])
 	}
-	if m.unexplainedShare() > poorShare {
+	if m.lost() {
 		firsts = append(firsts, m.bestSteady())
 	}
 	for _, first := range firsts {
