@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"math"
+	"slices"
 	"strings"
 	"testing"
 
@@ -58,6 +59,16 @@ func TestPlayersAndNeighbours(t *testing.T) {
 	}
 	if held := float64(beside.held) / float64(beside.stated); held < 0.8 {
 		t.Errorf("neighbour at -6 dB: interval holds the truth in %.0f %%", 100*held)
+	}
+}
+
+// In half a second a low neighbour 3 cents away beats less than once, and leaves
+// no more than the side lobes of the stretch do.
+func TestLowNeighbours(t *testing.T) {
+	low := slices.DeleteFunc(players(60, 0.5, 103), func(s solo) bool { return s.truth > 130 })
+	x := read(t, mixes(low, -6, []float64{3}, 5))
+	if len(x.kept) < 4*len(low)/5 || worst(x.kept) > 0.5 || x.gross > 0 || x.taken > 0 {
+		t.Errorf("%d low notes: kept %d, worst %.3f cents, gross %d, taken %d; want 80 %%, 0.5, 0, 0", len(low), len(x.kept), worst(x.kept), x.gross, x.taken)
 	}
 }
 
