@@ -132,3 +132,47 @@ func TestBlocksThatCannotBeRead(t *testing.T) {
 		t.Errorf("%d samples, error %v", len(b.Samples), err)
 	}
 }
+
+// paces runs the watch over a clock of sound through ten minutes, ten looks a
+// second, and notes how many seconds it told as lost.
+const paces = `import("./micpace.js").then(({ Pace }) => {
+	const run = (counted) => {
+		const pace = new Pace(0.1, 0.001);
+		let told = 0;
+		for (let clock = 1000; clock < 1600; clock += 0.1) told += pace.behind(clock, counted(clock));
+		return told;
+	};
+	window.told = {
+		slow: run((t) => t * (1 - 3e-4)),
+		quick: run((t) => t * (1 + 3e-4)),
+		coarse: run((t) => Math.floor(t / 0.05) * 0.05),
+		late: run((t) => t - (Math.floor(t) % 10 === 0 && t % 1 < 0.15 ? 0.5 : 0)),
+		stalls: run((t) => t - 0.04 * Math.floor((t - 1000) / 10)),
+		still: run((t) => (t < 1300 ? t : Math.max(1300, t - 2))),
+	};
+})`
+
+// TestPace: a clock of sound that runs a little off and looks that come late
+// are no loss; small stalls add up, and a standstill is told to its length.
+func TestPace(t *testing.T) {
+	b := browser.Open(t)
+	_, url := micPageAt(t)
+	b.Go(url)
+	browser.Eval[bool](b, "("+paces+", true)")
+	b.Until("the paces are run", "window.told !== undefined")
+	told := browser.Eval[map[string]float64](b, "window.told")
+	for _, tt := range []struct {
+		name  string
+		least float64 // seconds
+		most  float64
+	}{
+		{"slow", 0, 0}, {"quick", 0, 0}, {"coarse", 0, 0}, {"late", 0, 0},
+		{"still", 1.9, 2.1},
+		// 59 stalls of 40 ms, less what is taken for a slow clock: 1 ms a second.
+		{"stalls", 59*0.04 - 0.1 - 0.6, 59 * 0.04},
+	} {
+		if got := told[tt.name]; got < tt.least-1e-9 || got > tt.most+1e-9 {
+			t.Errorf("%s: %.3f s told as lost, want %g to %g", tt.name, got, tt.least, tt.most)
+		}
+	}
+}

@@ -10,6 +10,9 @@ const ROOM_SECONDS = 0.05;
 // How far the audio thread falls behind before its source is made anew: more
 // than its room, and what a player would notice.
 const BEHIND_SECONDS = 0.1;
+// A clock of sound runs within this of the system's, and the audio thread falls
+// behind by a few hundredths of a second at a time.
+const DRIFT = 0.001;
 const LOOK = 100; // ms between looks at its clock
 
 export class GraphPickup {
@@ -24,7 +27,7 @@ export class GraphPickup {
     const context = this.context = new AudioContext({ latencyHint: ROOM_SECONDS });
     context.onstatechange = () => options.onstate();
     this.looking = 0;
-    this.pace = new Pace(BEHIND_SECONDS);
+    this.pace = new Pace(BEHIND_SECONDS, DRIFT);
   }
 
   get running() { return this.context.state === "running"; }

@@ -8,6 +8,8 @@ const HEAD = 8; // bytes with the number of a frame's first sample, as in micwor
 // The beginning of a capture is zeros and lost blocks: it is left out until none
 // was lost for so long, but not for ever.
 const CALM_SECONDS = 0.8, RESTLESS_SECONDS = 3;
+// Stamps are followed quickly: what is lost is whole blocks at once.
+const DRIFT = 0.1;
 // Blocks of 10 to 23 ms that wait for a busy page; older ones are lost.
 const WAITING = 128;
 
@@ -67,7 +69,7 @@ export class TrackPickup {
       if (done) return;
       if (!this.rate) {
         this.rate = data.sampleRate;
-        this.pace = new Pace(data.numberOfFrames / this.rate / 2);
+        this.pace = new Pace(data.numberOfFrames / this.rate / 2, DRIFT);
       }
       if (data.sampleRate !== this.rate) { // another device took the first one's place
         data.close();
