@@ -51,7 +51,7 @@ var unsettledWords = map[string][2]string{
 	"soft":       {"The note was too soft to measure.", "Play it again, mezzo-forte."},
 	"two-sounds": {"Two sounds were heard at once.", "Wait until the others are quiet, then play again."},
 	"noise":      {"That was not a held note.", "Play the called note and hold it."},
-	"wide":       {"The pitch wandered too much to measure.", "Breathe, start the note again and let it rest."},
+	"wide":       {"That could not be measured closely enough.", "Sit close to your laptop. Breathe, start the note again and let it rest."},
 	"clipping":   {"The microphone was overloaded.", "Play mezzo-forte, or move the laptop a step away."},
 	"gap":        {"Some of the sound was lost on this laptop.", "Play the note again."},
 }
