@@ -87,7 +87,8 @@ const (
 // single returns the best fit of one source: from its traced phase, and where
 // that explains little or wanders far, because two sources or noise confuse it,
 // from the best steady pitch. Where both are lost, it is traced by its strongest
-// partial.
+// partial, and taken if it explains more of the power: the evidence is for
+// whoever owns the upper partials.
 func (f *frames) single() *model {
 	m := f.from((*model).trace)
 	if m.unexplainedShare() < poorShare && m.wander(0) < farWander {
@@ -95,7 +96,9 @@ func (f *frames) single() *model {
 	}
 	m = better(m, f.from((*model).bestSteady))
 	if m.lost() {
-		m = better(m, f.from((*model).traceStrongest))
+		if strongest := f.from((*model).traceStrongest); strongest.unexplainedShare() < m.unexplainedShare() {
+			return strongest
+		}
 	}
 	return m
 }
@@ -125,9 +128,9 @@ const (
 	// poorShare is how much a fit may leave over before another start is tried.
 	poorShare = 0.1
 	// lostShare is how much a fit may leave over and yet follow the louder
-	// source: a neighbour at -5 dB leaves a quarter. What leaves more follows
-	// the neighbour, or has miscounted turns.
-	lostShare = 0.25
+	// source: a neighbour at -6 dB leaves a fifth. What leaves more follows the
+	// neighbour, or has miscounted turns.
+	lostShare = 0.22
 )
 
 // estimate reads the result off a fitted model.
