@@ -91,7 +91,7 @@ func (l *Listener) measure() measurement {
 	n := &l.note
 	var v measurement
 	v.start, v.end, v.rested = n.rule.Rest()
-	if v.rested && n.rule.Left(n.rule.Len()-releaseHops) {
+	if v.rested && n.rule.Passing(n.rule.Len()-releaseHops) {
 		v.rested = false
 	}
 	if !v.rested {

@@ -37,8 +37,9 @@ const (
 	TailSeconds = 0.1
 	// ShortRest, in seconds, is how long a rest must last to count whatever the
 	// note does afterwards. A shorter one does not count if the note goes on
-	// for AwaySeconds with its middle more than AwayCents from it: a player's
-	// own wander brings every glide to a stop for half a second now and then.
+	// for AwaySeconds with its middle more than AwayCents from it, or moved for
+	// longer than it rested with its middle as far away: a player's own wander
+	// brings every glide to a stop for half a second now and then.
 	ShortRest   = 0.8
 	AwaySeconds = 0.3
 	AwayCents   = 6.0
@@ -190,19 +191,25 @@ func (r *Rule) RestAt(length int) (start, end int, ok bool) {
 // FirstRest returns the hop at which the pitch first came to rest.
 func (r *Rule) FirstRest() (hop int, ok bool) { return r.first, r.rested }
 
-// Left reports whether a short rest was but a slow place in a moving note: the
-// pitch has since gone elsewhere and stayed away.
-func (r *Rule) Left(until int) bool {
+// Passing reports whether a short rest was but a slow place in a moving note:
+// the pitch came from elsewhere for longer than it rested, or has since gone
+// elsewhere and stayed away.
+func (r *Rule) Passing(until int) bool {
 	if !r.rested || float64(r.best.end-r.best.start) >= ShortRest*r.hops {
 		return false
 	}
 	if math.Abs(r.Slope(r.best.start, r.best.end)) > MaxSlope || r.Spread(r.best.start, r.best.end) > MaxSpread {
 		return true // what was left of it when its tail moved off
 	}
-	if float64(until-r.best.end) < AwaySeconds*r.hops {
-		return false
+	if r.best.start-r.skip > r.best.end-r.best.start && r.away(r.skip, r.best.start) {
+		return true
 	}
-	return math.Abs(r.Median(r.best.end, until)-r.Median(r.best.start, r.best.end)) > AwayCents
+	return float64(until-r.best.end) >= AwaySeconds*r.hops && r.away(r.best.end, until)
+}
+
+// away reports whether hops [from, to) lie elsewhere than the longest rest.
+func (r *Rule) away(from, to int) bool {
+	return math.Abs(r.Median(from, to)-r.Median(r.best.start, r.best.end)) > AwayCents
 }
 
 // Len returns the number of hops of the note so far.

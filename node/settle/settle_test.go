@@ -58,25 +58,28 @@ func TestRest(t *testing.T) {
 	}
 }
 
-func TestLeft(t *testing.T) {
+func TestPassing(t *testing.T) {
 	pause := func(long float64) func(float64) float64 {
 		return func(x float64) float64 { return -80 * (min(x, 0.4) + max(0, x-0.4-long)) }
 	}
 	for _, tt := range []struct {
-		name  string
-		cents func(float64) float64
-		want  bool
+		name    string
+		seconds float64
+		cents   func(float64) float64
+		want    bool
 	}{
-		{"a glide that pauses", pause(0.6), true},
-		{"a glide that rests", pause(1.2), false},
-		{"a rest to the end", pause(9), false},
+		{"a glide that pauses", 2.2, pause(0.6), true},
+		{"a glide that rests", 2.2, pause(1.2), false},
+		{"a rest to the end", 2.2, pause(9), false},
+		{"a glide that stops before the end", 2.2, func(x float64) float64 { return -20 * min(x, 1.6) }, true},
+		{"a scoop before a short rest", 0.9, func(x float64) float64 { return 100 * min(x, 0.2) }, false},
 	} {
-		r := track(2.2, tt.cents)
+		r := track(tt.seconds, tt.cents)
 		if _, _, rested := r.Rest(); !rested {
 			t.Fatalf("%s: no rest", tt.name)
 		}
-		if got := r.Left(r.Len()); got != tt.want {
-			t.Errorf("%s: left %v, want %v", tt.name, got, tt.want)
+		if got := r.Passing(r.Len()); got != tt.want {
+			t.Errorf("%s: passing %v, want %v", tt.name, got, tt.want)
 		}
 	}
 }
