@@ -66,6 +66,23 @@ func press(b *browser.Browser) {
 	})()`)
 }
 
+// opened opens the microphone of a player's page in a browser, after a script
+// of the test's own.
+func opened(t *testing.T, script string, flags ...chromedp.ExecAllocatorOption) (*browser.Browser, *player.Microphone, capture.Source) {
+	t.Helper()
+	b := browser.Open(t, flags...)
+	b.Inject(script)
+	m, url := micPageAt(t)
+	b.Go(url)
+	press(b)
+	src, err := m.Open(t.Context())
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { src.Close() })
+	return b, m, src
+}
+
 // often is how often a note must come through.
 const often = 10
 
@@ -75,15 +92,7 @@ func TestNoteThroughTheBrowser(t *testing.T) {
 	require.Alone(t)
 	path := notes.Steady(t, notes.Fluid, notes.Trombone, 58, 1.6)
 	want := hearing.Direct(t, path)
-	b := browser.Open(t, faked(path)...)
-	m, url := micPageAt(t)
-	b.Go(url)
-	press(b)
-	src, err := m.Open(t.Context())
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer src.Close()
+	_, m, src := opened(t, "", faked(path)...)
 	t.Logf("heard as %+v, processing %q", src.Info(), m.Status().Processing)
 	if got := m.Status().Processing; len(got) != 0 {
 		t.Errorf("the browser processes the sound: %q", got)
@@ -100,15 +109,7 @@ func TestNoteThroughSoundCardAndBrowser(t *testing.T) {
 	path := notes.Steady(t, notes.Fluid, notes.Trombone, 58, 1.6)
 	want := hearing.Direct(t, path)
 	card := soundcard.Start(t)
-	b := browser.Open(t, allowed)
-	m, url := micPageAt(t)
-	b.Go(url)
-	press(b)
-	src, err := m.Open(t.Context())
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer src.Close()
+	b, _, src := opened(t, "", allowed)
 	const enough = 3
 	good := hearing.Heard{}
 	for played := 1; played <= often && len(good.Settled) < enough; played++ {
@@ -194,18 +195,10 @@ func TestTwoTabs(t *testing.T) {
 func TestUnpluggedInTheBrowser(t *testing.T) {
 	require.Alone(t)
 	card := soundcard.Start(t)
-	b := browser.Open(t, allowed)
-	m, url := micPageAt(t)
-	b.Go(url)
-	press(b)
-	src, err := m.Open(t.Context())
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer src.Close()
+	b, m, src := opened(t, "", allowed)
 	card.PullOut()
 	start := time.Now()
-	err = readToEnd(t.Context(), src)
+	err := readToEnd(t.Context(), src)
 	t.Logf("the source says after %v: %v", time.Since(start).Round(time.Millisecond), err)
 	if !errors.Is(err, capture.ErrLost) && !errors.Is(err, player.ErrPageGone) {
 		t.Errorf("error %v, want the loss", err)
@@ -229,15 +222,7 @@ func TestUnpluggedInTheBrowser(t *testing.T) {
 // when it wakes, and is not fed the sound of the time between.
 func TestTabPutToSleep(t *testing.T) {
 	require.Alone(t)
-	b := browser.Open(t, faked(notes.Steady(t, notes.Fluid, notes.Trombone, 58, 1.2))...)
-	m, url := micPageAt(t)
-	b.Go(url)
-	press(b)
-	src, err := m.Open(t.Context())
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer src.Close()
+	b, m, src := opened(t, "", faked(notes.Steady(t, notes.Fluid, notes.Trombone, 58, 1.2))...)
 	for range 10 {
 		if _, err := src.Read(t.Context()); err != nil {
 			t.Fatal(err)
@@ -252,7 +237,7 @@ func TestTabPutToSleep(t *testing.T) {
 	}
 	lifecycle(cdppage.SetWebLifecycleStateStateFrozen)
 	start := time.Now()
-	err = readToEnd(t.Context(), src)
+	err := readToEnd(t.Context(), src)
 	t.Logf("the source says after %v: %v", time.Since(start).Round(time.Millisecond), err)
 	if !errors.Is(err, capture.ErrLost) {
 		t.Errorf("error %v, want ErrLost", err)
@@ -325,21 +310,11 @@ func TestProcessingIsSuspected(t *testing.T) {
 		force bool
 	}{{"plain", false}, {"processed", true}} {
 		t.Run(tt.name, func(t *testing.T) {
-			b := browser.Open(t, faked(path+"%noloop")...)
-			m, url := micPageAt(t)
+			script := ""
 			if tt.force {
-				if _, err := chromedp.Call(b.Context(), cdppage.AddScriptToEvaluateOnNewDocument,
-					cdppage.AddScriptToEvaluateOnNewDocumentParams{Source: forced}); err != nil {
-					t.Fatal(err)
-				}
+				script = forced
 			}
-			b.Go(url)
-			press(b)
-			src, err := m.Open(t.Context())
-			if err != nil {
-				t.Fatal(err)
-			}
-			defer src.Close()
+			b, _, src := opened(t, script, faked(path+"%noloop")...)
 			sound := check.NewSound(src.Info().Rate)
 			for heard := 0.0; heard < 9; {
 				block, err := src.Read(t.Context())

@@ -5,7 +5,6 @@ import (
 	"testing"
 	"time"
 
-	"bellrow/node/capture"
 	"bellrow/proto/page/browser"
 	"bellrow/testdata/hearing"
 	"bellrow/testdata/notes"
@@ -41,26 +40,10 @@ const brokenTracks = `window.MediaStreamTrackProcessor = class {
 // uselessTracks makes a browser promise blocks that cannot be read.
 const uselessTracks = `AudioData.prototype.copyTo = () => { throw new DOMException("not here", "NotSupportedError"); };`
 
-// opened opens the microphone of a page with a script before it.
-func opened(t *testing.T, path, script string) (*browser.Browser, capture.Source) {
-	t.Helper()
-	b := browser.Open(t, faked(path)...)
-	b.Inject(script)
-	m, url := micPageAt(t)
-	b.Go(url)
-	press(b)
-	src, err := m.Open(t.Context())
-	if err != nil {
-		t.Fatal(err)
-	}
-	t.Cleanup(func() { src.Close() })
-	return b, src
-}
-
 // TestLostBlocksAreTold: what the browser loses between device and page is
 // counted to the sample, though its blocks carry no number.
 func TestLostBlocksAreTold(t *testing.T) {
-	_, src := opened(t, notes.Steady(t, notes.Fluid, notes.Trombone, 58, 0.5), brokenTracks)
+	_, _, src := opened(t, brokenTracks, faked(notes.Steady(t, notes.Fluid, notes.Trombone, 58, 0.5))...)
 	if rate := src.Info().Rate; rate != 48000 {
 		t.Errorf("rate %g Hz, want that of the blocks", rate)
 	}
@@ -90,7 +73,7 @@ func TestAudioThread(t *testing.T) {
 	require.Alone(t)
 	path := notes.Steady(t, notes.Fluid, notes.Trombone, 58, 1.6)
 	want := hearing.Direct(t, path)
-	b, src := opened(t, path, withoutTracks)
+	b, _, src := opened(t, withoutTracks, faked(path)...)
 	const enough = 3
 	hearing.From(t, src, enough, time.Minute).Check(t, want, enough)
 
@@ -119,7 +102,7 @@ func TestBusyPage(t *testing.T) {
 	require.Alone(t)
 	path := notes.Steady(t, notes.Fluid, notes.Trombone, 58, 1.6)
 	want := hearing.Direct(t, path)
-	b, src := opened(t, path, "")
+	b, _, src := opened(t, "", faked(path)...)
 	browser.Eval[int](b, "setTimeout(() => { for (const t = performance.now(); performance.now() - t < 500;); }, 100)")
 	const enough = 2
 	hearing.From(t, src, enough, time.Minute).Check(t, want, enough)
@@ -127,7 +110,7 @@ func TestBusyPage(t *testing.T) {
 
 // TestBlocksThatCannotBeRead: the audio thread takes over.
 func TestBlocksThatCannotBeRead(t *testing.T) {
-	_, src := opened(t, notes.Steady(t, notes.Fluid, notes.Trombone, 58, 0.5), uselessTracks)
+	_, _, src := opened(t, uselessTracks, faked(notes.Steady(t, notes.Fluid, notes.Trombone, 58, 0.5))...)
 	if b, err := src.Read(t.Context()); err != nil || len(b.Samples) == 0 {
 		t.Errorf("%d samples, error %v", len(b.Samples), err)
 	}
