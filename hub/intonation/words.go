@@ -37,13 +37,6 @@ func way(c pitch.Cents) string {
 	return "high"
 }
 
-func count(n int, unit string) string {
-	if n == 1 {
-		return "1 " + unit
-	}
-	return fmt.Sprintf("%d %ss", n, unit)
-}
-
 // fault is the chairs of one tone that are out the same way.
 type fault struct {
 	tone   string
