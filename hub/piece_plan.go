@@ -221,11 +221,11 @@ func desk(notes []score.Note, at int) []score.Note {
 
 func (in planInput) player(i int, pl intonation.PlayerPlan) PiecePlayer {
 	c := in.chairs[i]
-	out := PiecePlayer{Chair: c.ID, Label: pl.Name, Measured: in.measured[i], Words: "leave " + mainName(in.players[i].Instrument) + " at " + tenths(pl.FromMM) + " mm"}
+	out := PiecePlayer{Chair: c.ID, Label: pl.Name, Measured: in.measured[i], Words: "leave " + mainName(in.players[i].Instrument) + fmt.Sprintf(" at %.0f mm", pl.FromMM)}
 	if !in.measured[i] {
 		out.Words = mainName(in.players[i].Instrument) + " " + beside(pl.MainMM-pl.OneNoteMM, in.note.ClassName())
 	} else if math.Round(pl.MainMM) != math.Round(pl.FromMM) {
-		verb, way := between(pl.FromMM, pl.MainMM)
+		verb, way := between(math.Round(pl.FromMM), pl.MainMM) // as a slide is set: in whole millimetres
 		out.Words = verb + " " + mainName(in.players[i].Instrument) + " " + way
 	}
 	switch was, is := math.Round(pl.OneNoteRMS), math.Round(pl.RMS); {
