@@ -13,12 +13,12 @@ import (
 	"os"
 	"os/signal"
 
-	attribution "bellrow/hub/attribute/accuracy"
-	habits "bellrow/hub/history/trial"
-	chords "bellrow/hub/intonation/trial"
-	"bellrow/hub/link/soak"
-	"bellrow/hub/slide/trial"
-	"bellrow/node/estimate/accuracy"
+	"bellrow/cmd/proof/attribute"
+	"bellrow/cmd/proof/chords"
+	"bellrow/cmd/proof/estimate"
+	"bellrow/cmd/proof/habits"
+	"bellrow/cmd/proof/moves"
+	"bellrow/cmd/proof/network"
 )
 
 // A proof prints one table of measured figures.
@@ -30,12 +30,12 @@ type proof struct {
 
 // proofs lists what can be run; one line each.
 var proofs = []proof{
-	{"estimate", "pitch readings against their targets, beside reference libraries", accuracy.Run},
-	{"network", "delivery, load and hostile clients over real sockets", soak.Run},
+	{"estimate", "pitch readings against their targets, beside reference libraries", estimate.Run},
+	{"network", "delivery, load and hostile clients over real sockets", network.Run},
 	{"habits", "months of simulated rehearsals: habits found, and people accused without cause", habits.Run},
 	{"chords", "chords inferred from simulated groups", chords.Run},
-	{"attribute", "whose sound is it: simulated rows of 4 to 32 chairs playing at once", attribution.Run},
-	{"moves", "tune-ups of simulated sections, with slide advice and without", trial.Run},
+	{"attribute", "whose sound is it: simulated rows of 4 to 32 chairs playing at once", attribute.Run},
+	{"moves", "tune-ups of simulated sections, with slide advice and without", moves.Run},
 }
 
 func main() {

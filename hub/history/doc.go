@@ -16,5 +16,5 @@
 // A finding about a habit names its evidence, its interval and one thing to
 // try. False accusations are worse than silence: a finding needs the lower end
 // of its interval beyond a size that matters, over several rehearsals; the
-// error rates are measured in hub/history/trial.
+// error rates are measured in cmd/proof/habits.
 package history

@@ -22,7 +22,7 @@ const (
 // confidence is the error probability of one look. A section is looked at
 // after each rehearsal, twenty times a month, for seven habits; together with
 // the sizes below it keeps false findings under one per hundred players and
-// months (measured: hub/history/trial).
+// months (measured: cmd/proof/habits).
 const confidence = 0.02
 
 // fewest is how many rehearsals (or moves) a finding needs.

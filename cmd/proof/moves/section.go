@@ -1,0 +1,280 @@
+package moves
+
+import (
+	"math"
+	"math/rand/v2"
+
+	"bellrow/hub/slide"
+	"bellrow/node/simulate/player"
+	"bellrow/proto/instrument"
+	"bellrow/proto/pitch"
+)
+
+// section is one random section in one tune-up.
+type section struct {
+	chairs  []*chair
+	seconds float64
+}
+
+// chair is a simulated player and what is counted of them.
+type chair struct {
+	in       *instrument.Instrument
+	player   *player.Player
+	habits   []string // what makes this chair hard, as Habits names it
+	note     pitch.Note
+	target   pitch.Hertz
+	settings instrument.Settings // as the player reads them off
+
+	holds    int  // judged moves that were held in truth
+	accused  bool // told that the embouchure held the pitch
+	warned   bool // asked for a fresh attack while holding in truth
+	judged   bool
+	moves    int
+	wrongWay int
+	notes    int
+}
+
+// The ensemble that sections are drawn from.
+var ensemble = []instrument.ID{
+	"trumpet_bb", "trumpet_bb", "trumpet_bb", "cornet_bb", "flugelhorn_bb", "horn_double", "horn_f", "tenor_horn_eb",
+	"tenor_trombone_bb", "tenor_trombone_bbf", "bass_trombone_bb", "baritone_bb_tc", "euphonium_bb_bc", "tuba_eb", "tuba_bbb", "tuba_f",
+}
+
+// Population says how a section is made up, as shares of its players.
+type Population struct {
+	Pinchers, Holders, Drifters float64
+	Late                        float64 // cold instruments: the others have warmed up
+	Wrong                       float64 // begin with a wrong note
+	Vibrato                     float64
+	NearEnds                    float64 // main slide nearly closed, or nearly off
+}
+
+// What else makes a chair hard, beside the habits of player.Habit.
+const (
+	ownMillimetres = "own mm per cent"
+	coldInstrument = "cold"
+	wrongNote      = "wrong note"
+	withVibrato    = "vibrato"
+	endOfSlide     = "end of slide"
+	plain          = "none of these"
+)
+
+// ownRatio is how far a chair's millimetres per cent differ from the model's,
+// as a logarithm, before the breakdown names it: one standard deviation.
+const ownRatio = ratioSD
+
+// DefaultPopulation is invented: one or two of everything in a section of 12.
+var DefaultPopulation = Population{
+	Pinchers: 0.12, Holders: 0.15, Drifters: 0.15, Late: 0.12, Wrong: 0.08, Vibrato: 0.12, NearEnds: 0.12,
+}
+
+// How players and instruments differ (invented for the trial).
+const (
+	buildSD     = 6     // cents: how instruments differ at their usual places
+	settingSD   = 5     // mm: where slides were left
+	ratioSD     = 0.07  // of millimetres per cent
+	roomSD      = 2     // °C around 20
+	warmedUp    = 400.0 // seconds of playing behind a warm player
+	lateSeconds = 90    // the most that a late player has played
+	// warmingSeconds is the usual time constant of warming up, warmingSD its
+	// scatter as a logarithm: tubas take longer than trumpets, and rooms differ.
+	warmingSeconds = 100
+	warmingSD      = 0.3
+	reachSlackMM   = 2 // a chair must be able to get in tune
+)
+
+func newSection(seed uint64, chairs int, pop Population) (*section, error) {
+	r := rand.New(rand.NewPCG(seed, 0x74726961))
+	s := &section{}
+	air := instrument.Air{TemperatureC: 20 + roomSD*r.NormFloat64(), Humidity: 0.5}
+	for len(s.chairs) < chairs {
+		c, err := newChair(r, air, pop)
+		if err != nil {
+			return nil, err
+		}
+		if c.reachable() {
+			s.chairs = append(s.chairs, c)
+		}
+	}
+	return s, nil
+}
+
+func newChair(r *rand.Rand, air instrument.Air, pop Population) (*chair, error) {
+	in, err := instrument.Find(ensemble[r.IntN(len(ensemble))])
+	if err != nil {
+		return nil, err
+	}
+	c := &chair{in: in, settings: instrument.Settings{}}
+	habit := pop.habit(r)
+	if habit != player.Relaxed {
+		c.has(string(habit))
+	}
+	const bFlat, f = 10, 5
+	c.note = in.TuningNote(bFlat)
+	if in.Family == "horn" {
+		c.note = in.TuningNote(f)
+	}
+	// The target is the equal-tempered note. Tuning notes are even partials or
+	// thirds of the series; what theory says of a third is 2 cents.
+	c.target = pitch.Reference{}.Frequency(c.note)
+	mm, build := pop.stands(r, c)
+	c.settings[instrument.Main] = mm
+	cfg := player.Config{
+		Instrument: in, Settings: c.settings, Build: build, Air: air,
+		Ratio: math.Exp(ratioSD * r.NormFloat64()), Habit: habit, Seed: r.Uint64(),
+		Level: pitch.Level(-22 + 4*r.NormFloat64()), Pinch: pitch.Cents(6 + 8*r.Float64()),
+	}
+	played := warmedUp
+	if math.Abs(math.Log(cfg.Ratio)) > ownRatio {
+		c.has(ownMillimetres)
+	}
+	if r.Float64() < pop.Late {
+		c.has(coldInstrument)
+		cfg.Cold = pitch.Cents(8 + 17*r.Float64())
+		cfg.Warming = warmingSeconds * math.Exp(warmingSD*r.NormFloat64())
+		played = lateSeconds * r.Float64()
+	}
+	if cfg.Wrong = pop.wrong(r, in); cfg.Wrong != player.RightNote {
+		c.has(wrongNote)
+	}
+	if r.Float64() < pop.Vibrato {
+		c.has(withVibrato)
+		cfg.Vibrato = pitch.Cents(20 + 30*r.Float64())
+	}
+	if c.player, err = player.New(cfg); err != nil {
+		return nil, err
+	}
+	c.player.Warm(played)
+	return c, nil
+}
+
+// has notes what makes the chair hard.
+func (c *chair) has(what string) { c.habits = append(c.habits, what) }
+
+// stands draws where the main slide was left, and how the instrument is built.
+func (pop Population) stands(r *rand.Rand, c *chair) (mm float64, build pitch.Cents) {
+	main, _ := c.in.Slide(instrument.Main)
+	_, hi := slide.Limits(main)
+	mm = math.Max(0, math.Min(hi, main.UsualMM+settingSD*r.NormFloat64()))
+	build = pitch.Cents(buildSD * r.NormFloat64())
+	if r.Float64() >= pop.NearEnds {
+		return mm, build
+	}
+	c.has(endOfSlide)
+	mm = math.Round(1 + 2*r.Float64()) // nearly closed, or nearly as far out as is safe
+	if r.IntN(2) == 0 {
+		mm = hi - 1 - 2*r.Float64()
+	}
+	// Such a player has it there for a reason: the instrument is built so.
+	build -= c.in.CentsPerMM(c.in.Paths(c.note)[0], instrument.Main, nil) * pitch.Cents(mm-main.UsualMM)
+	return mm, build
+}
+
+func (pop Population) habit(r *rand.Rand) player.Habit {
+	switch x := r.Float64(); {
+	case x < pop.Pinchers:
+		return player.Pincher
+	case x < pop.Pinchers+pop.Holders:
+		return player.Holder
+	case x < pop.Pinchers+pop.Holders+pop.Drifters:
+		return player.Drifter
+	}
+	return player.Relaxed
+}
+
+func (pop Population) wrong(r *rand.Rand, in *instrument.Instrument) player.Wrong {
+	x, kind := r.Float64(), r.IntN(3)
+	if x >= pop.Wrong {
+		return player.RightNote
+	}
+	switch {
+	case kind == 0 && in.Double:
+		return player.OtherSide
+	case kind == 1 && in.Transposition%12 != 0:
+		return player.ConcertName
+	}
+	return player.NextPartial
+}
+
+// reachable reports whether the chair's slide can bring it in tune at all;
+// others need a technician, not a tune-up.
+func (c *chair) reachable() bool {
+	main, _ := c.in.Slide(instrument.Main)
+	lo, hi := slide.Limits(main)
+	to := c.settings[instrument.Main] + c.truthMM()
+	return to > lo+reachSlackMM && to < hi-reachSlackMM
+}
+
+// truth is where the chair stands with a relaxed embouchure and a warm
+// instrument, in cents from the target.
+func (c *chair) truth() float64 {
+	return float64(pitch.Between(c.target, c.player.Settled(c.note)))
+}
+
+// truthMM is about the move that would bring it to its target.
+func (c *chair) truthMM() float64 {
+	return c.in.MoveMM(c.in.Paths(c.note)[0], instrument.Main, c.settings, pitch.Cents(-c.truth()))
+}
+
+// good reports whether the chair is in tune.
+func (c *chair) good() bool { return math.Abs(c.truth()) <= goodCents }
+
+func (s *section) inTune() int {
+	n := 0
+	for _, c := range s.chairs {
+		if c.good() {
+			n++
+		}
+	}
+	return n
+}
+
+// carryOut makes a move and counts it.
+func (c *chair) carryOut(id instrument.SlideID, toMM float64) {
+	before := c.truth()
+	from := c.in.MM(c.settings, id)
+	if (toMM-from)*before < 0 { // pulling flattens: right when sharp
+		c.wrongWay++
+	}
+	c.moves++
+	s, _ := c.in.Slide(id)
+	stands := c.player.CarryOut(id, toMM)
+	c.settings[id] = toMM
+	if math.Abs(stands-toMM) > 2 || stands >= s.TravelMM {
+		c.settings[id] = math.Round(stands) // the player sees that it does not go
+	}
+}
+
+// judge counts what was made of the last move against the truth.
+func (c *chair) judge(v slide.Verdict, holding bool) {
+	if v == slide.Small {
+		return
+	}
+	c.judged = true
+	if holding {
+		c.holds++
+		c.warned = c.warned || v == slide.Held || v == slide.Unsure || v == slide.Partly
+	}
+	c.accused = c.accused || v == slide.Held
+}
+
+// count adds the chair's figures to the result.
+func (c *chair) count(r *Result) {
+	r.Moves += c.moves
+	r.WrongWay += c.wrongWay
+	switch {
+	case c.holds > 0:
+		r.Holders++
+		if !c.warned {
+			r.Missed++
+		}
+		if c.accused {
+			r.Named++
+		}
+	case c.judged:
+		r.Innocent++
+		if c.accused {
+			r.Accused++
+		}
+	}
+}

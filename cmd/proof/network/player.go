@@ -1,0 +1,168 @@
+package network
+
+import (
+	"fmt"
+	"net/http"
+	"sync"
+	"time"
+
+	"github.com/gorilla/websocket"
+
+	"bellrow/proto"
+)
+
+// player is a light node for load: it talks the protocol over one socket and
+// measures how soon the hub answers. It is not node/uplink, whose own work
+// would be measured along with the hub's.
+type player struct {
+	ws *websocket.Conn
+
+	mu    sync.Mutex
+	sent  map[uint64]time.Time // pings by ID, readings by sequence + readingBit
+	times []time.Duration      // round trips of pings
+	acks  []time.Duration      // from a reading to its acknowledgement
+	acked uint64
+	ended error
+}
+
+const readingBit = 1 << 63
+
+// dialer is shared by all players of a process.
+var dialer = &websocket.Dialer{HandshakeTimeout: 20 * time.Second, WriteBufferPool: &sync.Pool{}, ReadBufferSize: 1024, WriteBufferSize: 1024}
+
+// newPlayer joins the hub at address.
+func newPlayer(address string, n int) (*player, error) {
+	ws, _, err := dialer.Dial("ws://"+address+proto.NodePath, nil)
+	if err != nil {
+		return nil, err
+	}
+	p := &player{ws: ws, sent: map[uint64]time.Time{}}
+	err = p.say(proto.Message{Type: proto.TypeHello, Hello: &proto.Hello{
+		Version: proto.Version, Node: fmt.Sprintf("load-%d", n), Boot: fmt.Sprint(time.Now().UnixNano()),
+		Chair: fmt.Sprintf("Chair %d", n+1), Instrument: "trumpet_bb", Join: joinCode,
+	}})
+	if err != nil {
+		ws.Close()
+		return nil, err
+	}
+	ws.SetReadDeadline(time.Now().Add(30 * time.Second))
+	m, err := p.hear()
+	if err == nil && m.Welcome == nil {
+		err = fmt.Errorf("soak: %s instead of a welcome: %+v", m.Type, m.Error)
+	}
+	if err != nil {
+		ws.Close()
+		return nil, err
+	}
+	ws.SetReadDeadline(time.Time{})
+	return p, nil
+}
+
+func (p *player) say(m proto.Message) error {
+	data, err := proto.Encode(m)
+	if err != nil {
+		return err
+	}
+	return p.ws.WriteMessage(websocket.TextMessage, data)
+}
+
+func (p *player) hear() (proto.Message, error) {
+	_, data, err := p.ws.ReadMessage()
+	if err != nil {
+		return proto.Message{}, err
+	}
+	return proto.Decode(data)
+}
+
+// listen takes what the hub says until the socket ends.
+func (p *player) listen() {
+	for {
+		m, err := p.hear()
+		now := time.Now()
+		p.mu.Lock()
+		switch {
+		case err != nil:
+			p.ended = err
+			p.mu.Unlock()
+			return
+		case m.Pong != nil:
+			p.times = append(p.times, now.Sub(p.sent[m.Pong.ID]))
+			delete(p.sent, m.Pong.ID)
+		case m.Ack != nil:
+			for ; p.acked < m.Ack.Stored; p.acked++ {
+				key := (p.acked + 1) | readingBit
+				p.acks = append(p.acks, now.Sub(p.sent[key]))
+				delete(p.sent, key)
+			}
+		}
+		p.mu.Unlock()
+	}
+}
+
+// settle waits until everything sent is answered, or patience ends, and
+// returns how much is not.
+func (p *player) settle(patience time.Duration) int {
+	for until := time.Now().Add(patience); ; time.Sleep(20 * time.Millisecond) {
+		p.mu.Lock()
+		left := len(p.sent)
+		p.mu.Unlock()
+		if left == 0 || time.Now().After(until) {
+			return left
+		}
+	}
+}
+
+// play sends what a node sends while its player plays: five messages a
+// second, of which one each second is a clock ping (a real node asks more
+// seldom; this one measures) and one each five seconds a reading.
+func (p *player) play(from time.Time, every time.Duration, messages int) error {
+	tick := time.NewTicker(every)
+	defer tick.Stop()
+	var ping, seq uint64
+	for i := range messages {
+		<-tick.C
+		m := proto.Message{Type: proto.TypeState, State: &proto.State{State: []string{"sounding", "resting"}[i/3%2], Level: -20}}
+		now := time.Now()
+		p.mu.Lock()
+		switch {
+		case i%25 == 7:
+			seq++
+			p.sent[seq|readingBit] = now
+			m = proto.Message{Type: proto.TypeReading, Reading: &proto.Reading{
+				Sequence: seq, End: 1, Hz: 466.16, CI95: 1, Level: -20, Floor: -60, Settled: true,
+			}}
+		case i%5 == 0:
+			ping++
+			p.sent[ping] = now
+			m = proto.Message{Type: proto.TypePing, Ping: &proto.Ping{ID: ping, Sent: now.Sub(from).Seconds()}}
+		}
+		p.mu.Unlock()
+		if err := p.say(m); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// watch is a screen: it reads rows until the socket ends and counts them.
+func watch(address string) (stop func() int, err error) {
+	ws, resp, err := dialer.Dial("ws://"+address+"/ws/row", http.Header{})
+	if err != nil {
+		if resp != nil {
+			err = fmt.Errorf("%w: %s", err, resp.Status)
+		}
+		return nil, err
+	}
+	done := make(chan int)
+	go func() {
+		rows := 0
+		for {
+			if _, _, err := ws.ReadMessage(); err != nil {
+				done <- rows
+				return
+			}
+			rows++
+		}
+	}()
+	return func() int { ws.Close(); return <-done }, nil
+}
