@@ -14,6 +14,7 @@ import (
 
 	"bellrow/hub/attribute"
 	"bellrow/hub/intonation"
+	"bellrow/hub/piece"
 	"bellrow/proto"
 	"bellrow/proto/pitch"
 )
@@ -83,12 +84,12 @@ type Hub struct {
 	judgement *intonation.Judgement // of the running chord round, once it was heard
 	settings  []SettingRecord       // of this tune-up, oldest first
 	trouble   string
-	piece     *piece // nil when none is open
-	watching  bool   // the section rehearses; see watch.go
+	piece     *piece.Piece // nil when none is open
+	watching  bool         // the section rehearses; see watch.go
 	ids       idSource
 
 	planning   sync.Mutex // held while a plan is worked out; never with mu inside
-	plannedFor planInput
+	plannedFor plannedFor
 	planned    *PiecePlan
 
 	version  uint64
@@ -254,7 +255,7 @@ type loaded struct {
 	anew    bool      // it begins now
 	tuneUp  Records   // since then, in the order in which the hub made them
 	past    map[ChairID]earlierDays
-	piece   *piece
+	piece   *piece.Piece
 	watched bool // when it was left
 }
 

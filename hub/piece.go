@@ -6,102 +6,84 @@ import (
 	"fmt"
 	"io"
 	"maps"
+	"reflect"
 	"slices"
-	"strings"
+	"strconv"
 
-	"bellrow/hub/score"
+	"bellrow/hub/intonation"
+	"bellrow/hub/piece"
 	"bellrow/proto/instrument"
 	"bellrow/proto/pitch"
 )
 
-// piece is the score a section works on and who plays what in it. It is never
-// changed, only replaced, so that what was handed out stays whole.
-type piece struct {
-	score *score.Score
-	list  []score.Sonority // what can be called, in order
-	cut   bool             // there are more than maxSonorities
-	long  bool             // too long to be kept beyond the hub's end
-	seats map[ChairID]int  // which part a chair plays: an index in score.Parts
-	next  int              // the sonority to be called next
-}
-
-// Bounds of a piece that a hub works with; hub/score bounds the reading.
-const (
-	// maxSonorities is what a page can list: more than an hour of chorales.
-	maxSonorities = 3000
-	// maxPlanNotes bounds the work of the main-slide compromise: ten times a
-	// 300-bar piece for twelve parts.
-	maxPlanNotes = 200000
+// What the pages are shown of a piece; see hub/piece.
+type (
+	Piece     = piece.View
+	PiecePlan = piece.Plan
+	RowPiece  = piece.Row
 )
+
+// A piece is kept among the store's small values: the score under one key, and
+// what changes while it is played through under another.
+const (
+	keyPiece      = "piece/"       // + section ID
+	keyPieceState = "piece-state/" // + section ID
+)
+
+// doPiece names the import of a piece for Undo; it is no Command.
+const doPiece = "piece"
+
+var errNoPiece = errors.New("hub: there is no piece; open one first")
 
 // LoadPiece reads a MusicXML score for the open section; it replaces the one
 // before. The errors of hub/score are passed on.
 func (h *Hub) LoadPiece(ctx context.Context, r io.Reader) error {
-	s, err := score.Read(r)
+	p, err := piece.Read(r)
 	if err != nil {
 		return err
 	}
-	p, err := newPiece(s)
-	if err != nil {
-		return err
-	}
-	data, err := packScore(s)
-	if err != nil {
-		return err
-	}
-	p.long = data == ""
-	h.takePiece(p, data)
+	h.takePiece(p)
 	h.flushLogged(ctx)
 	return nil
 }
 
-// newPiece lists what can be called.
-func newPiece(s *score.Score) (*piece, error) {
-	all, err := s.Sonorities(score.Held)
-	if err != nil {
-		return nil, err
-	}
-	p := &piece{score: s}
-	for _, x := range all {
-		if len(x.ByPart()) < 2 {
-			continue // nobody to tune to
-		}
-		if p.cut = len(p.list) == maxSonorities; p.cut {
-			break
-		}
-		p.list = append(p.list, x)
-	}
-	if len(p.list) == 0 {
-		return nil, errors.New("hub: no chord in this piece is held for a quarter note or more")
-	}
-	return p, nil
-}
-
-// takePiece puts a piece that was read in the place of the one before.
-func (h *Hub) takePiece(p *piece, data string) {
+func (h *Hub) takePiece(p *piece.Piece) {
 	h.mu.Lock()
 	defer h.mu.Unlock()
 	step := h.snapshot(Command{Do: doPiece})
-	p.seats = guessSeats(p.score, h.section.seated())
-	h.piece = p
-	h.savePiece(data)
+	h.setPiece(p.Guess(h.section.pieceChairs()))
 	step.name = "the new piece"
 	h.keep(step)
 	h.touchRow()
 }
 
-// doPiece names the import of a piece for Undo; it is no Command.
-const doPiece = "piece"
-
-// with returns a copy of the piece to be changed.
-func (p *piece) with(change func(*piece)) *piece {
-	c := *p
-	c.seats = maps.Clone(p.seats)
-	change(&c)
-	return &c
+// Piece returns the open piece; false when there is none.
+func (h *Hub) Piece() (Piece, bool) {
+	h.mu.Lock()
+	p, chairs := h.piece, h.section.pieceChairs()
+	h.mu.Unlock()
+	if p == nil {
+		return Piece{}, false
+	}
+	return p.View(chairs), true
 }
 
-var errNoPiece = errors.New("hub: there is no piece; open one first")
+// rowPiece is what the row says of the piece, nil when there is none.
+func (h *Hub) rowPiece() *RowPiece {
+	if h.piece == nil {
+		return nil
+	}
+	r := h.piece.Row()
+	return &r
+}
+
+func (s Section) pieceChairs() []piece.Chair {
+	var out []piece.Chair
+	for _, c := range s.seated() {
+		out = append(out, piece.Chair{ID: int64(c.ID), Label: c.Label, Name: c.Name, Part: c.Part, Instrument: c.Instrument, Absent: c.Absent})
+	}
+	return out
+}
 
 // actOnPiece carries out the commands about the piece; ok is false for others.
 func (h *Hub) actOnPiece(c Command) (name string, ok bool, err error) {
@@ -119,10 +101,9 @@ func (h *Hub) actOnPiece(c Command) (name string, ok bool, err error) {
 	case DoSonority:
 		name, err = "the call", h.callSonority(c.Index, c.Name)
 	case DoNextSonority:
-		name, err = "the call", h.callSonority(h.piece.next, "")
+		name, err = "the call", h.callSonority(h.piece.Next(), "")
 	case DoDropPiece:
-		h.piece = nil
-		h.savePiece("")
+		h.setPiece(nil)
 		name = "closing the piece"
 	}
 	return name, true, err
@@ -133,160 +114,179 @@ func (h *Hub) givePart(id ChairID, part int) (name string, err error) {
 	if h.chair(id) == nil {
 		return "", fmt.Errorf("hub: part for chair %d: %w", id, ErrNotFound)
 	}
-	if part >= len(h.piece.score.Parts) {
-		return "", fmt.Errorf("hub: part %d of %d", part, len(h.piece.score.Parts))
+	p, err := h.piece.Seat(int64(id), part)
+	if err != nil {
+		return "", err
 	}
-	h.piece = h.piece.with(func(p *piece) {
-		p.seats[id] = part
-		if part < 0 {
-			delete(p.seats, id)
-		}
-	})
-	h.savePieceState()
+	h.setPiece(p)
 	return "the part of " + h.called(id), nil
 }
 
 // callSonority calls one held chord of the piece: those who play in it get
 // their notes, the others rest. name chooses among the chord's names.
 func (h *Hub) callSonority(k int, name string) error {
-	p := h.piece
-	if k < 0 || k >= len(p.list) {
-		return errors.New("hub: that is the end of the piece; choose a chord")
+	asked, p, err := h.piece.Call(k, name, h.section.pieceChairs())
+	if err != nil {
+		return err
 	}
-	x := p.list[k]
-	c := Call{Tones: p.tones(x, h.section), Only: true, Together: true, Where: "bar " + p.score.Bars[x.Bar].Number}
-	if len(c.Tones) == 0 {
-		return fmt.Errorf("hub: nobody here plays in %s; give the parts to chairs", c.Where)
+	c := Call{Kind: CallChord, Chord: asked.Chord, Tones: map[ChairID]pitch.Note{}, Only: true, Together: true, Where: asked.Where}
+	if c.Chord == "" {
+		c.Kind, c.Note = CallNote, asked.Note
 	}
-	switch {
-	case oneClassOf(x):
-		c.Kind, c.Note = CallNote, x.Tones[0].Note
-	case len(x.Chords) == 0:
-		return fmt.Errorf("hub: the notes in %s are no chord that can be tuned; choose another", c.Where)
-	default:
-		c.Kind, c.Chord = CallChord, x.Chords[0].Name()
-		if name != "" {
-			c.Chord = name
-		}
+	for id, n := range asked.Tones {
+		c.Tones[ChairID(id)] = n
 	}
 	if err := h.call(c, nil); err != nil {
 		return err
 	}
-	h.piece = p.with(func(p *piece) { p.next = k + 1 })
-	h.savePieceState()
+	h.setPiece(p)
 	return nil
 }
 
-// tones gives every chair that is here its note of a sonority. Where a part is
-// divided its chairs take the notes from the top.
-func (p *piece) tones(x score.Sonority, s Section) map[ChairID]pitch.Note {
-	tones, taken, byPart := map[ChairID]pitch.Note{}, map[int]int{}, x.ByPart()
-	for _, c := range s.seated() {
-		part, plays := p.seats[c.ID]
-		notes := byPart[part]
-		if !plays || c.Absent || len(notes) == 0 {
+// setPiece takes a piece in the place of the one before, nil for none, and
+// queues it to be stored.
+func (h *Hub) setPiece(p *piece.Piece) {
+	if p == h.piece {
+		return
+	}
+	same := p.SameScore(h.piece)
+	h.piece = p
+	packed, state := "", "{}"
+	if p != nil {
+		var err error
+		packed = p.Packed()
+		if state, err = p.State(); err != nil {
+			h.log.Error("hub: the piece's state cannot be written", "err", err)
+			return
+		}
+	}
+	if !same {
+		h.saveValue(h.pieceKey(keyPiece), packed)
+	}
+	h.saveValue(h.pieceKey(keyPieceState), state)
+}
+
+func (h *Hub) pieceKey(kind string) string { return kind + strconv.FormatInt(h.section.ID, 10) }
+
+func (h *Hub) saveValue(key, value string) {
+	h.journal.put(&write{key: key, do: func(ctx context.Context, s Store) error { return s.SetValue(ctx, key, value) }})
+}
+
+// loadPiece reads the section's piece from the store, nil when there is none.
+// One that cannot be read is no reason not to start.
+func (h *Hub) loadPiece(ctx context.Context, section int64) (*piece.Piece, error) {
+	id := strconv.FormatInt(section, 10)
+	packed, err := h.value(ctx, keyPiece+id)
+	if err != nil || packed == "" {
+		return nil, err
+	}
+	state, err := h.value(ctx, keyPieceState+id)
+	if err != nil {
+		return nil, err
+	}
+	p, err := piece.Unpack(packed, state)
+	if err != nil {
+		h.log.Error("hub: the stored piece cannot be read", "err", err)
+	}
+	return p, nil
+}
+
+// value reads one of the store's small values, "" when it was never set.
+func (h *Hub) value(ctx context.Context, key string) (string, error) {
+	v, err := h.store.Value(ctx, key)
+	if err != nil && !errors.Is(err, ErrNotFound) {
+		return "", fmt.Errorf("hub: loading %s: %w", key, err)
+	}
+	return v, nil
+}
+
+// plannedFor is what a plan was made for.
+type plannedFor struct {
+	piece    *piece.Piece
+	question piece.Question
+}
+
+// PiecePlan works the main-slide compromise out, with what the tuning notes
+// of today say about each player. It may take a second for a long piece.
+func (h *Hub) PiecePlan() (PiecePlan, error) {
+	h.mu.Lock()
+	in := plannedFor{h.piece, h.pieceQuestion()}
+	h.mu.Unlock()
+	if in.piece == nil {
+		return PiecePlan{}, errNoPiece
+	}
+	h.planning.Lock()
+	defer h.planning.Unlock()
+	if h.planned == nil || !in.piece.SameScore(h.plannedFor.piece) || !reflect.DeepEqual(h.plannedFor.question, in.question) {
+		plan, err := in.piece.Plan(in.question)
+		if err != nil {
+			return PiecePlan{}, err
+		}
+		h.plannedFor, h.planned = in, &plan
+	}
+	return *h.planned, nil
+}
+
+func (h *Hub) pieceQuestion() piece.Question {
+	q := piece.Question{Good: h.section.Good, Tuning: h.section.chordTuning(), Note: pitch.A4 + 1}
+	if h.piece == nil {
+		return q
+	}
+	if len(h.section.TuningNotes) > 0 {
+		q.Note = h.section.TuningNotes[0]
+	}
+	for _, c := range h.section.seated() {
+		part, plays := h.piece.Part(int64(c.ID))
+		in, err := instrument.Find(c.Instrument)
+		if !plays || c.Absent || err != nil {
 			continue
 		}
-		tones[c.ID] = notes[max(0, len(notes)-1-taken[part])]
-		taken[part]++
+		if _, main := in.Slide(instrument.Main); !main {
+			continue
+		}
+		q.Players = append(q.Players, piece.Player{Chair: int64(c.ID), Part: part, Measured: h.lastTuningNote(c.ID) != nil, Player: intonation.Player{
+			Name: h.called(c.ID), Instrument: in, Settings: maps.Clone(c.Settings), Travel: maps.Clone(c.Travel),
+			Offset: h.ownOffset(c, in), OneNote: in.TuningNote(q.Note), Learned: h.learned(h.seats[c.ID]),
+		}})
 	}
-	return tones
+	return q
 }
 
-func oneClassOf(x score.Sonority) bool {
-	return !slices.ContainsFunc(x.Tones, func(t score.PartNote) bool { return t.Note.Class() != x.Tones[0].Note.Class() })
+// ownOffset is how far a player's last tuning note stands from the theory of
+// the instrument, counted from the section's pitch.
+func (h *Hub) ownOffset(c Chair, in *instrument.Instrument) pitch.Cents {
+	atA4 := pitch.Between(h.section.Reference.Frequency(pitch.A4), pitch.Reference{}.Frequency(pitch.A4))
+	r := h.lastTuningNote(c.ID)
+	if r == nil {
+		return atA4
+	}
+	paths := in.Paths(r.Note)
+	if len(paths) == 0 {
+		return atA4
+	}
+	theory := in.WithTravel(c.Travel).Pitch(paths[0], h.settingsAt(c, r), instrument.DefaultAir)
+	return pitch.Between(theory, r.hz()) + atA4
 }
 
-// guessSeats proposes who plays what: first by equal names, then by
-// instrument and number, then by family; chairs left over double a part.
-func guessSeats(s *score.Score, chairs []Chair) map[ChairID]int {
-	seats, taken := map[ChairID]int{}, map[int]bool{}
-	give := func(most int, double bool) {
-		for _, c := range chairs {
-			if _, has := seats[c.ID]; has {
-				continue
-			}
-			best, cost := -1, most+1
-			for i, part := range s.Parts {
-				if k := unlike(c, part); k < cost && (double || !taken[i]) {
-					best, cost = i, k
-				}
-			}
-			if best >= 0 {
-				seats[c.ID], taken[best] = best, true
-			}
+// lastTuningNote is the last note that tells where a chair's slides stand: a
+// chord tone is balanced while it sounds.
+func (h *Hub) lastTuningNote(id ChairID) *Reading {
+	for _, r := range slices.Backward(h.seats[id].counted) {
+		if !h.inChord(r) {
+			return r
 		}
 	}
-	for most := range otherFamily {
-		give(most, false)
-	}
-	give(otherFamily-1, true)
-	return seats
+	return nil
 }
 
-// Steps of how unlike a chair and a part are.
-const (
-	sameName = iota
-	sameNumber
-	sameInstrument
-	sameFamily
-	otherFamily
-)
-
-func unlike(c Chair, part score.Part) int {
-	name := plainName(part.Name)
-	if name != "" && (plainName(c.Label) == name || plainName(c.Part) == name) {
-		return sameName
-	}
-	guess, known := score.Guess(part)
-	written, err := instrument.Find(guess)
-	own, ownErr := instrument.Find(c.Instrument)
-	if !known || err != nil || ownErr != nil || written.Family != own.Family {
-		return otherFamily
-	}
-	number, mine := numberOf(part.Name), numberOf(c.Part)
-	if mine == 0 {
-		mine = numberOf(c.Label)
-	}
-	switch {
-	case number != 0 && number == mine:
-		return sameNumber
-	case written.ID == own.ID && (number == 0 || mine == 0):
-		return sameInstrument
-	}
-	return sameFamily
-}
-
-// plainName leaves what tells parts apart: letters and digits, lower case,
-// without the key of the instrument.
-func plainName(s string) string {
-	var words []string
-	for _, w := range nameWords(s) {
-		if !keyWords[w] {
-			words = append(words, w)
+// settingsAt is where a chair's slides stood when a reading was taken.
+func (h *Hub) settingsAt(c Chair, r *Reading) instrument.Settings {
+	set := instrument.Settings{}
+	maps.Copy(set, c.Settings)
+	for _, rec := range slices.Backward(h.settings) {
+		if rec.Chair == c.ID && !rec.precedes(r) {
+			set[rec.Slide] = rec.From
 		}
 	}
-	slices.Sort(words)
-	return strings.Join(words, " ")
+	return set
 }
-
-// keyWords are what names of parts say about the key. A letter by itself is
-// one, too.
-var keyWords = map[string]bool{"in": true, "b♭": true, "bb": true, "e♭": true, "eb": true, "f": true, "c": true, "d": true, "a": true, "flat": true, "b": true, "e": true}
-
-func nameWords(s string) []string {
-	return strings.FieldsFunc(strings.ToLower(s), func(r rune) bool { return strings.ContainsRune(" .,;:()-_\t\u00a0", r) })
-}
-
-// numberOf finds the number in the name of a part: "2nd Trombone", "Horn II";
-// 0 when there is none.
-func numberOf(name string) int {
-	for _, w := range nameWords(name) {
-		if n := roman[w]; n != 0 {
-			return n
-		}
-	}
-	return rank(name)
-}
-
-var roman = map[string]int{"i": 1, "ii": 2, "iii": 3, "iv": 4}

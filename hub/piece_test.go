@@ -13,6 +13,7 @@ import (
 	"time"
 
 	"bellrow/hub"
+	"bellrow/hub/piece"
 	"bellrow/hub/score"
 	"bellrow/proto/instrument"
 	"bellrow/proto/pitch"
@@ -141,7 +142,7 @@ func TestPieceGuessesParts(t *testing.T) {
 	ps := b.quartet()
 	second := b.join("Gil", "trumpet_bb") // doubles the only trumpet part
 	b.loadPiece(quay)
-	want := map[hub.ChairID]int{ps[3].chair: 0, second.chair: 0, ps[2].chair: 1, ps[1].chair: 2, ps[0].chair: 3}
+	want := map[int64]int{int64(ps[3].chair): 0, int64(second.chair): 0, int64(ps[2].chair): 1, int64(ps[1].chair): 2, int64(ps[0].chair): 3}
 	for _, s := range b.piece().Seats {
 		if s.Part != want[s.Chair] {
 			t.Errorf("%s plays part %d, want %d", s.Label, s.Part, want[s.Chair])
@@ -151,7 +152,7 @@ func TestPieceGuessesParts(t *testing.T) {
 	b.do(hub.Command{Do: hub.DoPart, Chair: ps[1].chair, Part: 3})
 	part := func(id hub.ChairID) int {
 		seats := b.piece().Seats
-		return seats[slices.IndexFunc(seats, func(s hub.PieceSeat) bool { return s.Chair == id })].Part
+		return seats[slices.IndexFunc(seats, func(s piece.Seat) bool { return s.Chair == int64(id) })].Part
 	}
 	if part(second.chair) != -1 || part(ps[1].chair) != 3 {
 		t.Errorf("parts %d and %d, want none and the tuba's", part(second.chair), part(ps[1].chair))
@@ -250,13 +251,13 @@ func TestPiecePlan(t *testing.T) {
 			t.Errorf("%+v, want the slide against the tuning note, and nothing measured", p)
 		}
 	}
-	at := func(p *player) hub.PiecePlayer {
+	at := func(p *player) piece.PlayerPlan {
 		t.Helper()
 		plan, err := b.hub.PiecePlan()
 		if err != nil {
 			t.Fatal(err)
 		}
-		return plan.Players[slices.IndexFunc(plan.Players, func(x hub.PiecePlayer) bool { return x.Chair == p.chair })]
+		return plan.Players[slices.IndexFunc(plan.Players, func(x piece.PlayerPlan) bool { return x.Chair == int64(p.chair) })]
 	}
 	trumpet := ps[3]
 	before := at(trumpet).Words

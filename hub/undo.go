@@ -4,6 +4,7 @@ import (
 	"errors"
 	"slices"
 
+	"bellrow/hub/piece"
 	"bellrow/proto/instrument"
 )
 
@@ -16,7 +17,7 @@ type undoStep struct {
 	fresh    beginning
 	current  ChairID
 	watching bool
-	piece    *piece
+	piece    *piece.Piece
 	readings []*Reading
 	moves    []*MoveRecord
 	settings []SettingRecord
@@ -67,7 +68,7 @@ func (h *Hub) takeBack() error {
 	case DoAbsent, DoPresent, DoSeat, DoEdit, DoRemove:
 		h.restoreSection(step)
 	case DoPart, DoSonority, DoNextSonority, DoDropPiece, doPiece:
-		h.restorePiece(step.piece)
+		h.setPiece(step.piece)
 	case DoSetting:
 		h.slideBack(step)
 	case DoFresh:

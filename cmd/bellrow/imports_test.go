@@ -5,6 +5,7 @@ import (
 	"errors"
 	"io"
 	"os/exec"
+	"slices"
 	"strings"
 	"testing"
 )
@@ -29,6 +30,13 @@ var walls = []wall{
 	{"hub/link", "hub/sqlite", "adapters do not know one another"},
 }
 
+// pure packages get everything handed in: they import no clock, lock, context,
+// log, storage or network.
+var (
+	pure   = []string{"hub/piece"}
+	impure = []string{"context", "database/sql", "log", "log/slog", "net", "net/http", "os", "sync", "time"}
+)
+
 // module is this module's path.
 const module = "bellrow/"
 
@@ -51,6 +59,9 @@ func TestImportDirections(t *testing.T) {
 		}
 		seen++
 		for _, to := range p.Imports {
+			if slices.Contains(pure, strings.TrimPrefix(p.ImportPath, module)) && slices.Contains(impure, to) {
+				t.Errorf("%s imports %s: it is pure", p.ImportPath, to)
+			}
 			for _, w := range walls {
 				if w.broken(p.ImportPath, to) {
 					t.Errorf("%s imports %s: %s", p.ImportPath, to, w.why)

@@ -5,6 +5,7 @@ package main
 
 import (
 	"context"
+	"encoding/json"
 	"errors"
 	"flag"
 	"fmt"
@@ -125,6 +126,13 @@ func report(e env, name string, err error) int {
 		return h.code
 	}
 	return exitFailed
+}
+
+// printJSON prints one indented value.
+func printJSON(w io.Writer, v any) error {
+	enc := json.NewEncoder(w)
+	enc.SetIndent("", "  ")
+	return enc.Encode(v)
 }
 
 func usage(w io.Writer) {

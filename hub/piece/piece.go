@@ -1,0 +1,187 @@
+// Package piece is the score that a section works on: what is held in it, who
+// plays which part, which chord comes next, and the one main-slide setting per
+// player that serves all of it. The leader's page and bellrow piece both ask
+// here.
+//
+// It is pure: no clock, no lock, no storage. A Piece is never changed, only
+// replaced by a changed copy, so that what was handed out stays whole and any
+// number of goroutines may read it.
+package piece
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"maps"
+	"math"
+	"slices"
+
+	"bellrow/hub/score"
+	"bellrow/proto/instrument"
+	"bellrow/proto/pitch"
+)
+
+// Chair is a place of the section, as far as a piece asks. Chairs are handed
+// in seating order.
+type Chair struct {
+	ID         int64
+	Label      string // the place's: "Horn 2"
+	Name       string // the player's; may be empty
+	Part       string // as the player said
+	Instrument instrument.ID
+	Absent     bool
+}
+
+// Piece is a score in use.
+type Piece struct {
+	score    *score.Score
+	shortest score.Ticks
+	list     []score.Sonority // what can be called, in order
+	cut      bool             // there are more than maxSonorities
+	packed   string           // the score, to be kept; see Packed
+	long     bool             // too long to be kept
+	seats    map[int64]int    // which part a chair plays: an index in score.Parts
+	next     int              // the sonority to be called next
+}
+
+// maxSonorities is what a page can list: more than an hour of chorales.
+const maxSonorities = 3000
+
+// ErrNothingHeld is the error of New for a score in which nothing can be tuned.
+var ErrNothingHeld = errors.New("no chord in this piece is held")
+
+// Read reads a MusicXML score and packs it, to be kept. The errors of hub/score
+// are passed on.
+func Read(r io.Reader) (*Piece, error) {
+	s, err := score.Read(r)
+	if err != nil {
+		return nil, err
+	}
+	p, err := New(s, score.Held)
+	if err != nil {
+		return nil, err
+	}
+	if p.packed, err = pack(s); err != nil {
+		return nil, err
+	}
+	p.long = p.packed == ""
+	return p, nil
+}
+
+// New lists what can be called: what two parts or more hold for at least
+// shortest, score.Held as a rule. Nobody is given a part yet.
+func New(s *score.Score, shortest score.Ticks) (*Piece, error) {
+	all, err := s.Sonorities(shortest)
+	if err != nil {
+		return nil, err
+	}
+	p := &Piece{score: s, shortest: shortest}
+	for _, x := range all {
+		if len(x.ByPart()) < 2 {
+			continue // nobody to tune to
+		}
+		if p.cut = len(p.list) == maxSonorities; p.cut {
+			break
+		}
+		p.list = append(p.list, x)
+	}
+	if len(p.list) == 0 {
+		return nil, fmt.Errorf("piece: %w for %s or more", ErrNothingHeld, lengthWords(shortest))
+	}
+	return p, nil
+}
+
+// SameScore tells whether two pieces are one score, however it is seated.
+func (p *Piece) SameScore(q *Piece) bool { return p != nil && q != nil && p.score == q.score }
+
+// Next is the index of the chord to be called next; one past the last at the end.
+func (p *Piece) Next() int { return p.next }
+
+// Part is what a chair plays, an index in the score's parts.
+func (p *Piece) Part(chair int64) (part int, plays bool) {
+	part, plays = p.seats[chair]
+	return part, plays
+}
+
+// with returns a changed copy.
+func (p *Piece) with(change func(*Piece)) *Piece {
+	c := *p
+	c.seats = maps.Clone(p.seats)
+	if c.seats == nil {
+		c.seats = map[int64]int{}
+	}
+	change(&c)
+	return &c
+}
+
+// Seat lets a chair play a part, or none for a negative one.
+func (p *Piece) Seat(chair int64, part int) (*Piece, error) {
+	if part >= len(p.score.Parts) {
+		return nil, fmt.Errorf("piece: part %d of %d", part, len(p.score.Parts))
+	}
+	return p.with(func(p *Piece) {
+		p.seats[chair] = part
+		if part < 0 {
+			delete(p.seats, chair)
+		}
+	}), nil
+}
+
+// Call is one held chord of the piece, to be asked for.
+type Call struct {
+	Tones map[int64]pitch.Note // by chair; whoever has none rests
+	Where string               // "bar 12"
+	Note  pitch.Note           // of a unison, where Chord is empty
+	Chord string
+}
+
+// Call makes the call of the kth chord and the piece that goes on after it.
+// name chooses among the chord's names; the likeliest when empty.
+func (p *Piece) Call(k int, name string, chairs []Chair) (Call, *Piece, error) {
+	if k < 0 || k >= len(p.list) {
+		return Call{}, nil, errors.New("piece: that is the end of the piece; choose a chord")
+	}
+	x := p.list[k]
+	c := Call{Tones: p.tones(x, chairs), Where: p.where(x)}
+	switch {
+	case len(c.Tones) == 0:
+		return Call{}, nil, fmt.Errorf("piece: nobody here plays in %s; give the parts to chairs", c.Where)
+	case oneClass(x):
+		c.Note = x.Tones[0].Note
+	case len(x.Chords) == 0:
+		return Call{}, nil, fmt.Errorf("piece: the notes in %s are no chord that can be tuned; choose another", c.Where)
+	case name != "":
+		c.Chord = name
+	default:
+		c.Chord = x.Chords[0].Name()
+	}
+	return c, p.with(func(p *Piece) { p.next = k + 1 }), nil
+}
+
+// tones gives every chair that is here its note of a sonority. Where a part is
+// divided its chairs take the notes from the top.
+func (p *Piece) tones(x score.Sonority, chairs []Chair) map[int64]pitch.Note {
+	tones, taken, byPart := map[int64]pitch.Note{}, map[int]int{}, x.ByPart()
+	for _, c := range chairs {
+		part, plays := p.seats[c.ID]
+		notes := byPart[part]
+		if !plays || c.Absent || len(notes) == 0 {
+			continue
+		}
+		tones[c.ID] = notes[max(0, len(notes)-1-taken[part])]
+		taken[part]++
+	}
+	return tones
+}
+
+func (p *Piece) where(x score.Sonority) string { return "bar " + p.score.Bars[x.Bar].Number }
+
+// oneClass reports a unison or octaves.
+func oneClass(x score.Sonority) bool {
+	return !slices.ContainsFunc(x.Tones, func(t score.PartNote) bool { return t.Note.Class() != x.Tones[0].Note.Class() })
+}
+
+// Quarters makes a length of so many quarter notes, at least the shortest there is.
+func Quarters(q float64) score.Ticks {
+	return max(1, score.Ticks(math.Round(q*score.TicksPerQuarter)))
+}

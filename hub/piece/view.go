@@ -1,0 +1,148 @@
+package piece
+
+import (
+	"fmt"
+
+	"bellrow/hub/score"
+	"bellrow/proto/instrument"
+)
+
+// View is the open piece as the leader's page shows it.
+type View struct {
+	Title  string  `json:"title"`
+	Bars   int     `json:"bars"`
+	Parts  []Part  `json:"parts"`
+	Seats  []Seat  `json:"seats"` // in seating order
+	Chords []Chord `json:"chords"`
+	// Next is the index in Chords of what DoNextSonority calls, len(Chords) at
+	// the end.
+	Next int `json:"next"`
+	// Remarks says what was left out or guessed, in sentences.
+	Remarks []string `json:"remarks,omitempty"`
+}
+
+// Part is one part of the score.
+type Part struct {
+	Name string `json:"name"`
+	// Instrument is what it seems to be written for, empty when unknown.
+	Instrument string `json:"instrument,omitempty"`
+}
+
+// Seat says which part a chair plays.
+type Seat struct {
+	Chair      int64  `json:"chair"`
+	Label      string `json:"label"`
+	Name       string `json:"name,omitempty"`
+	Instrument string `json:"instrument"`
+	Part       int    `json:"part"` // index in Parts, -1 for none
+	Absent     bool   `json:"absent,omitempty"`
+}
+
+// Chord is one held sonority.
+type Chord struct {
+	Bar  string `json:"bar"`
+	When string `json:"when"` // "at the start, for a half note"
+	// Name is the likeliest chord, Others what else the notes can be called.
+	Name   string   `json:"name"`
+	Others []string `json:"others,omitempty"`
+	Tones  []Tone   `json:"tones"`
+	// Why says why it cannot be called, empty when it can.
+	Why string `json:"why,omitempty"`
+}
+
+// Tone is one chair's note of a chord.
+type Tone struct {
+	Label   string `json:"label"`
+	Written string `json:"written"`
+	Concert string `json:"concert"`
+}
+
+// Row is what the row says of the open piece.
+type Row struct {
+	Title string `json:"title"`
+	Next  string `json:"next,omitempty"` // "bar 12, F major", empty at the end
+}
+
+// View shows the piece to a section whose chairs are in seating order.
+func (p *Piece) View(chairs []Chair) View {
+	out := View{Title: p.title(), Bars: len(p.score.Bars), Next: p.next, Chords: make([]Chord, 0, len(p.list)), Remarks: p.remarks()}
+	for _, part := range p.score.Parts {
+		pp := Part{Name: part.Name}
+		if id, ok := score.Guess(part); ok {
+			if in, err := instrument.Find(id); err == nil {
+				pp.Instrument = in.Name
+			}
+		}
+		out.Parts = append(out.Parts, pp)
+	}
+	for _, c := range chairs {
+		seat := Seat{Chair: c.ID, Label: c.Label, Name: c.Name, Part: -1, Absent: c.Absent}
+		if part, plays := p.seats[c.ID]; plays {
+			seat.Part = part
+		}
+		if in, err := instrument.Find(c.Instrument); err == nil {
+			seat.Instrument = in.Name
+		}
+		out.Seats = append(out.Seats, seat)
+	}
+	for _, x := range p.list {
+		out.Chords = append(out.Chords, p.chord(x, chairs))
+	}
+	return out
+}
+
+func (p *Piece) title() string {
+	if p.score.Title == "" {
+		return "A piece without a title"
+	}
+	return p.score.Title
+}
+
+func (p *Piece) remarks() []string {
+	out := append([]string(nil), p.score.Remarks...)
+	if p.cut {
+		out = append(out, fmt.Sprintf("Only the first %d chords are listed.", maxSonorities))
+	}
+	if p.long {
+		out = append(out, "This piece is too long to be kept: when the hub starts anew, open it again.")
+	}
+	return out
+}
+
+func (p *Piece) chord(x score.Sonority, chairs []Chair) Chord {
+	c := Chord{Bar: p.score.Bars[x.Bar].Number, When: when(x), Name: sonorityName(x), Tones: []Tone{}}
+	if len(x.Chords) > 1 && !oneClass(x) {
+		for _, other := range x.Chords[1:] {
+			c.Others = append(c.Others, other.Name())
+		}
+	}
+	tones := p.tones(x, chairs)
+	for _, ch := range chairs {
+		n, plays := tones[ch.ID]
+		if !plays {
+			continue
+		}
+		t := Tone{Label: ch.Label, Written: n.Display(), Concert: n.Display()}
+		if in, err := instrument.Find(ch.Instrument); err == nil {
+			t.Written = in.Written(n).Display()
+		}
+		c.Tones = append(c.Tones, t)
+	}
+	switch {
+	case len(tones) == 0:
+		c.Why = "nobody here plays in it"
+	case len(x.Chords) == 0 && !oneClass(x):
+		c.Why = "no chord that can be tuned"
+	}
+	return c
+}
+
+// Row is what the row says of the piece.
+func (p *Piece) Row() Row {
+	r := Row{Title: p.title()}
+	if p.next < len(p.list) {
+		x := p.list[p.next]
+		r.Next = p.where(x) + ", " + sonorityName(x)
+	}
+	return r
+}
