@@ -2,12 +2,14 @@ package main
 
 import (
 	"crypto/rand"
+	"log/slog"
 	"net"
 	"net/http"
 	"os"
 	"path/filepath"
 	"regexp"
 
+	"bellrow/hub/access"
 	"bellrow/node/player"
 )
 
@@ -38,7 +40,7 @@ func listenForPage(address string) (net.Listener, error) {
 func servePage(page *player.Server, l net.Listener) (stop func()) {
 	mux := http.NewServeMux()
 	mux.Handle(page.Path(), page.Handler())
-	server := &http.Server{Handler: mux, ReadHeaderTimeout: readHeaderTimeout, IdleTimeout: idleTimeout, MaxHeaderBytes: maxHeaderBytes}
+	server := access.NewServer(mux, slog.New(slog.DiscardHandler))
 	done := make(chan struct{})
 	go func() { defer close(done); server.Serve(l) }()
 	return func() { server.Close(); <-done }

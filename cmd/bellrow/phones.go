@@ -49,11 +49,8 @@ func openPhones(s *station, address, dir string, log *slog.Logger) (*phones, err
 	if err != nil {
 		return nil, listenError(address, err)
 	}
-	p.listener = tls.NewListener(access.LimitListener(l, 0, 0), access.TLSConfig(*cert))
-	p.server = &http.Server{
-		Handler: s.guard.Protect(p.lobby.Handler()), ReadHeaderTimeout: readHeaderTimeout, IdleTimeout: idleTimeout,
-		MaxHeaderBytes: maxHeaderBytes, ErrorLog: slog.NewLogLogger(log.Handler(), slog.LevelDebug),
-	}
+	p.listener = tls.NewListener(access.Listen(l), access.TLSConfig(*cert))
+	p.server = access.NewServer(s.guard.Protect(p.lobby.Handler()), log)
 	door := p.door()
 	s.door.Store(&door)
 	return p, nil

@@ -44,7 +44,7 @@ func (s security) load(dir string) (*tls.Certificate, error) {
 // doors wraps the listener: bounds on open connections, and TLS if there is a
 // certificate.
 func (s *station) doors() net.Listener {
-	l := access.LimitListener(s.listener, 0, 0)
+	l := access.Listen(s.listener)
 	if s.cert == nil {
 		return l
 	}

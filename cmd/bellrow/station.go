@@ -57,15 +57,8 @@ type station struct {
 	door atomic.Pointer[string]
 }
 
-// Timeouts of the pages' server. Sockets are hijacked and have their own.
-const (
-	readHeaderTimeout = 5 * time.Second // a header takes no longer on any LAN
-	idleTimeout       = 2 * time.Minute
-	// maxHeaderBytes is far more than a browser sends to a hub.
-	maxHeaderBytes = 16 << 10
-	// closeTimeout is how long pages may take to finish when the hub stops.
-	closeTimeout = 2 * time.Second
-)
+// closeTimeout is how long pages may take to finish when the hub stops.
+const closeTimeout = 2 * time.Second
 
 // openStation opens storage and doors. It starts nothing but the listening
 // socket, so that a port in use is known at once.
@@ -111,10 +104,7 @@ func (s *station) open(ctx context.Context, c stationConfig) (err error) {
 	mux := http.NewServeMux()
 	mux.Handle(proto.NodePath, s.links)
 	mux.Handle("/", pages.Handler())
-	s.server = &http.Server{
-		Handler: mux, ReadHeaderTimeout: readHeaderTimeout, IdleTimeout: idleTimeout, MaxHeaderBytes: maxHeaderBytes,
-		ErrorLog: slog.NewLogLogger(c.log.Handler(), slog.LevelDebug),
-	}
+	s.server = access.NewServer(mux, c.log)
 	if c.announce {
 		if s.announcer, err = s.newAnnouncer(); err != nil {
 			return err

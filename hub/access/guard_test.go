@@ -82,17 +82,17 @@ func TestGuessingIsSlow(t *testing.T) {
 	}
 }
 
-// One host has a whole /64 (RFC 4291, section 2.5.1).
-func TestIPv6CountsByPrefix(t *testing.T) {
+// All of a local network is one IPv6 /64: one laptop's wrong codes are its own.
+func TestIPv6CountsSingly(t *testing.T) {
 	g := guard(t, Config{Now: (&hand{}).now})
 	for i := range wrongBurst {
-		g.CheckJoin(fmt.Sprintf("[2001:db8::%x]:1", i+1), "wrong")
+		g.CheckJoin(fmt.Sprintf("[2001:db8::1]:%d", i+1), "wrong")
 	}
-	if err := g.CheckJoin("[2001:db8::ffff:1]:1", "K7M4QX"); !errors.Is(err, ErrTooMany) {
-		t.Errorf("same /64: %v", err)
+	if err := g.CheckJoin("[2001:db8::1]:1", "K7M4QX"); !errors.Is(err, ErrTooMany) {
+		t.Errorf("same address: %v", err)
 	}
-	if err := g.CheckJoin("[2001:db8:0:1::1]:1", "K7M4QX"); err != nil {
-		t.Errorf("another /64: %v", err)
+	if err := g.CheckJoin("[2001:db8::2]:1", "K7M4QX"); err != nil {
+		t.Errorf("its neighbour: %v", err)
 	}
 }
 

@@ -1,15 +1,14 @@
 package access
 
 import (
-	"net"
-	"net/netip"
 	"sync"
 	"time"
 )
 
 // Limiter is a token bucket for each address: burst at once, then one more
-// every interval. IPv6 addresses count by their /64, which one host can fill
-// at will. It is safe for concurrent use and its memory is bounded.
+// every interval. Addresses count singly, because a prefix is what a whole
+// network shares; somebody with many addresses is slowed by the length of the
+// secret instead. It is safe for concurrent use and its memory is bounded.
 type Limiter struct {
 	burst float64
 	every time.Duration
@@ -81,23 +80,4 @@ func (l *Limiter) shrink() {
 		}
 		delete(l.buckets, key)
 	}
-}
-
-// addressKey brings "host:port" or a bare address into the form that counts.
-func addressKey(remote string) string {
-	host, _, err := net.SplitHostPort(remote)
-	if err != nil {
-		host = remote
-	}
-	a, err := netip.ParseAddr(host)
-	if err != nil {
-		return host
-	}
-	a = a.Unmap()
-	if a.Is6() && !a.IsLoopback() {
-		if p, err := a.WithZone("").Prefix(64); err == nil {
-			return p.String() + a.Zone()
-		}
-	}
-	return a.String()
 }

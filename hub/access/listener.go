@@ -1,40 +1,85 @@
 package access
 
 import (
+	"context"
+	"log/slog"
 	"net"
+	"net/http"
 	"sync"
+	"sync/atomic"
+	"time"
 )
 
-// Limits on open connections, from all addresses and from one: a row of 120
-// nodes and ten screens with several connections each fits, a flood from one
-// laptop does not take everybody's place.
+// Places at a door. A row of 250 nodes and its screens fits among those who
+// are known; the limits below hold for the rest.
 const (
-	DefaultConnections        = 1024
-	DefaultConnectionsPerHost = 400
+	// maxStrangers are open connections of all who have not shown who they are:
+	// a whole section may arrive at once, each with a browser's six.
+	maxStrangers = 512
+	// maxLocal are those of this machine: the leader's pages and the nodes of
+	// telephones. They are counted apart, so that no flood takes their place.
+	maxLocal = 512
 )
 
-// LimitListener wraps l so that no more than total connections, and no more
-// than perHost from one address, are open at a time; further ones are closed
-// at once. Together with http.Server.ReadHeaderTimeout it bounds what clients
-// can hold by sending slowly. Zero means the defaults. Loopback counts towards
-// the total only: programs on the hub's own machine are its owner's.
-func LimitListener(l net.Listener, total, perHost int) net.Listener {
-	if total <= 0 {
-		total = DefaultConnections
+// Deadlines of requests. Sockets are hijacked and have their own. A local
+// network carries a page within milliseconds; whoever takes longer is gone, or
+// means to hold a place.
+const (
+	headerWithin  = 5 * time.Second
+	requestWithin = 10 * time.Second // header and body
+	answerWithin  = 15 * time.Second
+	idleFor       = 30 * time.Second
+	// leaderWithin is the leader's patience with a large score or a report.
+	leaderWithin = 2 * time.Minute
+	// maxHeaderBytes is far more than a browser sends to a hub.
+	maxHeaderBytes = 16 << 10
+)
+
+// NewServer returns a server with the deadlines of a hub's door. Serve it on a
+// listener of Listen.
+func NewServer(h http.Handler, log *slog.Logger) *http.Server {
+	return &http.Server{
+		Handler: h, ReadHeaderTimeout: headerWithin, ReadTimeout: requestWithin, WriteTimeout: answerWithin, IdleTimeout: idleFor,
+		MaxHeaderBytes: maxHeaderBytes, ErrorLog: slog.NewLogLogger(log.Handler(), slog.LevelDebug),
+		ConnContext: func(ctx context.Context, c net.Conn) context.Context {
+			if t, ok := c.(interface{ NetConn() net.Conn }); ok { // TLS
+				c = t.NetConn()
+			}
+			return context.WithValue(ctx, connKey{}, c)
+		},
 	}
-	if perHost <= 0 {
-		perHost = DefaultConnectionsPerHost
+}
+
+type connKey struct{}
+
+// Known says that whoever sent the request has shown who they are: the
+// connection no longer takes a stranger's place.
+func Known(r *http.Request) {
+	if c, ok := r.Context().Value(connKey{}).(*counted); ok {
+		c.leave()
 	}
-	return &limited{Listener: l, total: total, perHost: perHost, open: map[string]int{}}
+}
+
+// patient gives the leader's request more time.
+func patient(w http.ResponseWriter) {
+	c, until := http.NewResponseController(w), time.Now().Add(leaderWithin)
+	_ = c.SetReadDeadline(until) // not every writer has one
+	_ = c.SetWriteDeadline(until)
+}
+
+// Listen wraps l so that strangers hold a bounded number of connections, by
+// the rules of a Pool, and this machine's own a number of their own.
+func Listen(l net.Listener) net.Listener { return listen(l, maxStrangers, maxLocal) }
+
+func listen(l net.Listener, strangers, local int) *limited {
+	return &limited{Listener: l, strangers: NewPool(strangers, nil), maxLocal: int32(local)}
 }
 
 type limited struct {
 	net.Listener
-	total, perHost int
-
-	mu   sync.Mutex
-	sum  int
-	open map[string]int
+	strangers *Pool
+	maxLocal  int32
+	local     atomic.Int32
 }
 
 // Accept returns the next connection within the limits.
@@ -44,47 +89,45 @@ func (l *limited) Accept() (net.Conn, error) {
 		if err != nil {
 			return nil, err
 		}
-		key := addressKey(c.RemoteAddr().String())
-		if l.take(key, isLoopback(c.RemoteAddr())) {
-			return &counted{Conn: c, release: sync.OnceFunc(func() { l.give(key) })}, nil
+		remote := c.RemoteAddr().String()
+		if !Local(remote) {
+			place := l.strangers.Enter(remote, func() { abort(c) })
+			return &counted{Conn: c, place: place, leave: place.Leave}, nil
 		}
+		if l.local.Add(1) <= l.maxLocal {
+			return &counted{Conn: c, leave: sync.OnceFunc(func() { l.local.Add(-1) })}, nil
+		}
+		l.local.Add(-1)
 		c.Close()
 	}
 }
 
-func (l *limited) take(key string, loopback bool) bool {
-	l.mu.Lock()
-	defer l.mu.Unlock()
-	if l.sum >= l.total || l.open[key] >= l.perHost && !loopback {
-		return false
+// abort closes a connection at once, without waiting for what was not taken.
+func abort(c net.Conn) {
+	if t, ok := c.(*net.TCPConn); ok {
+		t.SetLinger(0)
 	}
-	l.sum++
-	l.open[key]++
-	return true
-}
-
-func (l *limited) give(key string) {
-	l.mu.Lock()
-	defer l.mu.Unlock()
-	l.sum--
-	if l.open[key]--; l.open[key] <= 0 {
-		delete(l.open, key)
-	}
+	c.Close()
 }
 
 // counted gives its place back when it is closed.
 type counted struct {
 	net.Conn
-	release func()
+	place *Place // of a stranger, nil for this machine's own
+	leave func() // gives the place back; further calls are harmless
 }
 
+// Read notes that something came.
+func (c *counted) Read(p []byte) (int, error) {
+	n, err := c.Conn.Read(p)
+	if n > 0 && c.place != nil {
+		c.place.Touch()
+	}
+	return n, err
+}
+
+// Close closes the connection.
 func (c *counted) Close() error {
-	err := c.Conn.Close()
-	c.release()
-	return err
-}
-
-func isLoopback(a net.Addr) bool {
-	t, ok := a.(*net.TCPAddr)
-	return ok && t.IP.IsLoopback()
+	c.leave()
+	return c.Conn.Close()
 }

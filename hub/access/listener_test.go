@@ -2,21 +2,28 @@ package access
 
 import (
 	"errors"
+	"fmt"
 	"io"
+	"log/slog"
 	"net"
+	"net/http"
+	"net/http/httptest"
+	"slices"
 	"testing"
+	"time"
 )
 
 // offered is a listener whose connections come from made-up addresses.
 type offered struct {
 	net.Listener
-	from []string
+	from   []string
+	closed []string
 }
 
 type fakeConn struct {
 	net.Conn
 	remote string
-	closed *int
+	from   *offered
 }
 
 func (c fakeConn) RemoteAddr() net.Addr {
@@ -26,42 +33,140 @@ func (c fakeConn) RemoteAddr() net.Addr {
 	}
 	return a
 }
-
-func (c fakeConn) Close() error { *c.closed++; return nil }
-
-var closedConns int
+func (c fakeConn) Close() error               { c.from.closed = append(c.from.closed, c.remote); return nil }
+func (c fakeConn) Read(p []byte) (int, error) { return len(p), nil }
 
 func (o *offered) Accept() (net.Conn, error) {
 	if len(o.from) == 0 {
 		return nil, io.EOF
 	}
-	c := fakeConn{remote: o.from[0], closed: &closedConns}
+	c := fakeConn{remote: o.from[0], from: o}
 	o.from = o.from[1:]
 	return c, nil
 }
 
-func TestLimitListener(t *testing.T) {
-	o := &offered{from: []string{"10.0.0.1:1", "10.0.0.1:2", "10.0.0.1:3", "10.0.0.2:1", "127.0.0.1:1", "127.0.0.1:2", "127.0.0.1:3"}}
-	l := LimitListener(o, 5, 2)
-	var got []net.Conn
+// accept takes all that is offered.
+func accept(l net.Listener) (got []net.Conn) {
 	for {
 		c, err := l.Accept()
 		if errors.Is(err, io.EOF) {
-			break
+			return got
 		}
 		got = append(got, c)
 	}
-	// The third of 10.0.0.1 is over its limit; the third of loopback only over the total.
-	if len(got) != 5 || closedConns != 2 {
-		t.Fatalf("%d let in, %d closed; want 5 and 2", len(got), closedConns)
+}
+
+func TestAFloodCostsItselfItsPlaces(t *testing.T) {
+	o := &offered{from: []string{"10.0.0.2:1", "10.0.0.1:1", "10.0.0.1:2"}}
+	l := listen(o, 3, 1)
+	got := accept(l)
+	got[1].Read(make([]byte, 1)) // the first of the flood is busy
+	o.from = []string{"10.0.0.3:1", "127.0.0.1:1", "127.0.0.1:2"}
+	accept(l)
+	// The idle one of the address with two; and loopback beyond its own number.
+	if want := []string{"10.0.0.1:2", "127.0.0.1:2"}; !slices.Equal(o.closed, want) {
+		t.Fatalf("closed %v, want %v", o.closed, want)
 	}
-	got[0].Close()
-	got[0].Close() // gives back one place, not two
-	o.from = []string{"10.0.0.1:4", "10.0.0.1:5"}
-	if c, err := l.Accept(); err != nil || c.RemoteAddr().String() != "10.0.0.1:4" {
-		t.Errorf("after one left: %v, %v", c, err)
-	}
-	if c, err := l.Accept(); !errors.Is(err, io.EOF) {
-		t.Errorf("beyond the limit again: %v, %v", c, err)
+	got[1].Close()
+	got[1].Close() // gives back one place, not two
+	o.from = []string{"10.0.0.4:1"}
+	accept(l)
+	if n := l.strangers.Taken(); n != 3 || len(o.closed) != 4 {
+		t.Errorf("%d strangers, closed %v", n, o.closed)
 	}
 }
+
+// Addresses of one /64 are different laptops: all of a local network is one.
+func TestAddressesCountSingly(t *testing.T) {
+	var o offered
+	for i := range 64 {
+		o.from = append(o.from, fmt.Sprintf("[fd00::1]:%d", i+1))
+	}
+	l := listen(&o, 10, 1)
+	accept(l)
+	o.from = []string{"[fd00::2]:1"}
+	honest := accept(l)
+	o.from = []string{"[fd00::1]:99", "[fd00::1]:98", "[fd00::3]:1"}
+	accept(l)
+	if slices.Contains(o.closed, honest[0].RemoteAddr().String()) {
+		t.Error("a neighbour lost its place to a flood from another address")
+	}
+}
+
+// Against a flood in which every connection has another address, whoever does
+// something outlasts whoever does nothing.
+func TestTheIdleGoFirst(t *testing.T) {
+	clock := &hand{time.Unix(0, 0)}
+	p := NewPool(100, clock.now)
+	evicted := map[string]bool{}
+	enter := func(a string) *Place { return p.Enter(a, func() { evicted[a] = true }) }
+	honest := enter("192.0.2.1")
+	for i := range 10000 {
+		clock.forward(time.Millisecond)
+		enter(fmt.Sprintf("[2001:db8::%x]:1", i))
+		if i%50 == 0 {
+			honest.Touch()
+		}
+		if p.Taken() > 100 {
+			t.Fatalf("%d places taken", p.Taken())
+		}
+	}
+	if evicted["192.0.2.1"] || len(evicted) != 10001-100 {
+		t.Errorf("honest evicted: %v; %d evicted", evicted["192.0.2.1"], len(evicted))
+	}
+	honest.Leave()
+	honest.Leave()
+	if p.Taken() != 99 || len(p.held) != 99 {
+		t.Errorf("%d places, %d addresses", p.Taken(), len(p.held))
+	}
+}
+
+// A request with the leader's cookie frees the stranger's place.
+func TestTheLeaderIsNoStranger(t *testing.T) {
+	g := guard(t, Config{})
+	l, err := net.Listen("tcp", "127.0.0.1:0")
+	if err != nil {
+		t.Fatal(err)
+	}
+	far := listen(remote{l}, 2, 1)
+	server := NewServer(g.Protect(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {})), slog.New(slog.DiscardHandler))
+	go server.Serve(far)
+	t.Cleanup(func() { server.Close() })
+	ask := func(cookie *http.Cookie) {
+		r, _ := http.NewRequest("GET", "http://"+l.Addr().String(), nil)
+		if cookie != nil {
+			r.AddCookie(cookie)
+		}
+		resp, err := http.DefaultClient.Do(r)
+		if err != nil {
+			t.Fatal(err)
+		}
+		resp.Body.Close()
+	}
+	ask(nil)
+	if n := far.strangers.Taken(); n != 1 {
+		t.Errorf("%d strangers, want 1", n)
+	}
+	w := httptest.NewRecorder()
+	http.SetCookie(w, &http.Cookie{Name: leaderCookie, Value: g.cookie()})
+	ask(w.Result().Cookies()[0])
+	if n := far.strangers.Taken(); n != 0 {
+		t.Errorf("%d strangers with the leader's cookie, want 0", n)
+	}
+	http.DefaultClient.CloseIdleConnections()
+}
+
+// remote makes loopback connections look as if they came from elsewhere.
+type remote struct{ net.Listener }
+
+func (r remote) Accept() (net.Conn, error) {
+	c, err := r.Listener.Accept()
+	if err != nil {
+		return nil, err
+	}
+	return elsewhere{c}, nil
+}
+
+type elsewhere struct{ net.Conn }
+
+func (elsewhere) RemoteAddr() net.Addr { return &net.TCPAddr{IP: net.IPv4(192, 0, 2, 9), Port: 9} }

@@ -13,7 +13,8 @@ import (
 
 // Protect puts the rules for every request before next: the Host allow-list;
 // for everything that is not a plain read, and for each upgrade, an Origin
-// that is this hub's own; and the headers that keep pages to themselves.
+// that is this hub's own; and the headers that keep pages to themselves. The
+// leader's connections take no stranger's place, and get more time.
 func (g *Guard) Protect(next http.Handler) http.Handler {
 	return page.Harden(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		if !g.HostAllowed(r) {
@@ -23,6 +24,10 @@ func (g *Guard) Protect(next http.Handler) http.Handler {
 		if !reads(r) && !g.OriginAllowed(r) {
 			http.Error(w, "a page of another site may not do this", http.StatusForbidden)
 			return
+		}
+		if g.IsLeader(r) {
+			Known(r)
+			patient(w)
 		}
 		next.ServeHTTP(w, r)
 	}))

@@ -42,6 +42,7 @@ func (c *conn) admit(ctx context.Context, h *proto.Hello) (hub.Joined, string, *
 		return none, "", c.joinRefusal(err, h)
 	}
 	c.chair = joined.Chair
+	access.Known(c.request)
 	return joined, token, nil
 }
 

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"net"
+	"net/http"
 	"sync/atomic"
 	"time"
 	"unicode/utf8"
@@ -27,11 +28,10 @@ const (
 
 // conn is one node's connection.
 type conn struct {
-	server   *Server
-	ws       *websocket.Conn
-	address  string
-	remote   string
-	stranger bool // counted among the strangers; guarded by Server.mu
+	server  *Server
+	ws      *websocket.Conn
+	request *http.Request
+	remote  string
 
 	node  string
 	boot  string
@@ -47,9 +47,9 @@ type conn struct {
 	ending    atomic.Bool // the close has been sent; no more patience
 }
 
-func newConn(s *Server, remote string) *conn {
+func newConn(s *Server, r *http.Request) *conn {
 	return &conn{
-		server: s, address: host(remote), remote: remote, stranger: true,
+		server: s, request: r, remote: r.RemoteAddr,
 		readings: make(chan proto.Reading, maxUndelivered),
 		out:      make(chan proto.Message, 8), acked: make(chan struct{}, 1), done: make(chan struct{}),
 		displaced: make(chan *proto.Error, 1),

@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"log/slog"
-	"net"
 	"net/http"
 	"sync"
 	"time"
@@ -47,13 +46,6 @@ type Config struct {
 // connections that are about to end.
 const DefaultMaxNodes = 250
 
-// Bounds on connections that have not said hello yet, from one address and from
-// all, so that nobody can hold many places by saying nothing.
-const (
-	maxStrangers    = 64
-	maxAllStrangers = 256
-)
-
 // Server is the endpoint at proto.NodePath.
 type Server struct {
 	hub      Hub
@@ -63,13 +55,10 @@ type Server struct {
 	upgrader websocket.Upgrader
 	serving  sync.WaitGroup
 
-	mu        sync.Mutex
-	closed    bool
-	conns     map[*conn]struct{}
-	nodes     map[string]*conn // the connection that speaks for a node
-	strangers map[string]int   // connections before hello, by address
-
-	allStrangers int
+	mu     sync.Mutex
+	closed bool
+	conns  map[*conn]struct{}
+	nodes  map[string]*conn // the connection that speaks for a node
 }
 
 // New checks c and returns a server. It starts nothing.
@@ -91,7 +80,7 @@ func New(c Config) (*Server, error) {
 			WriteBufferPool: &sync.Pool{},
 			CheckOrigin:     func(r *http.Request) bool { return c.Access.OriginAllowed(r) },
 		},
-		conns: map[*conn]struct{}{}, nodes: map[string]*conn{}, strangers: map[string]int{},
+		conns: map[*conn]struct{}{}, nodes: map[string]*conn{},
 	}, nil
 }
 
@@ -101,14 +90,13 @@ func (s *Server) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 		http.Error(w, "this hub does not go by that name", http.StatusMisdirectedRequest)
 		return
 	}
-	address := host(r.RemoteAddr)
-	if !s.enter(address) {
+	if !s.enter() {
 		w.Header().Set("Retry-After", "5")
-		http.Error(w, "the hub has no room for another connection", http.StatusServiceUnavailable)
+		http.Error(w, "the hub stops", http.StatusServiceUnavailable)
 		return
 	}
 	defer s.serving.Done()
-	c := newConn(s, r.RemoteAddr)
+	c := newConn(s, r)
 	defer s.leave(c)
 	ws, err := s.upgrader.Upgrade(w, r, nil)
 	if err != nil {
@@ -140,15 +128,14 @@ func (s *Server) Close() error {
 	return nil
 }
 
-// enter counts a connection in, unless there is no room.
-func (s *Server) enter(address string) bool {
+// enter counts a connection in, unless the hub stops. Who has not said hello
+// yet holds a stranger's place at the door; see access.Listen.
+func (s *Server) enter() bool {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	if s.closed || s.strangers[address] >= maxStrangers || s.allStrangers >= maxAllStrangers {
+	if s.closed {
 		return false
 	}
-	s.strangers[address]++
-	s.allStrangers++
 	s.serving.Add(1)
 	return true
 }
@@ -171,7 +158,6 @@ func (s *Server) welcome(c *conn) bool {
 	if old == nil && len(s.nodes) >= s.max {
 		return false
 	}
-	s.known(c)
 	s.nodes[c.node] = c
 	if old != nil {
 		old.replaced(old.boot != c.boot)
@@ -186,24 +172,11 @@ func (s *Server) speaks(c *conn) bool {
 	return s.nodes[c.node] == c
 }
 
-// known stops counting c among the strangers; callers hold mu.
-func (s *Server) known(c *conn) {
-	if !c.stranger {
-		return
-	}
-	c.stranger = false
-	s.allStrangers--
-	if s.strangers[c.address]--; s.strangers[c.address] <= 0 {
-		delete(s.strangers, c.address)
-	}
-}
-
 // leave counts c out and tells the hub, unless another connection speaks for
 // the node by now.
 func (s *Server) leave(c *conn) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	s.known(c)
 	delete(s.conns, c)
 	if c.node != "" && s.nodes[c.node] == c {
 		delete(s.nodes, c.node)
@@ -211,14 +184,6 @@ func (s *Server) leave(c *conn) {
 			s.hub.Leave(c.chair, c.node)
 		}
 	}
-}
-
-func host(remote string) string {
-	h, _, err := net.SplitHostPort(remote)
-	if err != nil {
-		return remote
-	}
-	return h
 }
 
 // Timing of a connection.

@@ -314,20 +314,6 @@ func TestPlacesAreLimited(t *testing.T) {
 		t.Errorf("third of two nodes: %+v", e)
 	}
 	b.join("n1", "b") // who has a place may come back to it
-	strangers := 0
-	for ; strangers <= maxStrangers; strangers++ {
-		ws, resp, err := websocket.DefaultDialer.Dial("ws"+strings.TrimPrefix(b.http.URL, "http"), nil)
-		if err != nil {
-			if resp == nil || resp.StatusCode != http.StatusServiceUnavailable {
-				t.Errorf("one stranger too many: %v, %v", resp, err)
-			}
-			break
-		}
-		defer ws.Close()
-	}
-	if strangers < maxStrangers-1 || strangers > maxStrangers { // the refused third may still be leaving
-		t.Errorf("%d strangers let in, want %d", strangers, maxStrangers)
-	}
 }
 
 func TestTheLastConnectionSpeaks(t *testing.T) {

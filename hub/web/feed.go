@@ -1,11 +1,13 @@
 package web
 
 import (
+	"context"
 	"encoding/json"
 	"net/http"
 	"time"
 
 	"bellrow/hub"
+	"bellrow/hub/access"
 	"bellrow/proto/page"
 	"bellrow/proto/page/feed"
 )
@@ -14,8 +16,9 @@ import (
 const DefaultFeedEvery = 100 * time.Millisecond
 
 // maxViewers is more screens than a building has. Anybody on the network may
-// watch, and each viewer costs the hub a row, ten times a second. The leader
-// always gets in.
+// watch, and each viewer costs the hub a row, ten times a second. One more takes
+// the place of another, of the address that has the most (see access.Pool). The
+// leader, and this machine, always get in.
 const maxViewers = 64
 
 // getRow answers with the present board.
@@ -46,10 +49,11 @@ func (s *Server) board(row hub.Row, names bool) Board {
 // watchRow is a viewer's socket: it sends the whole board whenever the row
 // changes.
 func (s *Server) watchRow(w http.ResponseWriter, r *http.Request) {
-	defer s.viewers.Add(-1)
-	if s.viewers.Add(1) > maxViewers && !s.guard.IsLeader(r) {
-		http.Error(w, "too many screens watch already", http.StatusServiceUnavailable)
-		return
+	if !s.guard.IsLeader(r) && !access.Local(r.RemoteAddr) {
+		ctx, cancel := context.WithCancel(r.Context())
+		defer cancel()
+		r = r.WithContext(ctx)
+		defer s.viewers.Enter(r.RemoteAddr, cancel).Leave()
 	}
 	feed.Serve(w, r, func() (feed.Feed, func()) {
 		rows := s.hub.Watch()

@@ -2,29 +2,59 @@ package web_test
 
 import (
 	"net/http"
+	"net/http/httptest"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/gorilla/websocket"
 
+	"bellrow/hub/web"
 	"bellrow/hub/web/webtest"
 )
 
-// Anybody may watch, but not any number; the leader always may.
-func TestViewersAreLimited(t *testing.T) {
-	address := "ws" + strings.TrimPrefix(serve(t, webtest.New(3, webtest.Midway), webtest.Guard{Closed: true}), "http") + "/ws/row"
-	open := 0
-	for ; open < 200; open++ {
-		ws, resp, err := websocket.DefaultDialer.Dial(address, nil)
-		if err != nil {
-			if resp == nil || resp.StatusCode != http.StatusServiceUnavailable {
-				t.Fatalf("viewer %d: %v, %v", open, resp, err)
-			}
-			break
-		}
-		defer ws.Close()
+// Anybody may watch, but one laptop's many screens put out its own, never the
+// wall screen of another.
+func TestManyScreensOfOnePutOutTheirOwn(t *testing.T) {
+	s, err := web.New(web.Config{Hub: webtest.New(3, webtest.Midway), Guard: webtest.Guard{Closed: true}})
+	if err != nil {
+		t.Fatal(err)
 	}
-	if open != 64 {
-		t.Errorf("%d viewers let in, want 64", open)
+	site := s.Handler()
+	srv := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		r.RemoteAddr = r.Header.Get("X-From")
+		site.ServeHTTP(w, r)
+	}))
+	t.Cleanup(srv.Close)
+	watch := func(from string) *websocket.Conn {
+		t.Helper()
+		ws, _, err := websocket.DefaultDialer.Dial("ws"+strings.TrimPrefix(srv.URL, "http")+"/ws/row", http.Header{"X-From": {from}})
+		if err != nil {
+			t.Fatalf("%s: %v", from, err)
+		}
+		t.Cleanup(func() { ws.Close() })
+		return ws
+	}
+	wall := watch("192.0.2.1:1")
+	var flood []*websocket.Conn
+	for range 70 {
+		flood = append(flood, watch("192.0.2.2:1"))
+	}
+	late := watch("192.0.2.3:1")
+	shows := func(ws *websocket.Conn) bool {
+		ws.SetReadDeadline(time.Now().Add(5 * time.Second))
+		_, _, err := ws.ReadMessage()
+		if err == nil {
+			ws.SetReadDeadline(time.Now().Add(200 * time.Millisecond))
+			_, _, err = ws.ReadMessage() // the second never comes; what was put out says so
+			return !websocket.IsUnexpectedCloseError(err) && !strings.Contains(err.Error(), "EOF")
+		}
+		return false
+	}
+	if !shows(wall) || !shows(late) {
+		t.Error("a screen of another address was put out")
+	}
+	if shows(flood[0]) {
+		t.Error("the first of 70 screens of one address still watches")
 	}
 }

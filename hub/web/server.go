@@ -10,10 +10,10 @@ import (
 	"net/http"
 	"strings"
 	"sync"
-	"sync/atomic"
 	"time"
 
 	"bellrow/hub"
+	"bellrow/hub/access"
 	"bellrow/proto"
 	"bellrow/proto/page"
 )
@@ -45,7 +45,7 @@ type Server struct {
 	assets     *page.Files
 	feedEvery  time.Duration
 	log        *slog.Logger
-	viewers    atomic.Int32 // open feeds
+	viewers    *access.Pool // open feeds of strangers
 	drawing    sync.Mutex
 	drawn      map[bool]drawn // by whether names are seen
 	reading    sync.Mutex     // held while a score is read
@@ -57,7 +57,7 @@ func New(cfg Config) (*Server, error) {
 	if cfg.Hub == nil || cfg.Guard == nil {
 		return nil, errors.New("web: config without a hub or a guard")
 	}
-	s := &Server{drawn: map[bool]drawn{}, hub: cfg.Hub, guard: cfg.Guard, catalogue: cfg.Catalogue,
+	s := &Server{drawn: map[bool]drawn{}, viewers: access.NewPool(maxViewers, nil), hub: cfg.Hub, guard: cfg.Guard, catalogue: cfg.Catalogue,
 		invitation: cfg.Invitation, assets: page.Open(embedded, cfg.AssetsDir), feedEvery: cfg.FeedEvery, log: cfg.Log}
 	if s.feedEvery <= 0 {
 		s.feedEvery = DefaultFeedEvery

@@ -14,7 +14,6 @@ import (
 	"runtime"
 	"runtime/pprof"
 	"syscall"
-	"time"
 
 	"bellrow/hub"
 	"bellrow/hub/access"
@@ -91,7 +90,7 @@ func runHub(ctx context.Context, w io.Writer, args []string) error {
 			return err
 		}
 	}
-	server := &http.Server{Handler: mux, ReadHeaderTimeout: 5 * time.Second, MaxHeaderBytes: 16 << 10}
+	server := access.NewServer(mux, log)
 	loops := make(chan error, 4)
 	n := 2
 	go func() { loops <- h.Run(ctx) }()
@@ -108,7 +107,7 @@ func runHub(ctx context.Context, w io.Writer, args []string) error {
 		n++
 		go func() { loops <- a.Run(ctx) }()
 	}
-	go server.Serve(access.LimitListener(l, 4096, 4096))
+	go server.Serve(access.Listen(l))
 	fmt.Fprintf(w, "ready %d\n", port)
 	tell(ctx, w)
 	err = errors.Join(links.Close(), server.Close())
