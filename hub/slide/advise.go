@@ -19,8 +19,6 @@ const (
 	// MaxMove is the largest error a slide is blamed for; beyond it another
 	// note, partial or side is likelier.
 	MaxMove pitch.Cents = 60
-	// KeepMM stays engaged at the pulled end (common practice, no source).
-	KeepMM = 10
 	// combinationSharp is the theoretical sharpness from which a valve
 	// combination is set with its own valve slide rather than the main slide.
 	combinationSharp pitch.Cents = 8
@@ -224,12 +222,5 @@ func (q *inquiry) expected(id instrument.SlideID, mm float64) pitch.Cents {
 	return pitch.Cents(-1200 * math.Log2(1+float64(s.Legs)*mm/q.Learned.ratio()/1000/l))
 }
 
-// Limits returns how far in and out a slide may be sent, in mm: closed, and
-// KeepMM before it would come off. A hand slide has its stocking and goes the
-// whole way; a slide too short for KeepMM may go half way.
-func Limits(s instrument.Slide) (lo, hi float64) {
-	if s.ID == instrument.Hand {
-		return 0, s.TravelMM
-	}
-	return 0, math.Max(s.TravelMM-KeepMM, math.Max(s.TravelMM/2, s.UsualMM))
-}
+// Limits returns how far in and out a slide may be sent, in mm.
+func Limits(s instrument.Slide) (lo, hi float64) { return s.Reach() }

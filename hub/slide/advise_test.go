@@ -102,7 +102,7 @@ func TestAdviseLimitInWords(t *testing.T) {
 		t.Errorf("says %q", a.Detail)
 	}
 	st := a.Steps[0]
-	if st.TravelMM-st.ToMM < KeepMM {
+	if st.TravelMM-st.ToMM < 10 {
 		t.Errorf("only %g mm stay engaged", st.TravelMM-st.ToMM)
 	}
 	if x := float64(st.Expected + st.ShortBy); math.Abs(x+33) > 1e-9 {

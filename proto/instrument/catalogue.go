@@ -90,18 +90,25 @@ func note(s string) pitch.Note {
 }
 
 func mainSlide(travel, usual float64) Slide {
-	return Slide{ID: Main, Name: "main slide", TravelMM: travel, UsualMM: usual, Legs: 2}
+	return Slide{ID: Main, Name: "main slide", TravelMM: travel, UsualMM: usual, End: ComesOff, Legs: 2}
+}
+
+func shank(travel, usual float64) Slide {
+	return Slide{ID: Main, Name: "lead-pipe shank", TravelMM: travel, UsualMM: usual, End: ComesOff, Legs: 1}
 }
 
 func valveSlide(id SlideID, name string, travel, usual float64, playing bool) Slide {
-	return Slide{ID: id, Name: name, TravelMM: travel, UsualMM: usual, Legs: 2, WhilePlaying: playing}
+	return Slide{ID: id, Name: name, TravelMM: travel, UsualMM: usual, End: ComesOff, Legs: 2, WhilePlaying: playing}
 }
 
-// trumpetSlides: rings or triggers on the first and third valve slides.
+// trumpetSlides: rings or triggers on the first and third valve slides, with a
+// stop.
 func trumpetSlides(travel, usual float64) []Slide {
-	return []Slide{mainSlide(travel, usual),
+	s := []Slide{mainSlide(travel, usual),
 		valveSlide(First, "first valve slide", trumpetFirstTravel, 0, true),
 		valveSlide(Third, "third valve slide", trumpetThirdTravel, 0, true)}
+	s[1].End, s[2].End = Stops, Stops
+	return s
 }
 
 // lowSlides: valve slides of alto horns, euphoniums and tubas. Many tubas have
@@ -121,17 +128,17 @@ func lowSlides(travel, usual, valveTravel float64, valves int, firstMoves bool) 
 // tromboneSlides: the bell slide tunes, the hand slide plays. The hand
 // slide's setting is where its first position stands.
 func tromboneSlides(travel, usual float64, attachment bool) []Slide {
-	s := []Slide{{ID: Main, Name: "bell slide", TravelMM: travel, UsualMM: usual, Legs: 2},
-		{ID: Hand, Name: "hand slide", TravelMM: handTravel, UsualMM: 0, Legs: 2, WhilePlaying: true}}
+	s := []Slide{{ID: Main, Name: "bell slide", TravelMM: travel, UsualMM: usual, End: ComesOff, Legs: 2},
+		{ID: Hand, Name: "hand slide", TravelMM: handTravel, UsualMM: 0, End: Stops, Legs: 2, WhilePlaying: true}}
 	if attachment {
-		s = append(s, Slide{ID: FMain, Name: "F-attachment slide", TravelMM: 70, UsualMM: 10, Legs: 2})
+		s = append(s, Slide{ID: FMain, Name: "F-attachment slide", TravelMM: 70, UsualMM: 10, End: ComesOff, Legs: 2})
 	}
 	return s
 }
 
 // secondValveSlide tunes the second valve of a bass trombone.
 func secondValveSlide() Slide {
-	return Slide{ID: GbMain, Name: "second-valve slide", TravelMM: 60, UsualMM: 10, Legs: 2}
+	return Slide{ID: GbMain, Name: "second-valve slide", TravelMM: 60, UsualMM: 10, End: ComesOff, Legs: 2}
 }
 
 // hornPull is the usual start of every horn slide, half an inch
@@ -148,8 +155,8 @@ func hornSlides(double bool) []Slide {
 	s := []Slide{mainSlide(hornTravel, hornPull)}
 	if double {
 		s = append(s,
-			Slide{ID: FMain, Name: "F slide", TravelMM: hornTravel, UsualMM: hornPull, Legs: 2},
-			Slide{ID: BbMain, Name: "B♭ slide", TravelMM: hornTravel, UsualMM: hornBbPull, Legs: 2})
+			Slide{ID: FMain, Name: "F slide", TravelMM: hornTravel, UsualMM: hornPull, End: ComesOff, Legs: 2},
+			Slide{ID: BbMain, Name: "B♭ slide", TravelMM: hornTravel, UsualMM: hornBbPull, End: ComesOff, Legs: 2})
 	}
 	side := ""
 	if double {

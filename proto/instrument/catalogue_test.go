@@ -26,10 +26,37 @@ func TestCatalogueIsWhole(t *testing.T) {
 			if s.Legs > 0 && !(s.UsualMM >= 0 && s.UsualMM < s.TravelMM) {
 				t.Errorf("%s: %s usually at %g of %g mm", in.ID, s.Name, s.UsualMM, s.TravelMM)
 			}
+			if s.ID == Bell {
+				continue
+			}
+			if s.Name == "" || s.Legs < 1 || s.End != ComesOff && s.End != Stops {
+				t.Errorf("%s: slide %+v is not whole", in.ID, s)
+			}
+			if lo, hi := s.Reach(); lo != 0 || hi <= s.UsualMM && s.End == Stops || hi > s.TravelMM || s.End == ComesOff && hi == s.TravelMM {
+				t.Errorf("%s: the %s reaches from %g to %g of %g mm", in.ID, s.Name, lo, hi, s.TravelMM)
+			}
 		}
 	}
 	if len(seen) < 24 {
 		t.Errorf("%d instruments, want at least 24", len(seen))
+	}
+}
+
+// How far slides go by their kind: a stopped one all the way, of a free one
+// something stays in (common practice, no source).
+func TestReach(t *testing.T) {
+	for _, c := range []struct {
+		id    ID
+		slide SlideID
+		hi    float64
+	}{
+		{"trumpet_bb", Main, 35}, {"trumpet_bb", First, 15}, {"trumpet_bb", Third, 25}, {"flugelhorn_bb", Main, 20},
+		{"piccolo_trumpet_bb", Main, 5}, {"tenor_trombone_bb", Hand, 622}, {"tenor_trombone_bbf", FMain, 60}, {"tuba_bbb", Third, 50},
+	} {
+		s, _ := find(t, c.id).Slide(c.slide)
+		if _, hi := s.Reach(); hi != c.hi {
+			t.Errorf("the %s of %s goes to %g mm, want %g", s.Name, c.id, hi, c.hi)
+		}
 	}
 }
 

@@ -38,21 +38,53 @@ const (
 // its usual pull (Slide.UsualMM).
 type Settings map[SlideID]float64
 
+// End is what ends a slide's travel at the pulled end.
+type End string
+
+// The ends of slides.
+const (
+	ComesOff End = "comes-off" // a free tube: some of it has to stay in
+	Stops    End = "stops"     // a ring, trigger, screw or stocking stops it: all of the travel can be used
+)
+
 // Slide is one movable slide.
 type Slide struct {
 	ID   SlideID `json:"id"`
 	Name string  `json:"name"` // as players say it: "main slide", "third valve slide"
-	// TravelMM is the whole travel from closed to where it would come off;
-	// UsualMM where it normally stands. Both vary by maker: the player may
-	// measure them once.
+	// TravelMM is the whole travel from closed to its End; UsualMM where it
+	// normally stands. Both vary by maker, and no travel of the catalogue has a
+	// source: the player is asked to measure them once.
 	TravelMM float64 `json:"travel_mm"`
 	UsualMM  float64 `json:"usual_mm"`
+	End      End     `json:"end"`
 	// Legs is how many lengths of tube a millimetre of travel adds: 2 for a
 	// U-shaped slide, 1 for a lead-pipe shank, 0 for the hand in the bell.
 	Legs int `json:"legs"`
 	// WhilePlaying is true for slides a player moves note by note (hand
 	// slide, first and third valve slides with a ring or trigger).
 	WhilePlaying bool `json:"while_playing"`
+}
+
+// What stays in of a tube that would come off, in mm (common practice, no
+// source): a main slide tunes on two long legs, a lead-pipe shank on one short
+// one with a clamp.
+const (
+	keepMM      = 10
+	keepShankMM = 5
+)
+
+// Reach returns how far in and out a slide can be sent, in mm: closed, and its
+// stop, or what has to stay in before it would come off. A tube too short for
+// that may go half way, and any as far as it usually stands.
+func (s Slide) Reach() (lo, hi float64) {
+	if s.End == Stops {
+		return 0, s.TravelMM
+	}
+	keep := float64(keepMM)
+	if s.Legs == 1 {
+		keep = keepShankMM
+	}
+	return 0, max(s.TravelMM-keep, s.TravelMM/2, s.UsualMM)
 }
 
 // Path is one way of playing a note: which partial on which air path.

@@ -24,13 +24,9 @@ func (in *Instrument) Sounding(written pitch.Note) pitch.Note {
 	return written + pitch.Note(in.Transposition)
 }
 
-// TuningNote returns the octave of the concert note's pitch class that lies
-// nearest to the middle of the comfortable register.
+// TuningNote returns the sounding note of TuningWay.
 func (in *Instrument) TuningNote(concert pitch.Note) pitch.Note {
-	n := in.Middle + pitch.Note((concert.Class()-in.Middle.Class()+12)%12)
-	if n-in.Middle > 6 {
-		n -= 12
-	}
+	n, _, _ := in.TuningWay(concert)
 	return n
 }
 

@@ -36,7 +36,7 @@ func table() []Instrument {
 			Low: note(low), High: note("F4"), Middle: tubaMiddle, Slides: lowSlides(travel, usual, 60, 4, true), Source: byFeet}
 	}
 	horn := Instrument{Family: "horn", Valves: 3, Low: note("B1"), High: note("F5"), Middle: hornMiddle,
-		Source: "tube: Yamaha musical instrument guide, horn structure; usual pull: banddirectorstalkshop.com, horn sections"}
+		Source: "tube: a maker's guide to the structure of the horn; usual pull: banddirectorstalkshop.com, horn sections"}
 	single := func(hz, tube float64) Instrument {
 		h := horn
 		h.Fundamental, h.TubeM, h.Slides = pitch.Hertz(hz), tube, hornSlides(false)
@@ -59,9 +59,9 @@ func table() []Instrument {
 			Low: note(low), High: note(high), Slides: trumpetSlides(travel, usual), Source: source}
 	}
 	flugelhorn := trumpet(hzBb2, 0, 25, 10, "E3", "Bb5", bySecondHarmonic)
-	flugelhorn.Slides[0] = Slide{ID: Main, Name: "lead-pipe shank", TravelMM: 25, UsualMM: 10, Legs: 1}
+	flugelhorn.Slides[0] = shank(25, 10)
 	piccolo := trumpet(hzBb3, 0, 10, 4, "E4", "G6", bySecondHarmonic+"; transposition: from memory")
-	piccolo.Slides[0] = Slide{ID: Main, Name: "lead-pipe shank", TravelMM: 10, UsualMM: 4, Legs: 1}
+	piccolo.Slides[0] = shank(10, 4)
 	mellophone := trumpet(hzF2, 0, 40, 12, "B2", "F5", "pitch: from memory")
 	mellophone.Family = "horn"
 	tenorHorn := Instrument{Family: "horn", Fundamental: hzEb2, Valves: 3, Low: note("A2"), High: note("Eb5"),
