@@ -28,7 +28,7 @@ func (q *inquiry) balance() Advice {
 }
 
 // playingStep finds the slide that moves while playing and gives most of the
-// wanted change.
+// wanted change; of two that reach, the third valve slide before the first.
 func (q *inquiry) playingStep() (Step, bool) {
 	best, found := Step{}, false
 	for _, s := range q.Instrument.Slides {
@@ -36,7 +36,7 @@ func (q *inquiry) playingStep() (Step, bool) {
 			continue
 		}
 		st := q.step(s.ID, q.want())
-		if st.MM() != 0 && (!found || math.Abs(float64(st.ShortBy)) < math.Abs(float64(best.ShortBy))) {
+		if st.MM() != 0 && (!found || math.Abs(float64(st.ShortBy)) <= math.Abs(float64(best.ShortBy))) {
 			best, found = st, true
 		}
 	}
