@@ -23,25 +23,33 @@ type options struct {
 	n     int    // segments per synthetic case
 	only  string // sections to run, comma-separated; empty for all
 	peers bool
-	step  int // every step-th rendered note of each program
+	step  int    // every step-th rendered note of each program
+	notes string // folder of recorded notes; empty for the usual one
+	rooms int    // random rooms for each recorded note and condition
+	seed  uint64
 }
 
 // Run prints the table. Flags: -n segments per synthetic case, -only sections
-// (clean, noise, solo, bleed, gross, octave, onset, cost), -peers=false to leave
-// the reference libraries out, -step to take every so-manieth rendered note.
+// (clean, noise, solo, bleed, gross, octave, onset, cost, and real for recorded
+// notes or one of its parts), -peers=false to leave the reference libraries out,
+// -step to take every so-manieth rendered note, -notes another folder of
+// recorded notes, -rooms random rooms for each of them, -seed other rooms.
 func Run(ctx context.Context, w io.Writer, args []string) error {
 	var o options
 	fs := flag.NewFlagSet("estimate", flag.ContinueOnError)
 	fs.SetOutput(w)
 	fs.IntVar(&o.n, "n", 200, "segments in each synthetic case")
-	fs.StringVar(&o.only, "only", "", "sections to run, separated by commas: clean, noise, solo, bleed, gross, octave, onset, cost")
+	fs.StringVar(&o.only, "only", "", "sections to run, separated by commas: clean, noise, solo, bleed, gross, octave, onset, cost, real, or of the last only "+strings.Join(realNames(), ", "))
 	fs.BoolVar(&o.peers, "peers", true, "measure the reference libraries too")
 	fs.IntVar(&o.step, "step", 1, "take every so-manieth rendered note")
+	fs.StringVar(&o.notes, "notes", "", "`folder` of recorded notes with manifest.csv; usually "+practiceFolder)
+	fs.IntVar(&o.rooms, "rooms", 20, "random rooms for each recorded note")
+	fs.Uint64Var(&o.seed, "seed", 1, "of rooms, company and movements")
 	if err := fs.Parse(args); err != nil {
 		return err
 	}
-	if o.n < 1 || o.step < 1 {
-		return fmt.Errorf("accuracy: -n %d -step %d, need at least 1", o.n, o.step)
+	if o.n < 1 || o.step < 1 || o.rooms < 1 {
+		return fmt.Errorf("accuracy: -n %d -step %d -rooms %d, need at least 1", o.n, o.step, o.rooms)
 	}
 	r := &run{options: o, table: newTable(w)}
 	r.methods = []method{ownMethod}
@@ -58,9 +66,10 @@ func Run(ctx context.Context, w io.Writer, args []string) error {
 // run is one run of the program.
 type run struct {
 	options
-	table   *table
-	methods []method
-	notes   []note // rendered once
+	table      *table
+	methods    []method
+	renderings []note // rendered once
+	crowd      *crowd // recorded notes and company, read once
 }
 
 func (r *run) wants(section string) bool {
@@ -68,20 +77,27 @@ func (r *run) wants(section string) bool {
 		return true
 	}
 	for _, s := range strings.Split(r.only, ",") {
-		if strings.TrimSpace(s) == section {
+		s = strings.TrimSpace(s)
+		if s == section || s == "real" && strings.HasPrefix(section, "real-") {
 			return true
 		}
 	}
 	return false
 }
 
+// section is a part of the table that can be asked for by name.
+type section struct {
+	name string
+	run  func(context.Context) error
+}
+
 func (r *run) all(ctx context.Context) error {
-	sections := []struct {
-		name string
-		run  func(context.Context) error
-	}{
+	sections := []section{
 		{"clean", r.clean}, {"noise", r.noise}, {"solo", r.solo}, {"bleed", r.bleed},
 		{"gross", r.gross}, {"octave", r.octave}, {"onset", r.onset}, {"cost", r.cost},
+	}
+	for _, s := range realSections {
+		sections = append(sections, section{s.name, func(ctx context.Context) error { return s.run(r, ctx) }})
 	}
 	for _, s := range sections {
 		if !r.wants(s.name) {
@@ -91,6 +107,8 @@ func (r *run) all(ctx context.Context) error {
 		switch {
 		case errors.Is(err, errNoSynth):
 			r.table.note(s.name + ": rendered notes left out: " + err.Error())
+		case errors.Is(err, errNoPractice):
+			r.table.note(s.name + " left out: " + err.Error())
 		case err != nil:
 			return err
 		}
@@ -103,12 +121,12 @@ func (r *run) all(ctx context.Context) error {
 
 // rendered renders the notes once.
 func (r *run) rendered(ctx context.Context) ([]note, error) {
-	if r.notes == nil {
+	if r.renderings == nil {
 		notes, err := render(ctx, r.step)
 		if err != nil {
 			return nil, err
 		}
-		r.notes = notes
+		r.renderings = notes
 	}
-	return r.notes, nil
+	return r.renderings, nil
 }
