@@ -9,6 +9,7 @@ import (
 	"github.com/chromedp/chromedp/kb"
 
 	"bellrow/hub/web/webtest"
+	"bellrow/proto"
 	"bellrow/proto/instrument"
 	"bellrow/proto/page/browser"
 )
@@ -132,5 +133,51 @@ func TestArcOnTheRow(t *testing.T) {
 	b.Size(820, 1180)
 	if n := browser.Eval[int](b, `new Set([...document.querySelectorAll(".chair")].map(c => c.getBoundingClientRect().left)).size`); n != 1 {
 		t.Errorf("on a narrow screen the chairs begin at %d places across, need rows", n)
+	}
+}
+
+// TestSavingKeepsLateArrivals: who joins while the form is open appears in it,
+// and saving changes only what was changed there.
+func TestSavingKeepsLateArrivals(t *testing.T) {
+	s := newBand(t)
+	ada := s.join("Ada", "horn_double", 0)
+	b := browser.Open(t)
+	b.Size(1366, 768)
+	s.enter(b)
+	b.Go(s.url + "/setup")
+	b.Until("one chair", "document.querySelectorAll('.seat').length === 1")
+	b.Run(chromedp.SetValue(chromedp.CSS("#name"), "Monday brass"))
+	browser.Eval[bool](b, `document.getElementById("name").dispatchEvent(new Event("change", {bubbles: true}))`)
+
+	s.join("Leo", "tuba_bbb", 0)
+	b.Until("who came late", "document.querySelectorAll('.seat').length === 2")
+	// Ada moves a slide while the form shows where it stood.
+	if err := s.hub.Setting(t.Context(), ada.chair, proto.Setting{Slide: instrument.Main, MM: 9.5}); err != nil {
+		t.Fatal(err)
+	}
+	click("#save")(b)
+	b.Until("saved", `document.getElementById("said").textContent === "Saved."`)
+	sec := s.hub.Section()
+	if sec.Name != "Monday brass" || len(sec.Chairs) != 2 {
+		t.Errorf("saved %q with %d chairs, need Monday brass with 2", sec.Name, len(sec.Chairs))
+	}
+	if mm := sec.Chairs[0].Settings[instrument.Main]; mm != 9.5 {
+		t.Errorf("the slide moved meanwhile stands at %g mm after saving, need 9.5", mm)
+	}
+}
+
+// TestFaultsStandByTheirFields: what cannot be saved is said at its field, and
+// nothing is lost.
+func TestFaultsStandByTheirFields(t *testing.T) {
+	h := webtest.New(3, webtest.Before)
+	b := browser.Open(t)
+	b.Size(1366, 768)
+	b.Go(serve(t, h, webtest.Guard{}) + "/setup")
+	b.Until("the chairs", "document.querySelectorAll('.seat').length === 3")
+	b.Run(chromedp.SetValue(chromedp.CSS("#a4"), "600"))
+	click("#save")(b)
+	b.Until("the fault at its field", `document.querySelector("#a4 + .fault") && document.activeElement.id === "a4"`)
+	if n := len(h.Commands()); n != 0 {
+		t.Errorf("%d commands were sent, need none", n)
 	}
 }

@@ -153,7 +153,7 @@ function emptyLine(head) {
   const opens = head === "button";
   return el("li", { class: "line" },
     el(head, opens ? { class: "chair", type: "button", "aria-expanded": "false" } : { class: "chair" },
-      el("span", { class: "who" }, el("span", { class: "label" }), el("span", { class: "name" }), writtenNote()),
+      el("span", { class: "who" }, el("span", { class: "label", dir: "auto" }), el("bdi", { class: "name", dir: "auto" }), writtenNote()),
       el("span", { class: "place", "aria-hidden": "true" }, emptyDrawing()),
       el("span", { class: "words" }, el("span", { class: "answer" }), el("span", { class: "state" }), el("span", { class: "small" }))),
     opens ? el("div", { class: "more", hidden: true }) : null);
@@ -216,6 +216,10 @@ function stateWords(c) {
   return c.words;
 }
 
+/* Which way is which, said where it is read: left of the line a slide stands
+   too far in, and its player is sharp. */
+const HEADS = [["2%", "start", "in: sharp"], ["98%", "end", "out: flat"]];
+
 /** Draws the ruler over the line. @param {SVGElement} root @param {{mm: number, ticks: {at: number, label?: string}[]}} scale */
 export function drawRuler(root, scale) {
   const key = JSON.stringify(scale);
@@ -223,8 +227,9 @@ export function drawRuler(root, scale) {
   root.dataset.key = key;
   root.replaceChildren(
     svg("line", { class: "upright", x1: "50%", x2: "50%", y1: "40%", y2: "100%" }),
+    ...HEADS.map(([x, anchor, text]) => svg("text", { class: "way-head", x, y: "50%", "text-anchor": anchor }, text)),
     ...scale.ticks.flatMap((t) => [
       svg("line", { class: "tick", x1: t.at + "%", x2: t.at + "%", y1: t.label ? "65%" : "80%", y2: "100%" }),
-      t.label ? svg("text", { x: t.at + "%", y: "50%", "text-anchor": t.at < 5 ? "start" : t.at > 95 ? "end" : "middle" }, t.label) : null,
+      t.label && t.at > 20 && t.at < 80 ? svg("text", { class: "tick-mm", x: t.at + "%", y: "50%", "text-anchor": "middle" }, t.label) : null,
     ]));
 }

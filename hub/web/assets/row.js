@@ -2,6 +2,7 @@
 import { el, put, say, byID, ask, recall, keep } from "./dom.js";
 import { SectionView, followRow } from "./section.js";
 import { showHeard } from "./listen.js";
+import { shareRow, shrinkToFit } from "./fit.js";
 
 /** The chair that is open, 0 for none. */
 let open = 0;
@@ -32,6 +33,7 @@ function toggle(id) {
   const line = view.lines.get(open);
   line?.open(true);
   line?.root.scrollIntoView({ block: "nearest" });
+  line?.more?.scrollIntoView({ block: "nearest" });
 }
 
 /** Changes seats with the neighbour in the same row. @param {number} id @param {number} by -1 left, 1 right */
@@ -54,10 +56,13 @@ function showBar() {
   }
   const undo = byID("undo");
   undo.disabled = !b.can_undo;
-  put(undo, "aria-label", b.can_undo ? `undo: ${b.can_undo}` : "nothing to undo");
-  undo.firstChild.textContent = b.can_undo ? `undo: ${b.can_undo}` : "undo";
+  // The word stays short, so that nothing on the bar moves; what it takes back is said beside it.
+  put(undo, "title", b.can_undo ? `take back: ${b.can_undo}` : "nothing to take back");
+  put(undo, "aria-description", undo.title);
   const running = Boolean(b.round && !b.round.done);
-  button("next").disabled = button("end").disabled = !running;
+  button("next").disabled = !running;
+  button("end").disabled = !running && !b.section.watching;
+  button("watch").disabled = Boolean(b.section.watching);
   button("again").disabled = !b.round;
   button("fresh").hidden = !b.round;
   byID("room").hidden = b.say_kind !== "room";
@@ -66,6 +71,22 @@ function showBar() {
   piece.hidden = !b.piece?.next;
   put(piece, "aria-label", b.piece?.next ? `next in the piece: ${b.piece.next}` : null);
 }
+
+/** Shares out the window's height anew. */
+function layout() {
+  shrinkToFit(byID("say"));
+  shareRow(byID("seats"), view.lines.size, byID("bar"));
+}
+addEventListener("resize", layout);
+document.fonts?.ready.then(layout);
+
+/** On a telephone the less used buttons stand in a panel over the bar. @param {boolean} on */
+function showMore(on) {
+  put(byID("bar"), "data-more", on);
+  put(byID("more"), "aria-expanded", on ? "true" : "false");
+}
+byID("more").addEventListener("click", () => showMore(byID("more").getAttribute("aria-expanded") !== "true"));
+byID("rest").addEventListener("click", () => showMore(false));
 
 /** @param {string} what @returns {HTMLButtonElement} */
 function button(what) {
@@ -164,5 +185,9 @@ async function showCode() {
 followRow("", (b) => {
   view.show(b);
   showBar();
+  layout();
   showCode();
-}, (up) => { byID("offline").hidden = up; });
+}, (up) => {
+  byID("offline").hidden = up;
+  if (!up) byID("refused").hidden = true; // one warning is enough
+});

@@ -40,7 +40,8 @@ export class SectionView {
     put(byID("say"), "data-kind", b.say_kind);
     this.showFacts(b);
     drawRuler(byID("ruler"), b.scale);
-    put(byID("chairs"), "data-arc", b.arc);
+    // From across the room only lines can be read: the wall keeps rows.
+    put(byID("chairs"), "data-arc", b.arc && this.actions.onOpen);
     const news = this.showChairs(b.chairs ?? []);
     this.keepInSight(b.chairs ?? []);
     this.readAloud(b.say, this.first ? [] : news);
@@ -131,7 +132,6 @@ export class SectionView {
     }
     const seats = byID("seats");
     put(seats, "data-many", chairs.length > 24);
-    put(seats, "data-few", chairs.length <= 6);
     seats.replaceChildren(...[...byRow.keys()].sort((a, b) => a - b).map((row) => this.seatRow(row, byRow.get(row))));
     if (held instanceof HTMLElement && document.activeElement !== held) held.focus();
   }

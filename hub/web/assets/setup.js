@@ -1,5 +1,6 @@
 // @ts-check
 import { el, put, say, byID, ask } from "./dom.js";
+import { follow } from "./feed.js";
 
 const NOTES = ["C", "D♭", "D", "E♭", "E", "F", "G♭", "G", "A♭", "A", "B♭", "B"];
 const BANDS = [{ good: 5, watch: 10, label: "5 cents" }, { good: 10, watch: 20, label: "10 cents (schools)" }];
@@ -9,10 +10,14 @@ const ORDERS = [["low-to-high", "low to high"], ["seating", "along the row"]];
 
 /** @type {any} the section as the hub has it */
 let section = null;
+/** @type {any} the form as it was filled from it: what differs from this was changed here */
+let loaded = null;
 /** @type {any[]} the form before each change that is not saved yet, and as it stands */
 let past = [], present = null;
 /** What the hub would take back, in words. */
 let canUndo = "";
+/** What it would take back right after this page had saved. */
+let ownUndo = "";
 /** @type {any[]} */
 let instruments = [];
 let nextSeat = 0;
@@ -27,6 +32,7 @@ function show(s) {
   past = [];
   say(byID("section"), s.name);
   fill(s);
+  loaded = present;
 }
 
 /** Writes a section into the form. @param {any} s */
@@ -144,9 +150,81 @@ function edited() {
 
 function showChanged() {
   const unsaved = past.length > 0;
+  // What was done on another page is taken back there, not here.
+  const saved = canUndo !== "" && canUndo === ownUndo;
   say(byID("said"), unsaved ? "Not saved yet." : "");
-  say(byID("undo-edit"), !unsaved && canUndo ? `undo: ${canUndo}` : "undo");
-  byID("undo-edit").disabled = !unsaved && !canUndo;
+  say(byID("undo-edit"), !unsaved && saved ? `undo: ${canUndo}` : "undo");
+  byID("undo-edit").disabled = !unsaved && !saved;
+}
+
+/** Whether two values of the form are the same. @param {any} a @param {any} b */
+const same = (a, b) => JSON.stringify(a) === JSON.stringify(b);
+
+/**
+ * What was changed in the form, laid over what the hub has by now: who joined
+ * or was changed elsewhere meanwhile stays as it is.
+ * @param {any} theirs the section as the hub has it now @param {any} mine the form
+ */
+function merged(theirs, mine) {
+  const out = changed(theirs, mine, loaded, ["chairs"]);
+  const was = new Map(loaded.chairs.map((c) => [c.id, c]));
+  const now = new Map((theirs.chairs ?? []).map((c) => [c.id, c]));
+  const kept = mine.chairs.map((c) => (c.id === 0 || !was.has(c.id) ? c
+    : now.has(c.id) ? changed(now.get(c.id), c, was.get(c.id), []) : null)).filter(Boolean);
+  const here = new Set(mine.chairs.map((c) => c.id));
+  const late = (theirs.chairs ?? []).filter((c) => !here.has(c.id) && !was.has(c.id));
+  out.chairs = [...kept, ...late];
+  return out;
+}
+
+/** Their record with the fields that differ between mine and what it was. @param {any} theirs @param {any} mine @param {any} was @param {string[]} but */
+function changed(theirs, mine, was, but) {
+  const out = structuredClone(theirs);
+  for (const key of Object.keys(mine)) if (!but.includes(key) && !same(mine[key], was[key])) out[key] = mine[key];
+  return out;
+}
+
+/** Brings chairs that joined since the form was filled into it. @param {any[]} chairs of a row */
+async function takeInLate(chairs) {
+  const known = new Set([...loaded.chairs, ...[...byID("seats").children].map((li) => li.chair)].map((c) => c.id));
+  if (!chairs.some((c) => !known.has(c.id))) return;
+  const s = await ask("/api/section");
+  if (s.id !== section.id) return;
+  for (const c of (s.chairs ?? []).filter((c) => !known.has(c.id))) {
+    byID("seats").append(seat(c));
+    const asRead = gather().chairs.find((g) => g.id === c.id);
+    for (const form of new Set([loaded, present, ...past])) form.chairs.push(structuredClone(asRead));
+  }
+}
+
+/** Shows what cannot be saved beside its field. @returns {boolean} whether all can be */
+function valid() {
+  for (const old of document.querySelectorAll(".fault")) old.remove();
+  const wrong = [...byID("form").querySelectorAll("input")].filter((i) => !i.checkValidity());
+  for (const i of wrong) {
+    i.closest("details")?.setAttribute("open", "");
+    const id = i.id || (i.id = `field${nextSeat++}`);
+    i.after(el("span", { class: "fault", id: id + "-fault" }, i.validationMessage));
+    put(i, "aria-describedby", id + "-fault");
+  }
+  if (wrong.length > 0) {
+    wrong[0].focus();
+    say(byID("said"), "Not saved: see the field that is marked.");
+  }
+  return wrong.length === 0;
+}
+
+async function save() {
+  if (!valid()) return;
+  try {
+    const theirs = await ask("/api/section");
+    if (!await command({ do: "edit", section: merged(theirs, gather()) }, "Saved.")) return;
+    ownUndo = canUndo;
+    showChanged();
+    say(byID("said"), "Saved.");
+  } catch (e) {
+    say(byID("said"), /** @type {Error} */ (e).message);
+  }
 }
 
 /** Takes back the last change of the form, or else what the hub did last. */
@@ -161,15 +239,17 @@ async function command(c, done) {
     await ask("/api/command", { json: c });
     await load();
     say(byID("said"), done);
+    return true;
   } catch (e) {
     say(byID("said"), /** @type {Error} */ (e).message);
+    return false;
   }
 }
 
 async function load() {
   const [s, all, row, list] = await Promise.all([ask("/api/section"), ask("/api/sections"), ask("/api/row"), instruments.length ? instruments : ask("/api/instruments")]);
   instruments = list;
-  canUndo = row.can_undo;
+  canUndo = row.can_undo ?? "";
   byID("tight").hidden = !s.arc || row.arc;
   show(s);
   byID("saved").replaceChildren(...all.map((o) => el("li", {},
@@ -178,7 +258,7 @@ async function load() {
       : el("button", { type: "button", "aria-label": `open ${o.name}`, onclick: () => command({ do: "open", name: o.name }, `${o.name} is open.`) }, "Open"))));
 }
 
-byID("save").addEventListener("click", () => command({ do: "edit", section: gather() }, "Saved."));
+byID("save").addEventListener("click", save);
 byID("undo-edit").addEventListener("click", undo);
 byID("add").addEventListener("click", () => {
   const last = byID("seats").lastElementChild;
@@ -209,4 +289,5 @@ addEventListener("beforeunload", (e) => {
   edited(); // a field that is still being written in
   if (past.length > 0) e.preventDefault();
 });
-load().catch((e) => say(byID("said"), e.message));
+load().then(() => follow("/ws/row", (b) => takeInLate(b.chairs ?? []).catch(() => { /* the next row tries again */ }), () => {}),
+  (e) => say(byID("said"), e.message));
