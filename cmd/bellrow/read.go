@@ -23,6 +23,7 @@ type reader struct {
 	json, whole bool
 	reference   pitch.Reference
 	clockPPM    float64
+	picture     *picture // nil without one
 	out         io.Writer
 }
 
@@ -50,7 +51,9 @@ type readLine struct {
 
 func runRead(ctx context.Context, e env, args []string) error {
 	r := reader{out: e.stdout}
-	fs := flagSet(e, "read", "[--json] [--whole] [--a4 HZ] FILE...\n\nReads the settled pitches of the notes in WAV or FLAC files.")
+	fs := flagSet(e, "read", "[--json] [--whole] [--a4 HZ] [--picture OUT.svg [--force]] FILE...\n\nReads the settled pitches of the notes in WAV or FLAC files.")
+	drawn := fs.String("picture", "", "draw level, pitch and reading of each note to this `file`, whose name ends in .svg")
+	force := fs.Bool("force", false, "with --picture: replace the file if it is there")
 	a4 := r.flags(fs)
 	paths, err := mixed(fs, args)
 	if err != nil {
@@ -62,7 +65,23 @@ func runRead(ctx context.Context, e env, args []string) error {
 	if len(paths) == 0 {
 		return misused("for example: bellrow read note.wav", "no file to read")
 	}
-	return r.files(ctx, e, paths)
+	if *drawn == "" {
+		return r.files(ctx, e, paths)
+	}
+	if r.whole {
+		return misused("leave one out", "--picture draws how a note was found, which --whole does not ask for")
+	}
+	if r.picture, err = newPicture(*drawn, *force); err != nil {
+		return err
+	}
+	err = r.files(ctx, e, paths)
+	if ctx.Err() != nil {
+		return ctx.Err()
+	}
+	if failed := r.picture.save(); failed != nil {
+		return failed
+	}
+	return err
 }
 
 func (r *reader) flags(fs *flag.FlagSet) (a4 *float64) {
@@ -101,7 +120,7 @@ func (r *reader) file(ctx context.Context, path string) error {
 		return hintedFile(err)
 	}
 	defer src.Close()
-	config := listen.Config{Rate: src.Info().Rate, ClockPPM: r.clockPPM}
+	config := listen.Config{Rate: src.Info().Rate, ClockPPM: r.clockPPM, KeepPath: r.picture != nil}
 	if config.ClockPPM == 0 {
 		config.ClockPPM = -1 // exact
 	}
@@ -133,6 +152,7 @@ func (r *reader) listen(ctx context.Context, path string, src capture.Source, c 
 	if err != nil {
 		return fmt.Errorf("%s: %w", path, err)
 	}
+	r.picture.begin(path, c.Rate)
 	found, peak := 0, 0.0
 	print := func(events []listen.Event) error {
 		for _, ev := range events {
@@ -140,6 +160,7 @@ func (r *reader) listen(ctx context.Context, path string, src capture.Source, c 
 				continue
 			}
 			found++
+			r.picture.note(*ev.Reading)
 			if err := r.print(path, c.Rate, *ev.Reading); err != nil {
 				return err
 			}
@@ -152,8 +173,11 @@ func (r *reader) listen(ctx context.Context, path string, src capture.Source, c 
 			if perr := print(l.Flush()); perr != nil {
 				return perr
 			}
-			return r.ended(path, err, found, peak)
+			err = r.ended(path, err, found, peak)
+			r.picture.end(r.reference, err)
+			return err
 		}
+		r.picture.hear(b.Samples, b.Lost)
 		for _, x := range b.Samples {
 			peak = max(peak, math.Abs(x))
 		}

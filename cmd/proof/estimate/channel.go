@@ -131,17 +131,19 @@ func sincOf(x float64) float64 {
 	return math.Sin(math.Pi*x) / (math.Pi * x)
 }
 
-// twoChannels makes a stereo file whose second channel is the first times
-// other, with a little noise of its own, and opens it as the node does.
+// twoChannels makes a stereo file as of a laptop's two microphones, whose
+// second channel is the first times other, 8 cm later and with a little noise
+// of its own, and opens it as the node does.
 func twoChannels(other float64) func(context.Context, []float64, *rand.Rand) (capture.Source, error) {
 	return func(_ context.Context, x []float64, r *rand.Rand) (capture.Source, error) {
 		data := make([]byte, 0, 4*len(x))
 		sample := func(v float64) {
 			data = binary.LittleEndian.AppendUint16(data, uint16(int16(math.Round(32767*max(-1, min(1, v))))))
 		}
-		for _, v := range x {
+		const apart = rate * 8 / 34300
+		for i, v := range x {
 			sample(v)
-			sample(other*v + 1e-4*r.NormFloat64())
+			sample(0.9*other*x[max(0, i-apart)] + 1e-4*r.NormFloat64())
 		}
 		file := stereoWAV(data)
 		dir, err := os.MkdirTemp("", "bellrow-channel-")
