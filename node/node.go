@@ -49,6 +49,9 @@ type Config struct {
 	// Heard, when set, is told of every event, in the reading goroutine: for
 	// the terminal and the player's page. It must not block.
 	Heard func(Heard)
+	// KeepSound keeps the sound of the last note that was asked for in memory;
+	// see Kept.
+	KeepSound bool
 	// Log gets details; nil discards them.
 	Log *slog.Logger
 	// Now stamps samples; nil means time.Now.
@@ -85,6 +88,7 @@ type Node struct {
 	last   Heard
 	played float64 // seconds the instrument has sounded
 	paused bool
+	kept   *Sound
 }
 
 // New checks the configuration. It starts nothing.
@@ -125,11 +129,12 @@ func (n *Node) Played() float64 {
 }
 
 // Pause makes the node deaf, or lets it listen again. A note under way is
-// given up. It may be called from any goroutine.
+// given up, and what was kept of the last one forgotten. It may be called from
+// any goroutine.
 func (n *Node) Pause(on bool) {
 	n.mu.Lock()
 	defer n.mu.Unlock()
-	n.paused = on
+	n.paused, n.kept = on, nil
 }
 
 func (n *Node) deaf() bool {
@@ -196,6 +201,9 @@ func (n *Node) hear(ctx context.Context, src capture.Source) (live bool, err err
 	}
 	e := &ear{node: n, listener: l, info: info, state: listen.Quiet}
 	e.device, _ = src.(capture.Troubled)
+	if n.config.KeepSound {
+		e.recent = newRecent(info.Rate)
+	}
 	e.report(nil)
 	for {
 		b, err := src.Read(ctx)
@@ -227,6 +235,7 @@ type ear struct {
 	round    int64   // of the view at the note's onset
 	wanted   bool    // the view at the onset asked for a reading
 
+	recent *recent          // nil unless sound is kept
 	device capture.Troubled // nil when the source knows of no lasting trouble
 
 	extractor *partials.Extractor
@@ -246,6 +255,9 @@ func (e *ear) block(b capture.Block) {
 		return
 	}
 	b.Lost, e.unheard = b.Lost+e.unheard, 0
+	if e.recent != nil {
+		e.recent.hear(b)
+	}
 	if b.Lost > 0 {
 		e.trouble = "overrun"
 		e.listener.Gap(b.Lost)
@@ -297,6 +309,9 @@ func (e *ear) events(es []listen.Event) {
 		changed := ev.State != e.state
 		e.state = ev.State
 		if ev.Reading != nil && e.wanted {
+			if e.recent != nil {
+				e.node.keep(e.recent.note(ev.Reading.Onset))
+			}
 			e.node.config.Uplink.Send(e.wire(ev.Reading))
 		}
 		if changed || ev.Reading != nil {

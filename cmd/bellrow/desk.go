@@ -22,6 +22,7 @@ type deskConfig struct {
 	page   *player.Server
 	open   func(ctx context.Context) (capture.Source, error)
 	heard  func(node.Heard) // may be nil
+	keep   bool             // the sound of the last note, for the page
 	log    *slog.Logger
 }
 
@@ -40,7 +41,7 @@ func newDesk(c deskConfig) (*desk, error) {
 	}
 	d := &desk{up: up, page: c.page}
 	d.node, err = node.New(node.Config{
-		Open: c.open, Uplink: up, Listen: c.listen, Played: c.played, Log: c.log,
+		Open: c.open, Uplink: up, Listen: c.listen, Played: c.played, Log: c.log, KeepSound: c.keep,
 		Heard: func(h node.Heard) {
 			if d.page != nil {
 				d.page.ShowSound(player.Sound{

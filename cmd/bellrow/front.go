@@ -3,14 +3,18 @@ package main
 import (
 	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
+	"io/fs"
 	"log/slog"
 	"net"
 	"os"
 	"path/filepath"
 	"sync"
+	"syscall"
 	"time"
 
+	"bellrow/node"
 	"bellrow/node/capture"
 	"bellrow/node/listen"
 	"bellrow/node/player"
@@ -43,7 +47,7 @@ func openFront(c *nodeConfig, e env) (*front, error) {
 		}
 		return f, nil
 	}
-	pc := player.Config{Node: f, Secret: pageSecret(stateRoot(c.state)), Last: f.wish(), Log: f.log}
+	pc := player.Config{Node: f, Secret: pageSecret(stateRoot(c.state)), Last: f.wish(), Keep: f.keepSound, Log: f.log}
 	if c.ownPage() {
 		f.mic = player.NewMicrophone(f.log)
 		pc.Mic = f.mic
@@ -205,7 +209,7 @@ func (f *front) newDesk(ctx context.Context, w player.Wish) (d *desk, ended bool
 			StateDir: filepath.Join(stateRoot(f.config.state), "chair", fileName(w.Name)), NoMulticast: f.config.noMDNS, Log: f.log,
 		},
 		listen: listen.Config{ClockPPM: f.config.clockPPM()},
-		page:   f.page, log: f.log,
+		page:   f.page, keep: f.page != nil && !f.config.remote, log: f.log,
 	}
 	if f.config.warm {
 		c.played = warmSeconds
@@ -231,6 +235,35 @@ func (f *front) SetSetting(ctx context.Context, s proto.Setting) error {
 		return d.SetSetting(ctx, s)
 	}
 	return say("take your seat first", "nobody sits here yet")
+}
+
+// keepSound writes the last note to this laptop. Its error is a sentence.
+func (f *front) keepSound() (path string, err error) {
+	dir := f.config.sounds
+	if dir == "" {
+		home, err := os.UserHomeDir()
+		if err != nil {
+			return "", errors.New("there is no home folder. Start bellrow node with --sounds FOLDER")
+		}
+		dir = filepath.Join(home, "bellrow sounds")
+	}
+	var sound *node.Sound
+	if d := f.now(); d != nil {
+		sound = d.node.Kept()
+	}
+	if sound == nil {
+		return "", errors.New("it is not in memory any more")
+	}
+	path, err = sound.Save(dir, time.Now())
+	switch {
+	case errors.Is(err, syscall.ENOSPC):
+		return "", fmt.Errorf("the disk of %s is full", dir)
+	case errors.Is(err, fs.ErrPermission):
+		return "", fmt.Errorf("this user may not write to %s. Start bellrow node with --sounds FOLDER", dir)
+	case err != nil:
+		return "", fmt.Errorf("%s cannot be written. Start bellrow node with --sounds FOLDER", dir)
+	}
+	return path, nil
 }
 
 // Pause stops listening, or goes on.

@@ -28,6 +28,7 @@ type nodeConfig struct {
 	simulate        string
 	fast, warm      bool
 	page            string
+	sounds          string // folder for sounds the player keeps; empty is one in the home folder
 	noPage          bool
 	verbose, noMDNS bool
 	remote          bool // the node of a telephone: its page is the microphone
@@ -66,6 +67,7 @@ func parseNode(e env, args []string) (*nodeConfig, error) {
 	fs.BoolVar(&c.warm, "warm", false, "the instrument is warm already")
 	fs.StringVar(&c.page, "page", anyPage, "where to serve the player's own page, `HOST:PORT` on this laptop; without it "+pageAddress+", or any free port")
 	fs.BoolVar(&c.noPage, "no-page", false, "no player's page")
+	fs.StringVar(&c.sounds, "sounds", "", "`folder` for notes whose sound you keep from your page; without it \"bellrow sounds\" in your home folder")
 	fs.StringVar(&c.state, "state", "", "`folder` for what this chair remembers")
 	fs.BoolVar(&c.noMDNS, "no-search", false, "do not search by multicast DNS")
 	fs.BoolVar(&c.verbose, "verbose", false, "log details to stderr")

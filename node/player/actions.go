@@ -108,3 +108,23 @@ func (s *Server) postPause(w http.ResponseWriter, r *http.Request) {
 	s.update(func(st *state) { st.paused = p.On })
 	page.JSON(w, http.StatusOK, map[string]bool{"ok": true})
 }
+
+// postKeep writes the note that was refused to this laptop. Its sound goes
+// nowhere else; the page gets the name of the file.
+func (s *Server) postKeep(w http.ResponseWriter, _ *http.Request) {
+	s.mu.Lock()
+	a := s.state.view.Answer
+	s.mu.Unlock()
+	if a == nil || !refuses(a.Kind) {
+		refuse(w, http.StatusConflict, "no-refusal", "There is no refused note to keep just now.", "")
+		return
+	}
+	path, err := s.keep()
+	if err != nil {
+		s.log.Info("sound not kept", "err", err)
+		refuse(w, http.StatusInsufficientStorage, "not-kept", "The sound was not kept: "+err.Error(), "Everything else goes on as before.")
+		return
+	}
+	s.update(func(st *state) { st.kept = kept{a.ID, path} })
+	page.JSON(w, http.StatusOK, map[string]bool{"ok": true})
+}

@@ -1,6 +1,11 @@
 package player_test
 
 import (
+	"errors"
+	"net/http"
+	"net/http/httptest"
+	"strings"
+	"sync/atomic"
 	"testing"
 
 	"github.com/chromedp/chromedp"
@@ -90,6 +95,81 @@ func TestFromSeatToAnswer(t *testing.T) {
 	b.Until("paused", `document.body.dataset.phase === "paused"`)
 	if _, _, paused := n.last(); !paused {
 		t.Error("the node was not paused")
+	}
+}
+
+// TestKeepThisSound: offered after a refusal only; where it lies is said, and
+// so is why it could not be kept.
+func TestKeepThisSound(t *testing.T) {
+	var asked atomic.Int32
+	var failure atomic.Pointer[string]
+	const path = "/home/esme/bellrow sounds/2026-11-28 19.30.05.wav"
+	s, err := player.New(player.Config{Node: &fake{}, Keep: func() (string, error) {
+		asked.Add(1)
+		if f := failure.Load(); f != nil {
+			return "", errors.New(*f)
+		}
+		return path, nil
+	}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	srv := httptest.NewServer(s.Handler())
+	t.Cleanup(srv.Close)
+	s.ShowLink(player.Link{State: player.LinkJoined})
+	b := browser.Open(t)
+	b.Size(1366, 768)
+	b.Go(srv.URL + s.Path())
+
+	const offered = `getComputedStyle(document.getElementById("keep-offer")).display !== "none"`
+	s.ShowView(answered(proto.Answer{ID: 3, Kind: "move", Headline: "Pull the main slide 6 mm.", Moves: []proto.Slide{moved(6)}}))
+	b.Until("the move", `document.querySelector("#moves b")?.textContent === "6"`)
+	if browser.Eval[bool](b, offered) {
+		t.Error("a note that was read is offered to be kept")
+	}
+	refusal := proto.Answer{ID: 4, Kind: "again", Headline: "The pitch was still moving.", Next: "Breathe, start the note again and let it rest."}
+	s.ShowView(answered(refusal))
+	b.Until("the offer", offered)
+	b.Shot("player-keep-1366-stage")
+	full := "the disk of /home/esme is full"
+	failure.Store(&full)
+	b.Run(chromedp.Click(chromedp.CSS("#keep")))
+	b.Until("why not", `document.getElementById("refused").textContent.includes("not kept: the disk of /home/esme is full") && !document.getElementById("refused").hidden`)
+	if !browser.Eval[bool](b, offered) || browser.Eval[string](b, `document.getElementById("say").textContent`) != refusal.Headline {
+		t.Error("a full disk changed more than a sentence")
+	}
+	failure.Store(nil)
+	b.Run(chromedp.Click(chromedp.CSS("#keep")))
+	b.Until("where", `document.getElementById("kept-path").textContent === "`+path+`" && document.getElementById("refused").hidden`)
+	if browser.Eval[bool](b, offered) || asked.Load() != 2 {
+		t.Errorf("after %d tries the sound is offered again", asked.Load())
+	}
+	b.Shot("player-kept-1366-stage")
+	b.Axe("kept")
+	refusal.ID = 5
+	s.ShowView(answered(refusal))
+	b.Until("the next refusal is offered anew", offered+` && document.getElementById("kept").hidden`)
+}
+
+// TestNothingToKeep: without a way to keep, or without a refusal, no post
+// reaches it.
+func TestNothingToKeep(t *testing.T) {
+	post := func(s *player.Server) int {
+		r := httptest.NewRequest("POST", s.Path()+"api/keep", strings.NewReader("{}"))
+		r.Host = "localhost"
+		w := httptest.NewRecorder()
+		s.Handler().ServeHTTP(w, r)
+		return w.Code
+	}
+	s, _ := player.New(player.Config{Node: &fake{}})
+	s.ShowView(answered(proto.Answer{ID: 1, Kind: "again"}))
+	if code := post(s); code < 400 {
+		t.Errorf("without a way to keep: %d", code)
+	}
+	s, _ = player.New(player.Config{Node: &fake{}, Keep: func() (string, error) { t.Error("kept"); return "", nil }})
+	s.ShowView(play)
+	if code := post(s); code != http.StatusConflict {
+		t.Errorf("without a refusal: %d, need %d", code, http.StatusConflict)
 	}
 }
 

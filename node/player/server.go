@@ -56,6 +56,10 @@ type Config struct {
 	// Mic answers the browser microphone's socket at "mic"; with it the page
 	// loads mic.js. Nil when the node has a microphone of its own.
 	Mic http.Handler
+	// Keep writes the sound of the last note to this laptop, and says where, as
+	// a full file name. With it the page offers that after a refusal. An error
+	// is a sentence for people, and means that nothing was written.
+	Keep func() (path string, err error)
 	// Guard stands in front of everything; nil lets in only what this laptop's
 	// own page asks for. A page served to other devices brings its own.
 	Guard func(http.Handler) http.Handler
@@ -68,6 +72,7 @@ type Config struct {
 type Server struct {
 	node  Node
 	mic   http.Handler
+	keep  func() (path string, err error)
 	guard func(http.Handler) http.Handler
 	token string
 	files *page.Files
@@ -83,7 +88,7 @@ func New(cfg Config) (*Server, error) {
 	if cfg.Node == nil {
 		return nil, errors.New("player: config without a node")
 	}
-	s := &Server{node: cfg.Node, mic: cfg.Mic, guard: cfg.Guard, token: cfg.Secret, files: page.Open(embedded, cfg.AssetsDir),
+	s := &Server{node: cfg.Node, mic: cfg.Mic, keep: cfg.Keep, guard: cfg.Guard, token: cfg.Secret, files: page.Open(embedded, cfg.AssetsDir),
 		log: cfg.Log, viewers: map[chan struct{}]struct{}{}}
 	if s.token == "" {
 		s.token = rand.Text()
@@ -119,6 +124,9 @@ func (s *Server) Handler() http.Handler {
 	mux.HandleFunc("POST /api/pause", s.postPause)
 	if s.mic != nil {
 		mux.Handle("GET /mic", s.mic)
+	}
+	if s.keep != nil {
+		mux.HandleFunc("POST /api/keep", s.postKeep)
 	}
 	return page.Harden(s.guard(http.StripPrefix(strings.TrimSuffix(s.Path(), "/"), mux)))
 }

@@ -48,6 +48,22 @@ type AnswerSheet struct {
 	Moves    []SlideDraw `json:"moves,omitempty"`
 	// Moved is true once the player said that the move was made.
 	Moved bool `json:"moved"`
+	// Keep offers to keep the sound; Kept says where it lies once it is kept.
+	Keep bool   `json:"keep,omitempty"`
+	Kept string `json:"kept,omitempty"`
+}
+
+// refuses reports whether an answer of this kind (proto.Answer) gave the note no
+// reading that counts.
+func refuses(kind string) bool { return kind == "again" || kind == "note" || kind == "rest" }
+
+// keep offers to keep the sound of the note that a refused, or says where it
+// is.
+func (a *AnswerSheet) keep(k kept) {
+	a.Keep = k.path == "" || k.answer != a.ID
+	if !a.Keep {
+		a.Kept = k.path
+	}
 }
 
 // SlideDraw is a slide drawn to scale. From and To are in percent of the

@@ -47,6 +47,13 @@ type state struct {
 	joining bool
 	paused  bool
 	moved   int64 // the answer whose moves the player says were made
+	kept    kept
+}
+
+// kept is where the sound of the note lies that an answer refused.
+type kept struct {
+	answer int64
+	path   string
 }
 
 // ShowView shows what the hub sent. It does not block.
@@ -90,7 +97,11 @@ func (s *Server) update(change func(*state)) {
 func (s *Server) sheet() Sheet {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	return newSheet(s.state, s.mic != nil)
+	sh := newSheet(s.state, s.mic != nil)
+	if a := sh.Answer; a != nil && s.keep != nil && refuses(a.Kind) {
+		a.keep(s.state.kept)
+	}
+	return sh
 }
 
 // clef returns the clef of the seat's instrument, treble when unknown.

@@ -77,8 +77,12 @@ function showAnswer(a) {
   say(byID("small"), a.small);
   byID("moved").hidden = a.moved || (a.moves ?? []).length === 0;
   byID("moved-note").hidden = !a.moved;
+  byID("keep-offer").hidden = !a.keep;
+  byID("kept").hidden = !a.kept;
+  say(byID("kept-path"), a.kept);
   if (a.id !== announced) {
     announced = a.id; // each answer is read aloud once
+    byID("refused").hidden = true; // it was about what is past
     say(byID("heard"), [a.headline, a.detail, a.next].filter(Boolean).join(" "));
   }
 }
@@ -150,6 +154,7 @@ async function send(url, json) {
 }
 
 byID("moved").addEventListener("click", () => send("api/moved", {}));
+byID("keep").addEventListener("click", () => send("api/keep", {}));
 byID("pause").addEventListener("click", () => send("api/pause", { on: !sheet.paused }));
 
 /* My slides */
