@@ -3,6 +3,7 @@ import { el, put, say, byID, ask, recall, keep } from "./dom.js";
 import { SectionView, followRow } from "./section.js";
 import { showHeard } from "./listen.js";
 import { shareRow, shrinkToFit } from "./fit.js";
+import { soundNote, hush, isSounding, silence } from "./sound.js";
 
 /** The chair that is open, 0 for none. */
 let open = 0;
@@ -61,6 +62,8 @@ function showBar() {
   put(undo, "aria-description", undo.title);
   const running = Boolean(b.round && !b.round.done);
   button("next").disabled = !running;
+  byID("sound").disabled = listening() || b.calls.length === 0;
+  if (listening()) hush();
   button("end").disabled = !running && !b.section.watching;
   button("watch").disabled = Boolean(b.section.watching);
   button("again").disabled = !b.round;
@@ -93,11 +96,47 @@ function button(what) {
   return /** @type {any} */ (document.querySelector(`[data-do="${what}"]`));
 }
 
+/** The tuning note called last, as a place on the bar. */
+let lastCall = 0;
+
 /** @param {number} i */
-function callNote(i) {
+async function callNote(i) {
   const offered = view.board?.calls[i];
-  if (offered) command({ do: "call", call: { ...offered.call, together } });
+  if (!offered) return;
+  lastCall = i;
+  await silence();
+  command({ do: "call", call: { ...offered.call, together } });
 }
+
+/** Whether somebody is listened to, whom a sounded note would steer. */
+const listening = () => Boolean(view.board?.round && !view.board.round.done || view.board?.section.watching);
+
+let soundedAt = 0;
+
+/** Sounds a tuning note of the bar. @param {number} i */
+async function sound(i) {
+  const call = view.board?.calls[i]?.call;
+  if (!call || listening() || isSounding()) return;
+  soundedAt = performance.now();
+  const note = byID("refused");
+  try {
+    await soundNote(view.board.section.a4 * 2 ** ((call.note - 69) / 12));
+    note.hidden = true;
+  } catch (e) {
+    say(note, /** @type {Error} */ (e).message);
+    note.hidden = false;
+  }
+}
+
+/** A tap sounds the note for its time; a key or finger that is held, as long as it is held. */
+function soundEnds() {
+  const tap = 400; // ms
+  if (performance.now() - soundedAt > tap) hush();
+}
+byID("sound").addEventListener("pointerdown", () => sound(lastCall));
+byID("sound").addEventListener("pointerup", soundEnds);
+byID("sound").addEventListener("click", (e) => { if (e.detail === 0) sound(lastCall); }); // by a key or a screen reader
+addEventListener("keyup", (e) => { if (e.key.toLowerCase() === "o" || e.key === "Shift") soundEnds(); });
 
 function flipTogether() {
   together = !together;
@@ -161,7 +200,10 @@ addEventListener("keydown", (e) => {
   if (!keysOn) return;
   const key = e.key.toLowerCase();
   const chair = /** @type {HTMLElement|null} */ (document.activeElement)?.closest?.(".line");
-  if (key >= "1" && key <= "9") callNote(Number(key) - 1);
+  const digit = /^Digit([1-9])$/.exec(e.code)?.[1];
+  if (e.shiftKey && digit) { if (!e.repeat) sound(Number(digit) - 1); }
+  else if (key === "o") { if (!e.repeat) sound(lastCall); }
+  else if (key >= "1" && key <= "9") callNote(Number(key) - 1);
   else if (key === "t") flipTogether();
   else if (key === "c") { e.preventDefault(); openChords(); }
   else if (key === "?") byID("keys").showModal();
