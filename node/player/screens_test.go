@@ -125,3 +125,24 @@ func TestScreens(t *testing.T) {
 		}
 	}
 }
+
+// TestStaffHasItsClef: each clef is drawn around the line it names: G4 on the
+// second line, F3 on the fourth, C4 on the third or fourth (any primer of music).
+func TestStaffHasItsClef(t *testing.T) {
+	b := browser.Open(t)
+	_, url := serve(t, &fake{})
+	b.Go(url)
+	for clef, step := range map[string]int{"treble": 2, "bass": 6, "alto": 4, "tenor": 6} {
+		browser.Eval[bool](b, `import("./draw.js").then(({ drawStaff }) => {
+			const staff = document.createElementNS("http://www.w3.org/2000/svg", "svg");
+			drawStaff(staff, { clef: "`+clef+`", step: 4, ledgers: [] });
+			window.`+clef+` = Number(/translate\(0 (-?\d+)\)/.exec(staff.querySelector(".clef").getAttribute("transform"))[1]);
+		}), true`)
+		b.Until("the clef", "window."+clef+" !== undefined")
+		at := browser.Eval[float64](b, "window."+clef)
+		// The bottom line lies at 80, a step is 10 high.
+		if want := float64(80 - 10*step); at != want {
+			t.Errorf("the %s clef is drawn around y = %g, need %g", clef, at, want)
+		}
+	}
+}

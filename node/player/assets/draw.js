@@ -12,17 +12,34 @@ export function drawStaff(root, staff) {
   put(root, "display", staff ? null : "none");
   if (!staff) return;
   const y = (step) => (8 - step) * HALF;
-  const top = Math.min(y(8), y(staff.step)) - 24;
-  const bottom = Math.max(y(0), y(staff.step)) + 24;
+  const top = Math.min(y(8), y(staff.step)) - 30;
+  const bottom = Math.max(y(0), y(staff.step)) + 34;
   put(root, "viewBox", `0 ${top} 260 ${bottom - top}`);
   const line = (step, x1, x2) => svg("line", { class: "stave", x1, x2, y1: y(step), y2: y(step) });
   root.replaceChildren(
     ...[0, 2, 4, 6, 8].map((s) => line(s, 0, 260)),
+    clef(staff.clef),
     ...staff.ledgers.map((s) => line(s, 112, 168)),
     // A long note: hold it.
     svg("ellipse", { class: "head-out", cx: 140, cy: y(staff.step), rx: 17, ry: 10.5 }),
     svg("ellipse", { class: "head-in", cx: 140, cy: y(staff.step), rx: 6.2, ry: 8.6, transform: `rotate(-28 140 ${y(staff.step)})` }),
     accidental(staff.accidental, y(staff.step)));
+}
+
+/* Clefs, drawn with a round pen around the line that they name: G, F or C. */
+const CURL = "M31 7C24 3 26 -7 35 -7C46 -7 50 4 46 11C40 21 22 20 17 7C12 -7 21 -20 31 -31C41 -42 46 -55 42 -67C39 -75 33 -73 31 -64C28 -52 34 -18 40 24C42 38 35 43 28 39C23 36 24 29 29 29";
+const HOOK = "M14 0C14 -15 30 -22 42 -13C54 -3 50 20 40 34C34 43 24 50 12 56";
+const BRACE = "M29 -28C31 -40 50 -39 50 -22C50 -6 38 -4 33 -11L27 0L33 11C38 4 50 6 50 22C50 39 31 40 29 28";
+/** The named line of each clef, in steps from the bottom line. */
+const NAMED = { treble: 2, bass: 6, alto: 4, tenor: 6 };
+
+/** @param {string} kind */
+function clef(kind) {
+  const at = { class: "clef", transform: `translate(0 ${(8 - NAMED[kind]) * HALF})` };
+  const dot = (x, y, r) => svg("circle", { cx: x, cy: y, r });
+  if (kind === "treble") return svg("g", at, svg("path", { d: CURL }), dot(29, 33, 5));
+  if (kind === "bass") return svg("g", at, svg("path", { d: HOOK }), dot(17, 1, 6), dot(62, -10, 3.4), dot(62, 10, 3.4));
+  return svg("g", at, svg("path", { class: "bar", d: "M12 -40V40" }), svg("path", { class: "thin", d: "M21 -40V40" }), svg("path", { d: BRACE }));
 }
 
 /** @param {string|undefined} kind @param {number} y */

@@ -1,6 +1,7 @@
 // @ts-check
 import { el, put, say, byID, ask } from "./dom.js";
 import { follow } from "./feed.js";
+import { keepAwake } from "./awake.js";
 import { drawStaff, drawSlide } from "./draw.js";
 
 /** @type {any} */
@@ -169,10 +170,12 @@ byID("slides-close").addEventListener("click", () => byID("slides").close());
 /** @param {any} s */
 function slideRow(s) {
   const id = `slide-${s.id}`;
-  const out = el("input", { id, type: "number", min: 0, max: 1000, step: "0.5", inputmode: "decimal", value: s.from_mm });
-  const travel = el("input", { id: id + "-travel", type: "number", min: 0, max: 1000, step: "1", inputmode: "decimal", value: s.travel_mm || "" });
+  const half = (mm) => Math.round(2 * mm) / 2; // as finely as a slide is set by hand
+  const stood = half(s.from_mm), known = half(s.travel_mm);
+  const out = el("input", { id, type: "number", min: 0, max: 1000, step: "0.5", inputmode: "decimal", value: stood });
+  const travel = el("input", { id: id + "-travel", type: "number", min: 0, max: 1000, step: "1", inputmode: "decimal", value: known || "" });
   // A travel that was only shown has not been measured.
-  const measured = () => (Number(travel.value) === s.travel_mm ? 0 : Number(travel.value || 0));
+  const measured = () => (Number(travel.value) === known ? 0 : Number(travel.value || 0));
   return el("form", {
     class: "sliderow", novalidate: true, onsubmit: async (e) => {
       e.preventDefault();
@@ -187,3 +190,5 @@ function slideRow(s) {
 }
 
 follow("ws", show, (up) => { byID("offline").hidden = up; });
+
+keepAwake();
