@@ -237,13 +237,13 @@ func (f *front) SetSetting(ctx context.Context, s proto.Setting) error {
 	return say("take your seat first", "nobody sits here yet")
 }
 
-// keepSound writes the last note to this laptop. Its error is a sentence.
+// keepSound writes the last note to this laptop. Its error is a clause.
 func (f *front) keepSound() (path string, err error) {
 	dir := f.config.sounds
 	if dir == "" {
 		home, err := os.UserHomeDir()
 		if err != nil {
-			return "", errors.New("there is no home folder. Start bellrow node with --sounds FOLDER")
+			return "", errors.New("there is no home folder; bellrow node --sounds FOLDER takes another place")
 		}
 		dir = filepath.Join(home, "bellrow sounds")
 	}
@@ -255,15 +255,20 @@ func (f *front) keepSound() (path string, err error) {
 		return "", errors.New("it is not in memory any more")
 	}
 	path, err = sound.Save(dir, time.Now())
+	return path, keptError(dir, err)
+}
+
+// keptError says why a sound could not be written to dir; nil for nil.
+func keptError(dir string, err error) error {
 	switch {
+	case err == nil:
+		return nil
 	case errors.Is(err, syscall.ENOSPC):
-		return "", fmt.Errorf("the disk of %s is full", dir)
+		return fmt.Errorf("the disk of %s is full", dir)
 	case errors.Is(err, fs.ErrPermission):
-		return "", fmt.Errorf("this user may not write to %s. Start bellrow node with --sounds FOLDER", dir)
-	case err != nil:
-		return "", fmt.Errorf("%s cannot be written. Start bellrow node with --sounds FOLDER", dir)
+		return fmt.Errorf("this user may not write to %s; bellrow node --sounds FOLDER takes another place", dir)
 	}
-	return path, nil
+	return fmt.Errorf("%s cannot be written; bellrow node --sounds FOLDER takes another place", dir)
 }
 
 // Pause stops listening, or goes on.

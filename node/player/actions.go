@@ -122,7 +122,7 @@ func (s *Server) postKeep(w http.ResponseWriter, _ *http.Request) {
 	path, err := s.keep()
 	if err != nil {
 		s.log.Info("sound not kept", "err", err)
-		refuse(w, http.StatusInsufficientStorage, "not-kept", "The sound was not kept: "+err.Error(), "Everything else goes on as before.")
+		refuse(w, http.StatusInsufficientStorage, "not-kept", "The sound was not kept: "+err.Error()+".", "Everything else goes on as before.")
 		return
 	}
 	s.update(func(st *state) { st.kept = kept{a.ID, path} })

@@ -58,7 +58,7 @@ type Config struct {
 	Mic http.Handler
 	// Keep writes the sound of the last note to this laptop, and says where, as
 	// a full file name. With it the page offers that after a refusal. An error
-	// is a sentence for people, and means that nothing was written.
+	// is a clause for people, and means that nothing was written.
 	Keep func() (path string, err error)
 	// Guard stands in front of everything; nil lets in only what this laptop's
 	// own page asks for. A page served to other devices brings its own.

@@ -15,6 +15,8 @@ type hall struct {
 	ppm    float64
 	noise  float64 // dBFS of pink noise
 	random *rand.Rand
+	// The second model of a room, and another laptop.
+	network, compressed bool
 }
 
 // chainHighPass is the corner of a laptop's microphone in Hz.
@@ -63,6 +65,12 @@ func (s *stream) Read(dst []float64) {
 func (h hall) heard(x []float64, seat, n int) []float64 {
 	c := h.config
 	c.Seats, c.Mics = c.Seats[seat:seat+1], c.Mics[seat:seat+1]
+	if h.network {
+		if c.RT60 > 0 {
+			x = network(x, n, c.RT60, rand.New(rand.NewPCG(c.Seed, uint64(seat))))
+		}
+		c = h.bare(c.Mics[0])
+	}
 	r, err := room.New(c, []room.Stream{&stream{x}})
 	if err != nil {
 		panic("accuracy: " + err.Error()) // our own numbers
@@ -75,18 +83,46 @@ func (h hall) heard(x []float64, seat, n int) []float64 {
 // delay is the way of the direct sound, in seconds.
 func (h hall) delay() float64 {
 	s := h.config.Seats[0]
+	if h.network {
+		s = h.bare(room.Mic{}).Seats[0]
+	}
 	return s.Bell.Distance(s.Mic) / room.SpeedOfSound
 }
 
 // chain is what the laptop does to x: a level that pumps slowly by up to 3 dB
 // either way, and pink noise. The high-pass and the clock are the room's.
 func (h hall) chain(x []float64) {
+	if h.compressed {
+		h.compress(x)
+		return
+	}
 	hz, phase, depth := 0.2+0.5*h.random.Float64(), 2*math.Pi*h.random.Float64(), 1+2*h.random.Float64()
 	p := pink(len(x), h.random)
 	gain := math.Pow(10, h.noise/20) / math.Sqrt2 / rms(p)
 	for i := range x {
 		pump := math.Pow(10, depth*math.Sin(2*math.Pi*hz*float64(i)/rate+phase)/20)
 		x[i] = max(-1, min(1, x[i]*pump+gain*p[i]))
+	}
+}
+
+// compress is another laptop: a resonance of its case, white noise, and a gain
+// that follows the level quickly, as speech is treated.
+func (h hall) compress(x []float64) {
+	hz, wide := 250+1500*h.random.Float64(), 0.97+0.02*h.random.Float64()
+	a1, a2 := -2*wide*math.Cos(2*math.Pi*hz/rate), wide*wide
+	var y1, y2, power float64
+	gain := math.Pow(10, h.noise/20) / math.Sqrt2
+	for i, v := range x {
+		y := (1-wide)*v - a1*y1 - a2*y2
+		y1, y2 = y, y1
+		v += y
+		speed := 1 / (0.3 * rate)
+		if v*v > power {
+			speed = 1 / (0.015 * rate)
+		}
+		power += speed * (v*v - power)
+		v *= math.Pow(max(power, 1e-6)*1e2, -0.3) // 10 dB more become 4
+		x[i] = max(-1, min(1, v+gain*h.random.NormFloat64()))
 	}
 }
 

@@ -25,6 +25,7 @@ var realSections = []struct {
 	{"real-calls", (*run).realCalls},
 	{"real-channels", (*run).realChannels},
 	{"real-motion", (*run).realMotion},
+	{"real-odd", (*run).realOdd},
 	{"real-peers", (*run).realPeers},
 }
 
@@ -86,7 +87,7 @@ func (r *run) each(ctx context.Context, what string, rooms int, rt60 float64, ma
 	var s score
 	for i := range crowd.notes {
 		for j := range rooms {
-			t, ok := make(plain(newHall(rt60, r.roomSeed(what, i, j)), &crowd.notes[i]))
+			t, ok := make(plain(r.hall(rt60, r.roomSeed(what, i, j)), &crowd.notes[i]))
 			if !ok {
 				continue
 			}
@@ -97,6 +98,13 @@ func (r *run) each(ctx context.Context, what string, rooms int, rt60 float64, ma
 	}
 	r.table.row(what, &s)
 	return nil
+}
+
+// hall draws a room of the kind asked for.
+func (r *run) hall(rt60 float64, seed uint64) hall {
+	h := newHall(rt60, seed)
+	h.network, h.compressed = r.network, r.compressed
+	return h
 }
 
 // roomSeed gives every condition, note and room its own.
@@ -201,7 +209,7 @@ func (r *run) realRooms(ctx context.Context) error {
 		var s score
 		for i := range crowd.notes {
 			for j := range r.rooms {
-				sc := plain(newHall(rt60, r.roomSeed(what, i, j)), &crowd.notes[i])
+				sc := plain(r.hall(rt60, r.roomSeed(what, i, j)), &crowd.notes[i])
 				x, on, off := sc.recorded()
 				again := func() trial { return sc.trialOf(capture.Slice(x, rate), on, off) }
 				if _, err := r.judge(ctx, &s, again()); err != nil {
@@ -305,9 +313,9 @@ func (r *run) calledTrial(what, where string, note, room int) (trial, *rand.Rand
 	case "dry":
 		return dry(n), random
 	case "beside speech":
-		return plain(newHall(0.4, seed), n).beside(r.crowd, companies[0]).trial(), random
+		return plain(r.hall(0.4, seed), n).beside(r.crowd, companies[0]).trial(), random
 	}
-	return plain(newHall(0.8, seed), n).trial(), random
+	return plain(r.hall(0.8, seed), n).trial(), random
 }
 
 // realChannels plays each note without a room through the channels.
@@ -386,7 +394,7 @@ func (r *run) movedTrial(m motion, what string, isDry bool, note, room int) tria
 	end := float64(len(x)) / rate
 	t := trial{name: n.name, source: capture.Slice(x, rate), off: end, truth: truth, practice: n}
 	if !isDry {
-		s := &scene{hall: newHall(0.4, seed), note: n, sound: x, truth: truth}
+		s := &scene{hall: r.hall(0.4, seed), note: n, sound: x, truth: truth}
 		t = s.trial()
 	}
 	t.name += ", " + strings.Split(what, ",")[0]
@@ -412,7 +420,7 @@ func (r *run) realPeers(ctx context.Context) error {
 		a := cut(n.samples, n.window[0], n.window[1], n.reference)
 		a.name = n.name
 		alone = append(alone, a)
-		s := plain(newHall(0.8, r.roomSeed("peers", i, 0)), n)
+		s := plain(r.hall(0.8, r.roomSeed("peers", i, 0)), n)
 		x, on, off := s.recorded()
 		from, to := on+n.window[0], on+n.window[1]
 		b := cut(x, from, to, s.trialOf(nil, on, off).truth(from, to))

@@ -106,6 +106,38 @@ func TestSceneTruth(t *testing.T) {
 	}
 }
 
+// The second room dies away as fast as it is asked to: the slope of the
+// backward-integrated energy (Schroeder 1965, J. Acoust. Soc. Am. 37:409)
+// between -5 and -25 dB, of a click without its treble, where the decay is
+// shorter.
+func TestNetworkDecays(t *testing.T) {
+	for _, want := range []float64{0.4, 0.8, 1.2} {
+		click := make([]float64, rate/10)
+		for i := range click {
+			click[i] = math.Exp(-float64(i)/40) * math.Sin(2*math.Pi*500*float64(i)/rate)
+		}
+		h := network(click, 2*rate, want, rand.New(rand.NewPCG(4, 4)))
+		h = h[rate/10:] // after the early reflections
+		left := make([]float64, len(h))
+		sum := 0.0
+		for i := len(h) - 1; i >= 0; i-- {
+			sum += h[i] * h[i]
+			left[i] = sum
+		}
+		at := func(db float64) float64 {
+			for i, v := range left {
+				if v < sum*math.Pow(10, db/10) {
+					return float64(i) / rate
+				}
+			}
+			return math.NaN()
+		}
+		if got := 3 * (at(-25) - at(-5)); math.Abs(got/want-1) > 0.15 {
+			t.Errorf("RT60 %.2f s, want %g", got, want)
+		}
+	}
+}
+
 // Company is as loud as its name says: what it adds to a recording without
 // noise has that level below the note.
 func TestCompanyLevels(t *testing.T) {

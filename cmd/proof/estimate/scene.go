@@ -16,6 +16,7 @@ type scene struct {
 	truth func(from, to float64) float64 // seconds into sound
 	other []float64                      // what else sounds, from the beginning of the recording
 	below float64                        // its level in dB relative to the note; per source where it has several
+	leads float64                        // seconds of sound before the note begins in it
 	each  bool                           // other's sources have RMS 1 each: scale by that, not by the sum
 }
 
@@ -34,6 +35,7 @@ func (s *scene) recorded() (x []float64, on, off float64) {
 	on = leadIn + s.hall.delay()
 	off = on + float64(len(s.sound))/rate
 	level := softestNote + (loudestNote-softestNote)*s.hall.random.Float64()
+	on += s.leads
 	loud := rms(x[int(on*rate):min(n, int(off*rate))])
 	scale(x, math.Pow(10, level/20)/math.Sqrt2/loud)
 	if s.other != nil {
@@ -59,12 +61,12 @@ func (s *scene) trial() trial {
 
 // trialOf listens to another source of the same times.
 func (s *scene) trialOf(src capture.Source, on, off float64) trial {
-	clock := 1 + s.hall.ppm*1e-6
+	clock, began := 1+s.hall.ppm*1e-6, on-s.leads
 	return trial{
 		name: s.note.name + " in " + s.hall.String(), source: src, on: on, off: off, practice: s.note,
 		truth: func(from, to float64) float64 {
 			// A clock that runs fast counts more samples and hears a lower pitch.
-			return s.truth(from/clock-on, to/clock-on) / clock
+			return s.truth(from/clock-began, to/clock-began) / clock
 		},
 	}
 }
