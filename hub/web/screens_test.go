@@ -34,7 +34,7 @@ type size struct {
 }
 
 var sizes = []size{{"360", 360, 740}, {"820", 820, 1180}, {"1366", 1366, 768}, {"1920", 1920, 1080},
-	{"zoom200", 683, 384}, // 1366 by 768 at 200 % (WCAG 2.2, 1.4.4 and 1.4.10)
+	{"zoom200", 683, 384}, {"zoom400", 342, 192}, // 1366 by 768 at 200 and 400 % (WCAG 2.2, 1.4.4 and 1.4.10)
 }
 
 // sizesToShow are all sizes when somebody looks at the screenshots, and the
@@ -43,7 +43,7 @@ func sizesToShow(sizes []size) []size {
 	if os.Getenv(browser.Artefacts) != "" {
 		return sizes
 	}
-	return []size{sizes[0], sizes[2], sizes[4]}
+	return []size{sizes[0], sizes[2], sizes[4], sizes[5]}
 }
 
 // TestScreens opens every page in every scene, size and theme, and writes

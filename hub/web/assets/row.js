@@ -52,8 +52,8 @@ function showBar() {
   if (calls.dataset.key !== key) {
     calls.dataset.key = key;
     calls.replaceChildren(...b.calls.map((c, i) =>
-      el("button", { type: "button", class: "note poster", "data-note": c.call.note, "aria-label": `call ${c.label}`, onclick: () => callNote(i) },
-        c.label, el("kbd", { "aria-hidden": "true" }, String(i + 1)))));
+      el("button", { type: "button", class: "note poster", "data-note": c.call.note, onclick: () => callNote(i) },
+        el("span", { class: "unseen" }, "call "), c.label, el("kbd", {}, String(i + 1)))));
   }
   const undo = byID("undo");
   undo.disabled = !b.can_undo;

@@ -55,6 +55,8 @@ func Open(t testing.TB, flags ...chromedp.ExecAllocatorOption) *Browser {
 		chromedp.UserDataDir(t.TempDir()),
 		chromedp.Flag("disable-dev-shm-usage", true), chromedp.Flag("disable-background-networking", true),
 		chromedp.Flag("disable-component-update", true), chromedp.Flag("disable-sync", true),
+		// A mouse that hovers, as on a desk: without it a page hides its keys.
+		chromedp.Flag("blink-settings", "primaryHoverType=2,availableHoverTypes=2,primaryPointerType=4,availablePointerTypes=4"),
 		chromedp.Flag("hide-scrollbars", true), chromedp.WSURLReadTimeout(time.Minute),
 	}, flags...)
 	alloc, cancelAlloc := chromedp.NewExecAllocator(context.Background(), options...)
