@@ -79,7 +79,7 @@ func TestChordRefusesTheImpossible(t *testing.T) {
 		{"not a number", []string{"--tones", "Bb2=NaN"}, "has no frequency"},
 		{"an endless one", []string{"--tones", "Bb2=Inf"}, "has no frequency"},
 		{"no note", []string{"--tones", "H2=116"}, "no letter A to G"},
-		{"unknown chord", []string{"--chord", "Bbx", "--tones", "116,174"}, "unknown quality"},
+		{"unknown chord", []string{"--chord", "Bbx", "--tones", "116,174"}, "unknown kind"},
 		{"unknown instrument", []string{"--tones", "Bb2=116@lyre"}, "no \"lyre\" in the catalogue"},
 		{"out of reach", []string{"--tones", "Bb0=29@trumpet_bb"}, "out of reach"},
 		{"no such fingering", []string{"--tones", "Bb3=233@trumpet_bb:2"}, "does not play written C4 with 2"},

@@ -51,11 +51,31 @@ const (
 // shape, against the group's own middle. It is a hint, never a score; a
 // chair with nothing to hint at is missing from the result.
 func Balance(shape Shape, chairs []Loudness) map[Chair]string {
+	words := map[Chair]string{}
+	for chair, h := range Hints(shape, chairs) {
+		words[chair] = h.words()
+	}
+	return words
+}
+
+// Hint is a hint on balance.
+type Hint string
+
+// The hints.
+const (
+	MuchSofter   Hint = "much-softer"
+	Softer       Hint = "softer"
+	MuchStronger Hint = "much-stronger"
+	Stronger     Hint = "stronger"
+)
+
+// Hints is Balance as codes.
+func Hints(shape Shape, chairs []Loudness) map[Chair]Hint {
 	heard := slices.DeleteFunc(slices.Clone(chairs), func(l Loudness) bool {
 		d := float64(l.Level - l.Baseline)
 		return math.IsNaN(d) || math.IsInf(d, 0) || l.Level <= pitch.Silence || l.Baseline <= pitch.Silence
 	})
-	hints := map[Chair]string{}
+	hints := map[Chair]Hint{}
 	if len(heard) < minBalance {
 		return hints
 	}
@@ -87,16 +107,16 @@ func (s Shape) wanted(chairs []Loudness, i int) float64 {
 	return pyramidDB * (1 - 2*height)
 }
 
-func balanceHint(db float64) string {
+func balanceHint(db float64) Hint {
 	switch {
 	case db > 2*balanceDB:
-		return "much softer here"
+		return MuchSofter
 	case db > balanceDB:
-		return "a little softer here"
+		return Softer
 	case db < -2*balanceDB:
-		return "much stronger here"
+		return MuchStronger
 	case db < -balanceDB:
-		return "a little stronger here"
+		return Stronger
 	}
 	return ""
 }

@@ -1,11 +1,6 @@
 package intonation
 
-import (
-	"fmt"
-	"math"
-
-	"bellrow/proto/pitch"
-)
+import "bellrow/proto/pitch"
 
 // Beat is a pair of chairs whose nearest shared partials beat.
 type Beat struct {
@@ -15,7 +10,8 @@ type Beat struct {
 	Ratio pitch.Ratio
 	// PerSecond is how often they beat: |Num·f_low − Den·f_high|.
 	PerSecond float64
-	// Words says the rate as a leader would.
+	// Code says how that sounds, Words as a leader would.
+	Code  BeatCode
 	Words string
 }
 
@@ -79,31 +75,28 @@ const (
 	roughRate = 12.0
 )
 
-// beatWords says a rate.
-func beatWords(perSecond float64) string {
+// BeatCode says how a rate sounds.
+type BeatCode string
+
+// The codes.
+const (
+	BeatStill   BeatCode = "still"
+	BeatSlow    BeatCode = "slow"
+	BeatCounted BeatCode = "counted"
+	BeatFast    BeatCode = "fast"
+	BeatRough   BeatCode = "rough"
+)
+
+func beatCode(perSecond float64) BeatCode {
 	switch {
 	case perSecond < stillRate:
-		return "rings"
+		return BeatStill
 	case perSecond < slowRate:
-		return fmt.Sprintf("rolls slowly, once in about %s", seconds(1/perSecond))
+		return BeatSlow
 	case perSecond < countRate:
-		return "beats about " + times(perSecond) + " a second"
+		return BeatCounted
 	case perSecond < roughRate:
-		return fmt.Sprintf("beats fast, about %.0f times a second", perSecond)
+		return BeatFast
 	}
-	return "is rough, too fast to count"
-}
-
-func times(n float64) string {
-	if n = math.Round(n); n > 1 {
-		return fmt.Sprintf("%.0f times", n)
-	}
-	return "once"
-}
-
-func seconds(s float64) string {
-	if n := math.Round(s); n > 1 {
-		return fmt.Sprintf("%.0f seconds", n)
-	}
-	return "a second"
+	return BeatRough
 }

@@ -35,7 +35,9 @@ func (q Question) beat(aim Aim, readings map[Chair]Reading, low, high Chair) (Be
 	if math.Abs(rate-ratio.Beat(a.Hz, b.Hz)) < stillRate {
 		return Beat{}, false
 	}
-	return Beat{Low: low, High: high, Ratio: ratio, PerSecond: rate, Words: beatWords(rate)}, true
+	beat := Beat{Low: low, High: high, Ratio: ratio, PerSecond: rate, Code: beatCode(rate)}
+	beat.Words = beat.words()
+	return beat, true
 }
 
 // farOff: beyond a quarter tone another note is sounding and the pair's ratio

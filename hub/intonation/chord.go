@@ -2,7 +2,6 @@ package intonation
 
 import (
 	"fmt"
-	"strings"
 
 	"bellrow/proto/pitch"
 )
@@ -31,17 +30,24 @@ type Chord struct {
 	Inversion int
 	// Seventh is used by the dominant kinds alone.
 	Seventh Seventh
+	// Spelling is the root's name where it is not the usual one of the kind
+	// (F♯ major where G♭ is usual); the zero value means the usual one. Set it
+	// with Named, so that equal chords compare equal.
+	Spelling pitch.Name
 }
 
 // Tones returns the tones of the chord from the root up, or nil for an
 // unknown quality.
 func (c Chord) Tones() []Tone {
-	list := members[c.Quality]
-	if !c.Quality.dominant() || c.Seventh == Harmonic {
-		return list
+	k := kindOf[c.Quality]
+	if k == nil {
+		return nil
 	}
-	chosen := make([]Tone, len(list))
-	copy(chosen, list)
+	if !k.dominant || c.Seventh == Harmonic {
+		return k.tones
+	}
+	chosen := make([]Tone, len(k.tones))
+	copy(chosen, k.tones)
 	for i, t := range chosen {
 		if t.Name != "seventh" {
 			continue
@@ -54,9 +60,7 @@ func (c Chord) Tones() []Tone {
 	return chosen
 }
 
-func (q Quality) dominant() bool {
-	return q == Dominant7 || q == Dominant9 || q == DominantFlat9
-}
+func (q Quality) dominant() bool { return kindOf[q] != nil && kindOf[q].dominant }
 
 // Bass returns the tone that lies in the bass.
 func (c Chord) Bass() Tone {
@@ -78,17 +82,17 @@ func (c Chord) Tone(note pitch.Note) (Tone, bool) {
 	return Tone{}, false
 }
 
-var inversionNames = []string{"", "first inversion", "second inversion", "third inversion", "fourth inversion"}
+var inversionNames = []string{"", "first inversion", "second inversion", "third inversion", "fourth inversion", "fifth inversion"}
 
 // Name names the chord for people: "B♭ dominant seventh (16/9), first inversion".
-func (c Chord) Name() string {
-	return c.name(pitch.Note(c.Root).ClassName())
-}
+func (c Chord) Name() string { return c.name(c.RootName().Display()) }
 
 // String names the chord in ASCII, as commands and files do; ParseChord reads it back.
-func (c Chord) String() string {
-	return c.name(strings.Replace(pitch.Note(c.Root).ClassName(), "♭", "b", 1))
-}
+func (c Chord) String() string { return c.name(c.RootName().String()) }
+
+// NameIn names the chord with the root as a language has it: "H major" in
+// German. The words are English.
+func (c Chord) NameIn(n pitch.Naming) string { return c.name(n.Both(c.RootName())) }
 
 func (c Chord) name(rootName string) string {
 	s := rootName + " " + string(c.Quality)
@@ -115,6 +119,8 @@ func (c Chord) Valid() error {
 		return fmt.Errorf("intonation: seventh %q, need 7/4, 16/9 or tempered", string(c.Seventh))
 	case c.Seventh != Harmonic && !c.Quality.dominant():
 		return fmt.Errorf("intonation: a choice of seventh for a %s chord, need a dominant one", c.Quality)
+	case c.Spelling != pitch.Name{} && (!c.Spelling.Valid() || c.Spelling.Class() != c.Root):
+		return fmt.Errorf("intonation: root %s for class %d", c.Spelling, c.Root)
 	}
 	return nil
 }

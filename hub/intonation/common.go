@@ -1,7 +1,6 @@
 package intonation
 
 import (
-	"fmt"
 	"math"
 	"slices"
 
@@ -28,10 +27,23 @@ type Together struct {
 	// AsOne is true when the section stands apart from the reference by more
 	// than chance while its chairs agree with one another: the room, not a player.
 	AsOne bool
+	// Code says what the figures mean; empty with fewer than MinCommon chairs.
+	Code TogetherCode
 	// Words says it to a leader in one clause without a full stop; empty with
 	// fewer than MinCommon chairs.
 	Words string
 }
+
+// TogetherCode says what a section's offsets mean.
+type TogetherCode string
+
+// The codes.
+const (
+	TogetherAsOne  TogetherCode = "as-one" // off as one: Offset
+	TogetherAbout  TogetherCode = "about"  // off, and apart: Offset, Spread
+	TogetherAgrees TogetherCode = "agrees" // neither
+	TogetherApart  TogetherCode = "apart"  // right on the whole, and apart: Spread
+)
 
 // MinCommon is the fewest chairs that make a section: of two, either may be
 // the one that is out.
@@ -69,21 +81,22 @@ func Common(offsets []Offset, good pitch.Cents) Together {
 	}
 	agree := t.Spread <= good
 	t.AsOne = agree && math.Abs(float64(t.Offset)) > float64(max(noticeable, t.CI95))
-	t.Words = t.words(agree)
+	t.Code = t.code(agree)
+	t.Words = t.words()
 	return t
 }
 
-func (t Together) words(agree bool) string {
+func (t Together) code(agree bool) TogetherCode {
 	away := math.Abs(float64(t.Offset)) > float64(max(noticeable, t.CI95))
 	switch {
 	case away && agree:
-		return fmt.Sprintf("the section is %s as one", t.Offset.Off())
+		return TogetherAsOne
 	case away:
-		return fmt.Sprintf("the section is about %s, but the chairs differ by about %s either way", t.Offset.Off(), t.Spread.Size())
+		return TogetherAbout
 	case agree:
-		return "the section agrees with the reference"
+		return TogetherAgrees
 	}
-	return fmt.Sprintf("the section is right on the whole, but the chairs differ by about %s either way", t.Spread.Size())
+	return TogetherApart
 }
 
 // locate is the weighted robust location of the offsets, by iteratively

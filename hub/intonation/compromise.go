@@ -56,9 +56,20 @@ type Plan struct {
 	Hurts []Hurt
 	// Unplayable counts tones out of reach of their instrument, left out.
 	Unplayable int
-	// Words says the gain in a sentence.
+	// Code is PlanServes where tuning on one note serves as well, else
+	// PlanGains; Words says it in a sentence.
+	Code  PlanCode
 	Words string
 }
+
+// PlanCode says what a plan is good for; RMS and OneNoteRMS are its figures.
+type PlanCode string
+
+// The codes.
+const (
+	PlanServes PlanCode = "one-note-serves"
+	PlanGains  PlanCode = "gains"
+)
 
 // PlayerPlan is one player's part of the plan. Main settings are in whole mm.
 type PlayerPlan struct {
@@ -96,6 +107,8 @@ const (
 	// longer by its square: what no slide mends, such as the low combinations
 	// of four valves, must not drag every other note along.
 	hopeless = 20.0
+	// noGain is the gain, in cents, that is shown as none.
+	noGain = 0.05
 	// farFromNote is how far off the tuning note the plan may put a player, in
 	// cents: further out than the widest band, everything else would be out
 	// (common practice, no source).
@@ -143,16 +156,12 @@ func Compromise(players []Player, chords []HeldChord, good pitch.Cents, fixed bo
 		})
 	}
 	plan.Hurts = p.hurts(best, good)
+	plan.Code = PlanGains
+	if oneRMS-rms < noGain {
+		plan.Code = PlanServes
+	}
 	plan.Words = plan.words()
 	return plan, nil
-}
-
-func (p Plan) words() string {
-	gain := p.OneNoteRMS - p.RMS
-	if gain < 0.05 {
-		return fmt.Sprintf("Tuning on one note already serves this piece: %.1f cents remain.", p.RMS)
-	}
-	return fmt.Sprintf("Set for the piece, %.1f cents remain instead of %.1f after tuning on one note.", p.RMS, p.OneNoteRMS)
 }
 
 // problem is a compromise with everything about the instruments worked out.

@@ -2,10 +2,8 @@ package intonation
 
 import (
 	"cmp"
-	"fmt"
 	"math"
 	"slices"
-	"strings"
 
 	"bellrow/proto/pitch"
 )
@@ -35,19 +33,6 @@ const (
 	// inverted is the cost of an inversion before anything is heard.
 	inverted = 0.7
 )
-
-// rarity is the cost of a quality before anything is heard: brass warm-ups
-// hold plain chords most (common practice, no source).
-var rarity = map[Quality]float64{
-	Major: 0, Minor: 0.3, Diminished: 1, Augmented: 1.2, Sus4: 1, Sus2: 1.6, OpenFifth: 1.2,
-	Sixth: 1, MinorSixth: 1.6, Dominant7: 0.5, Minor7: 0.7, Major7: 0.9, MinorMajor7: 2, AugmentedMaj7: 2.2,
-	HalfDiminished: 1.3, Diminished7: 1.2, Dominant9: 1.4, DominantFlat9: 1.8, Major9: 1.8, Minor9: 1.8,
-}
-
-// missing is the cost of a tone that nobody plays.
-var missing = map[string]float64{
-	"root": 6, "third": 6, "second": 6, "fourth": 6, "seventh": 8, "sixth": 8, "ninth": 8, "fifth": 2.5,
-}
 
 // Infer says which chords the readings could be, the likeliest first; more
 // than one means that it cannot be told, and none that nothing known fits.
@@ -86,11 +71,11 @@ type scored struct {
 // score tries every chord, keeping the better of its two tunings.
 func score(xs []float64) []scored {
 	var all []scored
-	for _, q := range Qualities {
+	for _, k := range kinds {
 		for class := range 12 {
 			best := scored{cost: math.Inf(1)}
 			for _, just := range []bool{true, false} {
-				if s := fit(Chord{Root: class, Quality: q}, just, xs); s.cost < best.cost {
+				if s := k.fit(class, just, xs); s.cost < best.cost {
 					best = s
 				}
 			}
@@ -103,7 +88,8 @@ func score(xs []float64) []scored {
 
 // fit finds the shift of the group under a chord and what the readings then
 // cost. xs is in order of pitch, the bass first.
-func fit(c Chord, just bool, xs []float64) scored {
+func (k kind) fit(class int, just bool, xs []float64) scored {
+	c := Chord{Root: class, Quality: k.quality}
 	tones := c.Tones()
 	places := make([]float64, len(tones))
 	for i, t := range tones {
@@ -118,7 +104,7 @@ func fit(c Chord, just bool, xs []float64) scored {
 		shift = groupShift(places, xs, shift)
 	}
 	played := make([]bool, len(tones))
-	cost, square := shift*shift/(2*shiftSigma*shiftSigma)+rarity[c.Quality], 0.0
+	cost, square := shift*shift/(2*shiftSigma*shiftSigma)+k.rarity(), 0.0
 	for i, x := range xs {
 		t, d := nearest(places, x-shift)
 		if i == 0 {
@@ -130,7 +116,7 @@ func fit(c Chord, just bool, xs []float64) scored {
 	}
 	for i, t := range tones {
 		if !played[i] {
-			cost += missing[t.Name]
+			cost += k.missing(t)
 		}
 	}
 	if c.Inversion > 0 {
@@ -180,20 +166,4 @@ func shortlist(all []scored) []Candidate {
 		list = append(list, s.Candidate)
 	}
 	return list
-}
-
-// Say names what Infer found, honestly: one chord, or "could be A or B".
-func Say(candidates []Candidate) string {
-	switch len(candidates) {
-	case 0:
-		return "no known chord fits what was heard"
-	case 1:
-		return candidates[0].Chord.Name()
-	}
-	names := make([]string, len(candidates))
-	for i, c := range candidates {
-		names[i] = c.Chord.Name()
-	}
-	last := len(names) - 1
-	return fmt.Sprintf("could be %s or %s", strings.Join(names[:last], "; "), names[last])
 }

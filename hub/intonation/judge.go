@@ -1,7 +1,6 @@
 package intonation
 
 import (
-	"fmt"
 	"slices"
 
 	"bellrow/hub/slide"
@@ -60,7 +59,9 @@ type Judgement struct {
 	// Beats holds the pairs that beat otherwise than they should, those heard
 	// plainest first, at most maxBeats.
 	Beats []Beat
-	// Sentence says what is wrong with the chord, or that nothing is.
+	// Facts say what is wrong with the chord, or that nothing is; Sentence
+	// words them.
+	Facts    []Clause
 	Sentence string
 	// Rings is true when every chair was heard and every one is set.
 	Rings bool
@@ -83,10 +84,14 @@ type SeatJudgement struct {
 	Advice     slide.Advice
 	// Instead holds the honest alternatives, in sentences, where nothing on
 	// the instrument moves the note.
+	// Resorts are the same as facts.
 	Instead []string
+	Resorts []Resort
+	// Hint is on its loudness, Balance the same in words.
+	Hint    Hint
 	Balance string
-	// resort is the first of Instead, short enough for the one sentence.
-	resort string
+	// resort is the nearest of Resorts that the chair can do.
+	resort Resort
 }
 
 // maxBeats is as many pairs as a leader wants to hear of.
@@ -112,10 +117,15 @@ func Judge(q Question) Judgement {
 	}
 	j.hintBalance(q)
 	for i := range j.Seats {
-		j.Seats[i].Instead, j.Seats[i].resort = q.instead(i, j)
+		s := &j.Seats[i]
+		s.Resorts, s.resort = q.resorts(i, j)
+		for _, r := range s.Resorts {
+			s.Instead = append(s.Instead, r.words())
+		}
 	}
 	j.Beats = q.beats(j.Aim, readings)
-	j.Sentence = q.sentence(j)
+	j.Facts = q.facts(j)
+	j.Sentence = sentence(j.Facts)
 	return j
 }
 
@@ -138,7 +148,7 @@ func (q Question) seat(s Seat, t Target) SeatJudgement {
 	if sj.Advice.Kind == slide.Again {
 		sj.Verdict = Doubt
 	}
-	sj.Words = toneWords(t) + ", " + place(sj.Offset)
+	sj.Words = q.toneWords(t) + ", " + place(sj.Offset)
 	return sj
 }
 
@@ -179,34 +189,34 @@ func (j *Judgement) hintBalance(q Question) {
 			chairs = append(chairs, Loudness{s.Chair, s.Note, r.Level, s.Baseline})
 		}
 	}
-	hints := Balance(q.Shape, chairs)
+	hints := Hints(q.Shape, chairs)
 	for i := range j.Seats {
-		j.Seats[i].Balance = hints[j.Seats[i].Chair]
+		s := &j.Seats[i]
+		s.Hint = hints[s.Chair]
+		s.Balance = s.Hint.words()
 	}
 }
 
-// instead offers what is left where nothing on the instrument moves a note
-// that is out: another fingering whose slide can be moved, another chair on
-// that tone, or another anchor; and the first of them, or that there is
-// nothing to move, in a few words.
-func (q Question) instead(i int, j Judgement) (all []string, short string) {
+// resorts are what is left where nothing on the instrument moves a note that
+// is out: another fingering whose slide can be moved, another chair on that
+// tone, or another anchor; and the one of them for the chair alone.
+func (q Question) resorts(i int, j Judgement) (all []Resort, own Resort) {
 	s, sj := q.Seats[i], j.Seats[i]
 	if sj.Advice.Kind != slide.Nothing {
-		return nil, ""
+		return nil, own
 	}
-	short = "has nothing to move"
 	if other, ok := q.couldTake(i, sj.Offset < 0); ok {
-		all = append(all, fmt.Sprintf("Let %s play %s, where a slide serves it, and change tones.", other, s.Note.Display()))
-		short = fmt.Sprintf("has nothing to move, let %s take %s", other, s.Note.Display())
+		own = Resort{Code: ResortSwap, Name: other, Note: q.Chord.Spell(s.Note)}
+		all = append(all, own)
 	}
 	if path, a, ok := q.otherwise(s, sj); ok {
-		all = slices.Insert(all, 0, fmt.Sprintf("Play it %s: %s", path, a.Headline))
-		short = fmt.Sprintf("try %s, %s", path, stepWords(a.Steps))
+		own = Resort{Code: ResortPath, Path: path, Steps: a.Steps, Headline: a.Headline}
+		all = slices.Insert(all, 0, own)
 	}
 	if j.Aim.Anchor != AnchorConsensus && q.Tuning != Keyboard {
-		all = append(all, "Hang the chord from what the group agrees on, instead of from the "+string(j.Aim.Anchor)+".")
+		all = append(all, Resort{Code: ResortAnchor, Anchor: j.Aim.Anchor})
 	}
-	return all, short
+	return all, own
 }
 
 // otherwise finds another fingering on which a slide that moves while playing

@@ -1,42 +1,15 @@
 package intonation
 
 import (
-	"fmt"
 	"strings"
 
 	"bellrow/proto/pitch"
 )
 
-// qualityWords are the ways a quality is written after the root. Case matters
-// for the single letters alone: m is minor, M is major.
-var qualityWords = map[string]Quality{
-	"": Major, "maj": Major, "M": Major, "major": Major, "major triad": Major,
-	"m": Minor, "min": Minor, "-": Minor, "minor": Minor, "minor triad": Minor,
-	"dim": Diminished, "diminished": Diminished, "°": Diminished, "o": Diminished,
-	"aug": Augmented, "+": Augmented, "augmented": Augmented,
-	"sus": Sus4, "sus4": Sus4, "suspended": Sus4, "suspended fourth": Sus4, "sus 4": Sus4,
-	"sus2": Sus2, "suspended second": Sus2, "sus 2": Sus2,
-	"5": OpenFifth, "open fifth": OpenFifth, "fifth": OpenFifth,
-	"6": Sixth, "sixth": Sixth, "major sixth": Sixth, "major 6": Sixth, "maj6": Sixth,
-	"m6": MinorSixth, "min6": MinorSixth, "minor sixth": MinorSixth, "minor 6": MinorSixth,
-	"7": Dominant7, "dom7": Dominant7, "dominant 7": Dominant7, "dominant seventh": Dominant7, "seventh": Dominant7, "dominant": Dominant7,
-	"m7": Minor7, "min7": Minor7, "-7": Minor7, "minor 7": Minor7, "minor seventh": Minor7,
-	"maj7": Major7, "M7": Major7, "major 7": Major7, "major seventh": Major7,
-	"mM7": MinorMajor7, "mmaj7": MinorMajor7, "minor-major seventh": MinorMajor7, "minor major seventh": MinorMajor7, "minor major 7": MinorMajor7,
-	"+maj7": AugmentedMaj7, "augmaj7": AugmentedMaj7, "augmented major seventh": AugmentedMaj7, "augmented major 7": AugmentedMaj7,
-	"m7b5": HalfDiminished, "ø": HalfDiminished, "ø7": HalfDiminished, "half-diminished": HalfDiminished, "half diminished": HalfDiminished,
-	"half-diminished seventh": HalfDiminished, "half diminished seventh": HalfDiminished, "half-diminished 7": HalfDiminished,
-	"dim7": Diminished7, "°7": Diminished7, "o7": Diminished7, "diminished 7": Diminished7, "diminished seventh": Diminished7,
-	"9": Dominant9, "ninth": Dominant9, "dominant 9": Dominant9, "dominant ninth": Dominant9,
-	"7b9": DominantFlat9, "flat ninth": DominantFlat9, "dominant flat ninth": DominantFlat9, "dominant 7 flat 9": DominantFlat9,
-	"maj9": Major9, "M9": Major9, "major 9": Major9, "major ninth": Major9,
-	"m9": Minor9, "min9": Minor9, "minor 9": Minor9, "minor ninth": Minor9,
-}
-
 var inversionWords = map[string]int{
 	"root position": 0, "first inversion": 1, "1st inversion": 1,
 	"second inversion": 2, "2nd inversion": 2, "third inversion": 3, "3rd inversion": 3,
-	"fourth inversion": 4, "4th inversion": 4,
+	"fourth inversion": 4, "4th inversion": 4, "fifth inversion": 5, "5th inversion": 5,
 }
 
 // seventhWords are looked for from the longest on.
@@ -53,46 +26,97 @@ const maxChordText = 100
 
 // ParseChord reads a chord as a leader would write it: "Bb major first
 // inversion", "B flat minor", "Bb7", "Cm7/Eb", "F dominant seventh (16/9)".
-// What follows a slash is the concert bass and must be a tone of the chord.
+// What follows a slash is the concert bass and must be a tone of the chord. The
+// root keeps its name: F sharp stays F sharp. An error is a *ChordError.
 func ParseChord(s string) (Chord, error) {
+	p, err := ParseChordIn(pitch.English, s)
+	return p.Chord, err
+}
+
+// ParsedChord is a chord as it was typed.
+type ParsedChord struct {
+	Chord Chord
+	// Or holds what else it could mean to another reader: B major for a
+	// German B major. Whoever asked shows both, or asks.
+	Or []Chord
+}
+
+// ParseChordIn is ParseChord for names of another language: "H major",
+// "fis-Moll" in German, "si bémol majeur" in French.
+func ParseChordIn(naming pitch.Naming, s string) (ParsedChord, error) {
 	if len(s) > maxChordText {
-		return Chord{}, fmt.Errorf("intonation: chord of %d characters, need at most %d", len(s), maxChordText)
+		return ParsedChord{}, &ChordError{Code: ChordLong, Naming: naming}
 	}
-	bad := func(why string) (Chord, error) {
-		return Chord{}, fmt.Errorf("intonation: chord %q: %s; write it as Bb major, Bb7 or Cm7/Eb", s, why)
+	t := chordText{naming: naming, typed: s}
+	roots, rest, err := t.cutRoot(tidy(s))
+	if err != nil {
+		return ParsedChord{}, err
 	}
-	rest := tidy(s)
-	class, n, ok := classPrefix(rest)
-	if !ok {
-		return bad("no root A to G")
+	var out ParsedChord
+	for i, x := range roots {
+		c, err := t.chord(x, rest)
+		switch {
+		case i == 0 && err != nil:
+			return ParsedChord{}, err
+		case i == 0:
+			out.Chord = c
+		case err == nil:
+			out.Or = append(out.Or, c)
+		}
 	}
-	c := Chord{Root: class}
-	rest = rest[n:]
+	return out, nil
+}
+
+// chordText is a chord that is being read.
+type chordText struct {
+	naming pitch.Naming
+	typed  string
+}
+
+func (t chordText) bad(code ChordCode, word string) *ChordError {
+	return &ChordError{Code: code, Text: t.typed, Word: strings.TrimSpace(word), Naming: t.naming}
+}
+
+// chord reads what follows the root.
+func (t chordText) chord(root pitch.Name, rest string) (Chord, error) {
+	c := Chord{Root: root.Class()}
 	rest, inversion, inverted := cutInversion(rest)
 	rest, seventh, chosen := cutSeventh(rest)
-	rest, bass, slash, err := cutBass(rest)
-	if err != nil {
-		return bad(err.Error())
+	rest, under, slash := strings.Cut(sixNine(rest), "/")
+	q, ok := quality(rest)
+	if !ok {
+		return Chord{}, t.bad(ChordKind, rest)
 	}
-	if c.Quality, ok = quality(rest); !ok {
-		return bad(fmt.Sprintf("unknown quality %q", strings.TrimSpace(rest)))
-	}
-	if chosen && !c.Quality.dominant() {
-		return bad("a choice of seventh needs a dominant chord")
-	}
-	c.Inversion, c.Seventh = inversion, seventh
-	if slash {
-		if inverted {
-			return bad("an inversion and a bass")
+	c.Quality, c.Inversion, c.Seventh = q, inversion, seventh
+	c = c.Named(root)
+	switch {
+	case chosen && !q.dominant():
+		return Chord{}, t.bad(ChordSeventh, "")
+	case slash && inverted:
+		return Chord{}, t.bad(ChordBoth, "")
+	case slash:
+		names, after, err := t.cutRoot(strings.TrimSpace(under))
+		if err != nil || after != "" {
+			return Chord{}, t.bad(ChordBass, under)
 		}
-		if c.Inversion, ok = c.inversionOver(bass); !ok {
-			return bad("the bass is not a tone of the chord")
+		if c.Inversion, ok = c.inversionOverAny(names); !ok {
+			return Chord{}, t.bad(ChordNoTone, under)
 		}
 	}
 	if c.Inversion >= len(c.Tones()) {
-		return bad("no such inversion")
+		return Chord{}, t.bad(ChordInversion, "")
 	}
 	return c, nil
+}
+
+// inversionOverAny takes the first of a bass's meanings that is in the chord.
+func (c Chord) inversionOverAny(names []pitch.Name) (int, bool) {
+	for _, x := range names {
+		if i, ok := c.inversionOver(x.Class()); ok {
+			return i, true
+		}
+	}
+	return 0, false
 }
 
 // tidy makes one spelling of spaces, commas, brackets and accidentals.
@@ -101,30 +125,31 @@ func tidy(s string) string {
 	return strings.Join(strings.Fields(s), " ")
 }
 
-// classPrefix reads a pitch class at the start of s and says how long it was.
-func classPrefix(s string) (class, length int, ok bool) {
-	if s == "" {
-		return 0, 0, false
-	}
-	i := 1
-	for i < len(s) && (s[i] == 'b' || s[i] == '#') {
-		i++
-	}
-	// An octave makes it a note that package pitch can read.
-	note, err := pitch.ParseNote(s[:i] + "4")
+// sixNine keeps the stroke of 6/9 from being read as a bass.
+func sixNine(s string) string { return strings.Replace(s, "6/9", "69", 1) }
+
+// cutRoot reads the name of a note at the start of s, in figures of speech too: "B flat".
+func (t chordText) cutRoot(s string) (names []pitch.Name, rest string, err error) {
+	names, rest, err = t.naming.Cut(s)
 	if err != nil {
-		return 0, 0, false
+		return nil, "", t.bad(ChordRoot, s)
 	}
-	class = note.Class()
 	for _, word := range []struct {
 		text string
 		step int
 	}{{" flat", -1}, {"-flat", -1}, {" sharp", 1}, {"-sharp", 1}} {
-		if after, found := strings.CutPrefix(lowerASCII(s[i:]), word.text); found && (after == "" || after[0] == ' ' || after[0] == '/') {
-			return (class + word.step + 12) % 12, i + len(word.text), true
+		after, found := strings.CutPrefix(lowerASCII(rest), word.text)
+		if !found || after != "" && after[0] != ' ' && after[0] != '/' {
+			continue
 		}
+		x := names[len(names)-1] // "B flat" is English in any language
+		x.Alter += word.step
+		if !x.Valid() {
+			return nil, "", t.bad(ChordRoot, s)
+		}
+		return []pitch.Name{x}, rest[len(word.text):], nil
 	}
-	return class, i, true
+	return names, rest, nil
 }
 
 // lowerASCII lowers the letters A to Z alone, so that every byte keeps its place.
@@ -161,19 +186,8 @@ func cutSeventh(s string) (rest string, seventh Seventh, found bool) {
 	return s, Harmonic, false
 }
 
-func cutBass(s string) (rest string, class int, found bool, err error) {
-	before, after, found := strings.Cut(s, "/")
-	if !found {
-		return s, 0, false, nil
-	}
-	after = strings.TrimSpace(after)
-	class, n, ok := classPrefix(after)
-	if !ok || n != len(after) {
-		return s, 0, false, fmt.Errorf("unknown bass %q", after)
-	}
-	return before, class, true, nil
-}
-
+// quality reads the kind of a chord. A hyphen before a word joins it to the
+// root, as in fis-Moll.
 func quality(s string) (Quality, bool) {
 	s = strings.TrimSpace(s)
 	if q, ok := qualityWords[s]; ok {
@@ -182,7 +196,11 @@ func quality(s string) (Quality, bool) {
 	if len(s) < 2 { // single letters keep their case
 		return "", false
 	}
-	q, ok := qualityWords[strings.TrimSuffix(strings.ToLower(s), " chord")]
+	s = strings.TrimSuffix(strings.ToLower(s), " chord")
+	if q, ok := qualityWords[s]; ok {
+		return q, true
+	}
+	q, ok := qualityWords[strings.TrimPrefix(s, "-")]
 	return q, ok
 }
 

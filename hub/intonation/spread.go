@@ -181,17 +181,6 @@ func (b beam) cost(below []pitch.Note, i int, note pitch.Note) float64 {
 
 func square(x float64) float64 { return x * x }
 
-// doublingWeight is how much of a group plays each tone (common practice, no
-// source: roots most, thirds and above least, for they colour the chord).
-var doublingWeight = map[string]float64{
-	"root": 5, "fifth": 4, "third": 3, "second": 3, "fourth": 3, "sixth": 2, "seventh": 2, "ninth": 2,
-}
-
-// needed ranks tones by how much the chord needs them when chairs are few.
-var needed = map[string]int{
-	"root": 0, "third": 1, "second": 1, "fourth": 1, "seventh": 2, "sixth": 2, "ninth": 3, "fifth": 4,
-}
-
 // doublings says how many chairs play each tone. The bass tone has one at least.
 func (b beam) doublings() []int {
 	tones := b.tones
@@ -220,16 +209,16 @@ func (b beam) doublings() []int {
 // need: a triad of root, fifth and another tone keeps its altered fifth.
 func (b beam) need(t Tone) int {
 	if t.Name == "fifth" && t.Semitones != perfectFifth.Semitones {
-		return needed["third"]
+		return majorThird.role().need
 	}
-	return needed[t.Name]
+	return t.role().need
 }
 
 // scarcest is the tone furthest below its share of the group.
 func (b beam) scarcest(counts []int) int {
 	best, lowest := 0, math.Inf(1)
 	for t, tone := range b.tones {
-		if share := float64(counts[t]+1) / doublingWeight[tone.Name]; share < lowest {
+		if share := float64(counts[t]+1) / tone.role().doubling; share < lowest {
 			best, lowest = t, share
 		}
 	}

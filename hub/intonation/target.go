@@ -33,7 +33,7 @@ type Anchor string
 const (
 	AnchorBass      Anchor = "bass"      // the lowest tone as it sounds is right
 	AnchorReference Anchor = "reference" // the tempered root at the reference is right
-	AnchorConsensus Anchor = "consensus" // the chord's own robust common pitch is right
+	AnchorConsensus Anchor = "consensus" // the tones that agree stay, so that the fewest move
 )
 
 // Reading is what a judgement needs of one settled reading.
@@ -59,11 +59,22 @@ type Aim struct {
 	// Shift is how far the anchor lies from the reference: the whole chord
 	// is allowed to stand there.
 	Shift pitch.Cents
-	// Anchor is the anchor used, and Why says in a sentence why it is not
-	// the one asked for; empty when it is.
+	// Anchor is the anchor used, and Code why it is not the one asked for,
+	// Why the same in a sentence; empty when it is.
 	Anchor Anchor
+	Code   AimCode
 	Why    string
 }
+
+// AimCode says why a chord hangs from the reference.
+type AimCode string
+
+// The codes.
+const (
+	AimKeyboard AimCode = "keyboard" // something in the room cannot move
+	AimNoBass   AimCode = "no-bass"  // the bass has not been heard
+	AimTooFew   AimCode = "too-few"  // too few have been heard to agree
+)
 
 // Hertz returns the target frequencies alone.
 func (a Aim) Hertz() map[Chair]pitch.Hertz {
@@ -107,7 +118,8 @@ func Targets(chord Chord, tones map[Chair]pitch.Note, tuning Tuning, anchor Anch
 	for chair, note := range tones {
 		aim.Targets[chair] = resting(chord, note, tuning, ref)
 	}
-	aim.Shift, aim.Anchor, aim.Why = anchorShift(aim.Targets, tuning, anchor, readings)
+	aim.Shift, aim.Anchor, aim.Code = anchorShift(aim.Targets, tuning, anchor, readings)
+	aim.Why = aim.Code.words()
 	for chair, t := range aim.Targets {
 		t.Hz = t.Hz.Shift(aim.Shift)
 		aim.Targets[chair] = t
@@ -125,24 +137,24 @@ func resting(chord Chord, note pitch.Note, tuning Tuning, ref pitch.Reference) T
 	return t
 }
 
-func anchorShift(targets map[Chair]Target, tuning Tuning, anchor Anchor, readings map[Chair]Reading) (pitch.Cents, Anchor, string) {
+func anchorShift(targets map[Chair]Target, tuning Tuning, anchor Anchor, readings map[Chair]Reading) (pitch.Cents, Anchor, AimCode) {
 	if tuning == Keyboard {
 		if anchor == AnchorReference {
 			return 0, AnchorReference, ""
 		}
-		return 0, AnchorReference, "The keyboard cannot move, so the chord stays at the reference."
+		return 0, AnchorReference, AimKeyboard
 	}
 	switch anchor {
 	case AnchorBass:
 		shift, ok := bassShift(targets, readings)
 		if !ok {
-			return 0, AnchorReference, "The bass has not been heard yet; the reference stands in for it."
+			return 0, AnchorReference, AimNoBass
 		}
 		return shift, AnchorBass, ""
 	case AnchorConsensus, "":
 		shift, ok := consensusShift(targets, readings)
 		if !ok {
-			return 0, AnchorReference, "Too few chairs have been heard to agree on a pitch; the reference stands in for them."
+			return 0, AnchorReference, AimTooFew
 		}
 		return shift, AnchorConsensus, ""
 	}
@@ -174,15 +186,3 @@ func sorted[V any](m map[Chair]V) []Chair { return slices.Sorted(maps.Keys(m)) }
 
 // minConsensus is the fewest readings that can agree on anything.
 const minConsensus = 2
-
-func consensusShift(targets map[Chair]Target, readings map[Chair]Reading) (pitch.Cents, bool) {
-	var offsets []Offset
-	for _, chair := range sorted(targets) {
-		t := targets[chair]
-		if r, ok := readings[chair]; ok && t.InChord && r.Hz.Valid() {
-			offsets = append(offsets, Offset{pitch.Between(t.Hz, r.Hz), r.CI95})
-		}
-	}
-	common := locate(offsets)
-	return common.Offset, common.Chairs >= minConsensus
-}

@@ -25,6 +25,48 @@ func (t Tone) Offset() pitch.Cents {
 	return t.Ratio.Offset(t.Semitones)
 }
 
+// interval is the tone's distance above the root by name.
+func (t Tone) interval() pitch.Interval {
+	return pitch.Interval{Steps: t.role().steps, Semitones: t.Semitones}
+}
+
+// role is what a tone of one name does in any chord.
+type role struct {
+	name string
+	// steps is its distance above the root on the staff, a ninth within the octave.
+	steps int
+	// doubling is how much of a group plays it, and need its rank when chairs
+	// are few (common practice, no source: roots most, thirds and above least,
+	// for they colour the chord; the fifth is left out first).
+	doubling float64
+	need     int
+	// missing is what it costs a chord, before anything is heard, that nobody
+	// plays this tone, in natural logarithms (from experience, no source).
+	missing float64
+}
+
+var roles = []role{
+	{"root", 0, 5, 0, 6},
+	{"second", 1, 3, 1, 6},
+	{"third", 2, 3, 1, 6},
+	{"fourth", 3, 3, 1, 6},
+	{"fifth", 4, 4, 4, 6},
+	{"sixth", 5, 2, 2, 8},
+	{"seventh", 6, 2, 2, 8},
+	{"ninth", 1, 2, 3, 8},
+	{"thirteenth", 5, 2, 2, 8},
+}
+
+// role returns the entry of a tone's name; every tone of the table has one.
+func (t Tone) role() role {
+	for _, r := range roles {
+		if r.name == t.Name {
+			return r
+		}
+	}
+	return role{name: t.Name}
+}
+
 // Sources of the ratios.
 const (
 	// chart is the just-intonation chord chart that circulates among band
@@ -33,7 +75,9 @@ const (
 	chart      = "just-intonation chord chart (copies: J. Boldin, In Tune Chords, 2010; K. Truitt, Juneau Symphony)"
 	chartFit   = chart + "; the simplest ratio that gives its rounded offset"
 	chartNinth = chart + ", as its ninth an octave lower"
+	chartSixth = chart + ", as its sixth an octave higher; our choice, 3/2 above the ninth would be 27/16"
 	arithmetic = "arithmetic: the nearest simple ratio; no chart seen"
+	onFourth   = "arithmetic: a just fourth above the fourth, our choice; no chart seen"
 	tempered   = "tempered by choice"
 )
 
@@ -52,6 +96,7 @@ var (
 	flatSeventh   = Tone{"seventh", 9, pitch.Ratio{Num: 17, Den: 10}, arithmetic} // 10:12:14:17
 	harmonic7th   = Tone{"seventh", 10, pitch.Ratio{Num: 7, Den: 4}, chart}
 	melodic7th    = Tone{"seventh", 10, pitch.Ratio{Num: 16, Den: 9}, arithmetic}
+	suspended7th  = Tone{"seventh", 10, pitch.Ratio{Num: 16, Den: 9}, onFourth}
 	tempered7th   = Tone{"seventh", 10, pitch.Ratio{}, tempered}
 	minorSeventh  = Tone{"seventh", 10, pitch.Ratio{Num: 9, Den: 5}, chart}
 	majorSeventh  = Tone{"seventh", 11, pitch.Ratio{Num: 15, Den: 8}, chart}
@@ -59,63 +104,5 @@ var (
 	augmentedMaj7 = Tone{"seventh", 11, pitch.Ratio{Num: 23, Den: 12}, chartFit}
 	majorNinth    = Tone{"ninth", 2, pitch.Ratio{Num: 9, Den: 8}, chartNinth}
 	flatNinth     = Tone{"ninth", 1, pitch.Ratio{Num: 17, Den: 16}, chartFit}
+	thirteenth    = Tone{"thirteenth", 9, pitch.Ratio{Num: 5, Den: 3}, chartSixth}
 )
-
-// Quality is the kind of a chord; its value is its name for people.
-type Quality string
-
-// The qualities.
-const (
-	Major          Quality = "major"
-	Minor          Quality = "minor"
-	Diminished     Quality = "diminished"
-	Augmented      Quality = "augmented"
-	Sus4           Quality = "suspended fourth"
-	Sus2           Quality = "suspended second"
-	OpenFifth      Quality = "open fifth"
-	Sixth          Quality = "sixth"
-	MinorSixth     Quality = "minor sixth"
-	Dominant7      Quality = "dominant seventh"
-	Minor7         Quality = "minor seventh"
-	Major7         Quality = "major seventh"
-	MinorMajor7    Quality = "minor-major seventh"
-	AugmentedMaj7  Quality = "augmented major seventh"
-	HalfDiminished Quality = "half-diminished seventh"
-	Diminished7    Quality = "diminished seventh"
-	Dominant9      Quality = "dominant ninth"
-	DominantFlat9  Quality = "dominant flat ninth"
-	Major9         Quality = "major ninth"
-	Minor9         Quality = "minor ninth"
-)
-
-// members lists the tones of each quality in root position. The seventh of
-// the dominant kinds is put in by the choice of Seventh.
-var members = map[Quality][]Tone{
-	Major:          {root, majorThird, perfectFifth},
-	Minor:          {root, minorThird, perfectFifth},
-	Diminished:     {root, minorThird, flatFifth},
-	Augmented:      {root, majorThird, sharpFifth},
-	Sus4:           {root, perfectFourth, perfectFifth},
-	Sus2:           {root, majorSecond, perfectFifth},
-	OpenFifth:      {root, perfectFifth},
-	Sixth:          {root, majorThird, perfectFifth, majorSixth},
-	MinorSixth:     {root, minorThird, perfectFifth, majorSixth},
-	Dominant7:      {root, majorThird, perfectFifth, harmonic7th},
-	Minor7:         {root, minorThird, perfectFifth, minorSeventh},
-	Major7:         {root, majorThird, perfectFifth, majorSeventh},
-	MinorMajor7:    {root, minorThird, perfectFifth, minorMajor7th},
-	AugmentedMaj7:  {root, majorThird, sharpFifth, augmentedMaj7},
-	HalfDiminished: {root, minorThird, flatFifth, minorSeventh},
-	Diminished7:    {root, minorThird, flatFifth, flatSeventh},
-	Dominant9:      {root, majorThird, perfectFifth, harmonic7th, majorNinth},
-	DominantFlat9:  {root, majorThird, perfectFifth, harmonic7th, flatNinth},
-	Major9:         {root, majorThird, perfectFifth, majorSeventh, majorNinth},
-	Minor9:         {root, minorThird, perfectFifth, minorSeventh, majorNinth},
-}
-
-// Qualities lists every quality, the plain ones first.
-var Qualities = []Quality{
-	Major, Minor, Diminished, Augmented, Sus4, Sus2, OpenFifth, Sixth, MinorSixth,
-	Dominant7, Minor7, Major7, MinorMajor7, AugmentedMaj7, HalfDiminished, Diminished7,
-	Dominant9, DominantFlat9, Major9, Minor9,
-}

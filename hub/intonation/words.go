@@ -1,10 +1,8 @@
 package intonation
 
 import (
-	"cmp"
 	"fmt"
 	"math"
-	"slices"
 	"strings"
 	"unicode"
 	"unicode/utf8"
@@ -14,10 +12,14 @@ import (
 	"bellrow/proto/pitch"
 )
 
+// All English of this package stands in this file, worded from facts that the
+// results carry beside it: Judgement.Facts, SeatJudgement.Resorts, Beat.Code,
+// Together.Code, Aim.Code, Plan.Code, ChordError. Another language words the same facts.
+
 // toneWords says a tone's place in the chord.
-func toneWords(t Target) string {
+func (q Question) toneWords(t Target) string {
 	if !t.InChord {
-		return t.Note.ClassName() + ", not in the chord"
+		return q.Chord.Spell(t.Note).Name.Display() + ", not in the chord"
 	}
 	return "the " + t.Tone.Name
 }
@@ -27,187 +29,115 @@ func place(c pitch.Cents) string {
 	if whole(c) == 0 {
 		return "in place"
 	}
-	return c.Size() + " " + way(c)
+	return c.Size() + " " + way(c >= 0)
 }
 
-func way(c pitch.Cents) string {
-	if c < 0 {
-		return "low"
+func way(high bool) string {
+	if high {
+		return "high"
 	}
-	return "high"
+	return "low"
 }
 
-// fault is the chairs of one tone that are out the same way.
-type fault struct {
-	tone   string
-	way    string
-	little bool // all of them are merely near
-	seats  []int
-	size   float64 // sum of offsets, in cents
+// sentence words the facts of a judgement.
+func sentence(facts []Clause) string {
+	words := make([]string, len(facts))
+	for i, c := range facts {
+		words[i] = c.words()
+	}
+	return capital(strings.Join(words, "; ")) + "."
 }
 
-// Ways to be out that are no direction.
-const (
-	wrongNote = "wrong note" // another note sounds than the called one
-	stranger  = "stranger"   // the called note is no tone of the chord
-)
-
-// Bounds on what one sentence holds.
-const (
-	maxFaults  = 2
-	maxActions = 3
-)
-
-// sentence says what is wrong with the chord.
-func (q Question) sentence(j Judgement) string {
-	heard, waiting := 0, []string{}
-	for i, sj := range j.Seats {
-		if sj.Heard && sj.Verdict != Doubt {
-			heard++
-			continue
+func (c Clause) words() string {
+	switch c.Code {
+	case ClauseSilent:
+		return "nothing has been heard yet that can be judged"
+	case ClauseRings, ClauseTempered, ClauseSoFar:
+		s := map[ClauseCode]string{
+			ClauseRings: "the chord rings", ClauseTempered: "every tone is in its tempered place",
+			ClauseSoFar: "every tone heard so far is where it belongs",
+		}[c.Code]
+		if c.Shift != 0 {
+			s += ", " + c.Shift.Off() + " as one"
 		}
-		waiting = append(waiting, q.Seats[i].Name)
+		return s
+	case ClauseWaiting:
+		return "still to be heard: " + list(c.Names)
 	}
-	if heard == 0 {
-		return "Nothing has been heard yet that can be judged."
-	}
-	clauses := []string{}
-	for _, f := range q.faults(j) {
-		clauses = append(clauses, q.clause(f, j))
-	}
-	if len(clauses) == 0 {
-		clauses = append(clauses, q.praise(j, len(waiting) == 0))
-	}
-	if len(waiting) > 0 {
-		clauses = append(clauses, "still to be heard: "+list(waiting))
-	}
-	return capital(strings.Join(clauses, "; ")) + "."
-}
-
-func (q Question) praise(j Judgement, all bool) string {
-	s := "every tone heard so far is where it belongs"
-	if all {
-		s = "the chord rings"
-		if q.Tuning == Equal || q.Tuning == Keyboard {
-			s = "every tone is in its tempered place"
-		}
-	}
-	if whole(j.Aim.Shift) >= int(noticeable) {
-		s += ", " + j.Aim.Shift.Off() + " as one"
-	}
-	return s
-}
-
-// faults groups the chairs that are out by tone and direction, the gravest
-// first. Chairs that are merely near join a group that has one out, and stand
-// alone only where none is out.
-func (q Question) faults(j Judgement) []fault {
-	var out, near []fault
-	for i, sj := range j.Seats {
-		switch {
-		case sj.Verdict == Out, sj.Heard && sj.Verdict != Doubt && !sj.Target.InChord:
-			out = enlist(out, i, sj)
-		case sj.Verdict == Near:
-			near = enlist(near, i, sj)
-		}
-	}
-	if len(out) == 0 {
-		out, near = near, nil
-		for k := range out {
-			out[k].little = true
-		}
-	}
-	for _, n := range near {
-		for k := range out {
-			if out[k].tone == n.tone && out[k].way == n.way {
-				out[k].seats = append(out[k].seats, n.seats...)
-			}
-		}
-	}
-	slices.SortStableFunc(out, func(a, b fault) int { return cmp.Compare(b.size, a.size) })
-	return out[:min(len(out), maxFaults)]
-}
-
-func enlist(fs []fault, i int, sj SeatJudgement) []fault {
-	f := fault{tone: sj.Target.Tone.Name, way: way(sj.Offset)}
-	switch {
-	case sj.Advice.Kind == slide.Note:
-		f = fault{way: wrongNote}
-	case !sj.Target.InChord:
-		f = fault{way: stranger}
-	}
-	k := slices.IndexFunc(fs, func(g fault) bool { return g.tone == f.tone && g.way == f.way })
-	if k < 0 {
-		fs, k = append(fs, f), len(fs)
-	}
-	fs[k].seats = append(fs[k].seats, i)
-	fs[k].size += math.Abs(float64(sj.Offset))
-	return fs
-}
-
-// clause says one fault and what to do: "thirds are high: second trombone
-// out 12 mm, third trumpet third valve slide out 4 mm".
-func (q Question) clause(f fault, j Judgement) string {
 	actions := []string{}
-	for _, i := range f.seats {
-		actions = append(actions, q.Seats[i].Name+" "+action(j.Seats[i]))
+	for _, a := range c.Actions {
+		actions = append(actions, a.Name+" "+a.words())
 	}
-	if n := len(actions) - maxActions; n > 0 {
-		actions = append(actions[:maxActions], fmt.Sprintf("and %d more", n))
+	if c.More > 0 {
+		actions = append(actions, fmt.Sprintf("and %d more", c.More))
 	}
-	return q.subject(f, j) + ": " + strings.Join(actions, ", ")
+	return c.subject() + ": " + strings.Join(actions, ", ")
 }
 
-func (q Question) subject(f fault, j Judgement) string {
+func (c Clause) subject() string {
 	switch {
-	case f.way == stranger:
+	case c.Code == ClauseStranger:
 		return "not in the chord"
-	case f.way == wrongNote && len(f.seats) > 1:
+	case c.Code == ClauseWrong && c.Out > 1:
 		return "wrong notes"
-	case f.way == wrongNote:
+	case c.Code == ClauseWrong:
 		return "a wrong note"
 	}
-	players, way := 0, f.way
-	if f.little {
-		way = "a little " + way
-	}
-	for _, sj := range j.Seats {
-		if sj.Target.InChord && sj.Target.Tone.Name == f.tone {
-			players++
-		}
+	w := way(c.High)
+	if c.Little {
+		w = "a little " + w
 	}
 	switch {
-	case len(f.seats) > 1:
-		return f.tone + "s are " + way
-	case players > 1:
-		return "one " + f.tone + " is " + way
+	case c.Out > 1:
+		return c.Tone + "s are " + w
+	case c.Of > 1:
+		return "one " + c.Tone + " is " + w
 	}
-	return "the " + f.tone + " is " + way
+	return "the " + c.Tone + " is " + w
 }
 
-// action is what a chair does, short enough for the one sentence.
-func action(sj SeatJudgement) string {
-	switch a := sj.Advice; a.Kind {
-	case slide.Move:
+// words says what a chair does, short enough for the one sentence.
+func (a Action) words() string {
+	switch a.Code {
+	case ActSlides:
 		return stepWords(a.Steps)
-	case slide.Finger:
-		switch {
-		case a.Try != nil:
-			return "try " + a.Try.String()
-		case a.Code == "bell" && sj.Offset > 0:
+	case ActTry:
+		return "try " + a.Path.String()
+	case ActBell:
+		if a.High {
 			return "a little more hand in the bell"
-		case a.Code == "bell":
-			return "a little less hand in the bell"
 		}
-	case slide.Nothing:
-		return sj.resort
-	case slide.Note:
-		return "sounds " + a.Heard.Display() + " in place of " + sj.Target.Note.Display()
+		return "a little less hand in the bell"
+	case ActResort:
+		return a.Resort.short()
+	case ActSounds:
+		return "sounds " + a.Heard.Display() + " in place of " + a.Note.Display()
+	case ActOn:
+		return "on " + a.Note.Display()
 	}
-	if !sj.Target.InChord {
-		return "on " + sj.Target.Note.Display()
+	return place(a.Cents)
+}
+
+func (r Resort) short() string {
+	switch r.Code {
+	case ResortPath:
+		return fmt.Sprintf("try %s, %s", r.Path, stepWords(r.Steps))
+	case ResortSwap:
+		return fmt.Sprintf("has nothing to move, let %s take %s", r.Name, r.Note.Display())
 	}
-	return place(sj.Offset)
+	return "has nothing to move"
+}
+
+func (r Resort) words() string {
+	switch r.Code {
+	case ResortPath:
+		return fmt.Sprintf("Play it %s: %s", r.Path, r.Headline)
+	case ResortSwap:
+		return fmt.Sprintf("Let %s play %s, where a slide serves it, and change tones.", r.Name, r.Note.Display())
+	case ResortAnchor:
+		return "Hang the chord from what the group agrees on, instead of from the " + string(r.Anchor) + "."
+	}
+	return ""
 }
 
 func stepWords(steps []slide.Step) string {
@@ -242,4 +172,125 @@ func list(names []string) string {
 func capital(s string) string {
 	r, n := utf8.DecodeRuneInString(s)
 	return string(unicode.ToUpper(r)) + s[n:]
+}
+
+// words says how a pair beats.
+func (b Beat) words() string {
+	switch b.Code {
+	case BeatStill:
+		return "rings"
+	case BeatSlow:
+		return fmt.Sprintf("rolls slowly, once in about %s", seconds(1/b.PerSecond))
+	case BeatCounted:
+		return "beats about " + times(b.PerSecond) + " a second"
+	case BeatFast:
+		return fmt.Sprintf("beats fast, about %.0f times a second", b.PerSecond)
+	}
+	return "is rough, too fast to count"
+}
+
+func times(n float64) string {
+	if n = math.Round(n); n > 1 {
+		return fmt.Sprintf("%.0f times", n)
+	}
+	return "once"
+}
+
+func seconds(s float64) string {
+	if n := math.Round(s); n > 1 {
+		return fmt.Sprintf("%.0f seconds", n)
+	}
+	return "a second"
+}
+
+// Say names what Infer found, honestly: one chord, or "could be A or B".
+func Say(candidates []Candidate) string {
+	switch len(candidates) {
+	case 0:
+		return "no known chord fits what was heard"
+	case 1:
+		return candidates[0].Chord.Name()
+	}
+	names := make([]string, len(candidates))
+	for i, c := range candidates {
+		names[i] = c.Chord.Name()
+	}
+	last := len(names) - 1
+	return fmt.Sprintf("could be %s or %s", strings.Join(names[:last], "; "), names[last])
+}
+
+func (t Together) words() string {
+	switch t.Code {
+	case TogetherAsOne:
+		return fmt.Sprintf("the section is %s as one", t.Offset.Off())
+	case TogetherAbout:
+		return fmt.Sprintf("the section is about %s, but the chairs differ by about %s either way", t.Offset.Off(), t.Spread.Size())
+	case TogetherAgrees:
+		return "the section agrees with the reference"
+	}
+	return fmt.Sprintf("the section is right on the whole, but the chairs differ by about %s either way", t.Spread.Size())
+}
+
+func (p Plan) words() string {
+	if p.Code == PlanServes {
+		return fmt.Sprintf("Tuning on one note already serves this piece: %.1f cents remain.", p.RMS)
+	}
+	return fmt.Sprintf("Set for the piece, %.1f cents remain instead of %.1f after tuning on one note.", p.RMS, p.OneNoteRMS)
+}
+
+// whyWords says why a chord hangs from the reference.
+func (c AimCode) words() string {
+	switch c {
+	case AimKeyboard:
+		return "The keyboard cannot move, so the chord stays at the reference."
+	case AimNoBass:
+		return "The bass has not been heard yet; the reference stands in for it."
+	case AimTooFew:
+		return "Too few chairs have been heard to agree on a pitch; the reference stands in for them."
+	}
+	return ""
+}
+
+// hintWords says a hint on balance.
+func (h Hint) words() string {
+	switch h {
+	case MuchSofter:
+		return "much softer here"
+	case Softer:
+		return "a little softer here"
+	case MuchStronger:
+		return "much stronger here"
+	case Stronger:
+		return "a little stronger here"
+	}
+	return ""
+}
+
+func (e *ChordError) words() string {
+	const how = "; write it as Bb major, Bb7 or Cm7/Eb"
+	switch e.Code {
+	case ChordLong:
+		return fmt.Sprintf("a chord has at most %d letters%s", maxChordText, how)
+	case ChordRoot:
+		said := fmt.Sprintf("chord %q: it begins with no note A to G", e.Text)
+		if n, x, ok := e.Elsewhere(); ok {
+			return fmt.Sprintf("chord %q: that is %s with %s note names; begin it with %s", e.Text, x.Display(), capital(string(n)), x)
+		}
+		return said + how
+	case ChordKind:
+		kinds := make([]string, len(Qualities))
+		for i, q := range Qualities {
+			kinds[i] = string(q)
+		}
+		return fmt.Sprintf("chord %q: unknown kind %q; the kinds are %s", e.Text, e.Word, strings.Join(kinds, ", "))
+	case ChordBass:
+		return fmt.Sprintf("chord %q: unknown bass %q%s", e.Text, e.Word, how)
+	case ChordNoTone:
+		return fmt.Sprintf("chord %q: the bass %s is not a tone of the chord; choose one that is, or leave it out", e.Text, e.Word)
+	case ChordBoth:
+		return fmt.Sprintf("chord %q: an inversion and a bass; give one of them", e.Text)
+	case ChordInversion:
+		return fmt.Sprintf("chord %q: it has too few tones for that inversion", e.Text)
+	}
+	return fmt.Sprintf("chord %q: only chords with a dominant seventh have a choice of seventh; leave it out", e.Text)
 }

@@ -1,0 +1,114 @@
+package intonation
+
+import "bellrow/proto/pitch"
+
+// RootName is the name of the root: the one it was given, or the usual one.
+func (c Chord) RootName() pitch.Name {
+	if c.Spelling.Valid() && c.Spelling.Class() == c.Root {
+		return c.Spelling
+	}
+	return c.usualRoot()
+}
+
+// Named returns the chord with its root called x, which must be a name of the
+// root's class; another name is left out.
+func (c Chord) Named(x pitch.Name) Chord {
+	c.Spelling = pitch.Name{}
+	if x.Valid() && x.Class() == c.Root && x != c.usualRoot() {
+		c.Spelling = x
+	}
+	return c
+}
+
+// The names that a chord's root has without being asked for: G flat to A
+// sharp on the line of fifths, all black keys by either name.
+const (
+	flattestRoot = -6
+	sharpestRoot = 10
+)
+
+// usualRoot is the name that needs the fewest accidentals at concert pitch and
+// in a B flat part, where most brass reads; the flat one of two that need as many
+// (common practice, no source).
+func (c Chord) usualRoot() pitch.Name {
+	best, least := pitch.Name{}, 0
+	for f := flattestRoot; f <= sharpestRoot; f++ {
+		x := pitch.NameAt(f)
+		if x.Class() != (c.Root%12+12)%12 {
+			continue
+		}
+		if n := c.accidentals(x) + c.accidentals(x.Up(pitch.UsualInterval(2))); best.Letter == 0 || n < least {
+			best, least = x, n
+		}
+	}
+	return best
+}
+
+// accidentals counts what the chord on a root needs of accidentals; a white
+// key under another's name, and a second accidental, count one more.
+func (c Chord) accidentals(root pitch.Name) int {
+	n := 0
+	for _, t := range c.Tones() {
+		x := root.Up(t.interval())
+		n += max(x.Alter, -x.Alter)
+		if whiteKey(x) || x.Alter < -1 || x.Alter > 1 {
+			n++
+		}
+	}
+	return n
+}
+
+func whiteKey(x pitch.Name) bool {
+	switch x {
+	case pitch.Name{Letter: 'E', Alter: 1}, pitch.Name{Letter: 'B', Alter: 1}, pitch.Name{Letter: 'C', Alter: -1}, pitch.Name{Letter: 'F', Alter: -1}:
+		return true
+	}
+	return false
+}
+
+// Spell names a sounding note as the chord does: a third is two letters above
+// the root, a fifth four, whatever the key. Tones that would carry two accidentals
+// are named plainly, as parts are printed (common practice, no source). Notes
+// outside the chord are named by the key of its root.
+func (c Chord) Spell(n pitch.Note) pitch.Spelled { return c.spell(c.RootName(), n) }
+
+// SpellWritten names the note that is written for a sounding one on an
+// instrument that adds transposition semitones (-2 for a B flat trumpet): by the
+// transposed root, or by its other name where that needs fewer accidentals.
+func (c Chord) SpellWritten(n pitch.Note, transposition int) pitch.Spelled {
+	moved := c.RootName().Up(pitch.UsualInterval(-transposition))
+	best := moved
+	for _, f := range []int{moved.Fifths() - 12, moved.Fifths() + 12} {
+		if x := pitch.NameAt(f); !whiteKey(x) && c.accidentals(x) < c.accidentals(best) {
+			best = x
+		}
+	}
+	return c.spell(best, n-pitch.Note(transposition))
+}
+
+// spell names a note of the chord on a root of any class.
+func (c Chord) spell(root pitch.Name, n pitch.Note) pitch.Spelled {
+	c.Root = root.Class()
+	if t, ok := c.Tone(n); ok {
+		if x := root.Up(t.interval()); x.Alter >= -1 && x.Alter <= 1 {
+			if s, ok := x.In(n); ok {
+				return s
+			}
+		}
+	}
+	s := pitch.KeyOf(root, c.minor()).Spell(n)
+	if s.Alter < -1 || s.Alter > 1 || whiteKey(s.Name) {
+		return pitch.Usual(n)
+	}
+	return s
+}
+
+// minor reports a minor third over the root.
+func (c Chord) minor() bool {
+	for _, t := range c.Tones() {
+		if t.Name == "third" {
+			return t.Semitones == minorThird.Semitones
+		}
+	}
+	return false
+}
