@@ -20,7 +20,7 @@ const (
 	// note, partial or side is likelier.
 	MaxMove pitch.Cents = 60
 	// combinationSharp is the theoretical sharpness from which a valve
-	// combination is set with its own valve slide rather than the main slide.
+	// combination is put right with its own valve slide.
 	combinationSharp pitch.Cents = 8
 )
 
@@ -49,15 +49,23 @@ type Input struct {
 	// from Belief; the zero value leaves the reading on its own. The answer
 	// rests on both.
 	Prior Belief
+	// Others is what is known of other notes of this tune-up, with the slides
+	// where they stand now: all of them count for the main slide.
+	Others []Known
 	// Learned is this player's own millimetres per cent; the zero value means
 	// the model's.
 	Learned Learned
+	// HornOrder is the side of a double horn that the main slide is set on.
+	HornOrder HornOrder
+	// Mute is what was in the bell, MuteShift what history knows of it.
+	Mute      Mute
+	MuteShift Estimate
 
 	// Earlier holds this player's earlier readings of the same note with the
 	// slides where they stand now, oldest first, without the present one.
 	Earlier []Reading
 	// CommonChange is how far the section as a whole has come up since this
-	// player's slide was last moved, from Room. Only Memory needs it.
+	// player's slide was last moved. Only Memory needs it.
 	CommonChange pitch.Cents
 	// History holds where this player's slides and readings stood on recent
 	// days, in any order.
@@ -79,6 +87,8 @@ type Input struct {
 type Past struct {
 	Settings instrument.Settings
 	Cents    pitch.Cents // from its target, with the section's common offset taken out
+	// Theory is where that note lies by nature; 0 for most tuning notes.
+	Theory pitch.Cents
 }
 
 // Advise answers one reading: the move, or why there is none.
@@ -87,7 +97,6 @@ func Advise(in Input) Advice {
 	for _, rule := range []func(*inquiry) (Advice, bool){
 		(*inquiry).noPitch, (*inquiry).overheard, (*inquiry).otherNote, (*inquiry).cold, (*inquiry).falling, (*inquiry).unsettled,
 		(*inquiry).wide, (*inquiry).eased, (*inquiry).loudness,
-		(*inquiry).inBand, (*inquiry).unlikeBefore,
 	} {
 		if a, done := rule(q); done {
 			return q.sign(a)
@@ -110,12 +119,21 @@ func (in Input) good() pitch.Cents {
 // warmingUp reports whether the instrument is still on its way up.
 func (in Input) warmingUp() bool { return !in.Warm && in.Played > 0 && in.Played < WarmSeconds }
 
+// tempered is how far the target lies from the equal-tempered note at 440 Hz.
+func (in Input) tempered() pitch.Cents {
+	if !in.Target.Valid() {
+		return 0
+	}
+	return pitch.Between(pitch.Reference{}.Frequency(in.Note), in.Target)
+}
+
 // inquiry is an Input with everything derived from it once.
 type inquiry struct {
 	Input
 	offset pitch.Cents // of the reading itself; positive = sharp
 	belief Belief      // of reading and prior together, of the warm instrument
 	warmup Warmup      // with the reading; zero for an instrument taken as warm
+	facts  Facts
 }
 
 func newInquiry(in Input) *inquiry {
@@ -125,13 +143,22 @@ func newInquiry(in Input) *inquiry {
 		q.Target = pitch.Reference{}.Frequency(q.Note)
 	}
 	q.Path = usualPath(q.Instrument, in.Path, in.Note)
+	if in.Mute == Stopped {
+		q.Path = stoppedPath(q.Instrument, in.Path, in.Note)
+	}
 	q.Good = in.good()
 	q.offset = pitch.Between(q.Target, in.Reading.Hz)
+	straight := in.Reading.straight()
+	offset := pitch.Between(q.Target, straight.Hz)
 	if in.warmingUp() {
-		q.warmup = in.Warmup.read(in.Played, float64(q.offset), in.Reading.sd())
+		q.warmup = in.Warmup.read(in.Played, float64(offset), straight.sd())
 		q.belief = q.warmup.belief()
 	} else {
-		q.belief = in.Prior.Read(q.offset, in.Reading)
+		q.belief = in.Prior.Read(offset, straight)
+	}
+	q.facts = Facts{
+		Instrument: q.Instrument.ID, Called: q.Note, Transposition: q.Instrument.Transposition, Path: q.Path, CI95: in.Reading.CI95,
+		Theory: q.Instrument.Theory(q.Path), Own: q.belief, Notes: 1, Mute: in.Mute, MuteShift: in.MuteShift, Order: in.HornOrder,
 	}
 	return q
 }
@@ -153,74 +180,87 @@ func usualPath(in *instrument.Instrument, p instrument.Path, n pitch.Note) instr
 	return p
 }
 
-// sign adds what every answer carries.
+// stoppedPath is how a horn plays a stopped note: fingered a semitone lower, on
+// the F side.
+func stoppedPath(in *instrument.Instrument, p instrument.Path, n pitch.Note) instrument.Path {
+	if p != (instrument.Path{}) {
+		return usualPath(in, p, n-StoppedUp)
+	}
+	ways := in.Paths(n - StoppedUp)
+	for _, w := range ways {
+		if w.Side == "F" {
+			return w
+		}
+	}
+	if len(ways) > 0 {
+		return ways[0]
+	}
+	return p
+}
+
+// sign adds what every answer carries, and puts it in words.
 func (q *inquiry) sign(a Advice) Advice {
 	a.Offset = q.offset
-	if a.Kind == Stay && a.Next == "" && q.pinchedBefore() {
-		a.Next = "Rest until you are called again, and start the next note with more air and less pressure."
+	if a.Code == "" {
+		a.Code = string(a.Kind)
 	}
-	if a.Small == "" && q.Reading.Hz.Valid() && a.Kind != Again && a.Kind != Note {
-		a.Small = small(q.offset, q.Reading.CI95)
-	}
-	return a
+	a.Facts.Pinched = q.pinchedBefore()
+	a.Facts.Pitched = q.Reading.Hz.Valid() && a.Kind != Again && a.Kind != Note
+	return a.worded()
+}
+
+// answer begins an answer with the facts at hand.
+func (q *inquiry) answer(k Kind, code string) Advice {
+	return Advice{Kind: k, Code: code, Facts: q.facts}
 }
 
 // bandDoubt widens an error by this many standard deviations before it is
 // said to lie within the band: nine times in ten it then does.
 const bandDoubt = 1.28
 
-// inBand leaves a note that is in tune: within the dead band or the reading's
-// own interval, or well within the tolerance band.
-func (q *inquiry) inBand() (Advice, bool) {
-	x := pitch.Cents(math.Abs(float64(q.belief.Offset)))
-	switch {
-	case x > DeadBand && x+pitch.Cents(bandDoubt*q.belief.SD) > q.Good && x > q.Reading.CI95:
+// inBand leaves a slide alone that stands right: within the dead band or the
+// reading's own interval, or well within the tolerance band.
+func (q *inquiry) inBand(b Belief) (Advice, bool) {
+	q.facts.Own = b
+	x := math.Abs(float64(b.Offset))
+	doubt := math.Min(float64(q.Reading.CI95), 1.96*b.SD)
+	switch within := x <= float64(DeadBand) || x+bandDoubt*b.SD <= float64(q.Good); {
+	case !within && x > doubt:
 		return Advice{}, false
 	case q.warmingUp():
-		return Advice{Kind: Stay, Code: "warming", Headline: "Leave the slides where they are.",
-			Detail: "The instrument still comes up a little: this note will be in tune when it is warm.",
-			Next:   "Keep it warm with easy notes until the next call."}, true
-	case x <= DeadBand || x+pitch.Cents(bandDoubt*q.belief.SD) <= q.Good:
-		return Advice{Kind: Stay, Code: "in-band", Headline: "Leave the slides where they are.", Detail: "This note is in tune."}, true
+		return q.answer(Stay, "warming"), true
+	case !within:
+		return q.answer(Stay, "in-doubt"), true
+	case !q.near(q.belief.Offset):
+		return q.answer(Stay, "between"), true
 	}
-	return Advice{Kind: Stay, Code: "in-doubt", Headline: "Leave the slides where they are.",
-		Detail: "The difference is smaller than the doubt of this reading."}, true
+	return q.answer(Stay, "in-band"), true
 }
 
-// want is the change of pitch that would bring the note to its target.
-func (q *inquiry) want() pitch.Cents { return -q.belief.Offset }
-
-// step plans a move of one slide that would change the pitch by want cents,
-// in whole millimetres within the slide's limits.
-func (q *inquiry) step(id instrument.SlideID, want pitch.Cents) Step {
-	s, _ := q.Instrument.Slide(id)
-	from := q.Instrument.MM(q.Settings, id)
-	if id == instrument.Hand {
-		from = q.Instrument.HandMM(q.Path, from)
-	}
-	lo, hi := Limits(s)
-	mm := q.Instrument.MoveMM(q.Path, id, q.Settings, want) * q.Learned.ratio()
-	whole := math.Round(mm)
-	if from+whole > hi {
-		whole = math.Max(0, math.Floor(hi-from))
-	}
-	if from+whole < lo {
-		whole = math.Min(0, math.Ceil(lo-from))
-	}
-	st := Step{Slide: id, Name: s.Name, FromMM: from, ToMM: from + whole, TravelMM: s.TravelMM}
-	st.Expected = q.expected(id, whole)
-	if math.Abs(whole) < math.Abs(math.Round(mm)) {
-		st.ShortBy = want - st.Expected
-	}
-	return st
+// near reports whether a note at x counts as in tune.
+func (q *inquiry) near(x pitch.Cents) bool {
+	return math.Abs(float64(x)) <= float64(max(DeadBand, q.Good))
 }
 
-// expected is the change of pitch that mm of travel brings on the path.
-func (q *inquiry) expected(id instrument.SlideID, mm float64) pitch.Cents {
-	s, _ := q.Instrument.Slide(id)
-	l := q.Instrument.Length(q.Path, q.Settings, q.Air)
-	return pitch.Cents(-1200 * math.Log2(1+float64(s.Legs)*mm/q.Learned.ratio()/1000/l))
+// lever is a slide on the path of the note.
+func (q *inquiry) lever(id instrument.SlideID) Lever {
+	return LeverOf(q.Instrument, q.Path, id, q.Settings, q.Learned)
 }
 
-// Limits returns how far in and out a slide may be sent, in mm.
-func Limits(s instrument.Slide) (lo, hi float64) { return s.Reach() }
+// move is a step as an answer. One that falls short tells what is needed.
+func (q *inquiry) move(code string, st Step) Advice {
+	a := q.answer(Move, code)
+	a.Steps = []Step{st}
+	a.Facts.Rise = q.warmup.rise(q.Played, WarmSeconds)
+	q.needs(&a, st)
+	return a
+}
+
+// needs tells what a step needs beside what it gives, and who knows how far the
+// slide goes.
+func (q *inquiry) needs(a *Advice, st Step) {
+	a.Facts.Slide, _ = q.Instrument.Slide(st.Slide)
+	a.Facts.NeedMM = math.Abs(st.MM()) + st.ShortMM
+	a.Facts.Out = st.ShortBy < 0
+	a.Facts.Measured = q.Travel[st.Slide] > 0
+}

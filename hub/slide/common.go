@@ -1,7 +1,6 @@
 package slide
 
 import (
-	"fmt"
 	"math"
 
 	"bellrow/proto/instrument"
@@ -14,8 +13,16 @@ type Seat struct {
 	Path       instrument.Path // how the tuning note is played
 	Settings   instrument.Settings
 	Travel     instrument.Settings
-	Offset     pitch.Cents // believed offset from the present reference
+	Offset     pitch.Cents // believed offset of that note from the present reference
 	Learned    Learned
+}
+
+// own is the seat's offset without what theory says of the note.
+func (s Seat) own() pitch.Cents { return s.Offset - s.Instrument.Tendency(s.Path) }
+
+// main is the seat's main slide on that note.
+func (s Seat) main() Lever {
+	return LeverOf(s.Instrument.WithTravel(s.Travel), s.Path, instrument.Main, s.Settings, s.Learned)
 }
 
 // Offer is a reference offered to the leader.
@@ -30,8 +37,10 @@ type Offer struct {
 	Beyond        int `json:"beyond"`
 	PresentBeyond int `json:"present_beyond"`
 	// Changed is false when the present reference is as good.
-	Changed bool   `json:"changed"`
-	Words   string `json:"words"`
+	Changed bool `json:"changed"`
+	// Fixed tells that an instrument of fixed pitch sets it.
+	Fixed bool   `json:"fixed,omitempty"`
+	Words string `json:"words"`
 }
 
 // The references that are offered: whole hertz, as sections say them, in the
@@ -64,7 +73,8 @@ func CommonPitch(present pitch.Reference, seats []Seat, fixed *pitch.Reference) 
 		best.Reference = f
 		best.MM, best.Beyond = movement(now, f, seats)
 		best.Changed = f != now
-		best.Words = fmt.Sprintf("The fixed instrument sets A at %g Hz.", float64(f.A4))
+		best.Fixed = true
+		best.Words = best.words()
 		return best
 	}
 	for hz := lowestOffer; hz <= highestOffer; hz++ {
@@ -83,14 +93,7 @@ func (o Offer) decide(now pitch.Reference) Offer {
 		o.Reference, o.MM, o.Beyond = now, o.PresentMM, o.PresentBeyond
 	}
 	o.Changed = o.Reference != now
-	if !o.Changed {
-		o.Words = fmt.Sprintf("A at %g Hz suits this section as well as any.", float64(now.A4))
-		return o
-	}
-	o.Words = fmt.Sprintf("A at %g Hz would need %.0f mm of slide in all instead of %.0f.", float64(o.Reference.A4), o.MM, o.PresentMM)
-	if o.Beyond < o.PresentBeyond {
-		o.Words = fmt.Sprintf("A at %g Hz is within reach of %d more slides.", float64(o.Reference.A4), o.PresentBeyond-o.Beyond)
-	}
+	o.Words = o.words()
 	return o
 }
 
@@ -99,14 +102,12 @@ func (o Offer) decide(now pitch.Reference) Offer {
 func movement(now, r pitch.Reference, seats []Seat) (mm float64, beyond int) {
 	shift := pitch.Between(now.A4, r.A4)
 	for _, s := range seats {
-		in := s.Instrument.WithTravel(s.Travel)
-		m, _ := in.Slide(instrument.Main)
-		lo, hi := Limits(m)
-		from := in.MM(s.Settings, instrument.Main)
-		move := in.MoveMM(s.Path, instrument.Main, s.Settings, shift-s.Offset) * s.Learned.ratio()
-		if to := from + move; to < lo-0.5 || to > hi+0.5 {
+		v := s.main()
+		in, out := v.Room()
+		move := v.MM(shift - s.own())
+		if move < in-0.5 || move > out+0.5 {
 			beyond++
-			move = math.Max(lo, math.Min(hi, to)) - from
+			move = math.Max(in, math.Min(out, move))
 		}
 		mm += math.Abs(move)
 	}

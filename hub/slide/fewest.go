@@ -1,11 +1,8 @@
 package slide
 
 import (
-	"fmt"
 	"math"
-	"strings"
 
-	"bellrow/proto/instrument"
 	"bellrow/proto/pitch"
 )
 
@@ -25,7 +22,8 @@ type plan struct {
 // believed note within tolerance; when none does, the set that leaves least,
 // counting a cost for each slide named.
 func (s *system) fewest() plan {
-	best := s.try(nil)
+	none := s.try(nil)
+	best := none
 	for size := 1; size <= min(maxMoves, len(s.slides)) && !best.inside; size++ {
 		for _, set := range subsets(len(s.slides), size) {
 			p := s.try(set)
@@ -34,8 +32,14 @@ func (s *system) fewest() plan {
 			}
 		}
 	}
+	if none.left()-best.left() < leastGain {
+		return none
+	}
 	return best
 }
+
+// left is the root mean square of the errors that a plan leaves, in cents.
+func (p plan) left() float64 { return math.Sqrt(p.cost - moveCost*float64(len(p.steps))) }
 
 // subsets lists the subsets of 0..n-1 of a size, in order.
 func subsets(n, size int) [][]int {
@@ -55,10 +59,14 @@ func subsets(n, size int) [][]int {
 	return out
 }
 
-// target is what slides should take away from a note: its offset without its
-// partial's tendency, which belongs to the player and not to a slide.
+// leastGain is what a plan must bring in cents of mean error: under a cent is
+// none, and the slides stay.
+const leastGain = 1.0
+
+// target is what slides should take away from a note: its offset without theory
+// and without its partial's departure from it, which belong to no slide.
 func (s *system) target(i int) float64 {
-	x := s.offsets[i]
+	x := s.clear[i]
 	row := s.a.RawRowView(i)
 	for j := len(s.slides); j < len(row); j++ {
 		x -= row[j] * s.mean[j]
@@ -102,9 +110,7 @@ func (s *system) moves(set []int) []float64 {
 }
 
 func (s *system) limits(j int) (lo, hi float64) {
-	lo, hi = Limits(s.slides[j])
-	at := s.Instrument.MM(s.Settings, s.slides[j].ID)
-	return math.Min(0, lo-at), math.Max(0, hi-at)
+	return Lever{Slide: s.slides[j], At: s.Instrument.MM(s.Settings, s.slides[j].ID)}.Room()
 }
 
 func (s *system) clamp(j int, mm float64) float64 {
@@ -174,36 +180,16 @@ func (s *system) belief(i int) float64 {
 // the moves are enough.
 const believed = 0.5
 
-// advise puts the moves in words.
+// advise makes an answer of the moves.
 func (s *system) advise(p plan) Advice {
-	steps := p.steps
-	if len(steps) == 0 {
-		a := Advice{Kind: Stay, Code: "in-band", Headline: "Leave the slides where they are."}
-		if !p.inside {
-			a.Code, a.Detail = "no-move-helps", "No slide would bring these notes closer together."
-		}
-		return a
+	a := Advice{Kind: Move, Code: "move", Steps: p.steps, Facts: Facts{
+		Instrument: s.Instrument.ID, Transposition: s.Instrument.Transposition, Notes: len(s.used), Order: s.HornOrder,
+	}}
+	switch {
+	case len(p.steps) == 0 && p.inside:
+		a.Kind, a.Code = Stay, "all-in-band"
+	case len(p.steps) == 0:
+		a.Kind, a.Code = Stay, "no-move-helps"
 	}
-	var lines []string
-	for _, st := range steps {
-		lines = append(lines, headline(st))
-	}
-	a := Advice{Kind: Move, Code: "move", Steps: steps, Headline: strings.Join(lines, " "),
-		Detail: fmt.Sprintf("From %d notes.", len(s.used)), Next: "Then rest, breathe, and play the notes again."}
-	if s.Instrument.Double && len(steps) > 1 {
-		a.Detail += " " + hornWords(s.HornOrder)
-	}
-	for _, st := range steps {
-		if st.Slide == instrument.Main && len(steps) > 1 && !s.Instrument.Double {
-			a.Detail += " The main slide once; the valve slides for their own notes."
-		}
-	}
-	return a
-}
-
-func hornWords(o HornOrder) string {
-	if o == FSideFirst {
-		return "Main slide on the F side first, then the B♭ slide to match."
-	}
-	return "Main slide on the B♭ side first, then the F slide to match."
+	return a.worded()
 }

@@ -42,8 +42,8 @@ type Made struct {
 	Expected pitch.Cents
 	Before   Reading
 	After    Reading
-	// Common is the change of the whole section's offset in between, from
-	// Room: warming air is no embouchure.
+	// Common is the change of the whole section's offset in between: warming air
+	// is no embouchure.
 	Common pitch.Cents
 	// Repeats counts further readings that After is the mean of; 0 = one.
 	Repeats int
@@ -82,14 +82,9 @@ func (m Made) sd() float64 {
 // Expect returns the change of pitch on a path when a slide goes from one
 // place to another, with the player's own millimetres per cent.
 func Expect(in *instrument.Instrument, p instrument.Path, set instrument.Settings, id instrument.SlideID, fromMM, toMM float64, l Learned) pitch.Cents {
-	s, ok := in.Slide(id)
-	if !ok || !in.Serves(id, p) {
-		return 0
-	}
-	length := in.Length(p, set, instrument.Air{})
+	v := LeverOf(in, p, id, set, l)
 	present := in.MM(set, id)
-	out := func(mm float64) float64 { return length + float64(s.Legs)*(mm-present)/1000/l.ratio() }
-	return pitch.Cents(-1200 * math.Log2(out(toMM)/out(fromMM)))
+	return v.Cents(toMM-present) - v.Cents(fromMM-present)
 }
 
 // Follow is what became of a move.
@@ -123,64 +118,47 @@ func FollowThrough(made ...Made) Follow {
 		xy += w * float64(m.Expected) * float64(m.Measured())
 	}
 	if xx == 0 {
-		f.Words = "The move was too small to tell whether the pitch followed."
+		f.Words = f.words()
 		return f
 	}
 	f.Ratio = xy / xx
 	half := 1.96 / math.Sqrt(xx)
 	f.Low, f.High = f.Ratio-half, f.Ratio+half
-	f.Verdict, f.Words = f.judge()
+	f.Verdict = f.judge()
+	f.Words = f.words()
 	return f
 }
 
-const unsureWords = "It is not clear whether the pitch followed the slide."
-
-func (f Follow) judge() (Verdict, string) {
+func (f Follow) judge() Verdict {
 	switch {
 	case f.Ratio < -heldBelow && f.High < heldBelow:
-		return TooFar, "The pitch went the other way: the slide was moved the wrong way, or another slide moved too."
+		return TooFar
 	case f.Ratio < heldBelow && f.High < partlyTo:
-		return Held, "The pitch stayed while the slide moved: the embouchure held it."
+		return Held
 	case f.Ratio < heldBelow:
-		return Unsure, unsureWords
+		return Unsure
 	case f.Ratio < partlyTo:
-		return Partly, "The pitch followed the slide part of the way."
-	case f.Ratio <= wentTo:
-		return Went, "The pitch went with the slide."
-	case f.Low > 1:
-		return TooFar, "The pitch went further than the slide: another slide may have moved too."
+		return Partly
+	case f.Ratio > wentTo && f.Low > 1:
+		return TooFar
 	}
-	return Went, "The pitch went with the slide."
+	return Went
 }
 
 // Answer gives the player's next step after a move, and whether there is one
 // that must come before any further move: a held pitch is never chased with
 // the slide.
 func (f Follow) Answer() (Advice, bool) {
+	a := Advice{Code: string(f.Verdict), Facts: Facts{Verdict: f.Verdict, WrongWay: f.Ratio < 0}}
 	switch f.Verdict {
-	case Held:
-		return Advice{Kind: Rest, Code: "held",
-			Headline: "Leave the slide. Rest a moment.",
-			Detail:   "The slide moved, the pitch did not: the lips are holding the old pitch.",
-			Next:     "Breathe, think of an easy sound, and start the note fresh where it wants to be."}, true
-	case Unsure:
-		return Advice{Kind: Again, Code: "unsure",
-			Headline: "Leave the slide. Play the note once more.",
-			Detail:   "It is not clear yet whether the pitch went with the slide.",
-			Next:     "Breathe, and start the note fresh where it wants to be."}, true
-	case Partly:
-		return Advice{Kind: Rest, Code: "partly",
-			Headline: "Leave the slide. Play the note once more.",
-			Detail:   "The pitch went only part of the way with the slide.",
-			Next:     "Rest, breathe, and start the note fresh where it wants to be."}, true
-	case TooFar:
-		a := Advice{Kind: Again, Code: "too-far",
-			Headline: "Check where the slides stand.",
-			Detail:   f.Words,
-			Next:     "Write in the settings as they are, then play the note again."}
-		return a, true
+	case Held, Partly:
+		a.Kind = Rest
+	case Unsure, TooFar:
+		a.Kind = Again
+	default:
+		return Advice{}, false
 	}
-	return Advice{}, false
+	return a.worded(), true
 }
 
 // String shows the ratio with its interval, for logs and small print.

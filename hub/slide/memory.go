@@ -1,6 +1,9 @@
 package slide
 
 import (
+	"cmp"
+	"slices"
+
 	"bellrow/proto/instrument"
 	"bellrow/proto/pitch"
 )
@@ -21,6 +24,8 @@ type Memory struct {
 	small   *openMove // the last move, when it was too small to be judged
 	made    []Made
 	pinches bool
+	// reference is how far targets lie from equal temperament at A4 = 440 Hz.
+	reference pitch.Cents
 }
 
 // noteMemory is what is kept of one note.
@@ -58,24 +63,31 @@ func (o *openMove) with(note pitch.Note, next Made) *openMove {
 func (o *openMove) judge() Follow {
 	f := FollowThrough(o.Made)
 	if f.Verdict == Held && o.second && o.attacks == 1 {
-		f.Verdict, f.Words = Unsure, unsureWords
+		f.Verdict = Unsure
+		f.Words = f.words()
 	}
 	return f
 }
 
-// Answer answers a reading like Advise, and remembers it. Prior, Earlier,
+// Answer answers a reading like Advise, and remembers it. Prior, Others, Earlier,
 // Warmup, Pinches and Learned of in are filled in; a Learned with moves of earlier
 // days is kept. After a move the follow-through comes first: as long as the
 // pitch is held there is no further move. The Follow is nil when no move was
-// judged by this reading.
+// judged by this reading. A muted note is answered and not remembered.
 func (m *Memory) Answer(in Input) (Advice, *Follow) {
+	if in.Mute != Open {
+		return Advise(in), nil
+	}
 	n := m.note(in)
+	m.retune(in.tempered())
 	in.Prior, in.Earlier, in.Pinches, in.Warmup = n.belief, n.earlier, m.pinches, n.warmup
+	in.Others = m.Known()
 	if in.Learned.Moves == 0 {
 		in.Learned = m.Learned()
 	}
 	a := Advise(in)
-	if in.Reading.Settled && !in.Reading.Overheard && a.Kind != Note {
+	usable := in.Reading.usable() && !in.Reading.Overheard
+	if usable && a.Kind != Note {
 		n.earlier = append(n.earlier, in.Reading)
 	}
 	switch {
@@ -83,8 +95,8 @@ func (m *Memory) Answer(in Input) (Advice, *Follow) {
 		m.pinches = true
 		n.belief = Belief{} // what was heard before may have been pinched too
 		return a, nil
-	case a.Code == "cold" && in.Reading.Settled:
-		n.read(in, a.Offset)
+	case usable && (a.Code == "cold" || a.Code == "wide"):
+		n.read(in, a.Offset) // says too little by itself, and something with the next
 		return a, nil
 	case a.Kind == Again || a.Kind == Note:
 		return a, nil
@@ -92,23 +104,61 @@ func (m *Memory) Answer(in Input) (Advice, *Follow) {
 	f, rest, held := m.follow(in)
 	if held {
 		n.belief = Belief{}
-		rest.Offset, rest.Small = a.Offset, a.Small
+		rest.Offset, rest.Small, rest.Facts.CI95, rest.Facts.Pitched = a.Offset, a.Small, a.Facts.CI95, true
 		return rest, f
 	}
 	n.read(in, a.Offset)
 	n.counted, m.last = in.Reading, in.Note
-	a.Doubt = a.Kind == Stay && !n.belief.sure(in.good())
+	a.Doubt = a.Kind == Stay && !a.Facts.Own.sure(in.good()) && oneMoreTells[a.Code]
 	return a, f
 }
 
+// oneMoreTells holds the codes of answers that one more note may change.
+var oneMoreTells = map[string]bool{"in-band": true, "in-doubt": true, "under-a-millimetre": true, "warming": true}
+
 // read takes a believed reading into what is known of the note.
 func (n *noteMemory) read(in Input, offset pitch.Cents) {
+	r := in.Reading.straight()
+	offset += pitch.Between(in.Reading.Hz, r.Hz)
 	if !in.warmingUp() {
-		n.belief = n.belief.Read(offset, in.Reading)
+		n.belief = n.belief.Read(offset, r)
 		return
 	}
-	n.warmup = n.warmup.read(in.Played, float64(offset), in.Reading.sd())
+	n.warmup = n.warmup.read(in.Played, float64(offset), r.sd())
 	n.belief = n.warmup.belief()
+}
+
+// retune follows a change of the reference: everything known stands as many
+// cents lower as the reference rose.
+func (m *Memory) retune(reference pitch.Cents) {
+	d := m.reference - reference
+	m.reference = reference
+	for _, n := range m.notes {
+		if d != 0 && n.belief.SD > 0 {
+			n.belief.Offset += d
+			n.warmup = n.warmup.moved(float64(d), 0)
+		}
+	}
+}
+
+// Known lists what is known of each note, with the slides where they stand now:
+// for Input.Others, or as Problem.Heard of a Solve in the middle of a round.
+func (m *Memory) Known() []Known {
+	var all []Known
+	for note, n := range m.notes {
+		if n.belief.SD > 0 {
+			all = append(all, Known{note, n.path, n.belief})
+		}
+	}
+	slices.SortFunc(all, func(a, b Known) int { return cmp.Compare(a.Note, b.Note) })
+	return all
+}
+
+// Heard is what is known of a note as one reading, for Solve, at a reference.
+func (k Known) Heard(r pitch.Reference) Heard {
+	target := r.Frequency(k.Note)
+	return Heard{Note: k.Note, Path: k.Path, Target: target,
+		Reading: Reading{Hz: target.Shift(k.Offset), CI95: pitch.Cents(1.96 * k.SD), Settled: true}}
 }
 
 func (m *Memory) note(in Input) *noteMemory {

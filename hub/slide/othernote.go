@@ -1,7 +1,6 @@
 package slide
 
 import (
-	"fmt"
 	"math"
 
 	"bellrow/proto/pitch"
@@ -11,55 +10,54 @@ import (
 // likeliest way it came about.
 func (q *inquiry) otherNote() (Advice, bool) {
 	far := math.Abs(float64(q.offset))
-	if !q.Reading.Settled {
+	if !q.Reading.usable() {
 		if !wandering[q.Reading.Reason] {
 			return Advice{}, false
 		}
 		far -= math.Max(float64(q.Reading.CI95), float64(q.Reading.Spread))
 	}
-	if far <= float64(MaxMove) {
+	far -= float64(q.Reading.Vibrato) / 2
+	// Three valves together are half a semitone sharp by nature: that is no other note.
+	if math.Min(far, math.Abs(float64(q.offset-q.facts.Theory.Cents()))) <= float64(MaxMove) {
 		return Advice{}, false
 	}
 	heard := q.Note + pitch.Note(math.Round(float64(q.offset)/100))
-	code, why := q.slip(heard)
-	return Advice{
-		Kind: Note, Code: code, Heard: heard,
-		Headline: fmt.Sprintf("That sounded as %s.", q.both(heard)),
-		Detail:   why,
-		Next:     fmt.Sprintf("Play %s again: %s.", q.both(q.Note), q.Path),
-	}, true
+	a := q.answer(Note, "")
+	a.Heard = heard
+	a.Code, a.Facts.Slip = q.slip(heard)
+	return a, true
 }
 
 // wandering holds the reasons of unsettled notes that still tell which note
 // was played.
 var wandering = map[string]bool{"moving": true, "vibrato": true, "wide": true}
 
-// both names a note for this player: "concert B♭4, your C5", or "B♭3" for an
-// instrument that reads at concert pitch.
-func (q *inquiry) both(n pitch.Note) string {
-	if q.Instrument.Transposition == 0 {
-		return n.Display()
-	}
-	return fmt.Sprintf("concert %s, your %s", n.Display(), q.Instrument.Written(n).Display())
-}
-
-// slip finds the likeliest reason for sounding another note.
-func (q *inquiry) slip(heard pitch.Note) (code, why string) {
+// slip finds the likeliest reason for sounding another note: its code, and for
+// a transposition which.
+func (q *inquiry) slip(heard pitch.Note) (code, slip string) {
 	in := q.Instrument
 	switch {
+	case q.Mute == Stopped && heard == q.Note+StoppedUp:
+		return "stopped", ""
 	case heard != q.Note && heard.Class() == q.Note.Class():
-		return "octave", "That is the called note in another octave."
+		return "octave", ""
 	case in.Double && q.otherSide(heard):
-		return "wrong-side", "That is this fingering on the other side of the horn."
+		return "wrong-side", ""
 	case in.Transposition%12 != 0 && heard.Class() == in.Sounding(q.Note).Class():
-		return "transposition", fmt.Sprintf("It looks as if the concert name was read as a written note: the call is your %s.", in.Written(q.Note).Display())
+		return "transposition", slipConcert
 	case in.Transposition%12 != 0 && heard.Class() == in.Written(q.Note).Class():
-		return "transposition", fmt.Sprintf("It looks as if the note was transposed twice or the wrong way: the call is your %s.", in.Written(q.Note).Display())
+		return "transposition", slipTwice
 	case q.neighbour(heard):
-		return "wrong-partial", "That is the neighbouring partial of the same fingering."
+		return "wrong-partial", ""
 	}
-	return "other-note", "That is too far away for a slide: another note, fingering or partial is likelier."
+	return "other-note", ""
 }
+
+// How a transposition goes wrong.
+const (
+	slipConcert = "concert-name" // the concert name was read as a written note
+	slipTwice   = "twice"        // transposed twice, or the wrong way
+)
 
 // otherSide reports whether the same valves on the other side of a double
 // horn sound the note heard.

@@ -9,15 +9,20 @@
 //	Memory         one player through a tune-up: Advise with all that came before
 //	Turn           one player's turn in a round: whether to hear the note once more
 //	Belief         where a note stands, from all readings and moves so far
-//	Room           what the section has in common, apart from each chair's own
+//	Together       a section that is off as one: own and common part, and the choices a leader has
 //	CommonPitch    the reference that needs the least movement, for the leader
+//	Lever          one slide on one path: where cents become millimetres
+//	Say            every sentence, from the facts of an answer
 //
 // Positive millimetres pull a slide out and flatten; positive cents are sharp.
-// Theory of harmonics and valves is shown beside a reading, never applied to
-// it. Functions are safe for concurrent use; a Room belongs to one goroutine.
+// What theory says of a note (a fifth partial is flat by nature, three valves are
+// sharp) is taken out once before a main slide is blamed, and shown beside; a
+// chord tone is judged as it sounds. Functions are safe for concurrent use.
 package slide
 
 import (
+	"math"
+
 	"bellrow/proto/instrument"
 	"bellrow/proto/pitch"
 )
@@ -49,12 +54,15 @@ type Step struct {
 	// ShortBy is what the slide cannot give, in cents of the same sign as the
 	// wanted change; 0 when it reaches.
 	ShortBy pitch.Cents `json:"short_by_cents"`
+	// ShortMM is the same as travel, without sign.
+	ShortMM float64 `json:"short_mm"`
 }
 
 // MM is the signed distance, positive out.
 func (s Step) MM() float64 { return s.ToMM - s.FromMM }
 
-// Advice is the answer to one reading, or to several.
+// Advice is the answer to one reading, or to several. Kind, Code, Steps and Facts
+// are what is meant; the sentences are Say of them.
 type Advice struct {
 	Kind  Kind   `json:"kind"`
 	Steps []Step `json:"steps,omitempty"` // for Move: usually one
@@ -75,9 +83,73 @@ type Advice struct {
 	Doubt bool `json:"doubt,omitempty"`
 	// Heard is the sounding note that was heard, for Note.
 	Heard pitch.Note `json:"heard,omitempty"`
-	// Try is another way of playing the note, for Finger.
+	// Try is another way of playing the note.
 	Try *instrument.Path `json:"try,omitempty"`
+	// Facts are the figures behind the sentences.
+	Facts Facts `json:"facts"`
 }
+
+// Facts are what an answer rests on, whole and typed: with Kind, Code, Steps,
+// Offset, Heard and Try they are all that its sentences say.
+type Facts struct {
+	// Instrument is what the note was played on, Called the sounding note that
+	// was asked for, Path how it was played. Written notes are lower than sounding
+	// ones by Transposition semitones.
+	Instrument    instrument.ID   `json:"instrument,omitempty"`
+	Called        pitch.Note      `json:"called,omitempty"`
+	Transposition int             `json:"transposition,omitempty"`
+	Path          instrument.Path `json:"path"`
+	// Pitched tells that Offset and CI95 are to be told.
+	Pitched bool        `json:"pitched,omitempty"`
+	CI95    pitch.Cents `json:"ci95_cents"`
+	// Theory is where the note lies by nature.
+	Theory instrument.Theory `json:"theory"`
+	// Own is what is believed of the slide that the answer is about, in cents of
+	// this note: theory taken out once, from Notes notes. For a chord tone it is
+	// the note itself.
+	Own   Belief `json:"own"`
+	Notes int    `json:"notes"`
+	// Common is what the section has in common, for "room".
+	Common pitch.Cents `json:"common_cents,omitempty"`
+	// Slide is a slide that does not serve, Out that it stands, or is wanted, at
+	// its outer end; Measured that the player has told how far it goes.
+	Slide    instrument.Slide `json:"slide,omitzero"`
+	Out      bool             `json:"out,omitempty"`
+	Measured bool             `json:"measured,omitempty"`
+	NeedMM   float64          `json:"need_mm,omitempty"` // further than it goes, without sign
+	// Rise is what the instrument still comes up by as it warms.
+	Rise pitch.Cents `json:"rise_cents,omitempty"`
+	// Gain is what Try changes in theory.
+	Gain pitch.Cents `json:"gain_cents,omitempty"`
+	// Telling are sounding notes that tell where the main slide belongs.
+	Telling []pitch.Note `json:"telling,omitempty"`
+	// Away is how far the reading lies from where the instrument stood lately.
+	Away pitch.Cents `json:"away_cents,omitempty"`
+	// Slip is how a transposition went wrong: "concert-name" or "twice".
+	Slip string `json:"slip,omitempty"`
+	// Pinched tells that the player has pinched a note in this tune-up.
+	Pinched bool `json:"pinched,omitempty"`
+	// Mute is what was in the bell, MuteShift what it has done to this player's
+	// pitch lately.
+	Mute      Mute     `json:"mute,omitempty"`
+	MuteShift Estimate `json:"mute_shift,omitzero"`
+	// Verdict is what became of a move, for "too-far"; Because the code of the
+	// answer that came before, for "tries".
+	Verdict  Verdict `json:"verdict,omitempty"`
+	WrongWay bool    `json:"wrong_way,omitempty"` // the pitch went against the slide
+	Because  string  `json:"because,omitempty"`
+	// Order is the side of a double horn that the main slide is set on.
+	Order HornOrder `json:"horn_order,omitempty"`
+}
+
+// Estimate is a value with the half width of its 95 % interval.
+type Estimate struct {
+	Cents pitch.Cents `json:"cents"`
+	CI95  pitch.Cents `json:"ci95_cents"`
+}
+
+// Sure reports whether the interval leaves out zero.
+func (e Estimate) Sure() bool { return math.Abs(float64(e.Cents)) > float64(e.CI95) }
 
 // Reading is what advice needs of a settled reading.
 type Reading struct {
@@ -87,6 +159,10 @@ type Reading struct {
 	Drift  float64 // cents per second
 	Level  pitch.Level
 	Early  pitch.Cents
+	// Vibrato is the extent of a vibrato, peak to peak; 0 = none. Trumpet vibrato
+	// mostly dips below the straight tone (bgoff.org, Trumpet Tips 105), so that
+	// the note itself may lie up to half of it higher than Hz.
+	Vibrato pitch.Cents
 	// Played is how long the instrument had sounded by then, in seconds; 0 =
 	// unknown.
 	Played float64

@@ -1,6 +1,7 @@
 package slide
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"math"
@@ -13,12 +14,11 @@ import (
 )
 
 // What the mixed model of several notes expects, as standard deviations in
-// cents (from memory; partials of real instruments depart from the series by
-// several cents, and the main slide carries most of what is wrong).
+// cents (from memory; the main slide carries most of what is wrong). How far
+// partials and fingerings depart from theory, instrument.Theory says.
 const (
-	mainPrior    = 25 // a slide that carries the whole instrument or a whole side
-	valvePrior   = 12 // a valve slide
-	partialPrior = 6  // one partial's tendency, beside theory
+	mainPrior  = 25 // a slide that carries the whole instrument or a whole side
+	valvePrior = 12 // a valve slide
 	// huber is Huber's constant: residuals within 1.345 standard deviations
 	// count in full (95 % efficiency).
 	huber = 1.345
@@ -65,15 +65,17 @@ type Problem struct {
 
 // Share is what belongs to one cause.
 type Share struct {
-	// Slide is set for a slide, Partial for a partial; neither for the day.
+	// Slide is set for a slide, Partial for a partial, Valves for a fingering;
+	// none for the day.
 	Slide   instrument.SlideID `json:"slide,omitempty"`
 	Partial int                `json:"partial,omitempty"`
+	Valves  string             `json:"valves,omitempty"`
 	Name    string             `json:"name"` // "main slide", "partial 5", "the player on the day"
 	Estimate
 	// MM is the estimate as travel that would take it away, for slides.
 	MM     float64 `json:"mm,omitempty"`
 	MMCI95 float64 `json:"mm_ci95,omitempty"`
-	// Theory is the harmonic's deviation, shown beside, for partials.
+	// Theory is what theory says of the partial or the fingering, shown beside.
 	Theory pitch.Cents `json:"theory_cents,omitempty"`
 }
 
@@ -108,9 +110,9 @@ var (
 // Each note is modelled as
 //
 //	offset = Σ slides serving it: error of the slide × share felt on the path
-//	       + tendency of its partial + doubt
+//	       + theory + departures of its partial and its fingering from theory + doubt
 //
-// with normal priors on slides and partials, Huber weights on the notes, and
+// with normal priors on slides and departures, Huber weights on the notes, and
 // bounds from each slide's limits; the equations are solved by Cholesky
 // decomposition (gonum). Unsettled readings and notes beyond MaxMove are left
 // out.
@@ -130,12 +132,13 @@ func Solve(p Problem) (Solution, error) {
 type system struct {
 	Problem
 	offsets []float64 // of each used note
+	clear   []float64 // the same without theory
 	sd      []float64
 	paths   []instrument.Path
 	used    []Heard
 	slides  []instrument.Slide // columns first
-	parts   []int              // then partials
-	a       *mat.Dense         // notes × (slides + partials), in cents per cent
+	natures []nature           // then what instruments make of their own nature
+	a       *mat.Dense         // notes × (slides + natures), in cents per cent
 	perMM   [][]float64        // cents per mm of each slide on each note
 	priors  []float64          // standard deviation of each unknown
 	weight  []float64          // of each note
@@ -168,13 +171,16 @@ func (s *system) take(h Heard) {
 		h.Target = pitch.Reference{}.Frequency(h.Note)
 	}
 	x := float64(pitch.Between(h.Target, h.Reading.Hz))
-	if !h.Reading.Settled || h.Reading.Overheard || !h.Reading.Hz.Valid() || math.Abs(x) > float64(MaxMove) || h.Reading.CI95 > MaxCI {
+	p := usualPath(s.Instrument, h.Path, h.Note)
+	theory := float64(s.Instrument.Tendency(p))
+	if !h.Reading.Settled || h.Reading.Overheard || !h.Reading.Hz.Valid() || math.Min(math.Abs(x), math.Abs(x-theory)) > float64(MaxMove) || h.Reading.CI95 > MaxCI {
 		return
 	}
 	s.used = append(s.used, h)
 	s.offsets = append(s.offsets, x)
+	s.clear = append(s.clear, x-theory)
 	s.sd = append(s.sd, math.Hypot(float64(h.Reading.CI95)/1.96, repeatCents))
-	s.paths = append(s.paths, usualPath(s.Instrument, h.Path, h.Note))
+	s.paths = append(s.paths, p)
 }
 
 // columns builds the matrix. A slide's unknown is its error in cents on the
@@ -186,31 +192,56 @@ func (s *system) columns() {
 		}
 		s.slides = append(s.slides, sl)
 	}
-	for _, p := range s.paths {
-		if p.Partial > 0 && !slices.Contains(s.parts, p.Partial) {
-			s.parts = append(s.parts, p.Partial)
+	for i, p := range s.paths {
+		s.nature(i, nature{partial: p.Partial, theory: s.Instrument.Theory(p).Partial, doubt: s.Instrument.Theory(p).PartialDoubt()})
+		if doubt := s.Instrument.ValveDoubt(p); doubt > 0 {
+			s.nature(i, nature{valves: p.Valves, theory: s.Instrument.Theory(p).Valves, doubt: doubt})
 		}
 	}
-	slices.Sort(s.parts)
-	n, m := len(s.used), len(s.slides)+len(s.parts)
+	slices.SortFunc(s.natures, func(a, b nature) int {
+		return cmp.Or(cmp.Compare(a.valves, b.valves), cmp.Compare(a.partial, b.partial))
+	})
+	n, m := len(s.used), len(s.slides)+len(s.natures)
 	s.a = mat.NewDense(n, m, nil)
 	s.perMM = make([][]float64, len(s.slides))
 	for j, sl := range s.slides {
 		s.perMM[j] = make([]float64, n)
 		most := 0.0
 		for i, p := range s.paths {
-			s.perMM[j][i] = float64(s.Instrument.CentsPerMM(p, sl.ID, s.Settings)) / s.Learned.ratio()
+			s.perMM[j][i] = float64(LeverOf(s.Instrument, p, sl.ID, s.Settings, s.Learned).PerMM())
 			most = math.Max(most, math.Abs(s.perMM[j][i]))
 		}
 		for i := range s.paths {
 			s.a.Set(i, j, -s.perMM[j][i]/most)
 		}
 	}
-	for i, p := range s.paths {
-		if k := slices.Index(s.parts, p.Partial); k >= 0 {
+	for k, nat := range s.natures {
+		for _, i := range nat.notes {
 			s.a.Set(i, len(s.slides)+k, 1)
 		}
 	}
+}
+
+// nature is one partial or one fingering: what theory says of it, and how far
+// real instruments depart from that, as a standard deviation in cents.
+type nature struct {
+	partial int    // or
+	valves  string // as pressed
+	theory  pitch.Cents
+	doubt   float64
+	notes   []int // the notes played so
+}
+
+// nature notes that a note is played so.
+func (s *system) nature(note int, n nature) {
+	for k := range s.natures {
+		if s.natures[k].partial == n.partial && s.natures[k].valves == n.valves {
+			s.natures[k].notes = append(s.natures[k].notes, note)
+			return
+		}
+	}
+	n.notes = []int{note}
+	s.natures = append(s.natures, n)
 }
 
 func (s *system) servesAny(id instrument.SlideID) bool {
@@ -230,12 +261,10 @@ func (s *system) fixedSide(id instrument.SlideID) bool {
 	return id == instrument.BbMain
 }
 
-// prior is the standard deviation of an unknown. A partial that theory puts
-// far out may be far out, or put right by the maker: its doubt is as wide as
-// theory is far, and its mean stays zero.
+// prior is the standard deviation of an unknown.
 func (s *system) prior(j int) float64 {
 	if j >= len(s.slides) {
-		return math.Hypot(partialPrior, float64(s.theory(s.parts[j-len(s.slides)])))
+		return s.natures[j-len(s.slides)].doubt
 	}
 	switch s.slides[j].ID {
 	case instrument.Main, instrument.FMain, instrument.BbMain, instrument.GbMain:
@@ -278,7 +307,7 @@ func (s *system) posterior(m int) ([]float64, *mat.SymDense) {
 	for j := range m {
 		h.SetSym(j, j, s.tail[j]/(s.priors[j]*s.priors[j]))
 	}
-	for i, x := range s.offsets {
+	for i, x := range s.clear {
 		w := s.weight[i] / (s.sd[i] * s.sd[i])
 		row := s.a.RawRowView(i)
 		for j, aj := range row {
@@ -321,7 +350,7 @@ func (s *system) reweigh() bool {
 }
 
 func (s *system) residual(i int) float64 {
-	r := s.offsets[i]
+	r := s.clear[i]
 	for j, a := range s.a.RawRowView(i) {
 		r -= a * s.mean[j]
 	}
@@ -334,8 +363,13 @@ func (s *system) shares() []Share {
 	for j := range s.mean {
 		e := Estimate{pitch.Cents(s.mean[j]), pitch.Cents(1.96 * math.Sqrt(s.cov.At(j, j)))}
 		if j >= len(s.slides) {
-			k := s.parts[j-len(s.slides)]
-			out = append(out, Share{Partial: k, Name: fmt.Sprintf("partial %d", k), Estimate: e, Theory: s.theory(k)})
+			n := s.natures[j-len(s.slides)]
+			e.Cents += n.theory
+			name := fmt.Sprintf("partial %d", n.partial)
+			if n.valves != "" {
+				name = "fingering " + n.valves
+			}
+			out = append(out, Share{Partial: n.partial, Valves: n.valves, Name: name, Estimate: e, Theory: n.theory})
 			continue
 		}
 		per := slices.Min(s.perMM[j]) // negative: cents per mm where it is felt most
@@ -343,15 +377,6 @@ func (s *system) shares() []Share {
 			MM: float64(e.Cents) / -per, MMCI95: float64(e.CI95) / -per})
 	}
 	return s.day(out)
-}
-
-// theory is the deviation of a harmonic by itself.
-func (s *system) theory(partial int) pitch.Cents {
-	p := instrument.Path{Partial: partial}
-	if s.Instrument.HandSlide {
-		p.Position = 1
-	}
-	return s.Instrument.Tendency(p)
 }
 
 // day takes out of the main slide's share what recent days did not have: the

@@ -3,6 +3,7 @@ package slide
 import (
 	"math"
 	"math/rand/v2"
+	"strings"
 	"testing"
 
 	"bellrow/proto/instrument"
@@ -25,10 +26,13 @@ func (tr truth) hear(t testing.TB, in *instrument.Instrument, names []string, ra
 	}
 	var out []Heard
 	for _, name := range names {
+		name, valves, chosen := strings.Cut(name, " ")
 		n := noteOf(t, name)
 		p := in.Paths(n)[0]
-		// The equal-tempered target plus theory, so that only what tr says is wrong.
-		target := in.Pitch(p, nil, instrument.Air{})
+		if chosen {
+			p = usualPath(in, instrument.Path{Valves: valves}, n)
+		}
+		target := pitch.Reference{}.Frequency(n)
 		hz := in.Pitch(p, wrong, instrument.Air{}).Shift(tr.partials[p.Partial])
 		if random != nil {
 			hz = hz.Shift(pitch.Cents(math.Hypot(1, repeatCents) * random.NormFloat64()))
@@ -59,9 +63,9 @@ func TestSolveDividesBetweenSlides(t *testing.T) {
 		{"nothing wrong", "trumpet_bb", []string{"Bb3", "F4", "Bb4", "C5"}, truth{}, "", nil},
 		{"the main slide stands 6 mm too far in", "trumpet_bb", []string{"Bb3", "F4", "Bb4", "C5"},
 			truth{slides: instrument.Settings{"main": -6}}, "", instrument.Settings{"main": 6}},
-		{"the main slide 6 mm in and the third valve slide 10 mm out", "trumpet_bb", []string{"F4", "Bb4", "B3", "C4", "Db4", "Gb4"},
+		{"the main slide 6 mm in and the third valve slide 10 mm out", "trumpet_bb", []string{"F4", "Bb4", "B3", "C4", "Db4", "Gb4", "D4 3", "G4 3"},
 			truth{slides: instrument.Settings{"main": -6, "third": 10}}, "", instrument.Settings{"main": 6, "third": -10}},
-		{"only the third valve slide", "trumpet_bb", []string{"F4", "Bb4", "Bb3", "C4", "Db4", "B3"},
+		{"only the third valve slide", "trumpet_bb", []string{"F4", "Bb4", "Bb3", "C4", "Db4", "B3", "D4 3", "G4 3"},
 			truth{slides: instrument.Settings{"third": 10}}, "", instrument.Settings{"third": -10}},
 		{"horn, main 8 mm in, B flat side first", "horn_double", []string{"F4", "F3", "C4", "A3", "D4"},
 			truth{slides: instrument.Settings{"main": -8}}, "", instrument.Settings{"main": 8}},
@@ -82,8 +86,11 @@ func TestSolveDividesBetweenSlides(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			const tol = 1.01 // mm; whole millimetres, and the priors pull a little
 			for _, s := range in.Slides {
+				tol := 1.01 // mm; whole millimetres, and the priors pull a little
+				if s.ID == instrument.Third {
+					tol = 2.01 // under 2 cents: part may be the fingerings' own nature, which makers change
+				}
 				if d := step(got.Advice, s.ID) - c.want[s.ID]; math.Abs(d) > tol {
 					t.Errorf("%s moves %+.0f mm, want %+.0f; %s", s.Name, step(got.Advice, s.ID), c.want[s.ID], got.Headline)
 				}

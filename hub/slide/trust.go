@@ -1,7 +1,6 @@
 package slide
 
 import (
-	"fmt"
 	"math"
 	"slices"
 
@@ -10,8 +9,8 @@ import (
 
 // Bounds of what is believed.
 const (
-	// MaxCI is the widest interval that still gives a move: beyond it the
-	// whole-millimetre answer would be a guess.
+	// MaxCI is the widest interval that gives a move by itself: beyond it the
+	// whole-millimetre answer would be a guess, unless the way is clear.
 	MaxCI pitch.Cents = 10
 	// A pinched attack starts sharp and keeps coming down: pinchedFall is how
 	// far it comes down from its start to pinchedSeconds of its present slope
@@ -32,55 +31,69 @@ const (
 	unlikeDays = 3
 )
 
-func again(code, headline, next string) (Advice, bool) {
-	return Advice{Kind: Again, Code: code, Headline: headline, Next: next}, true
+func (q *inquiry) again(code string) (Advice, bool) { return q.answer(Again, code), true }
+
+// usable reports whether a note gives a pitch that can be answered: one that
+// settled, or rested with a doubt or a vibrato whose size is known.
+func (r Reading) usable() bool {
+	return r.Settled || r.Hz.Valid() && (r.Reason == "wide" && r.CI95 > 0 || r.Reason == "vibrato" && r.Vibrato > 0)
+}
+
+// straight is the reading of the note as it would be without its vibrato: the
+// interval widened upward by half of the extent.
+func (r Reading) straight() Reading {
+	if r.Vibrato > 0 {
+		r.Hz, r.CI95 = r.Hz.Shift(r.Vibrato/4), r.CI95+r.Vibrato/4
+	}
+	return r
 }
 
 func (q *inquiry) noPitch() (Advice, bool) {
 	if q.Reading.Hz.Valid() || !q.Reading.Settled && q.Reading.Reason != "" {
 		return Advice{}, false
 	}
-	return again("no-pitch", "No pitch was heard.", "Play the note again, mezzo-forte.")
-}
-
-// unsettledWords holds headline and next step for the reasons of the node.
-var unsettledWords = map[string][2]string{
-	"moving":     {"The pitch was still moving.", "Breathe, start the note again and let it rest."},
-	"vibrato":    {"That had vibrato, which is fine in music but not for tuning.", "Play the note again, straight."},
-	"short":      {"The note was too short.", "Hold it for about two seconds."},
-	"soft":       {"The note was too soft to measure.", "Play it again, mezzo-forte."},
-	"two-sounds": {"Two sounds were heard at once.", "Wait until the others are quiet, then play again."},
-	"noise":      {"That was not a held note.", "Play the called note and hold it."},
-	"wide":       {"That could not be measured closely enough.", "Sit close to your laptop. Breathe, start the note again and let it rest."},
-	"clipping":   {"The microphone was overloaded.", "Play mezzo-forte, or move the laptop a step away."},
-	"gap":        {"Some of the sound was lost on this laptop.", "Play the note again."},
+	return q.again("no-pitch")
 }
 
 func (q *inquiry) unsettled() (Advice, bool) {
-	if q.Reading.Settled {
+	if q.Reading.usable() {
 		return Advice{}, false
 	}
-	w, ok := unsettledWords[q.Reading.Reason]
-	if !ok {
-		w = unsettledWords["moving"]
-		return again("unsettled", w[0], w[1])
+	if _, ok := unsettledWords[q.Reading.Reason]; !ok {
+		return q.again("unsettled")
 	}
-	return again(q.Reading.Reason, w[0], w[1])
+	return q.again(q.Reading.Reason)
 }
 
 func (q *inquiry) overheard() (Advice, bool) {
 	if !q.Reading.Overheard {
 		return Advice{}, false
 	}
-	return again("overheard", "That was another player.", "Play when it is your turn, near your own laptop.")
+	return q.again("overheard")
 }
 
+// wide asks once more for a note whose interval is too wide, or widened by a
+// vibrato: unless all of it lies on one side and outside the tolerance band,
+// which leaves no doubt about the way and is worth the move.
 func (q *inquiry) wide() (Advice, bool) {
-	if q.Reading.CI95 <= MaxCI {
+	r := q.Reading.straight()
+	ci := math.Min(float64(r.CI95), 1.96*q.belief.SD)
+	if q.Reading.Vibrato <= 0 && ci <= float64(MaxCI) || math.Abs(float64(q.belief.Offset-q.expect()))-ci > float64(q.Good) {
 		return Advice{}, false
 	}
-	w := unsettledWords["wide"]
-	return again("wide", w[0], w[1])
+	if q.Reading.Vibrato > 0 {
+		return q.again("vibrato")
+	}
+	return q.again("wide")
+}
+
+// expect is where the note lies by nature, which no slide is blamed for when
+// tuning.
+func (q *inquiry) expect() pitch.Cents {
+	if q.Purpose == Balance {
+		return 0
+	}
+	return q.facts.Theory.Cents()
 }
 
 // pinchedBefore reports whether this player pinched earlier in this tune-up.
@@ -103,20 +116,20 @@ func (q *inquiry) falling() (Advice, bool) {
 	if q.pinchedBefore() {
 		limit *= 0.75 // who has just pinched is likelier to do it again
 	}
-	if !q.Reading.Settled && q.Reading.Reason != "moving" || q.Reading.fall() < limit {
+	if !q.Reading.usable() && q.Reading.Reason != "moving" || q.Reading.fall() < limit {
 		return Advice{}, false
 	}
-	return again("pinched", "The note began high and was still coming down.", "Rest, breathe, and start it with more air and less pressure.")
+	return q.again("pinched")
 }
 
 // eased asks for one more note after a pinched one: the first that does not
 // fall may still lie high, and the second tells.
 func (q *inquiry) eased() (Advice, bool) {
 	n := len(q.Earlier)
-	if n == 0 || q.Earlier[n-1].fall() < pinchedFall || !q.Reading.Settled {
+	if n == 0 || q.Earlier[n-1].fall() < pinchedFall || !q.Reading.usable() {
 		return Advice{}, false
 	}
-	return again("eased", "That was easier.", "Rest, breathe, and play it once more just like that.")
+	return q.again("eased")
 }
 
 func (q *inquiry) loudness() (Advice, bool) {
@@ -125,9 +138,9 @@ func (q *inquiry) loudness() (Advice, bool) {
 	}
 	switch d := float64(q.Reading.Level - q.Baseline); {
 	case d > loudnessDB:
-		return again("loud", "That was much louder than your other tuning notes.", "Play it again, mezzo-forte.")
+		return q.again("loud")
 	case d < -loudnessDB:
-		return again("soft", "That was much softer than your other tuning notes.", "Play it again, mezzo-forte.")
+		return q.again("softer")
 	}
 	return Advice{}, false
 }
@@ -138,7 +151,7 @@ func (q *inquiry) cold() (Advice, bool) {
 	if !q.warmingUp() || !q.Warmup.unsure(q.Played) {
 		return Advice{}, false
 	}
-	return again("cold", "The instrument is still cold and will come up.", "Blow warm air through it and play easy notes until you are called again.")
+	return q.again("cold")
 }
 
 // unlikeBefore withholds a reading far from where this player's settings have
@@ -150,16 +163,16 @@ func (q *inquiry) unlikeBefore() (Advice, bool) {
 	}
 	var expected []float64
 	for _, p := range q.History {
-		expected = append(expected, float64(p.Cents)+float64(q.settingChange(p)))
+		expected = append(expected, float64(p.Cents-p.Theory)+float64(q.settingChange(p)))
 	}
 	slices.Sort(expected)
-	d := float64(q.offset) - expected[len(expected)/2]
-	if math.Abs(d) <= float64(unlikeCents) {
+	d := q.offset - q.expect() - pitch.Cents(expected[len(expected)/2])
+	if math.Abs(float64(d)) <= float64(unlikeCents) {
 		return Advice{}, false
 	}
-	return again("unlike",
-		fmt.Sprintf("This is far from where your instrument has stood lately: about %.0f cents.", math.Abs(d)),
-		"Check that every slide stands where it is written down, then play again.")
+	a := q.answer(Again, "unlike")
+	a.Facts.Away = d
+	return a, true
 }
 
 // settingChange is what the slides have been moved since, in cents.

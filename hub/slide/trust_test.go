@@ -34,7 +34,7 @@ func TestAdviseWithholds(t *testing.T) {
 		{"pinched", ask(t, "trumpet_bb", "Bb4", 14, with(pinched)), "pinched"},
 		{"pinched and unsettled", ask(t, "trumpet_bb", "Bb4", 14, with(pinched), with(func(r *Reading) { r.Settled, r.Reason = false, "moving" })), "pinched"},
 		{"loud", ask(t, "trumpet_bb", "Bb4", 14, with(func(r *Reading) { r.Level = -8 }), func(in *Input) { in.Baseline = -20 }), "loud"},
-		{"soft for this player", ask(t, "trumpet_bb", "Bb4", 14, with(func(r *Reading) { r.Level = -32 }), func(in *Input) { in.Baseline = -20 }), "soft"},
+		{"soft for this player", ask(t, "trumpet_bb", "Bb4", 14, with(func(r *Reading) { r.Level = -32 }), func(in *Input) { in.Baseline = -20 }), "softer"},
 		{"cold and flat", ask(t, "trumpet_bb", "Bb4", -14, func(in *Input) { in.Played = 20 }), "cold"},
 		{"cold and in tune: it will go sharp", ask(t, "trumpet_bb", "Bb4", 0, func(in *Input) { in.Played = 20 }), "cold"},
 		{"cold and sharp: how far, the warm instrument tells", ask(t, "trumpet_bb", "Bb4", 14, func(in *Input) { in.Played = 20 }), "cold"},

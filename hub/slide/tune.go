@@ -1,75 +1,164 @@
 package slide
 
 import (
-	"fmt"
 	"math"
+	"slices"
 
 	"bellrow/proto/instrument"
 	"bellrow/proto/pitch"
 )
 
-// tune answers a tuning note: the main slide, except where the theory of the
-// instrument says that the note's own slide is the right one.
+// tune answers a tuning note: the main slide, from all notes that say anything
+// of it, with theory taken out; or the note's own slide; or neither, and why.
 func (q *inquiry) tune() Advice {
+	if q.Mute != Open {
+		return q.telling(q.answer(Stay, "muted"))
+	}
 	if a, ok := q.lowNote(); ok {
 		return a
 	}
-	id := q.tuningSlide()
-	st := q.step(id, q.want())
-	if st.MM() == 0 {
-		return q.atEnd(st)
+	id, p := q.judge()
+	q.facts.Notes = p.notes
+	switch {
+	case q.byEar():
+		return q.telling(q.noMove("by-ear"))
+	case !p.tells:
+		return q.untold()
 	}
-	return q.move(st)
+	if a, ok := q.inBand(q.belief); ok && p.notes == 1 {
+		return a // theory moves no slide for a note that is in tune
+	}
+	if a, ok := q.inBand(p.Belief); ok {
+		return a
+	}
+	if a, ok := q.unlikeBefore(); ok {
+		return a
+	}
+	st := q.lever(id).Step(-p.Offset)
+	switch {
+	case st.MM() == 0:
+		return q.atEnd(st)
+	case st.ShortBy != 0:
+		return q.telling(q.move("limit", st))
+	}
+	return q.move("move", st)
 }
 
-// tuningSlide chooses the slide that a tuning note sets: the main slide,
-// except for the F attachment, for combinations that are sharp by nature, and
-// for a horn whose main slide is at its end.
-func (q *inquiry) tuningSlide() instrument.SlideID {
+// byEar reports whether the hand slide places the note: anywhere but in closed
+// first position.
+func (q *inquiry) byEar() bool { return q.Instrument.HandSlide && q.Path.Position != 1 }
+
+// noMove leaves the slides: in band, or for the reason of a code. Nothing
+// follows from it for a slide.
+func (q *inquiry) noMove(code string) Advice {
+	q.facts.Own = Belief{}
+	if q.near(q.belief.Offset) {
+		return q.answer(Stay, "in-band")
+	}
+	return q.answer(Stay, code)
+}
+
+// untold answers a note that says too little of the main slide: a sharp
+// combination is put right with its own slide, anything else leaves the slides.
+func (q *inquiry) untold() Advice {
+	if q.facts.Theory.Valves >= combinationSharp && q.belief.Offset > 0 && !q.near(q.belief.Offset) {
+		if st, ok := q.playingStep(); ok {
+			return q.telling(q.move("valve-slide", st))
+		}
+	}
+	return q.telling(q.noMove("not-telling"))
+}
+
+// telling offers what would tell: the same note played otherwise, or other notes.
+func (q *inquiry) telling(a Advice) Advice {
+	if a.Code != "limit" && a.Code != "muted" && !q.Instrument.HandSlide {
+		for _, p := range q.Instrument.Paths(q.Note) {
+			if q.Instrument.Tells(p) && p.Partial > 1 && q.Instrument.ValveDoubt(p) < float64(TellingValves) {
+				a.Try = &p
+				break
+			}
+		}
+	}
+	a.Facts.Telling = slices.DeleteFunc(q.Instrument.Telling(), func(n pitch.Note) bool { return n == q.Note && q.Mute == Open })
+	return a
+}
+
+// TellingValves is the doubt of a fingering, in cents, from which a note is not
+// offered for tuning: the third valve alone.
+const TellingValves pitch.Cents = 5
+
+// judge chooses the slide that the note sets, and weighs the notes that say
+// something of it: the main slide, except with a trombone's valve engaged, and
+// on a double horn the slide of the other side once the main slide is right.
+func (q *inquiry) judge() (instrument.SlideID, pooled) {
 	switch {
 	case q.Instrument.Attachment && q.Path.Side == "F":
-		return instrument.FMain // the main slide is set without it
+		return instrument.FMain, q.pooled(q.sameSide)
 	case q.Instrument.Serves(instrument.GbMain, q.Path):
-		return instrument.GbMain // and the F attachment without the second valve
-	case q.Instrument.Double && q.step(instrument.Main, q.want()).ShortBy != 0:
-		side := map[string]instrument.SlideID{"F": instrument.FMain, "Bb": instrument.BbMain}[q.Path.Side]
-		if q.step(side, q.want()).ShortBy == 0 {
-			return side
-		}
-	case q.combination() >= combinationSharp && q.want() < 0:
-		return q.valveSlide()
+		return instrument.GbMain, q.pooled(q.sameSide)
+	case q.Instrument.HandSlide:
+		return instrument.Main, q.pooled(func(p instrument.Path) bool { return p.Position == 1 && p.Side == "" })
+	case q.Instrument.Double:
+		return q.hornSide()
 	}
-	return instrument.Main
+	return instrument.Main, q.pooled(func(instrument.Path) bool { return true })
 }
 
-// valveSlide finds the slide that lets a sharp combination out where it is
-// sharp; the main slide would take every other note along.
-func (q *inquiry) valveSlide() instrument.SlideID {
-	for _, id := range []instrument.SlideID{instrument.Third, instrument.First} {
-		s, ok := q.Instrument.Slide(id)
-		if ok && s.WhilePlaying && q.Instrument.Serves(id, q.Path) && q.step(id, q.want()).ShortBy == 0 {
-			return id
-		}
-	}
-	return instrument.Main
+func (q *inquiry) sameSide(p instrument.Path) bool {
+	return p.Side == q.Path.Side && (!q.Instrument.HandSlide || p.Position == 1)
 }
 
-// combination returns how sharp the valve combination is in theory, without
-// the deviation of the partial.
-func (q *inquiry) combination() pitch.Cents {
-	p := q.Path
-	p.Partial = 1
-	return q.Instrument.Tendency(p)
+// pooled weighs the present note with those of the others that keep says yes to.
+func (q *inquiry) pooled(keep func(instrument.Path) bool) pooled {
+	notes := []Known{{q.Note, q.Path, q.belief}}
+	for _, k := range q.Others {
+		if k.SD > 0 && k.Note != q.Note && keep(k.Path) {
+			notes = append(notes, k)
+		}
+	}
+	return pool(q.Instrument, q.Settings, notes)
+}
+
+// hornSide judges a note of a double horn. The main slide is set on one side
+// first, and the other side's own slide follows it; while only one side was
+// heard, that side sets the main slide. Where the main slide is at its end, the
+// side's own slide helps.
+func (q *inquiry) hornSide() (instrument.SlideID, pooled) {
+	first := "Bb"
+	if q.HornOrder == FSideFirst {
+		first = "F"
+	}
+	side := map[string]instrument.SlideID{"F": instrument.FMain, "Bb": instrument.BbMain}[q.Path.Side]
+	p := q.pooled(q.sameSide)
+	if q.Path.Side != first && p.tells {
+		var set []Known
+		for _, k := range q.Others {
+			if k.SD > 0 && k.Path.Side == first && q.Instrument.Tells(k.Path) {
+				set = append(set, k)
+			}
+		}
+		if len(set) > 0 {
+			if m := pool(q.Instrument, q.Settings, set); q.near(m.Offset) {
+				return side, p
+			}
+			p = pool(q.Instrument, q.Settings, append([]Known{{q.Note, q.Path, q.belief}}, set...))
+		}
+	}
+	if q.lever(instrument.Main).Step(-p.Offset).ShortBy != 0 && q.lever(side).Step(-p.Offset).ShortBy == 0 {
+		return side, p
+	}
+	return instrument.Main, p
 }
 
 // lowNote answers the notes that no slide puts right: low C and B on an F
 // attachment, and low notes of four valves without compensation.
 func (q *inquiry) lowNote() (Advice, bool) {
 	in := q.Instrument
-	switch {
-	case in.Attachment && q.Path.Side == "F" && q.Path.Position >= 6 && q.want() < 0:
+	switch sharp := q.belief.Offset > 0 && !q.near(q.belief.Offset); {
+	case !sharp:
+	case in.Attachment && q.Path.Side == "F" && q.Path.Position >= 6:
 		return q.lowAttachment(), true
-	case in.Valves >= 4 && !in.Compensating && len(q.Path.Valves) >= len("1-4") && q.Path.Valves[len(q.Path.Valves)-1] == '4' && q.want() < 0:
+	case in.Valves >= 4 && !in.Compensating && len(q.Path.Valves) >= len("1-4") && q.Path.Valves[len(q.Path.Valves)-1] == '4':
 		return q.lowValves(), true
 	}
 	return Advice{}, false
@@ -78,33 +167,31 @@ func (q *inquiry) lowNote() (Advice, bool) {
 // lowAttachment: at the end of the hand slide low C is sharp by nature, and
 // low B more so (The Teaching of Instrumental Music, 5th ed., p. 235).
 func (q *inquiry) lowAttachment() Advice {
-	st := q.step(instrument.FMain, q.want())
+	st := q.lever(instrument.FMain).Step(-q.belief.Offset)
 	if st.MM() > 0 && st.ShortBy == 0 {
-		a := q.move(st)
-		a.Code = "attachment-low"
-		a.Detail = "The hand slide is at its end here, and the low notes of the F attachment run sharp. Push the slide back for the other notes."
-		return a
+		return q.move("attachment-low", st)
 	}
-	a := Advice{Kind: Nothing, Code: "attachment-low",
-		Headline: "The F attachment does not reach down to this note in tune.",
-		Detail:   "The hand slide and the F-attachment slide together end above it.",
-		Next:     "Choose another octave, or ask a teacher about the part."}
-	if st.MM() > 0 {
-		a.Detail = fmt.Sprintf("With the F-attachment slide pulled %s it is still about %.0f cents sharp.", millimetres(st.MM()), math.Abs(float64(st.ShortBy)))
-	}
+	a := q.answer(Nothing, "attachment-low")
+	a.Facts.Slide, _ = q.Instrument.Slide(instrument.FMain)
+	a.Facts.NeedMM, a.Facts.Gain = math.Max(0, st.MM()), st.Expected
 	return a
 }
 
+// lowValves: a slide that moves while playing, or another fingering, or none.
 func (q *inquiry) lowValves() Advice {
-	if p, gain, ok := q.better(); ok {
-		return Advice{Kind: Finger, Code: "non-compensating", Try: &p,
-			Headline: fmt.Sprintf("Try %s instead of %s.", p, q.Path),
-			Detail:   fmt.Sprintf("Without compensation the low combinations run sharp; in theory this one is about %.0f cents lower.", math.Abs(float64(gain)))}
+	if st, ok := q.playingStep(); ok && st.ShortBy == 0 {
+		return q.move("low-valve-slide", st)
 	}
-	return Advice{Kind: Nothing, Code: "non-compensating",
-		Headline: "No slide puts this low note right.",
-		Detail:   fmt.Sprintf("Without compensation %s is sharp by nature, about %.0f cents in theory. It is the fingering, not your slide.", q.Path, math.Abs(float64(q.combination()))),
-		Next:     "Tune on the open notes and leave the slides."}
+	if p, gain, ok := q.better(); ok {
+		return q.otherWay("non-compensating", p, gain)
+	}
+	return q.answer(Nothing, "non-compensating")
+}
+
+func (q *inquiry) otherWay(code string, p instrument.Path, gain pitch.Cents) Advice {
+	a := q.answer(Finger, code)
+	a.Try, a.Facts.Gain = &p, gain
+	return a
 }
 
 // betterCents is the least theoretical gain for which another way of playing
@@ -116,10 +203,10 @@ func (q *inquiry) better() (instrument.Path, pitch.Cents, bool) {
 	in := q.Instrument
 	here := in.Tendency(q.Path)
 	best, gain := instrument.Path{}, pitch.Cents(0)
-	left := math.Abs(float64(q.want()))
+	left := math.Abs(float64(q.belief.Offset))
 	for _, p := range in.Paths(q.Note) {
 		g := in.Tendency(p) - here
-		if l := math.Abs(float64(g - q.want())); !p.SamePath(q.Path) && p.Partial > 1 && l < left-betterCents {
+		if l := math.Abs(float64(g + q.belief.Offset)); !p.SamePath(q.Path) && p.Partial > 1 && l < left-betterCents {
 			best, gain, left = p, g, l
 		}
 	}
@@ -128,40 +215,10 @@ func (q *inquiry) better() (instrument.Path, pitch.Cents, bool) {
 
 // atEnd answers when the slide that is wanted has nothing left.
 func (q *inquiry) atEnd(st Step) Advice {
-	if math.Abs(float64(st.ShortBy)) == 0 {
-		return Advice{Kind: Stay, Code: "under-a-millimetre", Headline: "Leave the slides where they are.",
-			Detail: "The difference is less than a millimetre of slide."}
+	if st.ShortBy == 0 {
+		return q.answer(Stay, "under-a-millimetre")
 	}
-	where := "as far out as is safe"
-	if q.want() > 0 {
-		where = "all the way in"
-	}
-	return Advice{Kind: Nothing, Code: "limit",
-		Headline: fmt.Sprintf("The %s is %s already.", st.Name, where),
-		Detail:   fmt.Sprintf("About %s more would be needed.", millimetres(q.missing(st))),
-		Next:     "Leave it for today and see a teacher or technician about the instrument and mouthpiece."}
-}
-
-// missing is the travel that the slide cannot give, in mm.
-func (q *inquiry) missing(st Step) float64 {
-	return math.Abs(q.Instrument.MoveMM(q.Path, st.Slide, q.Settings, st.ShortBy)) * q.Learned.ratio()
-}
-
-// move puts a step in words.
-func (q *inquiry) move(st Step) Advice {
-	a := Advice{Kind: Move, Code: "move", Steps: []Step{st}, Headline: headline(st)}
-	a.Detail = fmt.Sprintf("From %.0f to %.0f mm out.", math.Round(st.FromMM), math.Round(st.ToMM))
-	a.Next = "Then rest, breathe, and play the note again."
-	if rise := q.warmup.rise(q.Played, WarmSeconds); rise >= 1 {
-		a.Detail += fmt.Sprintf(" It still comes up by about %s as it warms; that is allowed for.", rise.Size())
-	}
-	if st.ShortBy != 0 {
-		a.Code = "limit"
-		left := math.Abs(st.MM())
-		a.Detail = fmt.Sprintf("%.0f of the %.0f mm are left; then see a teacher or technician.", left, math.Round(left+q.missing(st)))
-	} else if st.Slide == instrument.Third || st.Slide == instrument.First {
-		a.Detail = fmt.Sprintf("%s is sharp by nature on this instrument; the main slide stays.", q.Path)
-		a.Next = "Play the note again, and put the slide back for other notes."
-	}
-	return a
+	a := q.answer(Nothing, "limit")
+	q.needs(&a, st)
+	return q.telling(a)
 }

@@ -53,8 +53,8 @@ func (t Turn) Answer(a Advice) (told Advice, over bool) {
 		return a, full
 	case Stay:
 		if a.Doubt && !full {
-			a.Code, a.Next = "once-more", "Rest, breathe, and play it once more to be sure."
-			return a, false
+			a.Code = "once-more"
+			return a.worded(), false
 		}
 	}
 	return a, true
@@ -62,10 +62,12 @@ func (t Turn) Answer(a Advice) (told Advice, over bool) {
 
 // letRest ends the asking: people first.
 func letRest(a Advice) Advice {
-	return Advice{
-		Kind: Rest, Code: "tries", Headline: "Rest now.", Detail: a.Headline,
-		Next: "That was enough for the moment. The others go on; you will be asked again later.",
-	}
+	headline := a.Headline
+	a.Facts.Because, a.Facts.Pitched = a.Code, false
+	a.Kind, a.Code, a.Steps = Rest, "tries", nil
+	a = a.worded()
+	a.Detail = headline // an answer of the caller's own has words that are not known here
+	return a
 }
 
 // sureDoubt is by how many standard deviations a note must lie inside the

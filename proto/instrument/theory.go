@@ -23,7 +23,7 @@ func (t Theory) Cents() pitch.Cents { return t.Partial + t.Valves }
 // theory says, and more for the third valve alone, which is often made long for
 // the combinations.
 const (
-	partialDoubt = 3.0
+	partialDoubt = 5.0
 	valveDoubt   = 2.0
 	thirdDoubt   = 8.0
 	theoryDoubt  = 2.0 / 3
