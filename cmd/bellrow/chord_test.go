@@ -32,7 +32,7 @@ func TestChordSays(t *testing.T) {
 		{"flat as one", []string{"--chord", "Bb", "--tones", "Bb2=116,D3=145,F3=174"}, []string{"The chord rings, 8 cents flat as one."}},
 		{"two names", []string{"--tones", "C3=130.81,E4=329.63,G4=392,A4=440"}, []string{"could be C sixth or A minor seventh", "Choose with --chord"}},
 		{"a high third", []string{"--chord", "Bb", "--anchor", "bass", "--tones", "Bb2=116.54,D3=147@tenor_trombone_bb,F3=174.81"}, []string{"Move out the hand slide", "(5/4)"}},
-		{"another fingering", []string{"--chord", "Bb", "--anchor", "bass", "--tones", "Bb2=116.54,D4=294@trumpet_bb:1-2,F4=352@trumpet_bb:1-3"}, []string{"F4 (Trumpet in B flat) first valve slide out"}},
+		{"another fingering", []string{"--chord", "Bb", "--anchor", "bass", "--tones", "Bb2=116.54,D4=294@trumpet_bb:1-2,F4=352@trumpet_bb:1-3"}, []string{"F4 (Trumpet in B flat) third valve slide out"}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			code, out, errs := offline(t, "", "chord", runChord, c.args...)
