@@ -86,7 +86,7 @@ func unreadable(data []byte, cause error) (Message, error) {
 // FromNode reports whether nodes send t; FromHub whether hubs do.
 func (t Type) FromNode() bool {
 	switch t {
-	case TypeHello, TypeReading, TypeState, TypeTrack, TypeSetting, TypePing:
+	case TypeHello, TypeReading, TypeState, TypeTrack, TypeSetting, TypePing, TypeProof:
 		return true
 	}
 	return false
@@ -95,7 +95,7 @@ func (t Type) FromNode() bool {
 // FromHub reports whether hubs send t.
 func (t Type) FromHub() bool {
 	switch t {
-	case TypeWelcome, TypeView, TypeAck, TypePong, TypeError:
+	case TypeWelcome, TypeView, TypeAck, TypePong, TypeError, TypeProof:
 		return true
 	}
 	return false

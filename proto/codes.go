@@ -10,6 +10,8 @@ const (
 	CodeInstrument = "instrument"  // fatal: the hub's catalogue lacks the instrument
 	CodeReplaced   = "replaced"    // fatal: another laptop took the chair
 	CodeBadMessage = "bad-message" // a message was not understood and left out
+	CodeWaits      = "waits"       // the leader has to let this laptop in; it comes back by itself
+	CodeFull       = "full"        // the section has all the chairs that it can have
 	CodeTrouble    = "hub-trouble" // the hub cannot work just now
 )
 

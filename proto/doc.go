@@ -38,9 +38,9 @@
 // # Node to hub
 //
 //   - hello, once, first, within 5 s: version, the node's stable id, the id of
-//     this start (boot), the player's chair name, part and instrument, and the
-//     join code at the first visit, the token afterwards. A node may send
-//     both: the code counts if the hub does not know the token.
+//     this start (boot), the player's chair name, part and instrument, and
+//     either prove (below) or, as older nodes do, the join code at the first
+//     visit and the token afterwards.
 //   - reading: one settled or unsettled reading, numbered seq = 1, 2, 3 … (MaxSeq
 //     at most) within a boot, without gaps. A node keeps each until it is acknowledged. Where
 //     stored in the welcome is less than what was acknowledged before, because
@@ -68,6 +68,24 @@
 //   - error: a stable code, a sentence, the next action. If it is fatal, the
 //     connection ends and the node must not come back with the same words
 //     before its player has acted. The codes are constants of this package.
+//
+// # Proof
+//
+// A hub that can prove that it knows the join code says so in its answer to
+// the upgrade: the header Bellrow-Proof: cpace, beside Bellrow-Hub with its
+// id. A node then sends no code and no token. It says prove in its hello, the hub
+// answers with proof, the node checks that and answers with proof of its own,
+// and then comes welcome. The exchange is that of package pake: secret is the
+// join code in its normal form ("code"), or the hex SHA-256 of the token
+// ("token"); channel is "bellrow 1 " and the hex SHA-256 of the certificate
+// that the connection shows, or "plain"; what the node says about itself is its
+// id, a space and its boot, and what the hub says is its id. After a
+// welcome by code both sides derive the node's token; it is never sent. An
+// exchange that the node does not finish counts as a wrong code.
+//
+// A node sends code or token openly only to a hub whose certificate it knew
+// beforehand, or to one of an older version whose address its player has
+// typed and confirmed, and never a token in plain that was made over TLS.
 //
 // Readings that were left over from an earlier start are delivered on a
 // connection of their own, whose hello carries that start's boot.

@@ -20,12 +20,24 @@ const (
 	JoinPath = "/join"    // page for players; its link carries the join code in the fragment
 )
 
+// Headers of a hub's answer to a node's upgrade, before anything is said: a
+// hub that can prove that it knows the code says so, and which hub it is.
+const (
+	HeaderProof = "Bellrow-Proof"
+	HeaderHub   = "Bellrow-Hub"
+	ProofKind   = "cpace" // what HeaderProof says; see package pake
+)
+
 // JoinAlphabet has the capitals and digits that are not mistaken for one
 // another when read from a screen across a room or said aloud: no I, L, O, 0,
-// 1. JoinLength symbols of it give 31^6 = 887 million codes.
+// 1. JoinLength symbols of it give 31^8 = 853 thousand million codes: somebody
+// with any number of addresses who gets a thousand tries a second finds one in
+// 13 years. ShortLength is that of codes made before, still in use where a hub
+// has one, and the most that older laptops take.
 const (
 	JoinAlphabet = "23456789ABCDEFGHJKMNPQRSTUVWXYZ"
-	JoinLength   = 6
+	JoinLength   = 8
+	ShortLength  = 6
 )
 
 // NewJoinCode returns a random join code.
@@ -46,7 +58,7 @@ func NewJoinCode() string {
 // without spaces and hyphens. It fails if that is no join code.
 func NormalJoin(typed string) (string, error) {
 	if len(typed) > 4*JoinLength {
-		return "", fmt.Errorf("proto: join code of %d characters, need %d", len(typed), JoinLength)
+		return "", fmt.Errorf("proto: join code of %d characters, need %d or %d", len(typed), JoinLength, ShortLength)
 	}
 	var b strings.Builder
 	for _, r := range strings.ToUpper(typed) {
@@ -58,8 +70,8 @@ func NormalJoin(typed string) (string, error) {
 		}
 		b.WriteRune(r)
 	}
-	if b.Len() != JoinLength {
-		return "", fmt.Errorf("proto: join code of %d characters, need %d", b.Len(), JoinLength)
+	if b.Len() != JoinLength && b.Len() != ShortLength {
+		return "", fmt.Errorf("proto: join code of %d characters, need %d or %d", b.Len(), JoinLength, ShortLength)
 	}
 	return b.String(), nil
 }

@@ -19,7 +19,7 @@ func TestNewJoinCode(t *testing.T) {
 			counts[r]++
 		}
 	}
-	if len(seen) < n-2 { // n²/2 pairs over 887 million codes: 0.005 expected
+	if len(seen) < n-2 { // n²/2 pairs over 8.5e11 codes: 0.000005 expected
 		t.Errorf("%d different codes of %d", len(seen), n)
 	}
 	mean := float64(n*JoinLength) / float64(len(JoinAlphabet))
@@ -33,7 +33,7 @@ func TestNewJoinCode(t *testing.T) {
 func TestNormalJoin(t *testing.T) {
 	for typed, want := range map[string]string{
 		"K7M4QX": "K7M4QX", "k7m4qx": "K7M4QX", " k7m-4qx ": "K7M4QX", "K7M 4QX": "K7M4QX",
-		"K7M4Q": "", "K7M4QXX": "", "": "", "K7M4Q0": "", "K7M4QI": "", "K7M4Qö": "", strings.Repeat("K", 1000): "",
+		"K7M4QXWP": "K7M4QXWP", "k7m4 qxwp": "K7M4QXWP", "K7M4Q": "", "K7M4QXX": "", "K7M4QXWPP": "", "": "", "K7M4Q0": "", "K7M4QI": "", "K7M4Qö": "", strings.Repeat("K", 1000): "",
 	} {
 		got, err := NormalJoin(typed)
 		if got != want || (err == nil) != (want != "") {
@@ -102,7 +102,7 @@ func FuzzJoin(f *testing.F) {
 		if err != nil {
 			return
 		}
-		if again, err := NormalJoin(code); err != nil || again != code || len(code) != JoinLength {
+		if again, err := NormalJoin(code); err != nil || again != code || len(code) != JoinLength && len(code) != ShortLength {
 			t.Fatalf("%q: %q, %q, %v", typed, code, again, err)
 		}
 	})

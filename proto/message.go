@@ -32,6 +32,9 @@ const (
 	TypePing    Type = "ping"    // clock exchange
 )
 
+// TypeProof goes both ways: see Proof.
+const TypeProof Type = "proof"
+
 // Messages from hub to node.
 const (
 	TypeWelcome Type = "welcome"
@@ -55,6 +58,7 @@ type Message struct {
 	Ack     *Ack         `json:"ack,omitempty"`
 	Pong    *Pong        `json:"pong,omitempty"`
 	Error   *Error       `json:"error,omitempty"`
+	Proof   *Proof       `json:"proof,omitempty"`
 }
 
 // Hello opens a connection. Join is needed the first time; the token from
@@ -72,6 +76,31 @@ type Hello struct {
 	Device     string        `json:"device,omitempty"`
 	Rate       float64       `json:"rate,omitempty"`
 	Tracks     bool          `json:"tracks,omitempty"` // can send partial tracks
+	// Prove begins a proof that both sides know the code or the token, in place
+	// of Join and Token, which then stay here.
+	Prove *Prove `json:"prove,omitempty"`
+}
+
+// What a Prove is about.
+const (
+	ByCode  = "code"  // the join code
+	ByToken = "token" // the hex SHA-256 of the node's token, which the hub keeps
+)
+
+// Prove is the node's part of an exchange of package pake. Bytes are in
+// URL-safe base 64 without padding.
+type Prove struct {
+	By      string `json:"by"`
+	Session string `json:"session"`
+	Share   string `json:"share"`
+}
+
+// Proof answers: the hub's first, with its share and the tag that shows that it
+// knows the secret, then the node's, with its own tag. A node that is welcomed
+// by the code has its token from the exchange; Welcome.Token is empty.
+type Proof struct {
+	Share string `json:"share,omitempty"`
+	Tag   string `json:"tag"`
 }
 
 // Welcome accepts a node.

@@ -62,6 +62,9 @@ func (m Message) Validate() error {
 		m.Welcome.check(&c)
 	case m.Type == TypeView && m.View != nil:
 		m.View.check(&c)
+	case m.Type == TypeProof && m.Proof != nil:
+		c.id("share", m.Proof.Share, true)
+		c.text("tag", m.Proof.Tag, MaxSecret)
 	case m.Type == TypeAck && m.Ack != nil:
 	case m.Type == TypePong && m.Pong != nil:
 		c.number("sent_s", m.Pong.Sent, 0, MaxSeconds)
@@ -83,7 +86,7 @@ func (m Message) payloads() int {
 	n := 0
 	for _, set := range []bool{
 		m.Hello != nil, m.Reading != nil, m.State != nil, m.Track != nil, m.Setting != nil, m.Ping != nil,
-		m.Welcome != nil, m.View != nil, m.Ack != nil, m.Pong != nil, m.Error != nil,
+		m.Welcome != nil, m.View != nil, m.Ack != nil, m.Pong != nil, m.Error != nil, m.Proof != nil,
 	} {
 		if set {
 			n++
@@ -103,6 +106,11 @@ func (h *Hello) check(c *check) {
 	c.text("token", h.Token, MaxSecret)
 	c.text("device", h.Device, 4*MaxName) // device names are long; only shown
 	c.number("rate", h.Rate, 0, MaxRate)
+	if p := h.Prove; p != nil {
+		c.id("prove by", p.By, false)
+		c.id("prove session", p.Session, false)
+		c.id("prove share", p.Share, false)
+	}
 }
 
 func (w *Welcome) check(c *check) {

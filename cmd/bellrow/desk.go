@@ -89,7 +89,9 @@ func (d *desk) show(ctx context.Context) {
 		changed := d.up.Changed()
 		s := d.up.Status()
 		joined = joined || s.Phase == uplink.Connected
-		d.page.ShowLink(linkOf(s, joined))
+		l := linkOf(s, joined)
+		l.Found = d.up.Older()
+		d.page.ShowLink(l)
 		if joined {
 			d.page.ShowView(d.up.View())
 		}

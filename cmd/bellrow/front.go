@@ -79,6 +79,7 @@ func (f *front) wish() player.Wish {
 	if c.at != "" {
 		w.Hub = c.at
 	}
+	w.Sure = c.older
 	return w
 }
 
@@ -86,7 +87,10 @@ func (f *front) wish() player.Wish {
 func (f *front) memory() string { return filepath.Join(stateRoot(f.config.state), "seat.json") }
 
 func (f *front) remember(w player.Wish) {
-	w.Code = "" // it may be another one tomorrow
+	w.Code, w.Sure = "", false // they may be others tomorrow
+	if l, err := proto.ParseLink(w.Hub); err == nil {
+		w.Hub = l.Address // a link would name the only hub that will do, and the code
+	}
 	data, err := json.Marshal(w)
 	if err == nil {
 		err = os.MkdirAll(filepath.Dir(f.memory()), 0o700)
@@ -205,7 +209,7 @@ func (f *front) newDesk(ctx context.Context, w player.Wish) (d *desk, ended bool
 	}
 	c := deskConfig{
 		uplink: uplink.Config{
-			Chair: w.Name, Part: w.Part, Instrument: in.ID, Tracks: true, Join: w.Code, Hub: at,
+			Chair: w.Name, Part: w.Part, Instrument: in.ID, Tracks: true, Join: w.Code, Hub: at, Sure: w.Sure,
 			StateDir: filepath.Join(stateRoot(f.config.state), "chair", fileName(w.Name)), NoMulticast: f.config.noMDNS, Log: f.log,
 		},
 		listen: listen.Config{ClockPPM: f.config.clockPPM()},

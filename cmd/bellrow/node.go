@@ -31,6 +31,7 @@ type nodeConfig struct {
 	sounds          string // folder for sounds the player keeps; empty is one in the home folder
 	noPage          bool
 	verbose, noMDNS bool
+	older           bool // the address was compared; see uplink.Config.Sure
 	remote          bool // the node of a telephone: its page is the microphone
 }
 
@@ -59,6 +60,7 @@ func parseNode(e env, args []string) (*nodeConfig, error) {
 	fs.StringVar(&c.part, "part", "", "`part` played, as the leader calls it")
 	fs.StringVar(&id, "instrument", "", "instrument `id`; bellrow instruments lists them")
 	fs.StringVar(&c.at, "hub", "", "`address` or link of the hub; without it the hub is searched for")
+	fs.BoolVar(&c.older, "old-hub", false, "send the code to --hub although a hub of an older version cannot prove that it is the right one: compare the address with the leader's screen")
 	fs.StringVar(&c.join, "join", "", "join `code` from the leader's screen, needed the first time")
 	fs.StringVar(&c.wav, "wav", "", "play this sound `file` through the node instead of a microphone")
 	fs.BoolVar(&c.fast, "fast", false, "with --wav: as quickly as possible")

@@ -1,13 +1,18 @@
 package main
 
 import (
+	"context"
 	"crypto/tls"
+	"encoding/json"
+	"errors"
 	"fmt"
 	"net"
 	"os"
 	"time"
 
+	"bellrow/hub"
 	"bellrow/hub/access"
+	"bellrow/hub/announce"
 )
 
 // security is how a hub encrypts what goes over the network. The zero value
@@ -39,6 +44,48 @@ func (s security) load(dir string) (*tls.Certificate, error) {
 		return nil, err
 	}
 	return &c, nil
+}
+
+// Keys of the store's values that the door keeps.
+const (
+	keyJoin  = "join" // as the hub reads it at its start
+	keyRules = "rules"
+)
+
+// newGuard opens the door as the leader left it.
+func (s *station) newGuard(ctx context.Context) (*access.Guard, error) {
+	var rules access.Rules
+	value, err := s.store.Value(ctx, keyRules)
+	if err == nil {
+		err = json.Unmarshal([]byte(value), &rules)
+	}
+	if err != nil && !errors.Is(err, hub.ErrNotFound) {
+		return nil, fmt.Errorf("the rules of the door: %w", err)
+	}
+	return access.New(access.Config{
+		JoinCode: s.hub.JoinCode(), LeaderKey: s.hub.LeaderKey(),
+		Names: append(ownNames(), announce.HostName(s.hub.ID())),
+		TLS:   s.cert != nil, Rules: rules, Keep: s.keepDoor,
+	})
+}
+
+// keepDoor keeps the code and the rules for the next start.
+func (s *station) keepDoor(code string, r access.Rules) error {
+	ctx, cancel := context.WithTimeout(context.Background(), closeTimeout)
+	defer cancel()
+	data, err := json.Marshal(r)
+	if err != nil {
+		return err
+	}
+	return errors.Join(s.store.SetValue(ctx, keyJoin, code), s.store.SetValue(ctx, keyRules, string(data)))
+}
+
+// fingerprint is what nodes pin, empty for plain HTTP.
+func (s *station) fingerprint() string {
+	if s.cert == nil {
+		return ""
+	}
+	return access.Fingerprint(*s.cert)
 }
 
 // doors wraps the listener: bounds on open connections, and TLS if there is a

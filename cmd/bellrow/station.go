@@ -84,14 +84,10 @@ func (s *station) open(ctx context.Context, c stationConfig) (err error) {
 	if s.hub, err = hub.New(ctx, hub.Config{Store: s.store, Section: c.section, Log: c.log}); err != nil {
 		return err
 	}
-	if s.guard, err = access.New(access.Config{
-		JoinCode: s.hub.JoinCode(), LeaderKey: s.hub.LeaderKey(),
-		Names: append(ownNames(), announce.HostName(s.hub.ID())),
-		TLS:   s.cert != nil,
-	}); err != nil {
+	if s.guard, err = s.newGuard(ctx); err != nil {
 		return err
 	}
-	if s.links, err = link.New(link.Config{Hub: s.hub, Access: s.guard, Log: c.log}); err != nil {
+	if s.links, err = link.New(link.Config{Hub: s.hub, Access: s.guard, Fingerprint: s.fingerprint(), Log: c.log}); err != nil {
 		return err
 	}
 	pages, err := web.New(web.Config{
@@ -292,7 +288,7 @@ func (s *station) leaderLink() string { return s.guard.LeaderLink(s.local() + "r
 func (s *station) playersLink() proto.Link {
 	l := proto.Link{Address: s.addresses()[0], Code: s.guard.JoinCode(), Hub: s.hub.ID()}
 	if s.cert != nil {
-		l.TLS, l.Fingerprint = true, access.Fingerprint(*s.cert)
+		l.TLS, l.Fingerprint = true, s.fingerprint()
 	}
 	return l
 }

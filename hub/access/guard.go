@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"net/http"
 	"strings"
+	"sync"
 	"time"
 
 	"bellrow/proto"
@@ -32,6 +33,10 @@ type Config struct {
 	Names []string
 	// TLS marks cookies Secure.
 	TLS bool
+	// Rules are the leader's as they were kept. Keep is told of each change of
+	// them or of the code before it counts; nil keeps nothing.
+	Rules Rules
+	Keep  func(code string, r Rules) error
 	// Now is the clock; nil means time.Now.
 	Now func() time.Time
 }
@@ -41,13 +46,18 @@ type Guard struct {
 	names  map[string]bool
 	leader string
 	tls    bool
-	code   string
 	wrong  *Limiter
+	chairs *Limiter // new chairs
+	keep   func(code string, r Rules) error
+	now    func() time.Time
+
+	mu   sync.Mutex
+	door door
 }
 
 // Wrong secrets allowed from one address: wrongBurst at once, then one every
-// wrongEvery. Against 887 million join codes an address so gets through 720
-// in two hours; a person who mistypes does not notice.
+// wrongEvery. An address so gets through 720 codes in two hours; a person who
+// mistypes does not notice.
 const (
 	wrongBurst = 6
 	wrongEvery = 10 * time.Second
@@ -68,10 +78,15 @@ func New(c Config) (*Guard, error) {
 	if n := len(c.LeaderKey); n < 16 {
 		return nil, fmt.Errorf("access: leader key of %d characters, need at least 16", n)
 	}
+	if c.Now == nil {
+		c.Now = time.Now
+	}
 	g := &Guard{
 		names:  map[string]bool{"localhost": true},
-		leader: c.LeaderKey, tls: c.TLS, code: code,
-		wrong: NewLimiter(wrongBurst, wrongEvery, c.Now),
+		leader: c.LeaderKey, tls: c.TLS, keep: c.Keep, now: c.Now,
+		wrong:  NewLimiter(wrongBurst, wrongEvery, c.Now),
+		chairs: NewLimiter(maxNewAtOnce, newChairsEvery, c.Now),
+		door:   door{code: code, rules: c.Rules, admitted: map[Ask]time.Time{}},
 	}
 	for _, n := range c.Names {
 		g.names[strings.ToLower(strings.TrimSuffix(n, "."))] = true
@@ -79,16 +94,36 @@ func New(c Config) (*Guard, error) {
 	return g, nil
 }
 
-// JoinCode returns the code in force.
-func (g *Guard) JoinCode() string { return g.code }
-
 // CheckJoin says whether code, as typed, lets a node at the remote address
 // enrol: nil, ErrWrongCode or ErrTooMany. Only wrong codes count against an
 // address, so that a whole section behind one address can join at once.
 func (g *Guard) CheckJoin(remote, code string) error {
 	typed, err := proto.NormalJoin(code)
-	return g.check(remote, err == nil && equal(typed, g.code), ErrWrongCode)
+	return g.check(remote, err == nil && equal(typed, g.JoinCode()), ErrWrongCode)
 }
+
+// CheckOlder is CheckJoin for a laptop of an older version, which takes no
+// more than the first symbols of a code.
+func (g *Guard) CheckOlder(remote, code string) error {
+	typed, err := proto.NormalJoin(code)
+	return g.check(remote, err == nil && (equal(typed, g.JoinCode()) || equal(typed, g.OlderCode())), ErrWrongCode)
+}
+
+// OlderCode is the join code for laptops of an older version.
+func (g *Guard) OlderCode() string { return g.JoinCode()[:proto.ShortLength] }
+
+// BeginProof counts a try from the remote address before a proof begins, since
+// the hub's part of it tells the other side whether its guess was right:
+// ErrTooMany if there is none left. EndProof gives it back after a right one.
+func (g *Guard) BeginProof(remote string) error {
+	if !g.wrong.Take(remote) {
+		return ErrTooMany
+	}
+	return nil
+}
+
+// EndProof says that a proof from the remote address was right.
+func (g *Guard) EndProof(remote string) { g.wrong.Give(remote) }
 
 // CheckToken says whether token is the one with this hash: nil, ErrWrongCode
 // or ErrTooMany.

@@ -57,6 +57,19 @@ func (l *Limiter) Take(remote string) bool {
 	return true
 }
 
+// Give gives one try back.
+func (l *Limiter) Give(remote string) {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	key := addressKey(remote)
+	switch left := l.level(key) + 1; {
+	case left >= l.burst:
+		delete(l.buckets, key)
+	default:
+		l.buckets[key] = bucket{left: left, at: l.now()}
+	}
+}
+
 func (l *Limiter) level(key string) float64 {
 	b, ok := l.buckets[key]
 	if !ok {

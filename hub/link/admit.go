@@ -2,14 +2,19 @@ package link
 
 import (
 	"context"
+	"encoding/base64"
+	"encoding/hex"
 	"errors"
 	"fmt"
+	"slices"
 	"strconv"
+	"strings"
 
 	"bellrow/hub"
 	"bellrow/hub/access"
 	"bellrow/proto"
 	"bellrow/proto/instrument"
+	"bellrow/proto/pake"
 )
 
 // admit decides on a hello: a chair and, at enrolment, a token; or a refusal.
@@ -20,17 +25,23 @@ func (c *conn) admit(ctx context.Context, h *proto.Hello) (hub.Joined, string, *
 			Message: fmt.Sprintf("this hub needs protocol version %d or later, this laptop speaks %d", proto.MinVersion, h.Version),
 			Hint:    "update bellrow on this laptop"}
 	}
-	known, refusal := c.token(ctx, h)
+	rec, refusal := c.record(ctx, h.Node)
 	if refusal != nil {
 		return none, "", refusal
 	}
+	who, refusal := c.identify(h, rec)
+	if refusal != nil {
+		return none, "", refusal
+	}
+	if !who.known {
+		rec = hub.NodeRecord{}
+	}
 	peer := hub.Peer{
 		Node: h.Node, Boot: h.Boot, Chair: h.Chair, Part: h.Part,
-		Instrument: h.Instrument, Device: h.Device, Tracks: h.Tracks,
+		Instrument: h.Instrument, Device: h.Device, Tracks: h.Tracks, TokenHash: who.hash,
 	}
-	var token string
-	if !known {
-		token, peer.TokenHash = access.NewToken()
+	if refusal := c.seating(peer, rec, who); refusal != nil {
+		return none, "", refusal
 	}
 	c.node, c.boot = h.Node, h.Boot
 	if !c.server.welcome(c) {
@@ -43,43 +54,189 @@ func (c *conn) admit(ctx context.Context, h *proto.Hello) (hub.Joined, string, *
 	}
 	c.chair = joined.Chair
 	access.Known(c.request)
-	return joined, token, nil
+	return joined, who.token, nil
 }
 
-// token reports whether the node has shown its token, or may enrol by its
-// join code.
-func (c *conn) token(ctx context.Context, h *proto.Hello) (known bool, refusal *proto.Error) {
+// record finds what the hub has kept of a node, the zero record for none. The
+// record of a chair that the leader has removed counts no longer: with the
+// chair goes the token.
+func (c *conn) record(ctx context.Context, node string) (hub.NodeRecord, *proto.Error) {
+	rec, err := c.server.hub.NodeRecord(ctx, node)
+	if errors.Is(err, hub.ErrNotFound) {
+		return hub.NodeRecord{}, nil
+	}
+	if err != nil {
+		c.server.log.Error("node not looked up", "err", err)
+		return hub.NodeRecord{}, trouble()
+	}
+	section := c.server.hub.Section()
+	if rec.Section == section.ID && !slices.ContainsFunc(section.Chairs, func(ch hub.Chair) bool { return ch.ID == rec.Chair }) {
+		return hub.NodeRecord{}, nil
+	}
+	return rec, nil
+}
+
+// identity is what a node has shown.
+type identity struct {
+	known bool   // the hub's token, rather than the code
+	older bool   // it sent it openly
+	token string // to be sent in the welcome
+	hash  []byte // of a new token
+}
+
+// identify lets a node show its token, or the join code.
+func (c *conn) identify(h *proto.Hello, rec hub.NodeRecord) (identity, *proto.Error) {
+	if h.Prove != nil {
+		return c.prove(h, rec)
+	}
+	who := identity{older: true}
 	if h.Token != "" {
-		rec, err := c.server.hub.NodeRecord(ctx, h.Node)
-		switch {
-		case err == nil:
+		err := access.ErrWrongCode
+		if rec.Node != "" {
 			err = c.server.access.CheckToken(c.remote, h.Token, rec.TokenHash)
-			if err == nil {
-				return true, nil
-			}
-		case !errors.Is(err, hub.ErrNotFound):
-			c.server.log.Error("node not looked up", "err", err)
-			return false, trouble()
+		}
+		if err == nil {
+			who.known = true
+			return who, nil
 		}
 		if errors.Is(err, access.ErrTooMany) {
-			return false, tooMany()
+			return who, tooMany()
 		}
 		if h.Join == "" {
-			return false, &proto.Error{Code: proto.CodeWrongToken,
-				Message: "this hub does not know this laptop any more", Hint: "type the join code from the leader's screen"}
+			return who, unknownToken()
 		}
 	}
-	switch err := c.server.access.CheckJoin(c.remote, h.Join); {
+	switch err := c.server.access.CheckOlder(c.remote, h.Join); {
 	case err == nil:
-		return false, nil
+		who.token, who.hash = access.NewToken()
+		return who, nil
 	case errors.Is(err, access.ErrTooMany):
-		return false, tooMany()
+		return who, tooMany()
 	case h.Join == "":
-		return false, &proto.Error{Code: proto.CodeWrongCode, Message: "this hub needs its join code", Fatal: true,
+		return who, &proto.Error{Code: proto.CodeWrongCode, Message: "this hub needs its join code", Fatal: true,
 			Hint: "type the join code from the leader's screen"}
 	}
-	return false, &proto.Error{Code: proto.CodeWrongCode, Message: "that is not this hub's join code", Fatal: true,
-		Hint: "compare it with the leader's screen, letter by letter"}
+	return who, wrongCode()
+}
+
+// prove lets both sides show that they know the token or the join code.
+func (c *conn) prove(h *proto.Hello, rec hub.NodeRecord) (identity, *proto.Error) {
+	who := identity{known: h.Prove.By == proto.ByToken}
+	secret := []byte(c.server.access.JoinCode())
+	if who.known {
+		if rec.Node == "" || len(rec.TokenHash) == 0 {
+			return who, unknownToken()
+		}
+		secret = []byte(hex.EncodeToString(rec.TokenHash))
+	}
+	if c.server.access.BeginProof(c.remote) != nil {
+		return who, tooMany()
+	}
+	keys, ok := c.exchange(h, secret)
+	switch {
+	case !ok && who.known:
+		return who, unknownToken()
+	case !ok:
+		return who, wrongCode()
+	}
+	c.server.access.EndProof(c.remote)
+	if !who.known {
+		who.hash = access.HashToken(keys.Token())
+	}
+	return who, nil
+}
+
+// exchange is the hub's part of a proof: it answers first.
+func (c *conn) exchange(h *proto.Hello, secret []byte) (*pake.Keys, bool) {
+	session, err := base64.RawURLEncoding.DecodeString(h.Prove.Session)
+	if err != nil || len(session) != pake.SessionSize {
+		return nil, false
+	}
+	share, err := base64.RawURLEncoding.DecodeString(h.Prove.Share)
+	if err != nil {
+		return nil, false
+	}
+	party, err := pake.Start(secret, c.server.channel, session)
+	if err != nil {
+		return nil, false
+	}
+	keys, err := party.Responder(share, []byte(h.Node+" "+h.Boot), []byte(c.server.hub.ID()))
+	if err != nil {
+		return nil, false
+	}
+	err = c.send(proto.Message{Type: proto.TypeProof, Proof: &proto.Proof{
+		Share: base64.RawURLEncoding.EncodeToString(party.Share()), Tag: base64.RawURLEncoding.EncodeToString(keys.ResponderTag()),
+	}})
+	if err != nil {
+		return nil, false
+	}
+	m, err := c.next()
+	if err != nil || m.Proof == nil {
+		return nil, false
+	}
+	tag, err := base64.RawURLEncoding.DecodeString(m.Proof.Tag)
+	return keys, err == nil && pake.Equal(tag, keys.InitiatorTag())
+}
+
+// MaxChairs is how many chairs a section can have: more than a band has
+// players, and as many as the pages show and save.
+const MaxChairs = 250
+
+// seating asks the leader where a newcomer would surprise others: into a locked
+// section, to a chair at which another laptop is at work, or with an older
+// version; and bounds new chairs.
+func (c *conn) seating(p hub.Peer, rec hub.NodeRecord, who identity) *proto.Error {
+	guard := c.server.access
+	rules := guard.Rules()
+	section := c.server.hub.Section()
+	chair := claimed(section, rec, p, c.server.hub.Node)
+	ask := access.Ask{Node: p.Node, Chair: p.Chair, From: c.remote}
+	may := func(why string) bool { ask.Why = why; return guard.May(ask) }
+	if holder := c.server.hub.Node(chair); chair != 0 && holder != "" && holder != p.Node && !may(access.WhyTaken) {
+		return &proto.Error{Code: proto.CodeWaits, Message: "another laptop is at work on this chair",
+			Hint: "the leader is asked whether this one takes over; or give another name"}
+	}
+	if who.known {
+		return nil
+	}
+	if who.older && !rules.Older && !may(access.WhyOlder) {
+		return &proto.Error{Code: proto.CodeWaits, Message: "this laptop's version is older than the hub's",
+			Hint: "the leader is asked whether it may join; better, update bellrow here"}
+	}
+	if rules.Locked && !may(access.WhyLocked) {
+		return &proto.Error{Code: proto.CodeWaits, Message: "the section is locked", Hint: "the leader is asked whether this laptop may join"}
+	}
+	if chair != 0 {
+		return nil
+	}
+	if len(section.Chairs) >= MaxChairs {
+		return &proto.Error{Code: proto.CodeFull, Message: fmt.Sprintf("this section has %d chairs, and no room for more", len(section.Chairs)),
+			Hint: "give the name of a chair that is there, or ask the leader to remove some"}
+	}
+	if !guard.NewChair(c.remote) {
+		return &proto.Error{Code: proto.CodeTooMany, Message: "this laptop has made many chairs just now", Hint: "wait a minute"}
+	}
+	return nil
+}
+
+// claimed finds the chair that a peer would get, 0 for a new one, by the hub's
+// rules as far as they can be seen from here.
+func claimed(s hub.Section, rec hub.NodeRecord, p hub.Peer, holder func(hub.ChairID) string) hub.ChairID {
+	name := strings.TrimSpace(p.Chair)
+	own := func(c hub.Chair) bool { return rec.Section == s.ID && c.ID == rec.Chair }
+	named := func(c hub.Chair) bool { return name != "" && strings.EqualFold(c.Name, name) }
+	// A label that the hub gave may be another player's own name.
+	labelled := func(c hub.Chair) bool {
+		return name != "" && strings.EqualFold(c.Label, name) && (c.Name == "" || strings.EqualFold(c.Name, c.Label) || holder(c.ID) == "")
+	}
+	for _, fits := range []func(hub.Chair) bool{
+		func(c hub.Chair) bool { return own(c) && (name == "" || named(c) || labelled(c)) }, named, labelled, own,
+	} {
+		if i := slices.IndexFunc(s.Chairs, fits); i >= 0 {
+			return s.Chairs[i].ID
+		}
+	}
+	return 0
 }
 
 func (c *conn) joinRefusal(err error, h *proto.Hello) *proto.Error {
@@ -93,6 +250,16 @@ func (c *conn) joinRefusal(err error, h *proto.Hello) *proto.Error {
 
 func trouble() *proto.Error {
 	return &proto.Error{Code: proto.CodeTrouble, Message: "the hub cannot take anybody in just now", Hint: "it is tried again in a moment; the leader's screen says why"}
+}
+
+func unknownToken() *proto.Error {
+	return &proto.Error{Code: proto.CodeWrongToken,
+		Message: "this hub does not know this laptop any more", Hint: "type the join code from the leader's screen"}
+}
+
+func wrongCode() *proto.Error {
+	return &proto.Error{Code: proto.CodeWrongCode, Message: "that is not this hub's join code", Fatal: true,
+		Hint: "compare it with the leader's screen, letter by letter"}
 }
 
 func tooMany() *proto.Error {

@@ -159,7 +159,7 @@ func (c *conn) read(ctx context.Context) {
 	for {
 		m, err := c.next()
 		switch {
-		case err == nil && m.Type.FromNode() && m.Hello == nil:
+		case err == nil && m.Type.FromNode() && m.Hello == nil && m.Proof == nil:
 			c.alive()
 			c.take(ctx, m)
 		case ended(err):
@@ -248,7 +248,7 @@ func (c *conn) replaced(byAnotherStart bool) {
 
 var replacedError = &proto.Error{
 	Code: proto.CodeReplaced, Message: "another laptop has taken this chair",
-	Hint: "if that was not meant, give this chair another name and join again", Fatal: true,
+	Hint: "if that was not meant, join again: the leader is asked who sits here; or give another name", Fatal: true,
 }
 
 // pacer slows a node down that talks too fast.

@@ -13,6 +13,7 @@ import (
 	"bellrow/hub"
 	"bellrow/hub/access"
 	"bellrow/proto"
+	"bellrow/proto/pake"
 	"bellrow/proto/track"
 )
 
@@ -21,6 +22,10 @@ type Hub interface {
 	ID() string
 	Seconds() float64
 	NodeRecord(ctx context.Context, node string) (hub.NodeRecord, error)
+	// Section is the open section; Node which node holds a chair of it now, ""
+	// for none.
+	Section() hub.Section
+	Node(chair hub.ChairID) string
 	Join(ctx context.Context, p hub.Peer) (hub.Joined, error)
 	Leave(chair hub.ChairID, node string)
 	Deliver(ctx context.Context, chair hub.ChairID, node, boot string, r proto.Reading) error
@@ -36,6 +41,9 @@ type Hub interface {
 type Config struct {
 	Hub    Hub           // required
 	Access *access.Guard // required
+	// Fingerprint is the hex SHA-256 of the certificate that nodes see; empty
+	// for plain HTTP. A proof holds only over the channel on which it was made.
+	Fingerprint string
 	// MaxNodes bounds the connections; 0 means DefaultMaxNodes.
 	MaxNodes int
 	// Log gets details; nil discards them.
@@ -50,6 +58,7 @@ const DefaultMaxNodes = 250
 type Server struct {
 	hub      Hub
 	access   *access.Guard
+	channel  []byte
 	max      int
 	log      *slog.Logger
 	upgrader websocket.Upgrader
@@ -73,7 +82,7 @@ func New(c Config) (*Server, error) {
 		c.Log = slog.New(slog.DiscardHandler)
 	}
 	return &Server{
-		hub: c.Hub, access: c.Access, max: c.MaxNodes, log: c.Log,
+		hub: c.Hub, access: c.Access, channel: pake.Channel(c.Fingerprint), max: c.MaxNodes, log: c.Log,
 		upgrader: websocket.Upgrader{
 			HandshakeTimeout: helloWithin,
 			ReadBufferSize:   1024, WriteBufferSize: 1024, // a message fits; 1,000 nodes cost 2 MB
@@ -98,7 +107,7 @@ func (s *Server) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 	defer s.serving.Done()
 	c := newConn(s, r)
 	defer s.leave(c)
-	ws, err := s.upgrader.Upgrade(w, r, nil)
+	ws, err := s.upgrader.Upgrade(w, r, http.Header{proto.HeaderProof: {proto.ProofKind}, proto.HeaderHub: {s.hub.ID()}})
 	if err != nil {
 		return // the upgrader has answered
 	}

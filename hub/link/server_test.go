@@ -63,7 +63,7 @@ func newBench(t *testing.T, change func(*Config)) *bench {
 	if b.hub, err = hub.New(t.Context(), hub.Config{Store: b.store, RetryEvery: 50 * time.Millisecond}); err != nil {
 		t.Fatal(err)
 	}
-	guard, err := access.New(access.Config{JoinCode: b.hub.JoinCode(), LeaderKey: b.hub.LeaderKey()})
+	guard, err := access.New(access.Config{JoinCode: b.hub.JoinCode(), LeaderKey: b.hub.LeaderKey(), Rules: access.Rules{Older: true}})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -425,3 +425,5 @@ func TestErrorsAreMessages(t *testing.T) {
 		}
 	}
 }
+
+func later() time.Time { return time.Now().Add(5 * time.Second) }

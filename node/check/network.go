@@ -7,6 +7,7 @@ import (
 	"net"
 	"slices"
 	"strings"
+	"sync"
 	"time"
 
 	"bellrow/node/find"
@@ -89,17 +90,25 @@ func addresses(i net.Interface) []string {
 
 // find returns the first hub that takes a connection.
 func (n Network) find(ctx context.Context, list func() []net.Interface) (find.Hub, error) {
+	var mu sync.Mutex
 	var found find.Hub
 	var dialled error
-	err := find.Hubs(ctx, find.Config{Typed: n.Hub, Interfaces: list}, func(h find.Hub) bool {
+	try := func(ctx context.Context, h find.Hub) bool {
 		address, err := reachable(ctx, h.Addresses)
+		mu.Lock()
+		defer mu.Unlock()
 		if err != nil {
 			dialled = err
 			return false
 		}
 		found, found.Addresses = h, []string{address}
 		return true
-	})
+	}
+	if n.Hub != nil {
+		try(ctx, *n.Hub)
+		return found, dialled
+	}
+	err := find.Hubs(ctx, find.Config{Interfaces: list}, try)
 	if err != nil && dialled != nil {
 		return find.Hub{}, dialled
 	}

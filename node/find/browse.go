@@ -22,14 +22,15 @@ import (
 const queryFor = time.Second
 
 // maxEntries bounds the answers kept of one query.
-const maxEntries = 256
+const maxEntries = 2048
 
 // ErrNoMulticast means that no interface could be asked: there is no network,
 // or multicast is forbidden on this machine.
 var ErrNoMulticast = errors.New("find: no network interface takes multicast")
 
 // Browse asks each interface once, over IPv4 and IPv6, and returns the hubs
-// that answered, one entry for each hub id, in order of name. It takes
+// that answered, in order of name: one entry for each hub id, or several where
+// answers of one id have no address in common, since one of them may be false. It takes
 // queryFor. An error means that nothing could be asked at all.
 func Browse(ctx context.Context, interfaces []net.Interface) ([]Hub, error) {
 	var (
@@ -84,7 +85,7 @@ func query(ctx context.Context, on *net.Interface, v6 bool) ([]*mdns.ServiceEntr
 }
 
 // gather turns answers into hubs: those of our service with a readable TXT
-// record, merged by hub id.
+// record, merged by hub id and address.
 func gather(entries []*mdns.ServiceEntry) []Hub {
 	var hubs []Hub
 	for _, e := range entries {
@@ -92,7 +93,9 @@ func gather(entries []*mdns.ServiceEntry) []Hub {
 		if !ok {
 			continue
 		}
-		i := slices.IndexFunc(hubs, func(o Hub) bool { return o.ID == h.ID })
+		i := slices.IndexFunc(hubs, func(o Hub) bool {
+			return o.ID == h.ID && slices.ContainsFunc(h.Addresses, func(a string) bool { return slices.Contains(o.Addresses, a) })
+		})
 		if i < 0 {
 			hubs = append(hubs, h)
 			continue

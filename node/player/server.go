@@ -38,8 +38,11 @@ type Node interface {
 // Wish is what a player says once to take a seat. It is remembered by the
 // caller for next time.
 type Wish struct {
-	Hub        string        `json:"hub"` // address or link; empty: the hub that was found
-	Code       string        `json:"code"`
+	Hub  string `json:"hub"` // address or link; empty: the hub that was found
+	Code string `json:"code"`
+	// Sure says that the player has compared the address with the leader's
+	// screen: the code may go there although the hub cannot prove itself.
+	Sure       bool          `json:"sure,omitempty"`
 	Name       string        `json:"name"`
 	Part       string        `json:"part,omitempty"`
 	Instrument instrument.ID `json:"instrument"`

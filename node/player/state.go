@@ -32,8 +32,10 @@ const (
 // Link is the connection to the hub, for the page.
 type Link struct {
 	State LinkState
-	Hub   string   // the hub's own name or address
-	Found []string // hubs that answered on this network, for choosing
+	Hub   string // the hub's own name or address
+	// Found are the addresses of hubs that answered on this network and cannot
+	// prove that they are the right one, for choosing.
+	Found []string
 	// Problem and Hint explain LinkLost and LinkRefused, as plain sentences.
 	Problem, Hint string
 }

@@ -34,8 +34,13 @@ type Config struct {
 
 	// Join is the join code; needed at the first visit to a hub.
 	Join string
-	// Hub is the address or link that the player gave; the zero Link searches.
+	// Hub is the address or link that the player gave: tried first, and searched
+	// past. A hub id in it is the only one that will do. The zero Link searches.
 	Hub proto.Link
+	// Sure says that the player has compared the address in Hub with the
+	// leader's screen: a hub there that is of an older version, and cannot prove
+	// that it knows the code, is sent it all the same.
+	Sure bool
 	// Fallback is tried when a search finds nothing, for networks that cannot
 	// be searched; the zero Link tries nothing.
 	Fallback proto.Link

@@ -22,10 +22,12 @@ import (
 
 // Limits on an attempt. A LAN answers within milliseconds; an address that
 // drops packets takes three TCP attempts, 1 + 2 + 4 s (RFC 6298), to show it,
-// which is longer than a player should wait for the next candidate.
+// which is longer than a player should wait.
 const (
-	connectWithin   = 4 * time.Second
-	handshakeWithin = 5 * time.Second
+	connectWithin   = 4 * time.Second // until the socket is open
+	handshakeWithin = 5 * time.Second // for each answer of the hub's
+	// nextAddress is between the tries of a hub's several addresses.
+	nextAddress = 250 * time.Millisecond
 )
 
 var errOtherKey = errors.New("uplink: certificate with another key")
@@ -33,15 +35,19 @@ var errOtherKey = errors.New("uplink: certificate with another key")
 // line is an open WebSocket with what was learnt about the way to it.
 type line struct {
 	*websocket.Conn
-	address     string // the one of the hub's addresses that answered first
+	address     string
 	fingerprint string // of the certificate, with TLS
+	hub         string // the id that the hub gives, "" from one of an older version
+	proves      bool   // the hub says that it can prove what it knows
 }
 
-// dial connects to the first of the hub's addresses that answers.
-func dial(ctx context.Context, h find.Hub) (*line, *trouble) {
-	tcp, address, err := race(ctx, h.Addresses)
+// dial connects to one address of a hub.
+func dial(ctx context.Context, h find.Hub, address string) (*line, *trouble) {
+	ctx, cancel := context.WithTimeout(ctx, connectWithin)
+	defer cancel()
+	tcp, err := new(net.Dialer).DialContext(ctx, "tcp", address)
 	if err != nil {
-		return nil, unreachable(h.Addresses[0]).by(err)
+		return nil, unreachable(address).by(err)
 	}
 	l := &line{address: address}
 	d := websocket.Dialer{
@@ -53,11 +59,10 @@ func dial(ctx context.Context, h find.Hub) (*line, *trouble) {
 	if h.TLS {
 		u.Scheme = "wss"
 	}
-	ctx, cancel := context.WithTimeout(ctx, handshakeWithin)
-	defer cancel()
 	conn, resp, err := d.DialContext(ctx, u.String(), nil)
 	if err == nil {
-		l.Conn = conn
+		l.Conn, l.hub = conn, resp.Header.Get(proto.HeaderHub)
+		l.proves = resp.Header.Get(proto.HeaderProof) == proto.ProofKind
 		return l, nil
 	}
 	tcp.Close()
@@ -71,44 +76,6 @@ func dial(ctx context.Context, h find.Hub) (*line, *trouble) {
 		return nil, notHub(address).by(err)
 	}
 	return nil, unreachable(address).by(err)
-}
-
-// race connects to all addresses at once and keeps the first.
-func race(ctx context.Context, addresses []string) (net.Conn, string, error) {
-	if len(addresses) == 0 {
-		return nil, "", errors.New("uplink: no address")
-	}
-	ctx, cancel := context.WithTimeout(ctx, connectWithin)
-	defer cancel()
-	type result struct {
-		conn    net.Conn
-		address string
-		err     error
-	}
-	results := make(chan result)
-	for _, a := range addresses {
-		go func() {
-			c, err := new(net.Dialer).DialContext(ctx, "tcp", a)
-			results <- result{c, a, err}
-		}()
-	}
-	var won result
-	for range addresses {
-		r := <-results
-		switch {
-		case r.err == nil && won.conn == nil:
-			won = r
-			cancel() // ends the others
-		case r.err == nil:
-			r.conn.Close()
-		case won.conn == nil:
-			won.err = errors.Join(won.err, r.err)
-		}
-	}
-	if won.conn != nil {
-		return won.conn, won.address, nil
-	}
-	return nil, "", won.err
 }
 
 // hostHeader names the hub by its address: hubs accept any of their

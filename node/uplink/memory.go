@@ -13,14 +13,18 @@ import (
 
 // known is a hub that has accepted this node.
 type known struct {
-	ID          string    `json:"id"`
-	Name        string    `json:"name"`
-	Addresses   []string  `json:"addresses"`
-	TLS         bool      `json:"tls,omitempty"`
-	Fingerprint string    `json:"fingerprint,omitempty"`
-	Token       string    `json:"token"`
-	Boot        string    `json:"boot,omitempty"` // the last that it took readings of
-	Used        time.Time `json:"used"`
+	ID          string   `json:"id"`
+	Name        string   `json:"name"`
+	Addresses   []string `json:"addresses"`
+	TLS         bool     `json:"tls,omitempty"`
+	Fingerprint string   `json:"fingerprint,omitempty"`
+	Token       string   `json:"token"`
+	Boot        string   `json:"boot,omitempty"` // the last that it took readings of
+	// Proved says that this hub has proved what it knows; Older that it could not
+	// and that the player confirmed its addresses.
+	Proved bool      `json:"proved,omitempty"`
+	Older  bool      `json:"older,omitempty"`
+	Used   time.Time `json:"used"`
 }
 
 // memory remembers hubs, in a file if it has a path.
@@ -31,8 +35,9 @@ type memory struct {
 	hubs map[string]known
 }
 
-// maxKnown bounds the hubs remembered; the one not used for longest goes.
-const maxKnown = 32
+// maxKnown bounds the hubs remembered; the one not used for longest goes, and
+// one whose key is pinned only where all are.
+const maxKnown = 64
 
 func openMemory(dir string) *memory {
 	m := &memory{hubs: map[string]known{}}
@@ -79,7 +84,8 @@ func (m *memory) put(k known) error {
 	for len(m.hubs) > maxKnown {
 		oldest := k
 		for _, o := range m.hubs {
-			if o.Used.Before(oldest.Used) {
+			switch free, was := o.Fingerprint == "", oldest.Fingerprint == ""; {
+			case free && !was, free == was && o.Used.Before(oldest.Used):
 				oldest = o
 			}
 		}
@@ -88,16 +94,27 @@ func (m *memory) put(k known) error {
 	return m.save()
 }
 
-func (m *memory) forgetToken(id string) error {
-	m.mu.Lock()
-	defer m.mu.Unlock()
-	k, ok := m.hubs[id]
-	if !ok || k.Token == "" {
-		return nil
+// pinned returns h as it may be talked to: a hub that was once reached over TLS
+// is reached over TLS for good, and with the key that it had then. Only a
+// link that the player gave can name another key.
+func (m *memory) pinned(h find.Hub) find.Hub {
+	k := m.get(h.ID)
+	if h.ID == "" || h.From == find.FromTyped && h.Fingerprint != "" {
+		return h
 	}
-	k.Token = ""
-	m.hubs[id] = k
-	return m.save()
+	h.TLS = h.TLS || k.TLS
+	if k.Fingerprint != "" {
+		h.Fingerprint = k.Fingerprint
+	}
+	return h
+}
+
+// fits reports whether a hub that turned out to have this id only now was
+// reached as pinned would have it.
+func (m *memory) fits(id string, h find.Hub, l *line) bool {
+	h.ID = id
+	p := m.pinned(h)
+	return p.TLS == h.TLS && (p.Fingerprint == "" || p.Fingerprint == l.fingerprint)
 }
 
 func (m *memory) save() error {

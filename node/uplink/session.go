@@ -1,14 +1,20 @@
 package uplink
 
 import (
+	"cmp"
 	"context"
+	"crypto/sha256"
+	"encoding/base64"
+	"encoding/hex"
 	"errors"
+	"slices"
 	"time"
 
 	"github.com/gorilla/websocket"
 
 	"bellrow/node/find"
 	"bellrow/proto"
+	"bellrow/proto/pake"
 )
 
 // Timing of a connection.
@@ -29,59 +35,180 @@ type session struct {
 	queue  *queue
 	live   bool // this start of the node, rather than one that left readings behind
 
-	line *line
-	sent uint64 // highest sequence sent on this connection
+	line   *line
+	keys   *pake.Keys // of a proof, nil with a hub of an older version
+	byCode bool       // the proof was about the join code
+	sent   uint64     // highest sequence sent on this connection
 }
 
-// run connects, says hello, and serves until the connection or ctx ends.
-// served is true once the hub has welcomed the node. A hub that cannot take
-// the queue's numbers gets others, on a new connection.
-func (s *session) run(ctx context.Context) (served bool, t *trouble) {
-	served, t = s.once(ctx)
-	if t == nil || t.code != codeNumbers {
-		return served, t
+// open reaches a hub by one of its addresses, as far as the hub's own proof.
+// Addresses are tried one shortly after the other, since some may be dead, or
+// another's; the first that proves right is kept.
+func (u *Uplink) open(ctx context.Context, h find.Hub, q *queue, live bool) (*session, *trouble) {
+	ctx, cancel := context.WithCancel(ctx)
+	defer cancel()
+	h = u.memory.pinned(h)
+	type result struct {
+		s *session
+		t *trouble
 	}
-	if err := s.queue.renumber(); err != nil {
-		s.uplink.config.Log.Warn("readings not saved under new numbers", "err", err)
-	}
-	return s.once(ctx)
-}
-
-func (s *session) once(ctx context.Context) (served bool, t *trouble) {
-	u := s.uplink
-	u.update(func(st *Status) {
-		if st.Phase != Refused {
-			st.Phase = Connecting
+	results := make(chan result)
+	next, running := 0, 0
+	begin := func() {
+		if next == len(h.Addresses) || ctx.Err() != nil {
+			return
 		}
-	})
-	if s.line, t = dial(ctx, s.hub); t != nil {
-		return false, t
+		address := h.Addresses[next]
+		next++
+		running++
+		go func() {
+			s, t := u.openAt(ctx, h, address, q, live)
+			results <- result{s, t}
+		}()
 	}
-	defer s.line.Close()
-	stop := context.AfterFunc(ctx, func() { s.line.SetReadDeadline(time.Unix(1, 0)) })
-	defer stop()
-	s.line.SetReadLimit(proto.MaxView)
-	if t := s.hello(); t != nil {
-		return false, t
+	tick := time.NewTicker(nextAddress)
+	defer tick.Stop()
+	var won *session
+	var worst *trouble
+	for begin(); running > 0; {
+		select {
+		case <-tick.C:
+			begin()
+		case r := <-results:
+			running--
+			switch {
+			case r.s != nil && won == nil:
+				won = r.s
+				cancel()
+			case r.s != nil:
+				r.s.line.Close()
+			default:
+				worst = graver(worst, r.t)
+				begin()
+			}
+		}
 	}
-	if s.live {
-		defer u.outbox.connect(false)
+	if won == nil {
+		return nil, cmp.Or(worst, unreachable(h.Name))
 	}
-	return true, s.serve(ctx)
+	return won, nil
 }
 
-// hello introduces the node and waits for the welcome.
-func (s *session) hello() *trouble {
-	u := s.uplink
+// openAt tries one address: by the token, where there is one, and by the code
+// where the hub does not know that any more.
+func (u *Uplink) openAt(ctx context.Context, h find.Hub, address string, q *queue, live bool) (s *session, t *trouble) {
+	for _, byCode := range []bool{false, true} {
+		s = &session{uplink: u, hub: h, queue: q, live: live, byCode: byCode}
+		if s.line, t = dial(ctx, h, address); t != nil {
+			return nil, t
+		}
+		if t = s.within(ctx, s.introduce); t == nil {
+			return s, nil
+		}
+		if t.code != proto.CodeWrongToken || u.code() == "" || byCode {
+			return nil, t
+		}
+	}
+	return nil, t
+}
+
+// introduce finds out who is there and lets a hub prove itself; only then may
+// anything be told.
+func (s *session) introduce() *trouble {
+	u, l := s.uplink, s.line
+	l.SetReadLimit(proto.MaxView)
+	if l.hub != "" && s.hub.ID != "" && l.hub != s.hub.ID {
+		return otherHub(l.address)
+	}
+	if l.hub != "" {
+		s.hub.ID = l.hub
+		if !u.memory.fits(l.hub, s.hub, l) {
+			return otherKey(l.address)
+		}
+	}
 	k := u.memory.get(s.hub.ID)
-	h := u.config.hello(s.queue.identity())
-	u.mu.Lock()
-	h.Join = u.join
-	u.mu.Unlock()
-	h.Token = k.Token
+	switch {
+	case l.proves:
+		return s.prove(k)
+	case s.hub.TLS && s.hub.Fingerprint != "":
+		return nil // its key is the proof
+	case k.Proved:
+		return unproven(l.address)
+	case u.confirmed(s.hub, l.address) || k.Older && slices.Contains(k.Addresses, l.address):
+		return nil
+	}
+	return older(s.hub.Name, l.address)
+}
+
+// prove begins the exchange and checks the hub's part of it.
+func (s *session) prove(k known) *trouble {
+	secret, by := hashed(k.Token), proto.ByToken
+	if k.Token == "" || s.byCode {
+		code, err := proto.NormalJoin(s.uplink.code())
+		if err != nil {
+			return needsCode()
+		}
+		secret, by, s.byCode = code, proto.ByCode, true
+	}
+	sid := pake.NewSession()
+	party, err := pake.Start([]byte(secret), pake.Channel(s.line.fingerprint), sid)
+	if err != nil {
+		return unproven(s.line.address).by(err)
+	}
+	h := s.uplink.config.hello(s.queue.identity())
+	h.Prove = &proto.Prove{By: by, Session: base64.RawURLEncoding.EncodeToString(sid), Share: base64.RawURLEncoding.EncodeToString(party.Share())}
 	if err := s.write(proto.Message{Type: proto.TypeHello, Hello: h}); err != nil {
 		return unreachable(s.line.address).by(err)
 	}
+	m, t := s.answer(func(m proto.Message) bool { return m.Proof != nil })
+	if t != nil {
+		return t
+	}
+	share, err := base64.RawURLEncoding.DecodeString(m.Proof.Share)
+	if err == nil {
+		s.keys, err = party.Initiator(share, []byte(h.Node+" "+h.Boot), []byte(s.hub.ID))
+	}
+	var tag []byte
+	if err == nil {
+		tag, err = base64.RawURLEncoding.DecodeString(m.Proof.Tag)
+	}
+	switch {
+	case err == nil && pake.Equal(tag, s.keys.ResponderTag()):
+		return nil
+	case !s.byCode: // a hub that was put back to an earlier state, or a false one
+		return &trouble{code: proto.CodeWrongToken, message: "this hub does not know this laptop any more",
+			hint: "type the join code from the leader's screen"}
+	}
+	return unproven(s.line.address)
+}
+
+// hashed is what the hub keeps of a token.
+func hashed(token string) string {
+	h := sha256.Sum256([]byte(token))
+	return hex.EncodeToString(h[:])
+}
+
+// enter ends the hello and waits for the welcome.
+func (s *session) enter() *trouble {
+	m := proto.Message{Type: proto.TypeProof}
+	if s.keys != nil {
+		m.Proof = &proto.Proof{Tag: base64.RawURLEncoding.EncodeToString(s.keys.InitiatorTag())}
+	} else {
+		m.Type, m.Hello = proto.TypeHello, s.uplink.config.hello(s.queue.identity())
+		m.Hello.Join, m.Hello.Token = s.uplink.code(), s.uplink.memory.get(s.hub.ID).Token
+	}
+	if err := s.write(m); err != nil {
+		return unreachable(s.line.address).by(err)
+	}
+	w, t := s.answer(func(m proto.Message) bool { return m.Welcome != nil })
+	if t != nil {
+		return t
+	}
+	return s.welcomed(w.Welcome)
+}
+
+// answer waits for a message.
+func (s *session) answer(is func(proto.Message) bool) (proto.Message, *trouble) {
 	s.line.SetReadDeadline(time.Now().Add(handshakeWithin))
 	for {
 		m, err := s.read()
@@ -89,56 +216,34 @@ func (s *session) hello() *trouble {
 		case errors.Is(err, proto.ErrUnknownType):
 			continue
 		case err != nil:
-			return s.lost(err)
+			return m, s.lost(err)
 		case m.Error != nil:
-			return s.refused(m.Error)
-		case m.Welcome != nil:
-			return s.welcomed(m.Welcome)
+			return m, s.refused(m.Error)
+		case is(m):
+			return m, nil
 		}
 	}
 }
 
 func (s *session) refused(e *proto.Error) *trouble {
-	if e.Code == proto.CodeWrongToken {
-		if err := s.uplink.memory.forgetToken(s.hub.ID); err != nil {
-			s.uplink.config.Log.Warn("known hubs not saved", "err", err)
-		}
-	}
 	return &trouble{code: e.Code, message: e.Message, hint: e.Hint, final: e.Fatal}
 }
 
 func (s *session) welcomed(w *proto.Welcome) *trouble {
 	u := s.uplink
 	if s.hub.ID != "" && w.Hub != s.hub.ID {
-		return &trouble{code: "other-hub", message: "another hub answers at " + s.line.address,
-			hint: "compare the address with the leader's screen"}
+		return otherHub(s.line.address)
+	}
+	if !u.memory.fits(w.Hub, s.hub, s.line) {
+		return otherKey(s.line.address)
 	}
 	if w.Version < proto.MinVersion || w.Version > proto.Version {
 		return &trouble{code: proto.CodeVersion, message: "the hub speaks another version of the protocol",
 			hint: "update bellrow on both laptops", final: true}
 	}
-	k := u.memory.get(w.Hub)
-	k.ID, k.Name, k.TLS, k.Fingerprint = w.Hub, w.Section, s.hub.TLS, s.line.fingerprint
-	k.Used = u.config.Now()
-	k.Addresses = []string{s.line.address}
-	for _, a := range s.hub.Addresses {
-		if a != s.line.address {
-			k.Addresses = append(k.Addresses, a)
-		}
-	}
-	if w.Token != "" {
-		k.Token = w.Token
-	}
+	s.hub.ID = w.Hub
 	fits := s.queue.fits(w.Hub, w.Stored)
-	switch boot := s.queue.identity(); {
-	case s.live && fits:
-		k.Boot = boot
-	case k.Boot != boot:
-		s.queue.forgetRounds() // they may be another hub's
-	}
-	if err := u.memory.put(k); err != nil {
-		u.config.Log.Warn("known hubs not saved", "err", err)
-	}
+	s.remember(w, fits)
 	if !fits {
 		return &trouble{code: codeNumbers, message: "this hub has not got this laptop's earlier readings",
 			hint: "it is tried again in a moment"}
@@ -153,6 +258,83 @@ func (s *session) welcomed(w *proto.Welcome) *trouble {
 		})
 	}
 	return nil
+}
+
+// remember keeps what was learnt about the hub.
+func (s *session) remember(w *proto.Welcome, fits bool) {
+	u := s.uplink
+	k := u.memory.get(w.Hub)
+	k.ID, k.Name, k.Used = w.Hub, w.Section, u.config.Now()
+	k.TLS = k.TLS || s.hub.TLS
+	k.Proved = k.Proved || s.keys != nil
+	k.Older = !k.Proved
+	if s.line.fingerprint != "" {
+		k.Fingerprint = s.line.fingerprint
+	}
+	k.Addresses = []string{s.line.address}
+	if s.keys != nil || s.hub.TLS { // of an older hub only what the player confirmed
+		for _, a := range s.hub.Addresses {
+			if a != s.line.address {
+				k.Addresses = append(k.Addresses, a)
+			}
+		}
+	}
+	switch {
+	case w.Token != "":
+		k.Token = w.Token
+	case s.keys != nil && s.byCode:
+		k.Token = s.keys.Token()
+	}
+	switch boot := s.queue.identity(); {
+	case s.live && fits:
+		k.Boot = boot
+	case k.Boot != boot:
+		s.queue.forgetRounds() // they may be another hub's
+	}
+	if err := u.memory.put(k); err != nil {
+		u.config.Log.Warn("known hubs not saved", "err", err)
+	}
+}
+
+// settle enters. A hub that cannot take the queue's numbers gets others, on a
+// new connection.
+func (s *session) settle(ctx context.Context) (*session, *trouble) {
+	t := s.within(ctx, s.enter)
+	if t == nil || t.code != codeNumbers {
+		return s, t
+	}
+	if err := s.queue.renumber(); err != nil {
+		s.uplink.config.Log.Warn("readings not saved under new numbers", "err", err)
+	}
+	if s, t = s.uplink.open(ctx, s.hub, s.queue, s.live); t != nil {
+		return nil, t
+	}
+	return s, s.within(ctx, s.enter)
+}
+
+// within does something on the line that the end of ctx breaks off; where it
+// fails, the line is closed.
+func (s *session) within(ctx context.Context, do func() *trouble) *trouble {
+	stop := context.AfterFunc(ctx, func() { s.line.SetReadDeadline(time.Unix(1, 0)) })
+	t := do()
+	if !stop() && t == nil {
+		t = unreachable(s.line.address).by(ctx.Err())
+	}
+	if t != nil {
+		s.line.Close()
+	}
+	return t
+}
+
+// stay serves a session that has settled, until the connection or ctx ends.
+func (s *session) stay(ctx context.Context) *trouble {
+	stop := context.AfterFunc(ctx, func() { s.line.SetReadDeadline(time.Unix(1, 0)) })
+	defer stop()
+	defer s.line.Close()
+	if s.live {
+		defer s.uplink.outbox.connect(false)
+	}
+	return s.serve(ctx)
 }
 
 // serve sends what waits and takes in what comes.

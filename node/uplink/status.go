@@ -5,6 +5,7 @@ import (
 	"fmt"
 
 	"bellrow/node/find"
+	"bellrow/proto"
 )
 
 // Phase is where an uplink stands.
@@ -22,8 +23,8 @@ const (
 type Status struct {
 	Phase Phase
 	// Code is stable: "", "nothing-answered", "no-network", "unreachable",
-	// "not-a-hub", "other-hub", "other-key", or a code of the hub's, such as
-	// "wrong-code".
+	// "not-a-hub", "other-hub", "other-key", "unproven", "older-hub", or a code of
+	// the hub's, such as "wrong-code".
 	Code    string
 	Message string // one sentence
 	Hint    string // the next action
@@ -38,6 +39,33 @@ type Status struct {
 
 // codeNumbers is the trouble of a hub whose numbers are not the queue's.
 const codeNumbers = "numbers"
+
+// Codes of hubs that have not shown who they are.
+const (
+	codeUnproven = "unproven"  // it was asked to, and could not
+	codeOlder    = "older-hub" // its version is not able to
+)
+
+// graver returns the trouble that tells the player more; either may be nil.
+func graver(a, b *trouble) *trouble {
+	rank := func(t *trouble) int {
+		switch {
+		case t == nil:
+			return 0
+		case t.code == "unreachable" || t.code == "closed":
+			return 1
+		case t.code == "not-a-hub" || t.code == "other-hub":
+			return 2
+		case t.code == codeOlder || t.code == codeUnproven:
+			return 3
+		}
+		return 4
+	}
+	if rank(b) > rank(a) {
+		return b
+	}
+	return a
+}
 
 // trouble is why an attempt ended, in words for the player.
 type trouble struct {
@@ -71,6 +99,29 @@ func unreachable(address string) *trouble {
 func notHub(address string) *trouble {
 	return &trouble{code: "not-a-hub", message: fmt.Sprintf("something answers at %s, but it is not a hub", address),
 		hint: "compare the address and port with the leader's screen"}
+}
+
+func otherHub(address string) *trouble {
+	return &trouble{code: "other-hub", message: "another hub answers at " + address,
+		hint: "compare the address with the leader's screen"}
+}
+
+func needsCode() *trouble {
+	return &trouble{code: proto.CodeWrongCode, message: "this hub needs its join code",
+		hint: "type the join code from the leader's screen", final: true}
+}
+
+func unproven(address string) *trouble {
+	return &trouble{code: codeUnproven, message: fmt.Sprintf("the hub at %s does not know that join code", address),
+		hint: "compare the code with the leader's screen, letter by letter; if it is right, another laptop poses as the hub, and has not learnt the code", final: true}
+}
+
+func older(name, address string) *trouble {
+	if name == "" {
+		name = "the hub"
+	}
+	return &trouble{code: codeOlder, message: fmt.Sprintf("%s at %s is of an older version and cannot prove that it is the right hub", name, address),
+		hint: "if that is the address on the leader's screen, type it and confirm it; better, update bellrow on the leader's laptop", final: true}
 }
 
 func otherKey(address string) *trouble {

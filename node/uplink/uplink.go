@@ -31,6 +31,7 @@ type Uplink struct {
 	changed chan struct{} // closed at the next change of status or view
 	join    string
 	typed   proto.Link
+	older   []string // addresses of hubs that cannot prove themselves
 }
 
 // New checks c and prepares the state folder. It starts nothing.
@@ -185,6 +186,8 @@ func (u *Uplink) Run(ctx context.Context) error {
 		switch {
 		case t != nil && t.code == proto.CodeReplaced:
 			retry = nil // two laptops would take the chair from each other for ever
+		case t != nil && t.code == codeUnproven, t != nil && t.code == codeOlder:
+			// The right one may come up beside it; nothing was told.
 		case t != nil && t.final:
 			retry = time.After(refusedWait)
 		}
@@ -198,89 +201,165 @@ func (u *Uplink) Run(ctx context.Context) error {
 	return u.queue.spool.close()
 }
 
-// attempt finds a hub and stays with it until the connection ends. It returns
-// nil after a connection that held, and otherwise what stood in the way.
+// attempt finds a hub, delivers what earlier starts left behind, then this
+// start's, and stays until the connection ends. It returns nil after a
+// connection that held, and otherwise what stood in the way.
 func (u *Uplink) attempt(ctx context.Context) *trouble {
-	var last *trouble
 	u.update(func(s *Status) {
 		if s.Phase != Refused {
 			s.Phase = Searching
 		}
 	})
-	try := func(h find.Hub) bool {
-		served, t := u.visit(ctx, h)
-		if t != nil && ctx.Err() == nil {
-			last = t
-			u.report(t)
+	var t *trouble
+	var s *session
+	for _, j := range u.jobs() {
+		if s == nil {
+			s, t = u.search(ctx, j)
+		} else if s, t = u.open(ctx, s.hub, j.queue, j.live); t == nil {
+			s, t = s.settle(ctx)
 		}
-		return served
-	}
-	err := find.Hubs(ctx, u.search(), try)
-	if f := u.config.Fallback; f.Address != "" && (errors.Is(err, find.ErrNothing) || errors.Is(err, find.ErrNoMulticast)) && try(find.Typed(f)) {
-		return last
-	}
-	if err != nil && last == nil && ctx.Err() == nil {
-		last = searchTrouble(err)
-		u.report(last)
-	}
-	return last
-}
-
-func (u *Uplink) search() find.Config {
-	u.mu.Lock()
-	defer u.mu.Unlock()
-	c := find.Config{Last: u.memory.last(), Interfaces: u.config.Interfaces, NoMulticast: u.config.NoMulticast}
-	if u.typed.Address != "" {
-		h := find.Typed(u.typed)
-		if k := u.memory.get(h.ID); h.ID != "" && h.Fingerprint == "" {
-			h.Fingerprint = k.Fingerprint
+		if t == nil {
+			t = s.stay(ctx)
 		}
-		c.Typed = &h
-	}
-	return c
-}
-
-// visit delivers what earlier starts left behind, then serves this one.
-func (u *Uplink) visit(ctx context.Context, h find.Hub) (served bool, t *trouble) {
-	for _, boot := range leftovers(u.config.StateDir, u.queue.identity()) {
-		if t := u.deliverOld(ctx, h, boot); t != nil {
-			return false, t
+		if t == nil && !j.live && j.queue.len() > 0 {
+			t = &trouble{code: "unreachable", message: "the connection ended early", hint: "it is tried again in a moment"}
 		}
-	}
-	s := &session{uplink: u, hub: h, queue: u.queue, live: true}
-	return s.run(ctx)
-}
-
-// deliverOld delivers the spool of an earlier start and removes it.
-func (u *Uplink) deliverOld(ctx context.Context, h find.Hub, boot string) *trouble {
-	old, err := readSpool(u.config.StateDir, boot)
-	if err != nil {
-		u.config.Log.Error("readings of an earlier start are unreadable", "boot", boot, "err", err)
-		return nil
-	}
-	for n := unbroken(old); len(old) > 0; n = unbroken(old) {
-		if t := u.deliverRun(ctx, h, newQueue(boot, nil, old[:n])); t != nil {
-			return t
+		if t != nil {
+			break
 		}
-		if old = old[n:]; len(old) > 0 {
-			u.config.Log.Error("readings of an earlier start are damaged", "boot", boot, "before", old[0].Sequence)
-		}
+		j.done()
 	}
-	err = os.Remove(filepath.Join(u.config.StateDir, boot+spoolSuffix))
-	if err != nil && !errors.Is(err, os.ErrNotExist) {
-		u.config.Log.Error("readings of an earlier start stay behind", "boot", boot, "err", err)
-	}
-	return nil
-}
-
-// deliverRun delivers readings without a gap in their numbers.
-func (u *Uplink) deliverRun(ctx context.Context, h find.Hub, q *queue) *trouble {
-	s := &session{uplink: u, hub: h, queue: q}
-	served, t := s.run(ctx)
-	if t == nil && (!served || q.len() > 0) {
-		t = &trouble{code: "unreachable", message: "the connection ended early", hint: "it is tried again in a moment"}
+	if t != nil && ctx.Err() == nil {
+		u.report(t)
 	}
 	return t
+}
+
+// job is what one connection is for: the readings of one start.
+type job struct {
+	queue *queue
+	live  bool   // this start, rather than an earlier one
+	done  func() // once all are delivered
+}
+
+// jobs lists what is to be delivered: the spools of earlier starts, each in
+// runs without a gap in the numbers, then this start.
+func (u *Uplink) jobs() []job {
+	var out []job
+	for _, boot := range leftovers(u.config.StateDir, u.queue.identity()) {
+		old, err := readSpool(u.config.StateDir, boot)
+		if err != nil {
+			u.config.Log.Error("readings of an earlier start are unreadable", "boot", boot, "err", err)
+			continue
+		}
+		remove := func() {
+			err := os.Remove(filepath.Join(u.config.StateDir, boot+spoolSuffix))
+			if err != nil && !errors.Is(err, os.ErrNotExist) {
+				u.config.Log.Error("readings of an earlier start stay behind", "boot", boot, "err", err)
+			}
+		}
+		if len(old) == 0 {
+			remove()
+		}
+		for n := unbroken(old); len(old) > 0; n = unbroken(old) {
+			j := job{queue: newQueue(boot, nil, old[:n]), done: func() {}}
+			if old = old[n:]; len(old) == 0 {
+				j.done = remove
+			} else {
+				u.config.Log.Error("readings of an earlier start are damaged", "boot", boot, "before", old[0].Sequence)
+			}
+			out = append(out, j)
+		}
+	}
+	return append(out, job{queue: u.queue, live: true, done: func() {}})
+}
+
+// search finds the hub, lets it prove itself, and is welcomed there for a job.
+func (u *Uplink) search(ctx context.Context, j job) (*session, *trouble) {
+	c, only := u.searching()
+	var mu sync.Mutex // guards what follows; one hub at a time is told anything
+	var won *session
+	var worst *trouble
+	var older []string
+	try := func(ctx context.Context, h find.Hub) bool {
+		if only != "" && h.ID != "" && h.ID != only {
+			return false // the player's link names another
+		}
+		u.update(func(st *Status) {
+			if st.Phase != Refused {
+				st.Phase = Connecting
+			}
+		})
+		s, t := u.open(ctx, h, j.queue, j.live)
+		mu.Lock()
+		defer mu.Unlock()
+		if t == nil && won != nil {
+			s.line.Close()
+			return false
+		}
+		if t == nil {
+			s, t = s.settle(ctx)
+		}
+		if t != nil {
+			worst = graver(worst, t)
+			if t.code == codeOlder {
+				older = append(older, h.Addresses[0])
+			}
+			return false
+		}
+		won = s
+		return true
+	}
+	err := find.Hubs(ctx, c, try)
+	if f := u.config.Fallback; f.Address != "" && (errors.Is(err, find.ErrNothing) || errors.Is(err, find.ErrNoMulticast)) {
+		try(ctx, find.Typed(f))
+	}
+	u.mu.Lock()
+	u.older = older
+	u.mu.Unlock()
+	switch {
+	case won != nil:
+		return won, nil
+	case worst == nil:
+		worst = searchTrouble(err)
+	}
+	return nil, worst
+}
+
+// searching says where to look, and the id of the only hub that will do, "" for
+// any: the one that the player's link names.
+func (u *Uplink) searching() (c find.Config, only string) {
+	u.mu.Lock()
+	defer u.mu.Unlock()
+	c = find.Config{Last: u.memory.last(), Interfaces: u.config.Interfaces, NoMulticast: u.config.NoMulticast}
+	if u.typed.Address != "" {
+		h := find.Typed(u.typed)
+		c.Typed = &h
+	}
+	return c, u.typed.Hub
+}
+
+// code is the join code as the player typed it last.
+func (u *Uplink) code() string {
+	u.mu.Lock()
+	defer u.mu.Unlock()
+	return u.join
+}
+
+// confirmed reports whether the player has confirmed that the hub at this
+// address is the right one.
+func (u *Uplink) confirmed(h find.Hub, address string) bool {
+	u.mu.Lock()
+	defer u.mu.Unlock()
+	return u.config.Sure && h.From == find.FromTyped && (address == u.typed.Address || address == u.config.Fallback.Address)
+}
+
+// Older returns the addresses of the hubs that answered the last search and are
+// of an older version, for the player to choose from; see Config.Sure.
+func (u *Uplink) Older() []string {
+	u.mu.Lock()
+	defer u.mu.Unlock()
+	return u.older
 }
 
 func (u *Uplink) poke() {

@@ -3,6 +3,7 @@ package uplink
 import (
 	"context"
 	"crypto/sha256"
+	"encoding/base64"
 	"encoding/hex"
 	"errors"
 	"net"
@@ -20,6 +21,7 @@ import (
 	"go.uber.org/goleak"
 
 	"bellrow/proto"
+	"bellrow/proto/pake"
 	"bellrow/proto/track"
 )
 
@@ -30,7 +32,9 @@ type fakeHub struct {
 	*testing.T
 	server *httptest.Server
 
-	id string
+	id     string
+	proves string            // the join code that it can prove, "" for a hub of the first version
+	tokens map[string]string // by node, of proofs
 
 	mu      sync.Mutex
 	hellos  []proto.Hello
@@ -45,7 +49,7 @@ type fakeHub struct {
 }
 
 func newFakeHub(t *testing.T, tls bool) *fakeHub {
-	h := &fakeHub{T: t, id: "hub1", stored: map[string]uint64{}, got: map[string][]uint64{}, version: 1, token: "token-of-the-test"}
+	h := &fakeHub{T: t, id: "hub1", tokens: map[string]string{}, stored: map[string]uint64{}, got: map[string][]uint64{}, version: 1, token: "token-of-the-test"}
 	h.server = httptest.NewUnstartedServer(http.HandlerFunc(h.serve))
 	if tls {
 		h.server.StartTLS()
@@ -57,6 +61,30 @@ func newFakeHub(t *testing.T, tls bool) *fakeHub {
 		h.server.Close()
 	})
 	return h
+}
+
+// prove is a hub's part of a proof.
+func (h *fakeHub) prove(hello *proto.Hello, r *http.Request) (*pake.Keys, string) {
+	secret := h.proves
+	if hello.Prove.By == proto.ByToken {
+		secret = hashed(h.tokens[hello.Node])
+	}
+	fp := ""
+	if r.TLS != nil {
+		sum := sha256.Sum256(h.server.Certificate().Raw)
+		fp = hex.EncodeToString(sum[:])
+	}
+	sid, _ := base64.RawURLEncoding.DecodeString(hello.Prove.Session)
+	theirs, _ := base64.RawURLEncoding.DecodeString(hello.Prove.Share)
+	party, err := pake.Start([]byte(secret), pake.Channel(fp), sid)
+	if err != nil {
+		h.Error(err)
+	}
+	keys, err := party.Responder(theirs, []byte(hello.Node+" "+hello.Boot), []byte(h.id))
+	if err != nil {
+		h.Error(err)
+	}
+	return keys, base64.RawURLEncoding.EncodeToString(party.Share())
 }
 
 func (h *fakeHub) link() proto.Link {
@@ -71,11 +99,16 @@ func (h *fakeHub) change(f func()) {
 
 func (h *fakeHub) serve(w http.ResponseWriter, r *http.Request) {
 	up := websocket.Upgrader{}
-	ws, err := up.Upgrade(w, r, nil)
+	var head http.Header
+	if h.proves != "" {
+		head = http.Header{proto.HeaderProof: {proto.ProofKind}, proto.HeaderHub: {h.id}}
+	}
+	ws, err := up.Upgrade(w, r, head)
 	if err != nil {
 		return
 	}
 	defer ws.Close()
+	var keys *pake.Keys
 	say := func(m proto.Message) {
 		data, err := proto.Encode(m)
 		if err != nil {
@@ -104,9 +137,28 @@ func (h *fakeHub) serve(w http.ResponseWriter, r *http.Request) {
 				h.mu.Unlock()
 				return
 			}
+			if hello.Prove != nil {
+				var share string
+				keys, share = h.prove(hello, r)
+				say(proto.Message{Type: proto.TypeProof, Proof: &proto.Proof{Share: share, Tag: base64.RawURLEncoding.EncodeToString(keys.ResponderTag())}})
+				break
+			}
+			fallthrough
+		case m.Proof != nil:
+			token := h.token
+			if keys != nil {
+				tag, _ := base64.RawURLEncoding.DecodeString(m.Proof.Tag)
+				if !pake.Equal(tag, keys.InitiatorTag()) {
+					h.Error("the node proved nothing")
+				}
+				token = ""
+				if hello.Prove.By == proto.ByCode {
+					h.tokens[hello.Node] = keys.Token()
+				}
+			}
 			ws.WriteMessage(websocket.TextMessage, []byte(`{"type":"applause","applause":1}`)) // from a later version
 			say(proto.Message{Type: proto.TypeWelcome, Welcome: &proto.Welcome{
-				Version: h.version, Hub: h.id, Section: "Low brass", Chair: "1", Token: h.token, Stored: h.stored[hello.Boot],
+				Version: h.version, Hub: h.id, Section: "Low brass", Chair: "1", Token: token, Stored: h.stored[hello.Boot],
 			}})
 			say(proto.Message{Type: proto.TypeView, View: &proto.View{Phase: "idle", Say: "Warm up."}})
 		case m.Reading != nil:
@@ -137,6 +189,10 @@ func running(t *testing.T, c Config) (*Uplink, func()) {
 	if c.Instrument == "" {
 		c.Instrument = "trumpet_bb"
 	}
+	if c.Hub.Address != "" {
+		c.NoMulticast = true // no other hub on this machine
+	}
+	c.Sure = true // the hubs of most tests are of the first version
 	u, err := New(c)
 	if err != nil {
 		t.Fatal(err)
@@ -395,7 +451,7 @@ func TestPinnedKey(t *testing.T) {
 
 func TestSettingsStatesAndTracks(t *testing.T) {
 	h := newFakeHub(t, false)
-	u, err := New(Config{Hub: h.link(), Instrument: "trumpet_bb", Join: "K7M4QX"})
+	u, err := New(Config{Hub: h.link(), Sure: true, Instrument: "trumpet_bb", Join: "K7M4QX"})
 	if err != nil {
 		t.Fatal(err)
 	}

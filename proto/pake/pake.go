@@ -43,6 +43,15 @@ func NewSession() []byte {
 	return sid
 }
 
+// Channel names the channel of a connection between node and hub: the hex
+// SHA-256 of the certificate that is shown on it, empty for plain HTTP.
+func Channel(fingerprint string) []byte {
+	if fingerprint == "" {
+		fingerprint = "plain"
+	}
+	return []byte("bellrow 1 " + fingerprint)
+}
+
 // Party is one side of one exchange. It serves once.
 type Party struct {
 	sid    []byte

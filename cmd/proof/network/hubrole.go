@@ -37,6 +37,7 @@ func runHub(ctx context.Context, w io.Writer, args []string) error {
 	screens := fs.Bool("screens", false, "")
 	section := fs.String("section", "", "")
 	clockFile := fs.String("clock", "", "")
+	older := fs.Bool("older", true, "")
 	leads := fs.Bool("lead", false, "")
 	profile := fs.String("profile", os.Getenv("BELLROW_SOAK_PROFILE"), "")
 	if err := fs.Parse(args); err != nil {
@@ -70,7 +71,7 @@ func runHub(ctx context.Context, w io.Writer, args []string) error {
 	if err != nil {
 		return err
 	}
-	guard, err := access.New(access.Config{JoinCode: joinCode, LeaderKey: h.LeaderKey()})
+	guard, err := access.New(access.Config{JoinCode: joinCode, LeaderKey: h.LeaderKey(), Rules: access.Rules{Older: *older}})
 	if err != nil {
 		return err
 	}

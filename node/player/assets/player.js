@@ -105,6 +105,9 @@ async function showJoin(s) {
   if (hubs.dataset.key !== key) {
     hubs.dataset.key = key;
     hubs.replaceChildren(...s.link.found.map((f) => el("option", { value: f })));
+    byID("older").hidden = s.link.found.length === 0;
+    byID("sure").checked = false; // it was about what is past
+    if (s.link.found.length > 0) byID("where").open = true;
   }
 }
 
@@ -137,7 +140,8 @@ byID("find").addEventListener("keydown", (e) => {
 byID("form").addEventListener("submit", (e) => {
   e.preventDefault();
   const f = new FormData(e.target);
-  send("api/join", Object.fromEntries(["name", "part", "code", "hub", "instrument"].map((k) => [k, String(f.get(k) ?? "")])));
+  const words = Object.fromEntries(["name", "part", "code", "hub", "instrument"].map((k) => [k, String(f.get(k) ?? "")]));
+  send("api/join", { ...words, sure: f.has("sure") });
 });
 
 /** @param {string} url @param {any} json @returns {Promise<boolean>} */
