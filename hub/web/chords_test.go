@@ -155,6 +155,18 @@ func TestChordDialog(t *testing.T) {
 	}
 	b.Size(1366, 768)
 	b.Axe("the choice of a chord")
+	// Roots and written notes are spelled as the chord is: the trumpet's third
+	// of D major is G sharp.
+	choose("roots", "D")
+	choose("kinds", "major")
+	b.Until("D major in sharps", `[...document.querySelectorAll("#board input")].map((i) => i.getAttribute("aria-valuetext")).some((s) => s.includes("G♯") && s.includes("third"))`)
+	choose("kinds", "minor")
+	b.Until("C sharp minor on offer", `document.querySelectorAll("#roots .choice")[1].textContent === "C♯"`)
+	choose("kinds", "major third")
+	b.Until("two tones", `document.querySelectorAll("#inversions .choice").length === 2`)
+	choose("roots", "E♭")
+	choose("kinds", "dominant seventh")
+	b.Until("four tones", `document.querySelectorAll("#inversions .choice").length === 4`)
 	choose("kinds", "minor")
 	b.Until("the root again", `document.querySelectorAll("#inversions .choice").length === 3 && document.querySelector("#inversions input:checked")?.value === "0"`)
 	choose("kinds", "dominant seventh")

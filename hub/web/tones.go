@@ -42,6 +42,30 @@ type ChairTones struct {
 	Tones []ToneChoice `json:"tones"` // low to high
 }
 
+// KindChoice is a kind of chord that can be called, with the names of its
+// roots: a minor chord stands on C♯ where a major one stands on D♭.
+type KindChoice struct {
+	intonation.Kind
+	Roots [12]string `json:"roots"` // by pitch class, C first
+}
+
+// getChords answers with every kind of chord, in the order of the page.
+func (s *Server) getChords(w http.ResponseWriter, r *http.Request) {
+	page.JSON(w, http.StatusOK, kindChoices())
+}
+
+func kindChoices() []KindChoice {
+	var out []KindChoice
+	for _, k := range intonation.Kinds() {
+		c := KindChoice{Kind: k}
+		for class := range c.Roots {
+			c.Roots[class] = intonation.Chord{Root: class, Quality: k.Quality}.RootName().Display()
+		}
+		out = append(out, c)
+	}
+	return out
+}
+
 // getChord answers with the sheet of the chord that is asked for by name.
 func (s *Server) getChord(w http.ResponseWriter, r *http.Request) {
 	p, err := s.hub.Propose(r.FormValue("name"))
@@ -105,7 +129,7 @@ func tonesIn(chord intonation.Chord, in *instrument.Instrument, now pitch.Note) 
 			t.Name, ok = "not in the chord", true
 		}
 		if ok && (n == now || n >= in.Low && n <= in.High) {
-			out = append(out, ToneChoice{n, in.Written(n).Display(), t.Name, n == now})
+			out = append(out, ToneChoice{n, chord.SpellWritten(n, in.Transposition).Display(), t.Name, n == now})
 		}
 	}
 	return out

@@ -2,9 +2,7 @@
 import { el, say, byID, ask } from "./dom.js";
 import { toneRail } from "./tones.js";
 
-const ROOTS = ["C", "D♭", "D", "E♭", "E", "F", "G♭", "G", "A♭", "A", "B♭", "B"];
-const KINDS = ["major", "minor", "diminished", "augmented", "suspended fourth", "sixth", "dominant seventh", "minor seventh", "major seventh", "dominant ninth"];
-const INVERSIONS = ["", ", first inversion", ", second inversion", ", third inversion", ", fourth inversion"];
+const INVERSIONS = ["", ", first inversion", ", second inversion", ", third inversion", ", fourth inversion", ", fifth inversion"];
 const SEVENTHS = [["", "pure, 7/4"], [" (16/9)", "as it moves on, 16/9"], [" (tempered)", "tempered"]];
 const TUNINGS = [["", "as the section is set up"], ["just", "pure"], ["equal", "equal temperament"], ["keyboard", "with a keyboard"]];
 const ANCHORS = [["consensus", "what the group agrees on"], ["bass", "the bass as it sounds"], ["reference", "the reference A"]];
@@ -27,7 +25,8 @@ export class ChordDialog {
     /** @type {{id: number, tone: any}[]} what chairs had before they were changed by hand */
     this.changes = [];
     this.asked = 0;
-    this.filled = false;
+    /** @type {any[]} KindChoices, fetched when the dialog is first wanted */
+    this.kinds = [];
     this.form.addEventListener("change", (e) => {
       if (e.target.name === "kind") this.inRootPosition();
       if (e.target.type === "radio") this.load();
@@ -42,15 +41,13 @@ export class ChordDialog {
   }
 
   /** @param {number} root the pitch class to begin with */
-  open(root) {
-    if (!this.filled) {
-      this.filled = true;
-      fill("roots", "root", ROOTS.map((r, i) => [String(i), r]), root);
-      fill("kinds", "kind", KINDS.map((k) => [k, k]), 0);
-      fill("sevenths", "seventh", SEVENTHS, 0);
-      fill("tunings", "tuning", TUNINGS, 0);
-      fill("anchors", "anchor", ANCHORS, 0);
-      fill("shapes", "shape", SHAPES, 0);
+  async open(root) {
+    try {
+      await (this.filling ??= this.begin(root));
+    } catch (e) {
+      this.filling = null; // and once more at the next opening
+      say(byID("say"), /** @type {Error} */ (e).message);
+      return;
     }
     this.dialog.returnValue = "no";
     this.dialog.showModal();
@@ -58,15 +55,46 @@ export class ChordDialog {
     this.load();
   }
 
+  /** Fetches the kinds of chords and offers the choices. @param {number} root */
+  async begin(root) {
+    this.kinds = await ask("/api/chords");
+    this.fillKinds();
+    fill("roots", "root", this.kind().roots.map((r, i) => [String(i), r]), root);
+    fill("sevenths", "seventh", SEVENTHS, 0);
+    fill("tunings", "tuning", TUNINGS, 0);
+    fill("anchors", "anchor", ANCHORS, 0);
+    fill("shapes", "shape", SHAPES, 0);
+  }
+
   /** @param {string} field */
   chosen(field) { return String(new FormData(this.form).get(field) ?? ""); }
+
+  /** The chosen KindChoice. */
+  kind() { return this.kinds.find((k) => k.quality === this.chosen("kind")); }
+
+  /** One fold for each family of chords, the first open; what is chosen in a fold stands on it. */
+  fillKinds() {
+    const families = [...new Set(this.kinds.map((k) => k.family))];
+    byID("kinds").append(...families.map((family, i) => el("details", { name: "family", open: i === 0 },
+      el("summary", {}, family, el("b")),
+      el("div", { class: "choices" }, ...this.kinds.filter((k) => k.family === family).map((k) => radio("kind", k.quality, k.quality, k === this.kinds[0]))))));
+  }
+
+  /** Roots are called as the kind of chord calls them. */
+  nameChoices() {
+    const { roots } = this.kind();
+    byID("roots").querySelectorAll("span").forEach((s, i) => { s.textContent = roots[i]; });
+    for (const fold of byID("kinds").querySelectorAll("details")) {
+      const kind = fold.querySelector("input:checked")?.value;
+      fold.querySelector("b").textContent = kind ? ": " + kind : "";
+    }
+  }
 
   name() {
     const written = this.chosen("text").trim();
     if (written) return written;
-    const kind = this.chosen("kind");
-    const seventh = kind.startsWith("dominant") ? this.chosen("seventh") : "";
-    return ROOTS[Number(this.chosen("root"))] + " " + kind + seventh + INVERSIONS[Number(this.chosen("inversion"))];
+    const { quality, roots, seventh } = this.kind();
+    return roots[Number(this.chosen("root"))] + " " + quality + (seventh ? this.chosen("seventh") : "") + INVERSIONS[Number(this.chosen("inversion"))];
   }
 
   /** Another kind of chord may have fewer tones to put in the bass. */
@@ -78,7 +106,8 @@ export class ChordDialog {
   /** Asks the hub how it would hand the chord out. */
   async load() {
     const mine = ++this.asked;
-    byID("sevenths").hidden = !this.chosen("kind").startsWith("dominant");
+    this.nameChoices();
+    byID("sevenths").hidden = !this.kind().seventh;
     try {
       const sheet = await ask("/api/chord?name=" + encodeURIComponent(this.name()));
       if (mine !== this.asked) return;
@@ -161,6 +190,11 @@ function fill(set, name, choices, chosen) {
   const box = byID(set);
   const had = box.contains(document.activeElement);
   box.replaceChildren(box.querySelector("legend"), ...choices.map(([value, label], i) =>
-    el("label", { class: "choice" }, el("input", { type: "radio", name, value, checked: i === chosen }), el("span", {}, label))));
+    radio(name, value, label, i === chosen)));
   if (had) box.querySelector("input:checked")?.focus();
+}
+
+/** @param {string} name @param {string} value @param {string} label @param {boolean} checked */
+function radio(name, value, label, checked) {
+  return el("label", { class: "choice" }, el("input", { type: "radio", name, value, checked }), el("span", {}, label));
 }
