@@ -113,6 +113,12 @@ const (
 	// cents: further out than the widest band, everything else would be out
 	// (common practice, no source).
 	farFromNote = 15.0
+	// stayCost is what it costs to stand off the tuning note, against an error of
+	// the same size in every tone: the slide was set there for a reason.
+	stayCost = 0.02
+	// leastGain is what a plan must take off a player's remaining error, in cents,
+	// for the slide to leave the tuning note's place: under a cent is none.
+	leastGain = 1.0
 )
 
 // Compromise finds the one main-slide setting per player that leaves the
@@ -122,8 +128,9 @@ const (
 //
 // Each tone costs r² + effortCost·x², where x is its error before and r after
 // the other slides (in proportion to r beyond hopeless); each chord floatCost·t²
-// a tone for standing t off the reference. No player is put further than
-// farFromNote off the tuning note.
+// a tone for standing t off the reference; each player stayCost·y² a tone for
+// standing y off the tuning note, and none is put further off than farFromNote. Who
+// gains less than leastGain stays where the tuning note has the slide.
 // That is convex with a continuous slope, so exact minimisation along one
 // variable after another within bounds ends at the minimum (Bertsekas,
 // Nonlinear Programming, block coordinate descent).
@@ -142,8 +149,7 @@ func Compromise(players []Player, chords []HeldChord, good pitch.Cents, fixed bo
 	p.stayNear(one)
 	best := p.solve(slices.Clone(one))
 	p.round(best)
-	p.float(best)
-	rms, each := p.rms(best)
+	rms, each := p.stay(best, one, oneEach)
 	if rms > oneRMS { // whole millimetres, or a cost that is not the figure shown
 		best, rms, each = one, oneRMS, oneEach
 		p.float(best)
@@ -177,6 +183,7 @@ type seated struct {
 	in           *instrument.Instrument
 	from, travel float64
 	lo, hi       float64
+	home, pull   float64 // the tuning note's setting, and what leaving it costs a tone and square millimetre
 	tones        []*tone // of this player
 	notes        map[pitch.Note]*reach
 }
@@ -246,7 +253,27 @@ func (p *problem) stayNear(one []float64) {
 			continue
 		}
 		far := farFromNote / math.Abs(r.slope)
+		s.home, s.pull = one[i], stayCost*r.slope*r.slope
 		s.lo, s.hi = max(s.lo, math.Min(s.hi, one[i]-far)), min(s.hi, math.Max(s.lo, one[i]+far))
+	}
+}
+
+// stay puts players back to their tuning note whom the plan gives less than
+// leastGain, and returns what remains. The chords float again after each.
+func (p *problem) stay(mm, one, oneEach []float64) (rms float64, each []float64) {
+	for {
+		p.float(mm)
+		rms, each = p.rms(mm)
+		least := -1
+		for i := range mm {
+			if mm[i] != one[i] && oneEach[i]-each[i] < leastGain && (least < 0 || oneEach[i]-each[i] < oneEach[least]-each[least]) {
+				least = i
+			}
+		}
+		if least < 0 {
+			return rms, each
+		}
+		mm[least] = one[least]
 	}
 }
 
@@ -287,18 +314,19 @@ func (s *seated) reach(n pitch.Note) *reach {
 	if !ok {
 		return r
 	}
-	ratio := 1.0
-	if s.Learned.Ratio > 0 {
-		ratio = s.Learned.Ratio
-	}
 	r.usable = true
-	r.slope = float64(s.in.CentsPerMM(path, instrument.Main, s.Settings)) / ratio
+	r.slope = float64(s.lever(path, instrument.Main).PerMM())
 	here := pitch.Reference{}.Offset(n, s.in.Pitch(path, s.Settings, instrument.DefaultAir)) + s.Offset
 	r.error = float64(here) - r.slope*s.from
 	for _, sl := range s.in.Slides {
-		s.add(r, sl, path, ratio)
+		s.add(r, sl, path)
 	}
 	return r
+}
+
+// lever is one of the player's slides on a path.
+func (s *seated) lever(path instrument.Path, id instrument.SlideID) slide.Lever {
+	return slide.LeverOf(s.in, path, id, s.Settings, s.Learned)
 }
 
 func (s *seated) path(n pitch.Note) (instrument.Path, bool) {
@@ -314,7 +342,7 @@ func (s *seated) path(n pitch.Note) (instrument.Path, bool) {
 }
 
 // add counts in what one slide that moves while playing can do for a note.
-func (s *seated) add(r *reach, sl instrument.Slide, path instrument.Path, ratio float64) {
+func (s *seated) add(r *reach, sl instrument.Slide, path instrument.Path) {
 	if !sl.WhilePlaying || sl.ID == instrument.Main || !s.in.Serves(sl.ID, path) {
 		return
 	}
@@ -323,14 +351,10 @@ func (s *seated) add(r *reach, sl instrument.Slide, path instrument.Path, ratio 
 		r.sharp += float64(bellReach)
 		return
 	}
-	at := s.in.MM(s.Settings, sl.ID)
-	if sl.ID == instrument.Hand {
-		at = s.in.HandMM(path, at)
-	}
-	lo, hi := slide.Limits(sl)
-	cents := -float64(s.in.CentsPerMM(path, sl.ID, s.Settings)) / ratio
-	r.flat += cents * max(0, hi-at)
-	r.sharp += cents * max(0, at-lo)
+	v := s.lever(path, sl.ID)
+	in, out := v.Room()
+	r.flat += -float64(v.PerMM()) * out
+	r.sharp += float64(v.PerMM()) * in
 }
 
 // left is what remains of an error x once the other slides have done their part.
@@ -394,6 +418,8 @@ func (p *problem) bestMain(i int, start float64) float64 {
 			slope, curve := t.push(t.before(mm))
 			d += t.chord.weight * slope * t.slope
 			dd += t.chord.weight * curve * t.slope * t.slope
+			d += t.chord.weight * s.pull * (mm - s.home)
+			dd += t.chord.weight * s.pull
 		}
 		return d, dd
 	})

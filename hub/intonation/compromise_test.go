@@ -215,6 +215,46 @@ func TestCompromiseGainsOnOneNote(t *testing.T) {
 	}
 }
 
+// TestCompromiseMovesNothingForNothing: a player either gains a cent and more by
+// leaving the tuning note's place, or stands there; and notes that the hand slide
+// puts right anyway move no bell slide, whatever they are.
+func TestCompromiseMovesNothingForNothing(t *testing.T) {
+	trombone := findInstrument(t, "tenor_trombone_bb")
+	var chords []HeldChord
+	for bar, names := range [][3]string{{"Ab2", "Eb3", "Ab3"}, {"G2", "D3", "B3"}, {"Ab2", "C3", "Ab3"}, {"A2", "E3", "A3"}} {
+		c := HeldChord{Bar: bar, Weight: 1}
+		for player, name := range names {
+			c.Tones = append(c.Tones, HeldTone{player, named4(t, name), pitch.Cents(3 * (player - 1))})
+		}
+		chords = append(chords, c)
+	}
+	var players []Player
+	for i, off := range []pitch.Cents{7, -12, 4} {
+		players = append(players, Player{Name: string(rune('a' + i)), Instrument: trombone, Offset: off, OneNote: named4(t, "Bb3")})
+	}
+	plan, err := Compromise(players, chords, 5, false)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, pl := range plan.Players {
+		if pl.MainMM != pl.OneNoteMM {
+			t.Errorf("%s: bell slide at %g instead of %g mm for %.2f instead of %.2f cents", pl.Name, pl.MainMM, pl.OneNoteMM, pl.RMS, pl.OneNoteRMS)
+		}
+	}
+	for seed := range 4 {
+		ps, cs := bandPiece(t, 4+2*seed, 10)
+		plan, err := Compromise(ps, cs, 5, seed%2 == 1)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, pl := range plan.Players {
+			if pl.MainMM != pl.OneNoteMM && pl.OneNoteRMS-pl.RMS < 1 {
+				t.Errorf("%s moves from %g to %g mm for %.2f cents", pl.Name, pl.OneNoteMM, pl.MainMM, pl.OneNoteRMS-pl.RMS)
+			}
+		}
+	}
+}
+
 // TestCompromiseGivesFirstPositionASlide: a trombone whose piece is mostly D4
 // in first position has no slide to come in by, for the fifth partial lies
 // 13.7 cents low. By the tube formula it needs 11.6 mm less than the usual
