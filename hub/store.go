@@ -98,6 +98,11 @@ var (
 	// goes on in memory and says so.
 	ErrReadOnly = errors.New("hub: the data folder is read-only")
 	ErrFull     = errors.New("hub: the disk is full")
+	// ErrMoved means that the data was taken away, replaced or written over under
+	// the running hub: nothing is kept until it is started again.
+	ErrMoved = errors.New("hub: the data folder is not the one that was opened")
+	// ErrDamaged means that the data does not hold together.
+	ErrDamaged = errors.New("hub: the data is damaged")
 	// ErrRefused means that the store will never take this record.
 	ErrRefused = errors.New("hub: the store refuses the record")
 )

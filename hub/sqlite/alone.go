@@ -5,7 +5,9 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
+	"io/fs"
 	"net/url"
+	"os"
 
 	"modernc.org/sqlite"
 	sqlite3 "modernc.org/sqlite/lib"
@@ -30,7 +32,44 @@ func OpenAlone(ctx context.Context, path string) (*Store, error) {
 		return nil, errors.Join(err, l.release())
 	}
 	s.lock = l
+	if err := s.whole(ctx); err != nil {
+		return nil, errors.Join(err, s.Close())
+	}
+	if err := private(path); err != nil {
+		return nil, errors.Join(err, s.Close())
+	}
+	if s.presence, err = watch(path); err != nil {
+		return nil, errors.Join(err, s.Close())
+	}
+	s.session.presence = s.presence
 	return s, nil
+}
+
+// whole fails if the file does not hold together.
+func (s *Store) whole(ctx context.Context) error {
+	var found string
+	if err := s.db.QueryRowContext(ctx, "PRAGMA quick_check(1)").Scan(&found); err != nil {
+		return fmt.Errorf("sqlite: looking whether the data holds together: %w", translate(err))
+	}
+	if found != "ok" {
+		return fmt.Errorf("%w: %s", hub.ErrDamaged, found)
+	}
+	return nil
+}
+
+// private takes the file from the eyes of the machine's other users, where it
+// was made readable before.
+func private(path string) error {
+	for _, suffix := range []string{"", "-wal", "-shm"} {
+		info, err := os.Stat(path + suffix)
+		if err != nil || info.Mode().Perm()&0o077 == 0 {
+			continue
+		}
+		if err := os.Chmod(path+suffix, 0o600); err != nil && !errors.Is(err, fs.ErrPermission) {
+			return fmt.Errorf("sqlite: %w", err)
+		}
+	}
+	return nil
 }
 
 // lockSuffix names the lock beside the file. It is left behind, empty.

@@ -30,9 +30,10 @@ const applicationID = 0x62726f77
 // pragmas are set on every connection. FULL costs a quarter of a millisecond
 // per commit and keeps the last commits through a power cut. The writer takes
 // its lock at once (_txlock), so that it can wait for it. Deleted players are
-// overwritten (secure_delete).
+// overwritten (secure_delete). Only the hub checkpoints (see presence), and the
+// last to close the file.
 var pragmas = url.Values{
-	"_pragma": {"busy_timeout(5000)", "journal_mode(WAL)", "synchronous(FULL)", "foreign_keys(1)", "secure_delete(1)"},
+	"_pragma": {"busy_timeout(5000)", "journal_mode(WAL)", "synchronous(FULL)", "foreign_keys(1)", "secure_delete(1)", "wal_autocheckpoint(0)"},
 	"_txlock": {"immediate"},
 }
 
@@ -40,7 +41,8 @@ var pragmas = url.Values{
 type Store struct {
 	db *sql.DB
 	*session
-	lock *lock // of OpenAlone, nil otherwise
+	lock     *lock     // of OpenAlone, nil otherwise
+	presence *presence // likewise
 }
 
 // Open opens the file at path, creating it and its folder if needed, and
@@ -107,7 +109,7 @@ func writable(path string) error {
 	}
 	data, err := os.OpenFile(path, os.O_RDWR, 0)
 	if errors.Is(err, fs.ErrNotExist) {
-		return nil
+		data, err = os.OpenFile(path, os.O_RDWR|os.O_CREATE|os.O_EXCL, 0o600)
 	}
 	if err != nil {
 		return readOnly(path, err)
@@ -137,6 +139,8 @@ func translate(err error) error {
 		return fmt.Errorf("%w (%w)", hub.ErrFull, err)
 	case sqlite3.SQLITE_READONLY:
 		return fmt.Errorf("%w (%w)", hub.ErrReadOnly, err)
+	case sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB:
+		return fmt.Errorf("%w (%w)", hub.ErrDamaged, err)
 	case sqlite3.SQLITE_CONSTRAINT, sqlite3.SQLITE_MISMATCH:
 		return fmt.Errorf("%w (%w)", hub.ErrRefused, err)
 	}
@@ -157,6 +161,11 @@ func (s *Store) Backup(ctx context.Context, path string) error {
 
 // Close closes the file. It waits for the running call.
 func (s *Store) Close() error {
+	if aside, err := s.presence.setAside(); aside {
+		// The file is somebody else's by now: it is left alone, and the
+		// process's end lets go of ours.
+		return errors.Join(err, s.lock.release())
+	}
 	if err := errors.Join(s.db.Close(), s.lock.release()); err != nil {
 		return fmt.Errorf("sqlite: closing: %w", err)
 	}

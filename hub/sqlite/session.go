@@ -21,8 +21,9 @@ type querier interface {
 // session reads and writes through q, which is db itself or, within Batch, a
 // transaction on it (db is nil then).
 type session struct {
-	db *sql.DB
-	q  querier
+	db       *sql.DB
+	q        querier
+	presence *presence // nil within Batch, and for a store that is not alone
 }
 
 // Close ends nothing: the store closes its file, Batch its transaction.
@@ -38,6 +39,9 @@ func (s *session) within(ctx context.Context, do func(*session) error) error {
 	if s.db == nil {
 		return do(s)
 	}
+	if err := s.presence.look(); err != nil {
+		return err
+	}
 	tx, err := s.db.BeginTx(ctx, nil)
 	if err != nil {
 		return translate(err)
@@ -46,16 +50,22 @@ func (s *session) within(ctx context.Context, do func(*session) error) error {
 	if err := do(&session{q: tx}); err != nil {
 		return err
 	}
-	return translate(tx.Commit())
+	if err := tx.Commit(); err != nil {
+		return translate(err)
+	}
+	return s.presence.committed(ctx, s.db)
 }
 
 // exec runs one statement and names what it was for.
 func (s *session) exec(ctx context.Context, what, query string, args ...any) (sql.Result, error) {
+	if err := s.presence.look(); err != nil {
+		return nil, err
+	}
 	res, err := s.q.ExecContext(ctx, query, args...)
 	if err != nil {
 		return nil, fmt.Errorf("sqlite: %s: %w", what, translate(err))
 	}
-	return res, nil
+	return res, s.presence.committed(ctx, s.db)
 }
 
 // insert runs an INSERT and returns the row's ID.
