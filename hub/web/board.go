@@ -63,7 +63,9 @@ type Chair struct {
 	Spot *Spot `json:"spot,omitempty"`
 	// Verb and Distance are the move in large type: "pull", "6". SlideName
 	// says which.
-	Verb      string       `json:"verb,omitempty"`
+	Verb string `json:"verb,omitempty"`
+	// Way says which way the note was off: "sharp".
+	Way       string       `json:"way,omitempty"`
 	Distance  string       `json:"distance,omitempty"`
 	SlideName string       `json:"slide_name,omitempty"`
 	Move      *proto.Slide `json:"move,omitempty"` // the same, as the hub has it
@@ -197,6 +199,9 @@ func newChair(c hub.ChairRow) Chair {
 		d := m.ToMM - m.FromMM
 		out.Verb, out.Distance, out.SlideName = verbOf(d), distance(d), m.Name
 		out.Move = &m
+		if c.Cents != nil {
+			out.Way = pitch.Cents(*c.Cents).Way()
+		}
 	}
 	return out
 }

@@ -50,6 +50,8 @@ const faults = `(() => {
 		for (let i = 0; i < parts.length; i++) for (let j = 0; j < i; j++) {
 			if (!apart(box(parts[i]), box(parts[j]))) out.push("overlap: " + name(parts[i]) + " and " + name(parts[j]));
 		}
+		const words = line.querySelector(".words"), answer = line.querySelector(".answer");
+		if (seen(answer) && box(answer).right > box(words).right + slack) out.push("cut: " + name(answer));
 		for (const e of line.querySelectorAll(".answer, .label")) {
 			if (seen(e) && (box(e).bottom > box(line).bottom + 4 || box(e).top < box(line).top - 4)) out.push("out of its line: " + name(e));
 		}

@@ -106,13 +106,14 @@ func newSummaryPage(sum hub.Summary) summaryPage {
 	const cents = 40 // either side of the line; farther readings stand at the edge
 	p.Scale = Scale{MM: cents}
 	for _, c := range []float64{-40, -20, 0, 20, 40} {
-		p.Scale.Ticks = append(p.Scale.Ticks, Tick{At: place(c, cents), Label: signed(c)})
+		// Sharp stands on the left, as on the row.
+		p.Scale.Ticks = append(p.Scale.Ticks, Tick{At: place(-c, cents), Label: signed(c)})
 	}
 	for _, c := range sum.Chairs {
 		sc := summaryChair{ChairSummary: c, Points: []float64{}, Path: centsList(c.Readings)}
 		sc.FollowThrough = sentenceOf(c.FollowThrough)
 		for _, x := range c.Readings {
-			sc.Points = append(sc.Points, place(x, cents))
+			sc.Points = append(sc.Points, place(-x, cents))
 		}
 		p.Chairs = append(p.Chairs, sc)
 	}

@@ -186,11 +186,14 @@ function changed(theirs, mine, was, but) {
 
 /** Brings chairs that joined since the form was filled into it. @param {any[]} chairs of a row */
 async function takeInLate(chairs) {
-  const known = new Set([...loaded.chairs, ...[...byID("seats").children].map((li) => li.chair)].map((c) => c.id));
-  if (!chairs.some((c) => !known.has(c.id))) return;
+  const strange = (cs) => {
+    const known = new Set([...loaded.chairs, ...[...byID("seats").children].map((li) => li.chair)].map((c) => c.id));
+    return cs.filter((c) => !known.has(c.id));
+  };
+  if (strange(chairs).length === 0) return;
   const s = await ask("/api/section");
   if (s.id !== section.id) return;
-  for (const c of (s.chairs ?? []).filter((c) => !known.has(c.id))) {
+  for (const c of strange(s.chairs ?? [])) { // the form may have been filled anew meanwhile
     byID("seats").append(seat(c));
     const asRead = gather().chairs.find((g) => g.id === c.id);
     for (const form of new Set([loaded, present, ...past])) form.chairs.push(structuredClone(asRead));
