@@ -74,7 +74,7 @@ func signedList(cents []pitch.Cents) string {
 
 func printHandSlide(w io.Writer, h *study.HandSlideReport) {
 	tw := tabwriter.NewWriter(w, 0, 8, 2, ' ', tabwriter.AlignRight)
-	fmt.Fprintln(tw, "\nposition\t5 cents, theory\tyours\t10 cents, theory\tyours\tit went along\t")
+	fmt.Fprintln(tw, "\nposition\tway\t5 cents, theory\tyours\t10 cents, theory\tyours\tit went along\t")
 	for _, r := range h.Rows {
 		own := func(mm float64) string {
 			if mm == 0 {
@@ -82,7 +82,11 @@ func printHandSlide(w io.Writer, h *study.HandSlideReport) {
 			}
 			return fmt.Sprintf("%.1f mm", mm)
 		}
-		fmt.Fprintf(tw, "%.0f\t%.1f mm\t%s\t%.1f mm\t%s\t%s\t\n", r.Position, r.Theory5, own(r.Own5), r.Theory10, own(r.Own10), r.Follow)
+		way := "out"
+		if r.MovedMM < 0 {
+			way = "in"
+		}
+		fmt.Fprintf(tw, "%.0f\t%s\t%.1f mm\t%s\t%.1f mm\t%s\t%s\t\n", r.Position, way, r.Theory5, own(r.Own5), r.Theory10, own(r.Own10), r.Follow)
 	}
 	tw.Flush()
 	if h.Learned.Moves > 0 {

@@ -219,7 +219,7 @@ func wandering(p Player, s Section) (Finding, bool) {
 	}
 	return Finding{
 		Habit: Wandering, Evidence: e, Unit: "cents",
-		Words: fmt.Sprintf("From day to day your instrument has been about %.0f cents away from its usual place, over %s rehearsals. A setting that wanders is often a pinched one.", e.Mean, number(e.N)),
+		Words: fmt.Sprintf("From day to day your instrument has been about %.0f cents away from its usual place, over %s rehearsals. Does it feel the same each day, or do some days take more pressure?", e.Mean, number(e.N)),
 		Try:   "Play five fresh attacks with the eyes closed before you look, and set the slide from the middle one.",
 	}, enough(e) && e.Low > math.Max(leastWander, wanderFactor*s.wander)
 }

@@ -6,6 +6,7 @@ import (
 	"slices"
 	"time"
 
+	"bellrow/hub/slide"
 	"bellrow/proto/pitch"
 )
 
@@ -26,11 +27,16 @@ type Reading struct {
 	MainMM, UsualMM, CentsPerMM float64
 	// Watch is true for notes taken while the section rehearsed.
 	Watch bool
+	// Theory is where the note lies by nature on this instrument; 0 = unknown.
+	Theory pitch.Cents
+	// Mute is what was in the bell. Muted notes count nowhere but in MuteShift.
+	Mute slide.Mute
 }
 
-// Own is the player's own offset: with the main slide at its usual place.
+// Own is the player's own offset: with the main slide at its usual place, and
+// without what theory says of the note.
 func (r Reading) Own() float64 {
-	return float64(r.Offset) - r.CentsPerMM*(r.MainMM-r.UsualMM)
+	return float64(r.Offset-r.Theory) - r.CentsPerMM*(r.MainMM-r.UsualMM)
 }
 
 // start is how far the note began above its rest, a steady drift set aside.
@@ -68,11 +74,11 @@ func dayOf(t time.Time) day {
 	return day(time.Date(y, m, d, 0, 0, 0, 0, time.UTC).Unix() / (24 * 3600))
 }
 
-// byDay groups readings by rehearsal, each group in order of time.
+// byDay groups open readings by rehearsal, each group in order of time.
 func byDay(rs []Reading, keep func(Reading) bool) map[day][]Reading {
 	out := map[day][]Reading{}
 	for _, r := range rs {
-		if keep == nil || keep(r) {
+		if r.Mute == slide.Open && (keep == nil || keep(r)) {
 			out[dayOf(r.At)] = append(out[dayOf(r.At)], r)
 		}
 	}

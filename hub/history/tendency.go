@@ -1,6 +1,9 @@
 package history
 
-import "bellrow/proto/pitch"
+import (
+	"bellrow/hub/slide"
+	"bellrow/proto/pitch"
+)
 
 const (
 	// polishRounds is how often days and notes are polished in turn; the
@@ -22,7 +25,7 @@ func (p Player) tendencies() map[pitch.Note]float64 {
 	}
 	var cells []cell
 	for _, r := range p.Readings {
-		if r.Played >= warmPlayed {
+		if r.Played >= warmPlayed && r.Mute == slide.Open {
 			cells = append(cells, cell{dayOf(r.At), r.Note, r.Own()})
 		}
 	}

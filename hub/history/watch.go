@@ -5,6 +5,8 @@ import (
 	"math"
 	"time"
 
+	"bellrow/hub/slide"
+
 	"gonum.org/v1/gonum/stat"
 )
 
@@ -105,7 +107,7 @@ func (p Player) watchNotes(from, to time.Time) []watchNote {
 	var out []watchNote
 	for _, r := range p.Readings {
 		t, known := place[r.Note]
-		if r.Watch && known && !r.At.Before(from) && !r.At.After(to) {
+		if r.Watch && r.Mute == slide.Open && known && !r.At.Before(from) && !r.At.After(to) {
 			out = append(out, watchNote{r.At.Sub(from).Minutes(), r.Own() - t, float64(r.Level)})
 		}
 	}

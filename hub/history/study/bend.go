@@ -90,22 +90,34 @@ func (s *bend) Report() Report {
 	r := Report{Kind: Bend, Notes: s.notes}
 	b := &BendReport{}
 	_, notes := s.answers()
-	var down, up, back []float64
 	for _, n := range notes {
-		if one, ok := measureBend(n.Path); ok {
-			b.Bends = append(b.Bends, one)
-			down, up, back = append(down, float64(one.Down)), append(up, float64(one.Up)), append(back, float64(one.Back))
-			b.TooFar = b.TooFar || one.Down > bendMost || one.Up > bendMost
-		}
+		b.take(n.Path)
 	}
 	if len(b.Bends) == 0 {
 		r.Words = []string{"No bend could be followed. Try again another time, longer and slower."}
 		return r
 	}
-	b.Down, b.Up, b.Back = pitch.Cents(middle(down)), pitch.Cents(middle(up)), pitch.Cents(middle(back))
+	b.middle()
 	r.Bend = b
 	r.Words, r.Try = b.words()
 	return r
+}
+
+// take adds one bent note; one that cannot be followed is left out.
+func (b *BendReport) take(path []Point) {
+	if one, ok := measureBend(path); ok {
+		b.Bends = append(b.Bends, one)
+		b.TooFar = b.TooFar || one.Down > bendMost || one.Up > bendMost
+	}
+}
+
+// middle sets the figures from the bends, of which there must be one.
+func (b *BendReport) middle() {
+	var down, up, back []float64
+	for _, one := range b.Bends {
+		down, up, back = append(down, float64(one.Down)), append(up, float64(one.Up)), append(back, float64(one.Back))
+	}
+	b.Down, b.Up, b.Back = pitch.Cents(middle(down)), pitch.Cents(middle(up)), pitch.Cents(middle(back))
 }
 
 func (b *BendReport) words() (words []string, try string) {

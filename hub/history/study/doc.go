@@ -3,7 +3,7 @@
 //
 //	Centre     five fresh attacks, eyes closed: how near to one another
 //	Bend       one note bent down and up on purpose: how far, how evenly, and back
-//	HandSlide  millimetres of the hand slide for 5 and 10 cents, beside the theory
+//	HandSlide  millimetres of the hand slide for 5 and 10 cents, out and in, beside the theory
 //	Tendencies the notes of a scale: the instrument's own map, and what to set
 //
 // A Study is a pure state machine: Now says what to do, Take hands it a note,
@@ -104,6 +104,9 @@ type Config struct {
 	Reference pitch.Reference
 	Settings  instrument.Settings
 	Travel    instrument.Settings
+	// Position is the one hand-slide position of a HandSlide study, 1 to 7; 0 means
+	// first, third and fifth.
+	Position float64
 }
 
 // New returns a study, ready for its first prompt.
@@ -125,6 +128,9 @@ func New(c Config) (Study, error) {
 	case HandSlide:
 		if !c.Instrument.HandSlide {
 			return nil, fmt.Errorf("study: the %s has no hand slide", c.Instrument.Name)
+		}
+		if c.Position != 0 && (c.Position != math.Trunc(c.Position) || c.Position < 1 || c.Position > 7) {
+			return nil, fmt.Errorf("study: position %g, need 1 to 7", c.Position)
 		}
 		return newHandSlide(c), nil
 	case Tendencies:

@@ -9,12 +9,16 @@ import (
 	"bellrow/proto/pitch"
 )
 
-// handMove is how far the hand slide goes out for each comparison, in mm: about
-// 20 cents, ten times what two readings leave in doubt.
-const handMove = 20.0
+// handMove is how far the hand slide goes for each comparison, in mm: about 20
+// cents, ten times what two readings leave in doubt. Where there is less room it
+// goes as far as leastHandMove, or not at all.
+const (
+	handMove      = 20.0
+	leastHandMove = 10.0
+)
 
-// handPositions are the positions tried: near, middling, and as far as all arms
-// reach with ease.
+// handPositions are the positions tried when none is chosen: near, middling, and
+// as far as all arms reach with ease.
 var handPositions = []float64{1, 3, 5}
 
 // HandSlideReport is the player's own table of the hand slide.
@@ -25,57 +29,99 @@ type HandSlideReport struct {
 	Learned slide.Learned `json:"learned"`
 }
 
-// HandRow is one position.
+// HandRow is one position and one way: outward, which flattens, or inward. From
+// closed first position there is only outward.
 type HandRow struct {
 	Position float64    `json:"position"`
 	Note     pitch.Note `json:"note"`
-	MovedMM  float64    `json:"moved_mm"`
+	MovedMM  float64    `json:"moved_mm"` // positive out
 	// Expected and Measured are the change of pitch, CI95 the half width of
 	// Measured's 95 % interval; Heard is false when a note was missing.
 	Heard    bool          `json:"heard"`
 	Expected pitch.Cents   `json:"expected_cents"`
 	Measured pitch.Cents   `json:"measured_cents"`
+	CI95     pitch.Cents   `json:"ci95_cents"`
 	Follow   slide.Verdict `json:"follow,omitempty"`
 	Words    string        `json:"words,omitempty"`
-	// Theory5 and Theory10 are the millimetres for 5 and 10 cents by the model,
-	// Own5 and Own10 by this player's learned ratio; 0 while nothing is known.
+	// Theory5 and Theory10 are the millimetres for 5 and 10 cents this way by the
+	// model, Own5 and Own10 by this player's learned ratio; without sign, 0 while
+	// nothing is known.
 	Theory5  float64 `json:"theory_5_cents_mm"`
 	Theory10 float64 `json:"theory_10_cents_mm"`
 	Own5     float64 `json:"own_5_cents_mm"`
 	Own10    float64 `json:"own_10_cents_mm"`
+
+	base, moved int // the steps whose notes are compared
 }
 
 type handSlide struct {
 	plan
 	c    Config
 	rows []HandRow
-	path []instrument.Path
 }
 
 func newHandSlide(c Config) *handSlide {
 	s := &handSlide{c: c}
+	positions := handPositions
+	if c.Position > 0 {
+		positions = []float64{c.Position}
+	}
 	var steps []Prompt
-	for _, position := range handPositions {
+	var bases, moves []int // by row: which note of the study
+	notes := 0
+	say := func(p Prompt) int {
+		steps = append(steps, p)
+		notes++
+		return notes - 1
+	}
+	for _, position := range positions {
 		note, path, ok := inPosition(c.Instrument, c.Note, position)
 		if !ok {
 			continue
 		}
-		at := c.Instrument.MM(c.Settings, instrument.Hand)
-		s.rows = append(s.rows, HandRow{Position: position, Note: note, MovedMM: handMove,
-			Theory5: c.Instrument.MoveMM(path, instrument.Hand, c.Settings, -5), Theory10: c.Instrument.MoveMM(path, instrument.Hand, c.Settings, -10)})
-		s.path = append(s.path, path)
 		written := c.Instrument.Written(note).Display()
-		steps = append(steps,
-			Prompt{Act: Play, Note: note, Path: path, Say: fmt.Sprintf("%s in %s, relaxed, two seconds. Keep the hand where it is.", written, path)},
-			Prompt{Act: Move, Slide: instrument.Hand, FromMM: at, ToMM: at + handMove,
-				Say: fmt.Sprintf("Move the hand slide out by %.0f mm: measure it at the edge of the outer slide.", handMove)},
-			Prompt{Act: Play, Note: note, Path: path, Say: "The same note there, eyes closed. Go where the slide goes."},
-			Prompt{Act: Move, Slide: instrument.Hand, FromMM: at + handMove, ToMM: at, Say: "Bring the hand slide back."},
-		)
+		base := say(Prompt{Act: Play, Note: note, Path: path, Say: fmt.Sprintf("%s in %s, relaxed, two seconds. Keep the hand where it is.", written, path)})
+		for _, row := range s.ways(note, path) {
+			at := c.Instrument.MM(c.Settings, instrument.Hand) // of first position, as everywhere; inward goes below it
+			way := "out"
+			if row.MovedMM < 0 {
+				way = "in"
+			}
+			steps = append(steps, Prompt{Act: Move, Slide: instrument.Hand, FromMM: at, ToMM: at + row.MovedMM,
+				Say: fmt.Sprintf("Move the hand slide %s by %.0f mm: measure it at the edge of the outer slide.", way, math.Abs(row.MovedMM))})
+			moved := say(Prompt{Act: Play, Note: note, Path: path, Say: "The same note there, eyes closed. Go where the slide goes."})
+			steps = append(steps, Prompt{Act: Move, Slide: instrument.Hand, FromMM: at + row.MovedMM, ToMM: at, Say: fmt.Sprintf("Bring the hand slide back to %s.", path)})
+			s.rows, bases, moves = append(s.rows, row), append(bases, base), append(moves, moved)
+		}
 	}
 	steps = steps[:max(0, len(steps)-1)] // after the last note the hand does as it likes
 	s.plan = newPlan(c.Reference, steps)
+	var played []int // the step of each note
+	for i, p := range s.steps {
+		if p.Act == Play {
+			played = append(played, i)
+		}
+	}
+	for i := range s.rows {
+		s.rows[i].base, s.rows[i].moved = played[bases[i]], played[moves[i]]
+	}
 	return s
+}
+
+// ways are the rows of one position: out, and in where the slide is not closed.
+func (s *handSlide) ways(note pitch.Note, path instrument.Path) []HandRow {
+	v := slide.LeverOf(s.c.Instrument.WithTravel(s.c.Travel), path, instrument.Hand, s.c.Settings, slide.Learned{})
+	in, out := v.Room()
+	var rows []HandRow
+	for _, mm := range []float64{math.Min(handMove, math.Floor(out)), math.Max(-handMove, math.Ceil(in))} {
+		if math.Abs(mm) < leastHandMove {
+			continue
+		}
+		sign := pitch.Cents(math.Copysign(1, mm))
+		rows = append(rows, HandRow{Position: path.Position, Note: note, MovedMM: mm, Expected: v.Cents(mm),
+			Theory5: math.Abs(v.MM(-5 * sign)), Theory10: math.Abs(v.MM(-10 * sign))})
+	}
+	return rows
 }
 
 // inPosition finds the note nearest to n that is usually played in a position.
@@ -100,23 +146,21 @@ func (s *handSlide) Report() Report {
 	var went []slide.Made
 	for i := range h.Rows {
 		row := &h.Rows[i]
-		before, after := s.pair(i)
+		before, after := s.heard[row.base], s.heard[row.moved]
 		if before == nil || after == nil {
 			continue
 		}
-		at := s.c.Instrument.MM(s.c.Settings, instrument.Hand)
 		row.Heard = true
-		row.Expected = slide.Expect(s.c.Instrument, s.path[i], s.c.Settings, instrument.Hand, at, at+handMove, slide.Learned{})
 		made := slide.Made{Expected: row.Expected, Before: before.Reading, After: after.Reading}
 		f := slide.FollowThrough(made)
 		row.Measured, row.Follow, row.Words = made.Measured(), f.Verdict, f.Words
+		row.CI95 = pitch.Cents(math.Hypot(float64(before.CI95), float64(after.CI95)))
 		if f.Verdict == slide.Went || f.Verdict == slide.Unsure {
 			went = append(went, made)
 		}
-		r.Words = append(r.Words, fmt.Sprintf("%s position: %.0f mm should bring %s down, and brought %s.",
-			ordinal(row.Position), handMove, cents(float64(row.Expected)), broughtWords(row.Measured)))
+		r.Words = append(r.Words, row.say())
 		if f.Verdict == slide.Held {
-			r.Try = "The lips kept the old pitch. Rest, breathe, slur down into the note and go where the slide goes."
+			r.Try = "The slide moved and the pitch stayed. Rest, breathe, slur into the note: does it go where the slide goes?"
 		}
 	}
 	if len(r.Words) == 0 {
@@ -132,29 +176,18 @@ func (s *handSlide) Report() Report {
 	return r
 }
 
-// pair finds the notes before and after the move of row i.
-func (s *handSlide) pair(i int) (before, after *Note) {
-	k := 0
-	for j, p := range s.steps {
-		if p.Act != Play {
-			continue
-		}
-		switch k {
-		case 2 * i:
-			before = s.heard[j]
-		case 2*i + 1:
-			after = s.heard[j]
-		}
-		k++
+// say tells what one move should have brought and did.
+func (row HandRow) say() string {
+	way, to := "out", "down"
+	if row.MovedMM < 0 {
+		way, to = "in", "up"
 	}
-	return before, after
-}
-
-func broughtWords(x pitch.Cents) string {
-	if math.Round(float64(x)) > 0 {
-		return cents(float64(x)) + " up"
+	brought := cents(float64(row.Measured))
+	if math.Round(float64(row.Measured)) != 0 && (row.Measured > 0) != (row.Expected > 0) {
+		brought += map[string]string{"down": " up", "up": " down"}[to]
 	}
-	return cents(float64(x))
+	return fmt.Sprintf("%s position: %.0f mm %s should bring %s %s, and brought %s.",
+		ordinal(row.Position), math.Abs(row.MovedMM), way, cents(float64(row.Expected)), to, brought)
 }
 
 func ordinal(p float64) string {

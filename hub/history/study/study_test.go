@@ -1,6 +1,7 @@
 package study
 
 import (
+	"fmt"
 	"math"
 	"strings"
 	"testing"
@@ -159,37 +160,70 @@ func TestBend(t *testing.T) {
 	}
 }
 
+// The change of pitch by mm of travel at a position, from closed: first position
+// is c/(2 f1) = 2.945 m long (343.2 m/s, 58.27 Hz), each position a semitone more,
+// and both legs count.
+func byTubes(position, mm float64) float64 {
+	tube := 343.2 / 2 / 58.27 * math.Exp2((position-1)/12)
+	return -1200 * math.Log2(1+2*mm/1000/tube)
+}
+
 func TestHandSlide(t *testing.T) {
 	in := find(t, "tenor_trombone_bb")
 	for _, c := range []struct {
-		name    string
-		follows float64 // share of the move that sounds
-		ratio   float64 // the instrument's mm per cent over the model's
-		verdict slide.Verdict
+		name     string
+		position float64 // 0 = the usual three
+		follows  float64 // share of the move that sounds
+		ratio    float64 // the instrument's mm per cent over the model's
+		verdict  slide.Verdict
+		rows     string // positions and ways
 	}{
-		{"goes along", 1, 1, slide.Went},
-		{"a longer instrument", 1, 1.1, slide.Went},
-		{"held", 0, 1, slide.Held},
+		{"goes along", 0, 1, 1, slide.Went, "1+ 3+ 3- 5+ 5-"},
+		{"a longer instrument", 0, 1, 1.1, slide.Went, "1+ 3+ 3- 5+ 5-"},
+		{"held", 0, 0, 1, slide.Held, "1+ 3+ 3- 5+ 5-"},
+		{"closed first goes out only", 1, 1, 1, slide.Went, "1+"},
+		{"second", 2, 1, 1, slide.Went, "2+ 2-"},
+		{"sixth", 6, 1, 1, slide.Went, "6+ 6-"},
+		{"seventh, near the end of the slide", 7, 1, 1, slide.Went, "7+ 7-"},
 	} {
-		s, err := New(Config{Kind: HandSlide, Instrument: in})
+		s, err := New(Config{Kind: HandSlide, Instrument: in, Position: c.position})
 		if err != nil {
 			t.Fatal(err)
 		}
 		play(t, s, func(p Prompt, hand float64) Note {
-			x := slide.Expect(in, p.Path, nil, instrument.Hand, 0, hand, slide.Learned{})
-			return settled(pitch.Reference{}.Frequency(p.Note).Shift(pitch.Cents(float64(x) * c.follows / c.ratio)))
+			x := byTubes(p.Path.Position, hand)
+			return settled(pitch.Reference{}.Frequency(p.Note).Shift(pitch.Cents(x * c.follows / c.ratio)))
 		})
 		r := s.Report()
-		if r.HandSlide == nil || len(r.HandSlide.Rows) != len(handPositions) {
-			t.Fatalf("%s: %+v, want %d rows", c.name, r.HandSlide, len(handPositions))
+		if r.HandSlide == nil {
+			t.Fatalf("%s: no table", c.name)
 		}
+		var rows []string
 		for _, row := range r.HandSlide.Rows {
+			way := "+"
+			if row.MovedMM < 0 {
+				way = "-"
+			}
+			rows = append(rows, fmt.Sprintf("%g%s", row.Position, way))
 			if row.Follow != c.verdict {
 				t.Errorf("%s, position %g: %s, want %s", c.name, row.Position, row.Follow, c.verdict)
 			}
+			if d := float64(row.Expected) - byTubes(row.Position, row.MovedMM); math.Abs(d) > 0.1 {
+				t.Errorf("%s: %g mm from position %g should bring %.2f cents, by tubes %.2f more", c.name, row.MovedMM, row.Position, float64(row.Expected), -d)
+			}
+			// Flatter takes more millimetres than sharper, by 2^(x/1200).
+			sign := math.Copysign(1, row.MovedMM)
+			for x, mm := range map[float64]float64{5: row.Theory5, 10: row.Theory10} {
+				if d := byTubes(row.Position, sign*mm) + sign*x; math.Abs(d) > 0.05 {
+					t.Errorf("%s, position %g: %.2f mm are not %g cents but %.2f more", c.name, row.Position, sign*mm, x, d)
+				}
+			}
+		}
+		if got := strings.Join(rows, " "); got != c.rows {
+			t.Errorf("%s: rows %s, want %s", c.name, got, c.rows)
 		}
 		l := r.HandSlide.Learned
-		if c.verdict == slide.Went && (math.Abs(l.Ratio-c.ratio) > 0.08 || r.HandSlide.Rows[0].Own10 == 0) {
+		if c.verdict == slide.Went && c.position == 0 && (math.Abs(l.Ratio-c.ratio) > 0.08 || r.HandSlide.Rows[0].Own10 == 0) {
 			t.Errorf("%s: learned %v, want %g", c.name, l, c.ratio)
 		}
 		if c.verdict == slide.Held && (l.Moves != 0 || r.HandSlide.Rows[0].Own10 != 0 || r.Try == "") {
@@ -256,6 +290,7 @@ func TestRefusals(t *testing.T) {
 	}{
 		{"no instrument", Config{Kind: Centre}},
 		{"unknown study", Config{Kind: "scales", Instrument: find(t, "trumpet_bb")}},
+		{"a position that there is not", Config{Kind: HandSlide, Instrument: find(t, "tenor_trombone_bb"), Position: 8}},
 		{"no hand slide", Config{Kind: HandSlide, Instrument: find(t, "trumpet_bb")}},
 		{"out of reach", Config{Kind: Centre, Instrument: find(t, "trumpet_bb"), Note: 20}},
 	} {

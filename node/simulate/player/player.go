@@ -212,7 +212,11 @@ func (p *Player) CarryOut(id instrument.SlideID, toMM float64) float64 {
 		end = mm
 	}
 	mm := toMM + handMM*p.random.NormFloat64()
-	mm = math.Max(0, math.Min(mm, end))
+	closed := 0.0
+	if id == instrument.Hand {
+		closed = -end // where first position stands: other positions go further in
+	}
+	mm = math.Max(closed, math.Min(mm, end))
 	p.c.Settings[id] = mm
 	if p.c.Habit == Holder {
 		p.hold()

@@ -1,0 +1,99 @@
+package study
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"bellrow/proto/pitch"
+)
+
+// Cue is one thing that a leader says while a whole section bends a note
+// together, and how long it lasts.
+type Cue struct {
+	Say     string  `json:"say"`
+	Seconds float64 `json:"seconds"`
+}
+
+// BendCues lead a section through one bend: ten cents down, back to the centre,
+// ten up, back to the centre, then a rest of at least the playing time. They fit
+// what BendTogether measures.
+var BendCues = []Cue{
+	{"Your note, mezzo-forte and straight: hear where it sits.", 1.5},
+	{"A little down: ten cents, no more.", 1.5},
+	{"Let go, back to the centre.", 1},
+	{"A little up, as far as it goes with ease.", 1.5},
+	{"Let go, back to the centre, and stay there.", 1.5},
+	{"Rest. Take the instrument from your lips.", restLong},
+}
+
+// Bender is one player's bends of one session, with their pitch paths.
+type Bender struct {
+	Label string
+	Paths [][]Point
+}
+
+// PlayerBend is what one player's bends showed; Bend is nil when none could be
+// followed. Words and Try are to that player alone.
+type PlayerBend struct {
+	Label string      `json:"label"`
+	Bend  *BendReport `json:"bend,omitempty"`
+	Words []string    `json:"words"`
+	Try   string      `json:"try,omitempty"`
+}
+
+// SectionBend is what the bends of a section showed together. The words are to
+// the leader and name nobody.
+type SectionBend struct {
+	Players []PlayerBend `json:"players"`
+	// Down, Up and Back are medians over the players who could be followed, Came
+	// counts those who came back to their centre.
+	Down  pitch.Cents `json:"down_cents"`
+	Up    pitch.Cents `json:"up_cents"`
+	Back  pitch.Cents `json:"back_cents"`
+	Came  int         `json:"came_back"`
+	Words []string    `json:"words"`
+}
+
+// BendTogether reads a bend that a section played to BendCues. Every player is
+// held against their own straight start, so that nobody's pitch judges another's.
+func BendTogether(benders []Bender) SectionBend {
+	var s SectionBend
+	var down, up, back []float64
+	for _, b := range benders {
+		p := PlayerBend{Label: b.Label}
+		r := &BendReport{}
+		for _, path := range b.Paths {
+			r.take(path)
+		}
+		if len(r.Bends) == 0 {
+			p.Words = []string{"This bend could not be followed. Longer and slower next time."}
+			s.Players = append(s.Players, p)
+			continue
+		}
+		r.middle()
+		p.Bend = r
+		p.Words, p.Try = r.words()
+		s.Players = append(s.Players, p)
+		down, up, back = append(down, float64(r.Down)), append(up, float64(r.Up)), append(back, float64(r.Back))
+		if math.Abs(float64(r.Back)) <= float64(bendBack) {
+			s.Came++
+		}
+	}
+	if len(down) == 0 {
+		s.Words = []string{"No bend could be followed. Try again another time, longer and slower."}
+		return s
+	}
+	s.Down, s.Up, s.Back = pitch.Cents(middle(down)), pitch.Cents(middle(up)), pitch.Cents(middle(back))
+	s.Words = s.words(len(down))
+	return s
+}
+
+func (s SectionBend) words(heard int) []string {
+	w := []string{fmt.Sprintf("Heard %d of %d. In the middle of the section: down by %s, up by %s.", heard, len(s.Players), about(float64(s.Down)), about(float64(s.Up)))}
+	w = append(w, fmt.Sprintf("%d of %d came back to where they began.", s.Came, heard))
+	if slices.ContainsFunc(s.Players, func(p PlayerBend) bool { return p.Bend != nil && p.Bend.TooFar }) {
+		w = append(w, fmt.Sprintf("Some went further than %.0f cents: half as much is plenty.", float64(bendMost)))
+	}
+	return w
+}
