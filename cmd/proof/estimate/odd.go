@@ -100,12 +100,7 @@ func tongued(samples []float64, perSecond float64) []float64 {
 
 func (r *run) realOdd(ctx context.Context) error {
 	for _, o := range oddities {
-		err := r.each(ctx, o.name, max(1, r.rooms/4), 0.4, func(s *scene) (trial, bool) {
-			if !o.change(r, s) {
-				return trial{}, false
-			}
-			return s.trial(), true
-		})
+		err := r.asked(ctx, o.name, max(1, r.rooms/2), 0.4, func(s *scene) bool { return o.change(r, s) })
 		if err != nil {
 			return err
 		}

@@ -234,8 +234,34 @@ func (r *run) realRooms(ctx context.Context) error {
 
 func (r *run) realCompany(ctx context.Context) error {
 	for _, c := range companies {
-		err := r.each(ctx, "beside "+c.name, r.rooms, 0.4, func(s *scene) (trial, bool) {
-			return s.beside(r.crowd, c).trial(), true
+		err := r.asked(ctx, "beside "+c.name, r.rooms, 0.4, func(s *scene) bool {
+			s.beside(r.crowd, c)
+			return true
+		})
+		if err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// asked runs each with the right call, as in a rehearsal, and a quarter as
+// often without one.
+func (r *run) asked(ctx context.Context, what string, rooms int, rt60 float64, change func(*scene) bool) error {
+	for _, called := range []bool{true, false} {
+		name := what
+		if !called {
+			name, rooms = what+", no call", max(1, rooms/4)
+		}
+		err := r.each(ctx, name, rooms, rt60, func(s *scene) (trial, bool) {
+			if !change(s) {
+				return trial{}, false
+			}
+			t := s.trial()
+			if called {
+				t.call = calledNear(s.note, 0, s.hall.random)
+			}
+			return t, true
 		})
 		if err != nil {
 			return err
@@ -246,12 +272,8 @@ func (r *run) realCompany(ctx context.Context) error {
 
 func (r *run) realNeighbour(ctx context.Context) error {
 	for _, level := range []float64{-6, -10} {
-		err := r.each(ctx, fmt.Sprintf("neighbour %g dB, 3 to 15 cents", level), r.rooms, 0.4, func(s *scene) (trial, bool) {
-			ok := s.neighbour(r.crowd, either(s.hall.random)*(3+12*s.hall.random.Float64()), level)
-			if !ok {
-				return trial{}, false
-			}
-			return s.trial(), true
+		err := r.asked(ctx, fmt.Sprintf("neighbour %g dB, 3 to 15 cents", level), r.rooms, 0.4, func(s *scene) bool {
+			return s.neighbour(r.crowd, either(s.hall.random)*(3+12*s.hall.random.Float64()), level)
 		})
 		if err != nil {
 			return err
@@ -291,6 +313,10 @@ func (r *run) realCalls(ctx context.Context) error {
 					}
 					if semitones != 0 && o.read && !o.another {
 						taken++
+						r.table.fail(t, o, "taken for the called note")
+					}
+					if semitones == 0 && o.another {
+						r.table.fail(t, o, "said to be another note")
 					}
 					s.add(o)
 				}
