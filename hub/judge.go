@@ -52,7 +52,7 @@ func (h *Hub) judge(s *seat, r *Reading) (followUp func()) {
 	var moves []*MoveRecord
 	switch {
 	case !r.Counted:
-		r.Why, r.Verdict = reasonCode(r, a), intonation.Doubt
+		r.Why, r.Verdict = Reason(reasonCode(r, a)), intonation.Doubt
 	case run.listening():
 		r.Counted, r.Why, told = false, WhyListen, waitForChord()
 	case run.Call.Kind == CallChord:

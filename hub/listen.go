@@ -23,9 +23,6 @@ const CallListen CallKind = "listen"
 // openTone stands in Call.Tones for a note that the player chooses.
 const openTone pitch.Note = 0
 
-// WhyListen is the code of a reading taken while listening for a chord.
-const WhyListen = "listen"
-
 // HeardChord is one chord that the chairs could be holding.
 type HeardChord struct {
 	Name string `json:"name"` // as Command.Name of DoChoose takes it

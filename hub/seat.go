@@ -4,8 +4,7 @@ import (
 	"slices"
 	"time"
 
-	"bellrow/hub/attribute"
-	"bellrow/hub/slide"
+		"bellrow/hub/slide"
 	"bellrow/proto"
 	"bellrow/proto/track"
 )
@@ -85,8 +84,8 @@ func (s *seat) askedAfter() *proto.Answer {
 
 // blameless are the reasons for which a note of a together round does not
 // count that are no try of the player's.
-var blameless = map[string]bool{
-	whyTogether: true, whyOverheard: true, string(attribute.Silent): true, string(attribute.Unclear): true,
+var blameless = map[Reason]bool{
+	WhyTogether: true, WhyOverheard: true, WhySilent: true, WhyUnclear: true,
 	WhyListen: true,
 }
 

@@ -154,7 +154,7 @@ type Reading struct {
 	Target  pitch.Hertz   `json:"target"` // where it should be
 	Cents   pitch.Cents   `json:"cents"`  // from the target
 	Counted bool          `json:"counted"`
-	Why     string        `json:"why,omitempty"` // stable code when not counted
+	Why     Reason        `json:"why,omitempty"` // when not counted
 	// Verdict is ChairRow's stable code, Answer what the player was told; both
 	// are empty for readings that nobody asked for.
 	Verdict string        `json:"verdict,omitempty"`

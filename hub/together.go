@@ -374,7 +374,7 @@ func (h *Hub) attributedTo(run *Round, s *seat, r *Reading, cr attribute.ChairRe
 		r.Heard = &Heard{Hz: cr.Hz, CI95: cr.CI95, Spread: cr.Spread, Drift: cr.Drift, Level: cr.Level, Words: "from several microphones"}
 	case attribute.NoTracks:
 		if r.Wire.Second != nil { // one microphone and two sounds: whose is which?
-			r.Why = string(attribute.Unclear)
+			r.Why = WhyUnclear
 			h.refuse(r, unclearAmongOthers())
 			return
 		}
@@ -387,7 +387,7 @@ func (h *Hub) attributedTo(run *Round, s *seat, r *Reading, cr attribute.ChairRe
 			Next: "You will be heard in turn."})
 		return
 	default: // silent or unclear: heard in turn
-		r.Why = string(cr.Verdict)
+		r.Why = Reason(cr.Verdict)
 		h.refuse(r, unclearAmongOthers())
 		return
 	}

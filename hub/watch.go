@@ -12,9 +12,6 @@ import (
 // is shown anything; how the pitch went is told afterwards, from the records.
 // Any call ends it. It goes on over a restart of the hub as the tune-up does.
 
-// WhyWatch is the code of a reading taken during a watch.
-const WhyWatch = "watch"
-
 // phaseWatch is a player's phase during a watch.
 const phaseWatch = "watch"
 
