@@ -288,7 +288,7 @@ func TestNotAskedIsStoredAndNotCounted(t *testing.T) {
 		t.Fatalf("%d readings stored (%v), want 4", len(rs), err)
 	}
 	for i, want := range []string{"not-asked", "not-asked", "late", "not-asked"} {
-		if rs[i].Counted || rs[i].Why != want || rs[i].Answer != nil {
+		if rs[i].Counted || string(rs[i].Why) != want || rs[i].Answer != nil {
 			t.Errorf("reading %d: counted %v because %q, want %q", i, rs[i].Counted, rs[i].Why, want)
 		}
 	}

@@ -4,7 +4,7 @@ import (
 	"slices"
 	"time"
 
-		"bellrow/hub/slide"
+	"bellrow/hub/slide"
 	"bellrow/proto"
 	"bellrow/proto/track"
 )

@@ -1,0 +1,188 @@
+package ensemble
+
+import (
+	"slices"
+
+	"bellrow/hub/attribute"
+	"bellrow/proto"
+	"bellrow/proto/pitch"
+	"bellrow/proto/track"
+)
+
+// Attributor answers whose sound is whose; *attribute.Fitter is one.
+type Attributor interface {
+	Fit(attribute.Input) attribute.Result
+}
+
+// MaxChunks bounds what is worth keeping of a chair's partial tracks: more than
+// any together round uses.
+const MaxChunks = 64
+
+// Chair is what is known of one chair of a row that played at once.
+type Chair struct {
+	ID       int64
+	Expected pitch.Hertz // where its note should be; 0 in a listening round
+	// Tracks says that its laptop sends partial tracks and is connected.
+	Tracks bool
+	Clock  Clock
+	Chunks []track.Chunk
+	// Reading is what its laptop made of the note by itself, nil for none.
+	Reading  *proto.Reading
+	Baseline pitch.Level
+	// Range is what the instrument can sound, for notes that nobody called.
+	Range attribute.Range
+}
+
+// Input is a row that played at once, ready to be told apart. It shares the
+// chunks with whoever keeps them and changes nothing.
+type Input struct {
+	Chairs []Chair
+	// Unknown is set when nobody knows which notes were held: they are
+	// guessed from all microphones together.
+	Unknown bool
+}
+
+// Several windows are tried, windowStep apart: players do not begin together,
+// and a note may be steady for one window only. In seconds.
+const (
+	windowTries  = 3
+	windowStep   = 0.5
+	windowLength = 1.5
+	minWindow    = 0.8 // of the later ones; shorter ones tell less apart
+	settleIn     = 0.3 // the start of a note, left out
+)
+
+// Fit solves several windows and takes the one in which most chairs could be
+// told apart, with what the others have on the rest. saw, if not nil, is told
+// of every window.
+func (in Input) Fit(a Attributor, saw func(attribute.Input, attribute.Result)) attribute.Result {
+	w := in.window()
+	if in.Unknown {
+		in.guess(&w)
+	}
+	var best attribute.Result
+	var all []attribute.Result
+	most, last := -1, w.End
+	for try := range windowTries {
+		w.End = min(w.Start+windowLength, last)
+		if try > 0 && w.End-w.Start < minWindow {
+			break
+		}
+		res := a.Fit(w)
+		if saw != nil {
+			saw(w, res)
+		}
+		all = append(all, res)
+		if n := sounding(res); n > most {
+			best, most = res, n
+		}
+		if most == len(w.Chairs) || res.Fallback && most == 0 {
+			break // nothing left to find, or no tracks to find it in
+		}
+		w.Start += windowStep
+	}
+	return filledIn(best, all)
+}
+
+// filledIn is a result with what the other windows have on the chairs that
+// could not be told apart in it.
+func filledIn(best attribute.Result, all []attribute.Result) attribute.Result {
+	best.Chairs = slices.Clone(best.Chairs)
+	for _, res := range all {
+		for i, cr := range res.Chairs {
+			if cr.Verdict == attribute.Sounding && best.Chairs[i].Verdict != attribute.Sounding {
+				best.Chairs[i] = cr
+			}
+		}
+	}
+	return best
+}
+
+func sounding(res attribute.Result) int {
+	n := 0
+	for _, c := range res.Chairs {
+		if c.Verdict == attribute.Sounding {
+			n++
+		}
+	}
+	return n
+}
+
+// window lays the chairs' sounds side by side: from where most have begun to
+// where most have not ended.
+func (in Input) window() attribute.Input {
+	var w attribute.Input
+	var starts, ends []float64
+	for _, c := range in.Chairs {
+		ac := c.described()
+		if from, to, ok := c.stretch(ac.Zero); ok {
+			starts, ends = append(starts, from), append(ends, to)
+		}
+		w.Chairs = append(w.Chairs, ac)
+	}
+	w.Start, w.End = commonStretch(starts, ends)
+	return w
+}
+
+// described is the chair as hub/attribute takes it.
+func (c Chair) described() attribute.Chair {
+	ac := attribute.Chair{ID: c.ID, Expected: c.Expected, Able: c.Tracks && c.Clock.Known(), Baseline: c.Baseline}
+	if n := len(c.Chunks); n > 0 {
+		rate := c.Chunks[n-1].Rate
+		ac.Zero, ac.ClockError = c.Clock.Zero(rate)
+		ac.PPM, ac.PPMError = c.Clock.PPM(rate)
+		ac.Floor = c.Chunks[n-1].Floor
+	}
+	if c.Clock.Known() { // without a clock the tracks cannot be laid side by side
+		ac.Chunks = c.Chunks
+	}
+	if r := c.Reading; r != nil && r.Settled {
+		ac.Own = attribute.OneMic{Hz: r.Hz, CI95: r.CI95, Spread: r.Spread, Drift: r.Drift, Level: r.Level}
+	}
+	return ac
+}
+
+// stretch is when a chair's tracks, or without them its reading, sounded, where
+// zero is the hub time of its sample 0.
+func (c Chair) stretch(zero float64) (start, end float64, ok bool) {
+	if n := len(c.Chunks); n > 0 {
+		first, last := c.Chunks[0], c.Chunks[n-1]
+		return zero + float64(first.First)/first.Rate + settleIn, zero + float64(last.First)/last.Rate, true
+	}
+	if r := c.Reading; r != nil {
+		return zero + r.Start, zero + r.End, true
+	}
+	return 0, 0, false
+}
+
+// commonStretch is where four fifths of the chairs sound at once, as far as
+// their stretches tell: a few who come late or leave early do not shorten it.
+func commonStretch(starts, ends []float64) (start, end float64) {
+	if len(starts) == 0 {
+		return 0, 0
+	}
+	slices.Sort(starts)
+	slices.Sort(ends)
+	start, end = starts[(len(starts)-1)*4/5], ends[len(ends)/5]
+	if short := minWindow - (end - start); short > 0 {
+		start, end = start-short/2, end+short/2
+	}
+	return start, end
+}
+
+// guess fills in which notes the chairs are taken to hold: what all microphones
+// together say, or the chair's own laptop alone.
+func (in Input) guess(w *attribute.Input) {
+	first := *w
+	first.End = min(w.Start+windowLength, w.End)
+	ranges := make([]attribute.Range, len(in.Chairs))
+	for i, c := range in.Chairs {
+		ranges[i] = c.Range
+	}
+	for i, hz := range attribute.Notes(first, ranges) {
+		w.Chairs[i].Expected = hz
+		if hz == 0 {
+			w.Chairs[i].Expected = w.Chairs[i].Own.Hz
+		}
+	}
+}
