@@ -29,6 +29,14 @@ func (r Round) Clone() Round {
 	r.Alone = slices.Clone(r.Alone)
 	r.Call.Tones = maps.Clone(r.Call.Tones)
 	r.Call.Ways = maps.Clone(r.Call.Ways)
+	if r.AsOne != nil {
+		v := *r.AsOne
+		r.AsOne = &v
+	}
+	if r.Parted != nil {
+		v := *r.Parted
+		r.Parted = &v
+	}
 	return r
 }
 

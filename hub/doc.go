@@ -1,24 +1,25 @@
-// Package hub is the leader's side: sections, chairs, calls, rounds, readings,
-// moves, and the views that pages show of them.
+// Package hub holds the records of the leader's side: sections, chairs, calls,
+// rounds, readings, moves, settings; the commands that a leader gives; the
+// changes that come of them; and the store that keeps them. It holds no logic.
 //
-// Hub holds all state behind one mutex. Adapters call it: hub/link for the
-// nodes, hub/web for the pages; it knows storage only as the Store interface.
-// Calculators (hub/intonation, hub/slide, hub/attribute) are pure functions
-// that it calls.
+//	hub/tuneup    the rules: events in, changes out
+//	hub/ensemble  a row that plays at once, put on one clock
+//	hub/piece     the score in use
+//	hub/show      every sentence and view that a person reads
+//	hub/session   the one mutex, timers and feeds around them
+//	hub/journal   ordered commit; hub/receipt  exactly once; hub/feed  news
 //
 // # What is kept
 //
 // The truth is what is stored: sections, rounds with their queue, readings
 // with their answer, moves, settings. Everything else, such as who has been
-// heard or how often somebody was asked, is derived from these records by
-// rebuild. A restart and an undo are therefore the same as any other moment.
+// heard or how often somebody was asked, is derived from these records. A
+// restart and an undo are therefore the same as any other moment.
 //
-// The hub decides in memory, under the lock, and queues the writes in the
-// order of its decisions (journal). It numbers rounds, readings and moves by
-// itself, so that a round goes on while the store cannot write; the row says
-// so loudly, and a reading is acknowledged only once it is committed. No call
-// to the store is made under the lock, for a write that is being committed may
-// ask the hub how things stand.
+// The rules decide in memory, and what one step changed is committed as one,
+// in the order of the steps. The hub numbers rounds, readings and moves by
+// itself, so that a round goes on while the store cannot write; the row says so
+// loudly, and a reading is acknowledged only once it is committed.
 //
 // # What a reading goes through
 //

@@ -1,6 +1,7 @@
 package hub
 
 import (
+	"cmp"
 	"time"
 
 	"bellrow/proto"
@@ -65,6 +66,30 @@ type Chair struct {
 	Travel   instrument.Settings `json:"travel"`
 }
 
+// Called is how a chair is called where everybody can see it: by its label alone
+// where names are hidden, for the wall shows them too.
+func (s Section) Called(c Chair) string {
+	if s.HideNames {
+		return c.Label
+	}
+	return c.Display()
+}
+
+// Display is how a chair is called on its own page and the leader's: by the
+// player's name where there is one.
+func (c Chair) Display() string {
+	if c.Name != "" {
+		return c.Name
+	}
+	return c.Label
+}
+
+// Seating compares two chairs by where they sit: front row first, from the
+// leader's left.
+func (c Chair) Seating(o Chair) int {
+	return cmp.Or(cmp.Compare(c.Row, o.Row), cmp.Compare(c.Place, o.Place), cmp.Compare(c.ID, o.ID))
+}
+
 // CallKind tells a tuning note from a chord.
 type CallKind string
 
@@ -72,6 +97,8 @@ type CallKind string
 const (
 	CallNote  CallKind = "note"
 	CallChord CallKind = "chord"
+	// CallListen hears whatever chord the chairs hold: each chooses its note.
+	CallListen CallKind = "listen"
 )
 
 // Call is what the leader asks for.
@@ -121,12 +148,16 @@ type Round struct {
 	Again bool `json:"again,omitempty"`
 	// MovesAnyway is set when the leader wants moves although the whole
 	// section is off together.
-	MovesAnyway bool `json:"moves_anyway,omitempty"`
-	// Room is the statement made to the leader because the whole section was
-	// off together; moves are withheld from then on, unless MovesAnyway.
-	Room string `json:"room,omitempty"`
-	// Note tells the leader why a together round goes on in turns.
-	Note string `json:"note,omitempty"`
+	MovesAnyway bool   `json:"moves_anyway,omitempty"`
+	Room        string `json:"room,omitempty"`
+	// AsOne is how far the whole section was off together when the leader was
+	// told; nil when it was not. Moves are withheld from then on, unless
+	// MovesAnyway. Room is the same in words, in records of earlier versions.
+	AsOne *pitch.Cents `json:"as_one_cents,omitempty"`
+	// Parted tells why a together round goes on in turns, nil for one that does
+	// not. Note is the same in words, in records of earlier versions.
+	Parted *Parted `json:"parted,omitempty"`
+	Note   string  `json:"note,omitempty"`
 	// Alone lists the chairs whose own laptop was believed by itself while all
 	// played together.
 	Alone []ChairID `json:"alone,omitempty"`
@@ -138,6 +169,12 @@ type Round struct {
 	Closed bool `json:"closed,omitempty"`
 	// Void is set when the leader took the call back.
 	Void bool `json:"void,omitempty"`
+}
+
+// Parted is why chairs that played together are heard in turn.
+type Parted struct {
+	Pairs int `json:"pairs,omitempty"` // pairs that cannot be told apart
+	Left  int `json:"left,omitempty"`  // chairs that were not heard clearly
 }
 
 // Reading is one stored reading. ID is the hub's; Node, Boot and Sequence
@@ -162,6 +199,23 @@ type Reading struct {
 	// Heard is what several microphones together made of it; nil when the
 	// reading stands as the node sent it.
 	Heard *Heard `json:"heard,omitempty"`
+}
+
+// Hz is the pitch that holds for the reading: as several microphones have it, or
+// the node.
+func (r *Reading) Hz() pitch.Hertz {
+	if r.Heard != nil {
+		return r.Heard.Hz
+	}
+	return r.Wire.Hz
+}
+
+// CI95 is the half width of its 95 % interval.
+func (r *Reading) CI95() pitch.Cents {
+	if r.Heard != nil {
+		return r.Heard.CI95
+	}
+	return r.Wire.CI95
 }
 
 // Heard is a chair's pitch as found from several microphones.
@@ -213,7 +267,7 @@ type SettingRecord struct {
 // Who says where a slide stands: the player, the leader, or nobody, but the
 // player was told to move it there and has played since.
 const (
-	sourcePlayer = "player"
-	sourceLeader = "leader"
-	sourceMove   = "move"
+	SourcePlayer = "player"
+	SourceLeader = "leader"
+	SourceMove   = "move"
 )

@@ -12,6 +12,9 @@ import (
 // next free one. What is returned shares no memory with what is kept. Implementations are safe for concurrent
 // use. hub/storetest holds the suite that every implementation passes.
 type Store interface {
+	// Commit writes changes in order, all of them or none.
+	Commit(ctx context.Context, changes []Change) error
+
 	// Sections returns the saved sections with their chairs, newest use first.
 	Sections(ctx context.Context) ([]Section, error)
 	// SaveSection inserts (ID 0) or replaces a section and its chairs, and

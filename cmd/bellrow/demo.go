@@ -13,6 +13,7 @@ import (
 
 	"bellrow/hub"
 	"bellrow/hub/intonation"
+	"bellrow/hub/show"
 	"bellrow/node/capture"
 	"bellrow/node/find"
 	"bellrow/node/listen"
@@ -201,7 +202,7 @@ func (d *demo) desk(ctx context.Context, stage *simulate.Stage, i int, m demoPla
 // waitSeated waits until every node has found the hub. Where discovery finds
 // nothing the nodes are given the address.
 func (d *demo) waitSeated(ctx context.Context) error {
-	feed := d.station.hub.Watch()
+	feed := d.station.hub.FollowRow()
 	defer feed.Close()
 	give, late := time.After(findWithin), time.After(seatWithin)
 	for {
@@ -253,7 +254,7 @@ func (d *demo) tune(ctx context.Context) error {
 
 // watch prints what happens until the round is done.
 func (d *demo) watch(ctx context.Context, n int) error {
-	feed := d.station.hub.Watch()
+	feed := d.station.hub.FollowRow()
 	defer feed.Close()
 	before, told, asked := map[hub.ChairID]string{}, map[hub.ChairID]string{}, map[hub.ChairID]bool{}
 	for _, c := range d.station.hub.Row().Chairs {
@@ -295,7 +296,7 @@ func (d *demo) watch(ctx context.Context, n int) error {
 
 // answerLine says what a chair was told last, empty while nothing was, and
 // whether its turn is over with it.
-func answerLine(c hub.ChairRow) (line string, over bool) {
+func answerLine(c show.ChairRow) (line string, over bool) {
 	line = c.Headline
 	if line == "" {
 		return "", false

@@ -8,6 +8,8 @@ import (
 	"time"
 
 	"bellrow/hub"
+	"bellrow/hub/session"
+	"bellrow/hub/show"
 )
 
 // TestDemoListens: the section holds a chord that nobody called, and the hub
@@ -45,13 +47,13 @@ func TestDemoListens(t *testing.T) {
 		t.Fatal(err)
 	}
 	clocks(ctx, t)
-	var r hub.Row
+	var r show.Row
 	for range 3 { // a busy machine tears the sound: a leader listens again
 		began := time.Now()
 		if err := h.Command(ctx, hub.Command{Do: hub.DoListen}); err != nil {
 			t.Fatal(err)
 		}
-		r = until(ctx, t, h, "the chord", func(r hub.Row) bool { return r.Round != nil && r.Round.Listening && r.Round.Done })
+		r = until(ctx, t, h, "the chord", func(r show.Row) bool { return r.Round != nil && r.Round.Listening && r.Round.Done })
 		t.Logf("after %.1f s: %s", time.Since(began).Seconds(), r.Round.Sentence)
 		if strings.Contains(r.Say, "B♭ major") {
 			break
@@ -75,9 +77,9 @@ func TestDemoListens(t *testing.T) {
 }
 
 // until waits for a row.
-func until(ctx context.Context, t *testing.T, h *hub.Hub, what string, ok func(hub.Row) bool) hub.Row {
+func until(ctx context.Context, t *testing.T, h *session.Session, what string, ok func(show.Row) bool) show.Row {
 	t.Helper()
-	feed := h.Watch()
+	feed := h.FollowRow()
 	defer feed.Close()
 	for {
 		if r := h.Row(); ok(r) {

@@ -7,7 +7,7 @@ import (
 	"testing"
 	"time"
 
-	"bellrow/hub"
+	"bellrow/hub/show"
 )
 
 // quartet has one player of each kind that a tune-up has to cope with. Its
@@ -43,9 +43,9 @@ func TestDemo(t *testing.T) {
 	checkQuartet(t, d.station.hub.Summary())
 }
 
-func checkQuartet(t *testing.T, s hub.Summary) {
+func checkQuartet(t *testing.T, s show.Summary) {
 	t.Helper()
-	chairs := map[string]hub.ChairSummary{}
+	chairs := map[string]show.ChairSummary{}
 	for _, c := range s.Chairs {
 		chairs[c.Label] = c
 	}

@@ -14,6 +14,7 @@ import (
 	"github.com/chromedp/chromedp"
 
 	"bellrow/hub"
+	"bellrow/hub/show"
 	"bellrow/node"
 	"bellrow/node/capture"
 	"bellrow/node/listen"
@@ -127,7 +128,7 @@ func openRoom(b *testing.B, m microphone, noteSeconds float64) *heldRoom {
 	b.Cleanup(func() { stop(); running.Wait() })
 	h.card.Overhear(h.witness)
 	h.openPage(address, m)
-	chairs(b, s, "the player has a seat", func(c []hub.ChairRow) bool { return len(c) == 1 && c[0].State != "away" })
+	chairs(b, s, "the player has a seat", func(c []show.ChairRow) bool { return len(c) == 1 && c[0].State != "away" })
 	return h
 }
 

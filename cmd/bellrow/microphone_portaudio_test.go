@@ -12,6 +12,7 @@ import (
 	"time"
 
 	"bellrow/hub"
+	"bellrow/hub/show"
 	"bellrow/proto/pitch"
 	"bellrow/testdata/hearing"
 	"bellrow/testdata/notes"
@@ -53,14 +54,14 @@ func rehearse(t *testing.T) *rehearsal {
 	})
 	t.Cleanup(func() { stop(); running.Wait() })
 	r := &rehearsal{t, s}
-	r.until("the player has a seat", func(c hub.ChairRow) bool { return c.State != "away" })
+	r.until("the player has a seat", func(c show.ChairRow) bool { return c.State != "away" })
 	return r
 }
 
 // until waits until the player's chair is as wanted.
-func (r *rehearsal) until(what string, wanted func(c hub.ChairRow) bool) hub.ChairRow {
+func (r *rehearsal) until(what string, wanted func(c show.ChairRow) bool) show.ChairRow {
 	r.t.Helper()
-	feed := r.station.hub.Watch()
+	feed := r.station.hub.FollowRow()
 	defer feed.Close()
 	late := time.After(patience)
 	for {
@@ -76,7 +77,7 @@ func (r *rehearsal) until(what string, wanted func(c hub.ChairRow) bool) hub.Cha
 	}
 }
 
-func settledAnswer(c hub.ChairRow) bool { return c.Cents != nil }
+func settledAnswer(c show.ChairRow) bool { return c.Cents != nil }
 
 // call calls the concert B flat 3.
 func (r *rehearsal) call() {
@@ -86,7 +87,7 @@ func (r *rehearsal) call() {
 	}); err != nil {
 		r.t.Fatal(err)
 	}
-	r.until("the player's turn", func(c hub.ChairRow) bool { return c.State == "turn" })
+	r.until("the player's turn", func(c show.ChairRow) bool { return c.State == "turn" })
 }
 
 // TestFromMicrophoneToHub: a trombone note goes through the sound server, the
@@ -122,10 +123,10 @@ func TestNodeOutlivesItsSoundServer(t *testing.T) {
 	first := *r.until("a settled answer", settledAnswer).Cents
 	card.Kill()
 	start := time.Now()
-	c := r.until("the trouble on the row", func(c hub.ChairRow) bool { return c.Trouble != "" })
+	c := r.until("the trouble on the row", func(c show.ChairRow) bool { return c.Trouble != "" })
 	t.Logf("after %v the row says: %s", time.Since(start).Round(time.Millisecond), c.Trouble)
 	card.Restart()
-	r.until("the trouble gone", func(c hub.ChairRow) bool { return c.Trouble == "" })
+	r.until("the trouble gone", func(c show.ChairRow) bool { return c.Trouble == "" })
 	r.call()
 	card.Play(path)
 	if second := *r.until("a settled answer", settledAnswer).Cents; math.Abs(second-first) > hearing.Tolerance {

@@ -19,6 +19,7 @@ import (
 	"github.com/gorilla/websocket"
 
 	"bellrow/hub"
+	"bellrow/hub/show"
 	"bellrow/node/mic"
 	"bellrow/testdata/soundcard"
 )
@@ -49,7 +50,7 @@ func BenchmarkNode(b *testing.B) {
 	if !mic.Native {
 		play = throughPage(b, ctx, &running, page)
 	}
-	chairs(b, s, "the player has a seat", func(c []hub.ChairRow) bool { return len(c) == 1 && c[0].State != "away" })
+	chairs(b, s, "the player has a seat", func(c []show.ChairRow) bool { return len(c) == 1 && c[0].State != "away" })
 	calls := 0
 	for b.Loop() {
 		next := time.After(10 * time.Second)

@@ -22,6 +22,7 @@ import (
 	"github.com/gorilla/websocket"
 
 	"bellrow/hub"
+	"bellrow/hub/show"
 	"bellrow/proto/pitch"
 )
 
@@ -121,7 +122,7 @@ func BenchmarkTelephones(b *testing.B) {
 				samples := part(i)
 				playing.Go(func() { p.speak(ctx, samples) })
 			}
-			chairs(b, s, "all have seats", func(c []hub.ChairRow) bool {
+			chairs(b, s, "all have seats", func(c []show.ChairRow) bool {
 				here := 0
 				for _, r := range c {
 					if r.State != "away" {

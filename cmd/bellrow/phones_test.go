@@ -11,6 +11,7 @@ import (
 	"github.com/chromedp/chromedp"
 
 	"bellrow/hub"
+	"bellrow/hub/show"
 	"bellrow/proto/page/browser"
 	"bellrow/proto/pitch"
 	"bellrow/testdata/hearing"
@@ -40,9 +41,9 @@ func openDoor(t testing.TB) (*station, *phones) {
 }
 
 // chairs waits until the row is as wanted and returns its chairs.
-func chairs(t testing.TB, s *station, what string, wanted func(c []hub.ChairRow) bool) []hub.ChairRow {
+func chairs(t testing.TB, s *station, what string, wanted func(c []show.ChairRow) bool) []show.ChairRow {
 	t.Helper()
-	feed := s.hub.Watch()
+	feed := s.hub.FollowRow()
 	defer feed.Close()
 	late := time.After(time.Minute)
 	for {
@@ -84,12 +85,12 @@ func TestTelephoneTakesPart(t *testing.T) {
 		if (mic?.dataset.mic === "idle") mic.querySelector("button").click();
 		return mic?.dataset.mic === "live";
 	})()`)
-	chairs(t, s, "the telephone has a seat", func(c []hub.ChairRow) bool { return len(c) == 1 && c[0].State != "away" })
+	chairs(t, s, "the telephone has a seat", func(c []show.ChairRow) bool { return len(c) == 1 && c[0].State != "away" })
 	if err := s.hub.Command(t.Context(), hub.Command{Do: hub.DoCall, Call: &hub.Call{Kind: hub.CallNote, Note: 58}}); err != nil {
 		t.Fatal(err)
 	}
 	// The answer is to play warm first: the telephone's player came in cold.
-	c := chairs(t, s, "an answer", func(c []hub.ChairRow) bool { return c[0].Headline != "" })[0]
+	c := chairs(t, s, "an answer", func(c []show.ChairRow) bool { return c[0].Headline != "" })[0]
 	readings, err := s.store.Readings(t.Context(), s.hub.Section().ID, time.Time{})
 	if err != nil || len(readings) == 0 {
 		t.Fatalf("%d readings, error %v", len(readings), err)

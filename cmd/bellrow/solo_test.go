@@ -14,8 +14,8 @@ import (
 // soloRate keeps the made-up sessions small.
 const soloRate = 16000
 
-// session renders notes with a pause between them.
-func session(t *testing.T, notes []tone.Config) []float64 {
+// rendered makes a recording of notes with a pause between them.
+func rendered(t *testing.T, notes []tone.Config) []float64 {
 	t.Helper()
 	x := make([]float64, soloRate/2)
 	for i, c := range notes {
@@ -53,7 +53,7 @@ func TestSoloCentre(t *testing.T) {
 	for _, c := range []pitch.Cents{0, 6, -6, 3, 0} {
 		notes = append(notes, tone.Config{F0: base.Shift(c), Voice: tone.Trumpet, Duration: 1.6, Wander: 0.5})
 	}
-	r := soloReport(t, "--wav", writeWAV(t, "centre.wav", session(t, notes), soloRate))
+	r := soloReport(t, "--wav", writeWAV(t, "centre.wav", rendered(t, notes), soloRate))
 	if r.Centre == nil || r.Notes != 5 || math.Abs(float64(r.Centre.Range)-12) > 2 {
 		t.Errorf("%+v, want five attacks within 12 cents", r)
 	}
@@ -74,7 +74,7 @@ func TestSoloBend(t *testing.T) {
 	for range 3 {
 		notes = append(notes, tone.Config{F0: base, Voice: tone.Trombone, Duration: 6.5, Wander: 0.5, Path: path})
 	}
-	r := soloReport(t, "--study", "bend", "--instrument", "tenor_trombone_bb", "--wav", writeWAV(t, "bend.wav", session(t, notes), soloRate))
+	r := soloReport(t, "--study", "bend", "--instrument", "tenor_trombone_bb", "--wav", writeWAV(t, "bend.wav", rendered(t, notes), soloRate))
 	if r.Bend == nil || len(r.Bend.Bends) == 0 {
 		t.Fatalf("%+v, want bends", r)
 	}
@@ -100,7 +100,7 @@ func TestSoloShowsNoFigureWhilePlaying(t *testing.T) {
 	for range 5 {
 		notes = append(notes, tone.Config{F0: base.Shift(13), Voice: tone.Trumpet, Duration: 1.6})
 	}
-	code, out, errs := trial(t, "solo", "--wav", writeWAV(t, "centre.wav", session(t, notes), soloRate))
+	code, out, errs := trial(t, "solo", "--wav", writeWAV(t, "centre.wav", rendered(t, notes), soloRate))
 	during, _, _ := strings.Cut(out, "Your 5 attacks")
 	if code != exitOK || strings.Contains(during, "cent") || strings.Contains(during, "Hz") || strings.Contains(during, "sharp") {
 		t.Errorf("status %d %s; said while playing:\n%s", code, errs, during)

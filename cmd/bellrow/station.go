@@ -24,6 +24,7 @@ import (
 	"bellrow/hub/link"
 	"bellrow/hub/mem"
 	sheets "bellrow/hub/report"
+	"bellrow/hub/session"
 	"bellrow/hub/sqlite"
 	"bellrow/hub/web"
 	"bellrow/proto"
@@ -43,7 +44,7 @@ type stationConfig struct {
 
 // station is a whole hub: the hub itself, its storage and its doors.
 type station struct {
-	hub       *hub.Hub
+	hub       *session.Session
 	store     hub.Store
 	cert      *tls.Certificate // nil for plain HTTP
 	guard     *access.Guard
@@ -81,7 +82,7 @@ func (s *station) open(ctx context.Context, c stationConfig) (err error) {
 	if s.store, err = openStore(ctx, c.data); err != nil {
 		return err
 	}
-	if s.hub, err = hub.New(ctx, hub.Config{Store: s.store, Section: c.section, Log: c.log}); err != nil {
+	if s.hub, err = session.New(ctx, session.Config{Store: s.store, Section: c.section, Log: c.log}); err != nil {
 		return err
 	}
 	if s.guard, err = s.newGuard(ctx); err != nil {
@@ -91,7 +92,7 @@ func (s *station) open(ctx context.Context, c stationConfig) (err error) {
 		return err
 	}
 	pages, err := web.New(web.Config{
-		Hub: pageHub{s.hub}, Guard: s.guard, Catalogue: instrument.Catalogue,
+		Hub: s.hub, Guard: s.guard, Catalogue: instrument.Catalogue,
 		Invitation: s.invitation, Report: s.report, AssetsDir: c.assets, Log: c.log,
 	})
 	if err != nil {
@@ -117,12 +118,6 @@ func (s *station) report(ctx context.Context, since time.Time) (sheets.Report, e
 	}
 	return sheets.Make(records), nil
 }
-
-// pageHub gives the pages the hub as they see it.
-type pageHub struct{ *hub.Hub }
-
-// Watch begins a feed of changes to the row.
-func (p pageHub) Watch() web.Feed { return p.Hub.Watch() }
 
 // openStore opens the data folder, or memory when dir is empty.
 func openStore(ctx context.Context, dir string) (hub.Store, error) {

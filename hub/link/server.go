@@ -12,12 +12,13 @@ import (
 
 	"bellrow/hub"
 	"bellrow/hub/access"
+	"bellrow/hub/feed"
 	"bellrow/proto"
 	"bellrow/proto/pake"
 	"bellrow/proto/track"
 )
 
-// Hub is what a link needs of the hub. *hub.Hub implements it.
+// Hub is what a link needs of the hub. *session.Session implements it.
 type Hub interface {
 	ID() string
 	Seconds() float64
@@ -29,12 +30,12 @@ type Hub interface {
 	Join(ctx context.Context, p hub.Peer) (hub.Joined, error)
 	Leave(chair hub.ChairID, node string)
 	Deliver(ctx context.Context, chair hub.ChairID, node, boot string, r proto.Reading) error
-	FollowStored(node, boot string) *hub.StoredFeed
+	FollowStored(node, boot string) *feed.Feed[uint64]
 	State(chair hub.ChairID, s proto.State)
 	Setting(ctx context.Context, chair hub.ChairID, s proto.Setting) error
 	Track(chair hub.ChairID, c track.Chunk)
 	Clock(chair hub.ChairID, p proto.Ping)
-	Follow(chair hub.ChairID) *hub.ViewFeed
+	Follow(chair hub.ChairID) *feed.Feed[proto.View]
 }
 
 // Config sets up a Server.

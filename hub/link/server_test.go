@@ -8,6 +8,7 @@ import (
 	"net"
 	"net/http"
 	"net/http/httptest"
+	"slices"
 	"strings"
 	"sync"
 	"testing"
@@ -19,6 +20,7 @@ import (
 	"bellrow/hub"
 	"bellrow/hub/access"
 	"bellrow/hub/mem"
+	"bellrow/hub/session"
 	"bellrow/proto"
 )
 
@@ -27,7 +29,7 @@ func TestMain(m *testing.M) { goleak.VerifyTestMain(m) }
 // bench is a hub with its endpoint on loopback.
 type bench struct {
 	*testing.T
-	hub    *hub.Hub
+	hub    *session.Session
 	store  *sick
 	server *Server
 	http   *httptest.Server
@@ -46,21 +48,22 @@ func (s *sick) set(err error) {
 	s.err = err
 }
 
-func (s *sick) AddReadings(ctx context.Context, rs []hub.Reading) ([]hub.Reading, error) {
+func (s *sick) Commit(ctx context.Context, changes []hub.Change) error {
 	s.mu.Lock()
 	err := s.err
 	s.mu.Unlock()
-	if err != nil {
-		return nil, err
+	reading := func(c hub.Change) bool { _, is := c.(hub.ReadingChange); return is }
+	if err != nil && slices.ContainsFunc(changes, reading) {
+		return err
 	}
-	return s.Store.AddReadings(ctx, rs)
+	return s.Store.Commit(ctx, changes)
 }
 
 func newBench(t *testing.T, change func(*Config)) *bench {
 	t.Helper()
 	b := &bench{T: t, store: &sick{Store: mem.New()}}
 	var err error
-	if b.hub, err = hub.New(t.Context(), hub.Config{Store: b.store, RetryEvery: 50 * time.Millisecond}); err != nil {
+	if b.hub, err = session.New(t.Context(), session.Config{Store: b.store, RetryEvery: 50 * time.Millisecond}); err != nil {
 		t.Fatal(err)
 	}
 	guard, err := access.New(access.Config{JoinCode: b.hub.JoinCode(), LeaderKey: b.hub.LeaderKey(), Rules: access.Rules{Older: true}})

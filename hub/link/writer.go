@@ -5,13 +5,13 @@ import (
 
 	"github.com/gorilla/websocket"
 
-	"bellrow/hub"
+	"bellrow/hub/feed"
 	"bellrow/proto"
 )
 
 // write is the one writer. It ends when the reader has, and makes the reader
 // end when the node takes nothing any more or has lost its chair.
-func (c *conn) write(w *proto.Welcome, views *hub.ViewFeed, stored *hub.StoredFeed) {
+func (c *conn) write(w *proto.Welcome, views *feed.Feed[proto.View], stored *feed.Feed[uint64]) {
 	if c.send(proto.Message{Type: proto.TypeWelcome, Welcome: w}) != nil {
 		c.ws.Close() // ends the reader
 		return

@@ -14,6 +14,7 @@ import (
 	"time"
 
 	"bellrow/hub"
+	"bellrow/hub/session"
 	"bellrow/hub/sqlite"
 	"bellrow/proto"
 )
@@ -42,7 +43,7 @@ func serveUntilKilled(path string) error {
 	if err != nil {
 		return err
 	}
-	h, err := hub.New(ctx, hub.Config{Store: store})
+	h, err := session.New(ctx, session.Config{Store: store})
 	if err != nil {
 		return err
 	}

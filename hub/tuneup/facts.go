@@ -90,21 +90,17 @@ func (f *facts) settle(was *facts) {
 }
 
 // changes are what differs from an earlier picture, in the order in which a
-// store can take it: what others refer to first. What was dropped from the
-// lists (a new tune-up, a player erased) is no change of the records.
-func (f *facts) changes(was *facts) []hub.Change {
+// store can take it: what others refer to first. more is what no list shows.
+// What was dropped from the lists (a new tune-up, a player erased) is no change
+// of the records.
+func (f *facts) changes(was *facts, more []hub.Change) []hub.Change {
 	var out []hub.Change
 	if f.ids.limit != was.ids.limit {
 		out = append(out, hub.ValueChange{Key: hub.ValueNextID, Is: strconv.FormatInt(f.ids.limit, 10)})
 	}
-	out = append(out, f.seatingChanges(was)...)
+	out = append(append(out, f.seatingChanges(was)...), more...)
 	for _, r := range added(f.readings, was.readings, func(r *hub.Reading) int64 { return r.ID }) {
 		out = append(out, hub.ReadingChange{Was: r.was, Is: r.is})
-	}
-	if n := len(was.settings); len(f.settings) > n && (n == 0 || f.settings[n-1] == was.settings[n-1]) {
-		for _, s := range f.settings[n:] {
-			out = append(out, hub.SettingAdded{Is: s})
-		}
 	}
 	for _, m := range added(f.moves, was.moves, func(m *hub.MoveRecord) int64 { return m.ID }) {
 		out = append(out, hub.MoveChange{Was: m.was, Is: m.is})
@@ -148,10 +144,15 @@ func (f *facts) valueChanges(was *facts) []hub.Change {
 		set(hub.ValueWatch, map[bool]string{true: watchOn}[f.watching])
 	}
 	if f.piece != was.piece {
-		if score, changed := f.piece.Packed(was.piece); changed {
-			set(hub.ValuePiece, score)
+		packed, state := "", "{}"
+		if f.piece != nil {
+			packed = f.piece.Packed()
+			state, _ = f.piece.State() // numbers always encode
 		}
-		set(hub.ValuePieceState, f.piece.PackedState())
+		if !f.piece.SameScore(was.piece) {
+			set(hub.ValuePiece, packed)
+		}
+		set(hub.ValuePieceState, state)
 	}
 	return out
 }

@@ -5,7 +5,7 @@ import (
 	"math"
 	"slices"
 
-	"bellrow/hub"
+	"bellrow/hub/show"
 )
 
 // Spot is where a chair's card is on the stage, seen from the leader, who
@@ -32,7 +32,7 @@ const (
 // arcOf seats the chairs of a section, in seating order, in arcs around the
 // leader: the front row is the innermost. It returns nil where the cards
 // would not fit; such a section is drawn in rows.
-func arcOf(chairs []hub.ChairRow) []Spot {
+func arcOf(chairs []show.ChairRow) []Spot {
 	rows := seatRows(chairs)
 	if len(rows) == 0 || len(rows) > mostArcs {
 		return nil
@@ -66,7 +66,7 @@ func seatArcs(rows []int, inside float64, taken []Spot) []Spot {
 var freeEnds = []float64{0, 0.02, 0.04, 0.06, 0.08, 0.1, 0.12, 0.14, 0.16, 0.18, 0.2, 0.25}
 
 // seatRows counts the chairs of each row, the front row first.
-func seatRows(chairs []hub.ChairRow) []int {
+func seatRows(chairs []show.ChairRow) []int {
 	count := map[int]int{}
 	for _, c := range chairs {
 		count[c.Row]++

@@ -5,14 +5,14 @@ import (
 	"slices"
 	"testing"
 
-	"bellrow/hub"
+	"bellrow/hub/show"
 )
 
-func seated(perRow ...int) []hub.ChairRow {
-	var chairs []hub.ChairRow
+func seated(perRow ...int) []show.ChairRow {
+	var chairs []show.ChairRow
 	for row, n := range perRow {
 		for place := range n {
-			chairs = append(chairs, hub.ChairRow{Row: 2 * row, Place: place})
+			chairs = append(chairs, show.ChairRow{Row: 2 * row, Place: place})
 		}
 	}
 	return chairs

@@ -7,6 +7,7 @@ import (
 	"bellrow/hub"
 	"bellrow/hub/access"
 	"bellrow/hub/mem"
+	"bellrow/hub/session"
 	"bellrow/hub/web"
 	"bellrow/proto"
 	"bellrow/proto/instrument"
@@ -17,15 +18,11 @@ import (
 // band is a real hub with its pages and players who answer when told to.
 type band struct {
 	t       *testing.T
-	hub     *hub.Hub
+	hub     *session.Session
 	guard   *access.Guard
 	url     string
 	players []*player
 }
-
-type liveHub struct{ *hub.Hub }
-
-func (l liveHub) Watch() web.Feed { return l.Hub.Watch() }
 
 // player is a laptop with an instrument whose pitch follows its main slide.
 type player struct {
@@ -39,7 +36,7 @@ type player struct {
 }
 
 func newBand(t *testing.T) *band {
-	h, err := hub.New(t.Context(), hub.Config{Store: mem.New(), Section: "Saturday brass"})
+	h, err := session.New(t.Context(), session.Config{Store: mem.New(), Section: "Saturday brass"})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -47,7 +44,7 @@ func newBand(t *testing.T) *band {
 	if err != nil {
 		t.Fatal(err)
 	}
-	s, err := web.New(web.Config{Hub: liveHub{h}, Guard: g, Catalogue: instrument.Catalogue, Invitation: func() web.Invitation {
+	s, err := web.New(web.Config{Hub: h, Guard: g, Catalogue: instrument.Catalogue, Invitation: func() web.Invitation {
 		return web.Invitation{Links: []string{"http://192.168.4.20:7440"}, Code: g.JoinCode()}
 	}})
 	if err != nil {

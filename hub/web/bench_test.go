@@ -6,7 +6,7 @@ import (
 	"testing"
 	"time"
 
-	"bellrow/hub"
+	"bellrow/hub/show"
 	"bellrow/hub/web"
 	"bellrow/hub/web/webtest"
 	"bellrow/proto/page/browser"
@@ -68,7 +68,7 @@ func BenchmarkUpdate(b *testing.B) {
 			br.Until("the row", "document.querySelectorAll('li.line').length === 120")
 			spans := br.Trace(func() {
 				for n := 1; b.Loop(); n++ {
-					h.Set(func(r *hub.Row) { change(r, n, all) })
+					h.Set(func(r *show.Row) { change(r, n, all) })
 					time.Sleep(20 * time.Millisecond)
 				}
 			})
@@ -169,7 +169,7 @@ func watched(t testing.TB) *use {
 func (u *use) see(rows int) held {
 	for range rows {
 		u.pushed++
-		u.hub.Set(func(r *hub.Row) { change(r, u.pushed, u.pushed%10 == 0) })
+		u.hub.Set(func(r *show.Row) { change(r, u.pushed, u.pushed%10 == 0) })
 		time.Sleep(3 * time.Millisecond)
 	}
 	u.br.Until("the last row", "window.costs.length > 0")
@@ -179,7 +179,7 @@ func (u *use) see(rows int) held {
 }
 
 // change gives one chair, or all, another reading.
-func change(r *hub.Row, n int, all bool) {
+func change(r *show.Row, n int, all bool) {
 	for i := range r.Chairs {
 		if !all && i != n%len(r.Chairs) {
 			continue

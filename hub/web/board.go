@@ -8,12 +8,13 @@ import (
 	"unicode/utf8"
 
 	"bellrow/hub"
+	"bellrow/hub/show"
 	"bellrow/proto"
 	"bellrow/proto/instrument"
 	"bellrow/proto/pitch"
 )
 
-// Verdicts of a hub.ChairRow that are drawn differently.
+// Verdicts of a show.ChairRow that are drawn differently.
 const (
 	verdictSet   = "set"
 	verdictNear  = "near"
@@ -23,7 +24,7 @@ const (
 // Board is a Row made ready to draw: every mark has its place, every small
 // print its words. It is what /api/row and /ws/row send.
 type Board struct {
-	hub.Row
+	show.Row
 	Chairs []Chair `json:"chairs"` // takes the place of Row.Chairs
 	Scale  Scale   `json:"scale"`
 	// Used is the time since the first call, in words.
@@ -58,7 +59,7 @@ type Tick struct {
 
 // Chair is a ChairRow with its place on the drawing.
 type Chair struct {
-	hub.ChairRow
+	show.ChairRow
 	Mark *Mark `json:"mark,omitempty"`
 	Spot *Spot `json:"spot,omitempty"`
 	// Verb and Distance are the move in large type: "pull", "6". SlideName
@@ -103,7 +104,7 @@ type CallButton struct {
 }
 
 // NewBoard lays out a row.
-func NewBoard(r hub.Row, s hub.Section) Board {
+func NewBoard(r show.Row, s hub.Section) Board {
 	b := Board{Row: r, Chairs: make([]Chair, len(r.Chairs)), Calls: callsOf(s)}
 	marks := marksOf(r.Chairs, s)
 	b.Scale = scaleFor(marks)
@@ -148,7 +149,7 @@ func (b *Board) seat(spots []Spot) {
 
 // besides gathers the sentences on the section and the chord that Say, or one
 // before them, does not hold already.
-func besides(r hub.Row) string {
+func besides(r show.Row) string {
 	texts := []string{r.Section.Common}
 	if r.Round != nil {
 		texts = append(texts, r.Round.Sentence)
@@ -176,7 +177,7 @@ func sentenceOf(words string) string {
 	return string(unicode.ToUpper(first)) + strings.TrimSuffix(words[size:], ".") + "."
 }
 
-func newChair(c hub.ChairRow) Chair {
+func newChair(c show.ChairRow) Chair {
 	out := Chair{ChairRow: c, Word: wordOf(c), Stands: standsOf(c.Slides)}
 	out.FollowThrough = sentenceOf(c.FollowThrough)
 	if c.Part == c.Label {
@@ -208,7 +209,7 @@ func newChair(c hub.ChairRow) Chair {
 
 // playing reports whether a chair is asked just now: then its old answer
 // gives way to the call.
-func playing(c hub.ChairRow) bool {
+func playing(c show.ChairRow) bool {
 	return c.State == "turn" && !c.ToMove || c.State == "sounding" || c.State == "resting"
 }
 
@@ -226,7 +227,7 @@ func standsOf(slides []proto.Slide) string {
 }
 
 // earlier returns the readings before the one that is shown.
-func earlier(c hub.ChairRow) []float64 {
+func earlier(c show.ChairRow) []float64 {
 	n := len(c.History)
 	if n > 0 && c.Cents != nil && c.History[n-1] == *c.Cents {
 		return c.History[:n-1]
@@ -236,7 +237,7 @@ func earlier(c hub.ChairRow) []float64 {
 
 // firstMove returns the first slide in Moves that really moves, by half a
 // millimetre or more: less cannot be set by hand.
-func firstMove(c hub.ChairRow) (proto.Slide, bool) {
+func firstMove(c show.ChairRow) (proto.Slide, bool) {
 	for _, m := range c.Moves {
 		if math.Abs(m.ToMM-m.FromMM) >= 0.5 && m.ID != instrument.Bell {
 			return m, true
@@ -246,7 +247,7 @@ func firstMove(c hub.ChairRow) (proto.Slide, bool) {
 }
 
 // gone is how far a slide has left the place that m sends it from, in mm.
-func gone(c hub.ChairRow, m proto.Slide) float64 {
+func gone(c show.ChairRow, m proto.Slide) float64 {
 	for _, s := range c.Slides {
 		if s.ID == m.ID {
 			return s.FromMM - m.FromMM
@@ -271,7 +272,7 @@ type standing struct {
 	past, doubt  float64
 }
 
-func marksOf(chairs []hub.ChairRow, s hub.Section) []standing {
+func marksOf(chairs []show.ChairRow, s hub.Section) []standing {
 	byID := map[hub.ChairID]hub.Chair{}
 	for _, c := range s.Chairs {
 		byID[c.ID] = c
@@ -288,7 +289,7 @@ func marksOf(chairs []hub.ChairRow, s hub.Section) []standing {
 // because inside the band there is nothing to do; and for a chair that is off
 // but stays (the whole section is off, or no slide is left) as many
 // millimetres as its main slide would need on the open tube.
-func standingOf(c hub.ChairRow, ch hub.Chair) standing {
+func standingOf(c show.ChairRow, ch hub.Chair) standing {
 	m, moves := firstMove(c)
 	switch {
 	case c.Cents == nil || c.Verdict == verdictDoubt || c.Verdict == "":
@@ -388,7 +389,7 @@ func distance(d float64) string {
 }
 
 // wordOf is one word or two for a chair without a move.
-func wordOf(c hub.ChairRow) string {
+func wordOf(c show.ChairRow) string {
 	switch {
 	case c.State == "absent":
 		return "absent"
@@ -455,7 +456,7 @@ func minutes(s float64) string {
 	}
 }
 
-func leftOf(r hub.Row) string {
+func leftOf(r show.Row) string {
 	if r.Round == nil || r.Round.Done {
 		return ""
 	}

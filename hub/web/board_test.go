@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"bellrow/hub"
+	"bellrow/hub/show"
 	"bellrow/proto"
 	"bellrow/proto/instrument"
 	"bellrow/proto/pitch"
@@ -22,22 +23,22 @@ func moving(from, to float64) []proto.Slide {
 func TestMark(t *testing.T) {
 	for _, tt := range []struct {
 		name  string
-		row   hub.ChairRow
+		row   show.ChairRow
 		scale float64
 		want  *Mark
 	}{
-		{"pull 6 of 10", hub.ChairRow{Verdict: "out", Cents: ptr(14), CI: ptr(7), Moves: moving(13, 19)}, 10,
+		{"pull 6 of 10", show.ChairRow{Verdict: "out", Cents: ptr(14), CI: ptr(7), Moves: moving(13, 19)}, 10,
 			&Mark{At: 50 - 48*0.6, Low: 50 - 48*0.9, High: 50 - 48*0.3, Go: true}},
-		{"push 5 of 20", hub.ChairRow{Verdict: "out", Cents: ptr(-10), CI: ptr(2), Moves: moving(13, 8)}, 20,
+		{"push 5 of 20", show.ChairRow{Verdict: "out", Cents: ptr(-10), CI: ptr(2), Moves: moving(13, 8)}, 20,
 			&Mark{At: 50 + 48*0.25, Low: 50 + 48*0.2, High: 50 + 48*0.3, Go: true}},
-		{"set is flush", hub.ChairRow{Verdict: "set", Cents: ptr(3), CI: ptr(2)}, 10, &Mark{At: 50, Low: 50, High: 50}},
-		{"beyond the ruler", hub.ChairRow{Verdict: "out", Cents: ptr(200), CI: ptr(1), Moves: moving(0, 90)}, 80,
+		{"set is flush", show.ChairRow{Verdict: "set", Cents: ptr(3), CI: ptr(2)}, 10, &Mark{At: 50, Low: 50, High: 50}},
+		{"beyond the ruler", show.ChairRow{Verdict: "out", Cents: ptr(200), CI: ptr(1), Moves: moving(0, 90)}, 80,
 			&Mark{At: 1, Low: 1, High: 1, Go: true, Over: true}},
-		{"moved, not quite as far", hub.ChairRow{Verdict: "out", Cents: ptr(14), CI: ptr(1), Moves: moving(13, 19), Slides: moving(18.5, 18.5)}, 10,
+		{"moved, not quite as far", show.ChairRow{Verdict: "out", Cents: ptr(14), CI: ptr(1), Moves: moving(13, 19), Slides: moving(18.5, 18.5)}, 10,
 			&Mark{At: 50 - 48*0.05, Low: 50 - 48*0.05, High: 50 - 48*0.05, Unheard: true}},
-		{"moved", hub.ChairRow{Verdict: "out", Cents: ptr(14), CI: ptr(1), Moves: moving(13, 19), Slides: moving(19, 19)}, 10, &Mark{At: 50, Low: 50, High: 50, Unheard: true}},
-		{"in doubt", hub.ChairRow{Verdict: "doubt", Cents: ptr(9), CI: ptr(9), Moves: moving(13, 19)}, 10, nil},
-		{"not heard", hub.ChairRow{State: "wait"}, 10, nil},
+		{"moved", show.ChairRow{Verdict: "out", Cents: ptr(14), CI: ptr(1), Moves: moving(13, 19), Slides: moving(19, 19)}, 10, &Mark{At: 50, Low: 50, High: 50, Unheard: true}},
+		{"in doubt", show.ChairRow{Verdict: "doubt", Cents: ptr(9), CI: ptr(9), Moves: moving(13, 19)}, 10, nil},
+		{"not heard", show.ChairRow{State: "wait"}, 10, nil},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
 			got := standingOf(tt.row, hub.Chair{Instrument: "trumpet_bb"}).on(tt.scale)
@@ -63,7 +64,7 @@ func TestMark(t *testing.T) {
 // 116.5 Hz: Wolfe, Music Acoustics, UNSW).
 func TestMarkWithoutMove(t *testing.T) {
 	for id, perCent := range map[instrument.ID]float64{"trumpet_bb": 0.425, "tuba_bbb": 1.70} {
-		got := standingOf(hub.ChairRow{Verdict: "out", Cents: ptr(-10), CI: ptr(2)}, hub.Chair{Instrument: id})
+		got := standingOf(show.ChairRow{Verdict: "out", Cents: ptr(-10), CI: ptr(2)}, hub.Chair{Instrument: id})
 		if !got.known || got.moves {
 			t.Fatalf("%s: %+v, need a place and no move", id, got)
 		}
@@ -95,23 +96,23 @@ func TestWords(t *testing.T) {
 		}
 	}
 	for _, tt := range []struct {
-		row  hub.ChairRow
+		row  show.ChairRow
 		want string
 	}{
-		{hub.ChairRow{State: "absent", Verdict: "set", Cents: ptr(1)}, "absent"},
-		{hub.ChairRow{State: "turn", Verdict: "set", Cents: ptr(1)}, "plays now"},
-		{hub.ChairRow{State: "heard", Verdict: "set", Cents: ptr(1)}, "set"},
-		{hub.ChairRow{State: "heard", Verdict: "near", Cents: ptr(-7)}, "a little flat"},
-		{hub.ChairRow{State: "heard", Verdict: "out", Cents: ptr(17)}, "sharp"},
-		{hub.ChairRow{State: "unsettled", Verdict: "doubt"}, "in doubt"},
-		{hub.ChairRow{State: "away"}, "no laptop"},
-		{hub.ChairRow{State: "heard", Verdict: "out", Cents: ptr(14), Moves: moving(13, 19), Slides: moving(19, 19)}, "moved"},
+		{show.ChairRow{State: "absent", Verdict: "set", Cents: ptr(1)}, "absent"},
+		{show.ChairRow{State: "turn", Verdict: "set", Cents: ptr(1)}, "plays now"},
+		{show.ChairRow{State: "heard", Verdict: "set", Cents: ptr(1)}, "set"},
+		{show.ChairRow{State: "heard", Verdict: "near", Cents: ptr(-7)}, "a little flat"},
+		{show.ChairRow{State: "heard", Verdict: "out", Cents: ptr(17)}, "sharp"},
+		{show.ChairRow{State: "unsettled", Verdict: "doubt"}, "in doubt"},
+		{show.ChairRow{State: "away"}, "no laptop"},
+		{show.ChairRow{State: "heard", Verdict: "out", Cents: ptr(14), Moves: moving(13, 19), Slides: moving(19, 19)}, "moved"},
 	} {
 		if got := newChair(tt.row).Word; got != tt.want {
 			t.Errorf("%+v: %q, need %q", tt.row, got, tt.want)
 		}
 	}
-	half := newChair(hub.ChairRow{State: "heard", Verdict: "out", Cents: ptr(14), CI: ptr(2), Moves: moving(13, 19), Slides: moving(16.2, 16.2)})
+	half := newChair(show.ChairRow{State: "heard", Verdict: "out", Cents: ptr(14), CI: ptr(2), Moves: moving(13, 19), Slides: moving(16.2, 16.2)})
 	if half.Small != "pulled 3 mm; was +14 ±2 cents" {
 		t.Errorf("half a move: small print %q", half.Small)
 	}
@@ -132,7 +133,7 @@ func TestWords(t *testing.T) {
 
 // TestTones offers only notes of the chord, within the instrument's range.
 func TestTones(t *testing.T) {
-	r := hub.Row{Round: &hub.RoundRow{Chord: "B♭ major"}, Chairs: []hub.ChairRow{{ID: 1, Concert: "D4"}}}
+	r := show.Row{Round: &show.RoundRow{Chord: "B♭ major"}, Chairs: []show.ChairRow{{ID: 1, Concert: "D4"}}}
 	s := hub.Section{Chairs: []hub.Chair{{ID: 1, Instrument: "trumpet_bb"}}}
 	got := tonesOf(r, s)[1]
 	if len(got) < 3 {
@@ -159,7 +160,7 @@ func TestTones(t *testing.T) {
 // TestBoardLeavesTheRow: laying out must not change the hub's own row, which
 // is shared.
 func TestBoardLeavesTheRow(t *testing.T) {
-	row := hub.Row{Section: hub.SectionRow{Present: 1}, Chairs: []hub.ChairRow{{ID: 1, Name: "Ada", Label: "Horn 1"}}}
+	row := show.Row{Section: show.SectionRow{Present: 1}, Chairs: []show.ChairRow{{ID: 1, Name: "Ada", Label: "Horn 1"}}}
 	b := NewBoard(row, hub.Section{})
 	b.HideNames()
 	if row.Chairs[0].Name != "Ada" || b.Chairs[0].Name != "" {
@@ -169,10 +170,10 @@ func TestBoardLeavesTheRow(t *testing.T) {
 
 // TestHideNames leaves no name in any sentence, and no half of one.
 func TestHideNames(t *testing.T) {
-	row := hub.Row{
+	row := show.Row{
 		Say: "Žofie: pull the main slide 6 mm. Ada Lark plays written F4; Adagio follows.", CanUndo: "skipping Ada",
-		Round: &hub.RoundRow{Sentence: "Ada is 9 cents flat, (Ada Lark) is right."},
-		Chairs: []hub.ChairRow{
+		Round: &show.RoundRow{Sentence: "Ada is 9 cents flat, (Ada Lark) is right."},
+		Chairs: []show.ChairRow{
 			{ID: 1, Name: "Ada", Label: "Horn 1", Words: "its microphone heard Žofie"},
 			{ID: 2, Name: "Ada Lark", Label: "Horn 2"}, {ID: 3, Name: "Žofie", Label: "Trumpet 1"},
 		},
@@ -203,7 +204,7 @@ func TestBesides(t *testing.T) {
 			"The section is 14 cents flat as one: leave the slides. A at 438 Hz is within reach.", "A at 438 Hz is within reach."},
 		{"All hold.", "the third is high", "The third is high. It beats twice a second.", "The third is high. It beats twice a second."},
 	} {
-		r := hub.Row{Say: tt.say, Section: hub.SectionRow{Common: tt.common}, Round: &hub.RoundRow{Sentence: tt.sentence}}
+		r := show.Row{Say: tt.say, Section: show.SectionRow{Common: tt.common}, Round: &show.RoundRow{Sentence: tt.sentence}}
 		if got := besides(r); got != tt.want {
 			t.Errorf("beside %q: %q, need %q", tt.say, got, tt.want)
 		}

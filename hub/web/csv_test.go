@@ -8,6 +8,7 @@ import (
 	"testing"
 
 	"bellrow/hub"
+	"bellrow/hub/show"
 	"bellrow/proto/instrument"
 )
 
@@ -120,7 +121,7 @@ func withoutCR(s string) string { return strings.ReplaceAll(s, "\r", "") }
 // TestSummaryCSV has one line per chair and one column per reading.
 func TestSummaryCSV(t *testing.T) {
 	var file bytes.Buffer
-	err := writeSummaryCSV(csv.NewWriter(&file), hub.Summary{Chairs: []hub.ChairSummary{
+	err := writeSummaryCSV(csv.NewWriter(&file), show.Summary{Chairs: []show.ChairSummary{
 		{Label: "Tuba", Readings: []float64{-9.04, 1}, Moves: []string{"push 14", "pull 1"}, Verdict: "set"},
 		{Label: "Horn", Verdict: ""},
 	}})

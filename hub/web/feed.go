@@ -6,8 +6,8 @@ import (
 	"net/http"
 	"time"
 
-	"bellrow/hub"
 	"bellrow/hub/access"
+	"bellrow/hub/show"
 	"bellrow/proto/page"
 	"bellrow/proto/page/feed"
 )
@@ -38,8 +38,8 @@ func (s *Server) seesNames(r *http.Request) bool {
 	return leader || !s.hub.Section().HideNames
 }
 
-func (s *Server) board(row hub.Row, names bool) Board {
-	b := NewBoard(row, s.hub.Section())
+func (s *Server) board(row show.Row, names bool) Board {
+	b := NewBoard(row, row.Setup) // of one moment
 	if !names {
 		b.HideNames()
 	}
@@ -56,7 +56,7 @@ func (s *Server) watchRow(w http.ResponseWriter, r *http.Request) {
 		defer s.viewers.Enter(r.RemoteAddr, cancel).Leave()
 	}
 	feed.Serve(w, r, func() (feed.Feed, func()) {
-		rows := s.hub.Watch()
+		rows := s.hub.FollowRow()
 		return feed.Feed{
 			Every: s.feedEvery, Changed: rows.C(),
 			Next: func() ([]byte, error) { return s.drawnRow(s.seesNames(r)) },

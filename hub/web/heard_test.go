@@ -4,7 +4,7 @@ import (
 	"strings"
 	"testing"
 
-	"bellrow/hub"
+	"bellrow/hub/show"
 	"bellrow/hub/web/webtest"
 	"bellrow/proto/page/browser"
 )
@@ -73,7 +73,7 @@ func TestHeardOnce(t *testing.T) {
 // with the last one.
 func TestDoubtSaysWhy(t *testing.T) {
 	h := webtest.New(12, webtest.Midway)
-	h.Set(func(r *hub.Row) {
+	h.Set(func(r *show.Row) {
 		c := &r.Chairs[2]
 		c.State, c.Words, c.Verdict = "wait", "waits", "doubt"
 		c.Headline = "The instrument is still cold and will come up."

@@ -4,31 +4,25 @@ import (
 	"context"
 	"net/http"
 
+	"bellrow/hub/feed"
+
 	"bellrow/hub"
+	"bellrow/hub/show"
 	"bellrow/proto/instrument"
 )
 
 // Hub is what the pages need of the hub. All methods may be called
 // concurrently; what they return is the caller's own.
 type Hub interface {
-	Row() hub.Row
-	// Watch begins a feed of changes to the row.
-	Watch() Feed
+	Row() show.Row
+	// FollowRow begins a feed of changes to the row.
+	FollowRow() *feed.Feed[show.Row]
 	Command(ctx context.Context, c hub.Command) error
-	Summary() hub.Summary
+	Summary() show.Summary
 	Section() hub.Section
 	Sections(ctx context.Context) ([]hub.Section, error)
 	Pieces
 	Chords
-}
-
-// Feed tells a viewer that the row has changed. Changes that nobody has
-// fetched become one; nobody waits for a slow viewer. *hub.RowFeed is one.
-type Feed interface {
-	// C receives when there is news, the first time at once. It is closed
-	// when there can be no more.
-	C() <-chan struct{}
-	Close()
 }
 
 // Guard decides who may do what; *access.Guard is one.

@@ -6,7 +6,7 @@ import (
 	"io"
 	"net/http"
 
-	"bellrow/hub"
+	"bellrow/hub/piece"
 	"bellrow/hub/score"
 	"bellrow/proto/page"
 )
@@ -16,9 +16,9 @@ type Pieces interface {
 	// LoadPiece reads a MusicXML score and opens it.
 	LoadPiece(ctx context.Context, r io.Reader) error
 	// Piece returns the open piece; false when there is none.
-	Piece() (hub.Piece, bool)
+	Piece() (piece.View, bool)
 	// PiecePlan works the main slides out; it may take a second.
-	PiecePlan() (hub.PiecePlan, error)
+	PiecePlan() (piece.Plan, error)
 }
 
 // pieceRoutes adds what the page of the piece asks for.
@@ -30,7 +30,7 @@ func (s *Server) pieceRoutes(mux *http.ServeMux) {
 
 func (s *Server) getPiece(w http.ResponseWriter, _ *http.Request) {
 	answer := struct {
-		Piece *hub.Piece `json:"piece"`
+		Piece *piece.View `json:"piece"`
 	}{}
 	if p, ok := s.hub.Piece(); ok {
 		answer.Piece = &p

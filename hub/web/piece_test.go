@@ -14,7 +14,7 @@ import (
 	"github.com/chromedp/chromedp"
 	"github.com/chromedp/chromedp/kb"
 
-	"bellrow/hub"
+	"bellrow/hub/piece"
 	"bellrow/hub/score"
 	"bellrow/hub/web"
 	"bellrow/hub/web/webtest"
@@ -30,7 +30,7 @@ var quay = filepath.Join("..", "testdata", "quay.musicxml")
 // sentences.
 func TestPieceFile(t *testing.T) {
 	b := newBand(t)
-	h := handler(t, liveHub{b.hub}, webtest.Guard{})
+	h := handler(t, b.hub, webtest.Guard{})
 	if got := ask(h, "GET", "/api/piece", "").Body.String(); strings.TrimSpace(got) != `{"piece":null}` {
 		t.Errorf("without a piece %s, need null", got)
 	}
@@ -64,7 +64,7 @@ func TestPieceFile(t *testing.T) {
 	if w := ask(h, "POST", "/api/piece", string(data)); w.Code != 200 {
 		t.Fatalf("the quay: %d %s", w.Code, w.Body)
 	}
-	var got struct{ Piece hub.Piece }
+	var got struct{ Piece piece.View }
 	if err := json.Unmarshal(ask(h, "GET", "/api/piece", "").Body.Bytes(), &got); err != nil || len(got.Piece.Chords) != 8 {
 		t.Errorf("%d chords (%v), need 8", len(got.Piece.Chords), err)
 	}

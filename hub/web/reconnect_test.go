@@ -6,7 +6,7 @@ import (
 	"sync"
 	"testing"
 
-	"bellrow/hub"
+	"bellrow/hub/show"
 	"bellrow/hub/web/webtest"
 	"bellrow/proto/page/browser"
 )
@@ -61,7 +61,7 @@ func TestReconnect(t *testing.T) {
 	if n := browser.Eval[int](b, "document.querySelectorAll('li.line').length"); n != 4 {
 		t.Errorf("%d chairs are left on the page, need the 4 last known", n)
 	}
-	h.Set(func(r *hub.Row) { r.Say = "Back again." })
+	h.Set(func(r *show.Row) { r.Say = "Back again." })
 	start(c.Addr().String())
 	b.Until("the row again", "document.getElementById('offline').hidden && document.getElementById('say').textContent === 'Back again.'")
 }

@@ -11,6 +11,7 @@ import (
 	"github.com/gorilla/websocket"
 
 	"bellrow/hub"
+	"bellrow/hub/show"
 	"bellrow/hub/web"
 	"bellrow/hub/web/webtest"
 	"bellrow/proto/page"
@@ -213,7 +214,7 @@ func TestFeedCoalesces(t *testing.T) {
 	const changes = 3000
 	start := time.Now()
 	for range changes {
-		h.Set(func(r *hub.Row) { r.Say = "changed" })
+		h.Set(func(r *show.Row) { r.Say = "changed" })
 	}
 	rows := 0
 	for {
@@ -238,7 +239,7 @@ func TestSlowViewer(t *testing.T) {
 	t.Cleanup(srv.Close)
 	dial(t, srv.URL+"/ws/row") // never read
 	c := dial(t, srv.URL+"/ws/row")
-	h.Set(func(r *hub.Row) { r.Say = "for all who read" })
+	h.Set(func(r *show.Row) { r.Say = "for all who read" })
 	for {
 		_, data, err := c.ReadMessage()
 		if err != nil {

@@ -7,7 +7,7 @@ import (
 	"strconv"
 	"strings"
 
-	"bellrow/hub"
+	"bellrow/hub/show"
 	"bellrow/proto/page"
 )
 
@@ -24,7 +24,7 @@ func (s *Server) getSummaryCSV(w http.ResponseWriter, r *http.Request) {
 	}
 }
 
-func writeSummaryCSV(w *csv.Writer, sum hub.Summary) error {
+func writeSummaryCSV(w *csv.Writer, sum show.Summary) error {
 	most := 0
 	for _, c := range sum.Chairs {
 		most = max(most, len(c.Readings))
@@ -87,21 +87,21 @@ func safeCells(cells []string) []string {
 
 // summaryPage is a Summary with its drawing placed.
 type summaryPage struct {
-	hub.Summary
+	show.Summary
 	Used   string         `json:"used"`
 	Scale  Scale          `json:"scale"` // here in cents
 	Chairs []summaryChair `json:"chairs"`
 }
 
 type summaryChair struct {
-	hub.ChairSummary
+	show.ChairSummary
 	// Points are the readings' places, percent of the width, oldest first;
 	// Path says them in words.
 	Points []float64 `json:"points"`
 	Path   string    `json:"path"`
 }
 
-func newSummaryPage(sum hub.Summary) summaryPage {
+func newSummaryPage(sum show.Summary) summaryPage {
 	p := summaryPage{Summary: sum, Used: minutes(sum.Seconds), Chairs: make([]summaryChair, 0, len(sum.Chairs))}
 	const cents = 40 // either side of the line; farther readings stand at the edge
 	p.Scale = Scale{MM: cents}

@@ -7,6 +7,8 @@ import (
 
 	"bellrow/hub"
 	"bellrow/hub/intonation"
+	"bellrow/hub/show"
+	"bellrow/hub/tuneup"
 	"bellrow/proto/instrument"
 	"bellrow/proto/page"
 	"bellrow/proto/pitch"
@@ -15,7 +17,7 @@ import (
 // Chords is what the choice of a chord needs of the hub.
 type Chords interface {
 	// Propose hands the tones of a chord, by its name, out to the chairs.
-	Propose(chord string) (hub.Proposal, error)
+	Propose(chord string) (tuneup.Proposal, error)
 }
 
 // ToneChoice is one note of a chord as a chair would play it.
@@ -76,7 +78,7 @@ func (s *Server) getChord(w http.ResponseWriter, r *http.Request) {
 	page.JSON(w, http.StatusOK, sheetOf(p, s.hub.Section()))
 }
 
-func sheetOf(p hub.Proposal, s hub.Section) ChordSheet {
+func sheetOf(p tuneup.Proposal, s hub.Section) ChordSheet {
 	sheet := ChordSheet{Name: p.Chord.Name(), Bass: p.Chord.Bass().Name, Chairs: []ChairTones{}}
 	for _, t := range p.Chord.Tones() {
 		sheet.Tones = append(sheet.Tones, t.Name)
@@ -96,7 +98,7 @@ func sheetOf(p hub.Proposal, s hub.Section) ChordSheet {
 
 // tonesOf lists, for each chair of a chord call, the notes of the chord
 // within its usual range, so that the leader can hand them out differently.
-func tonesOf(r hub.Row, s hub.Section) map[hub.ChairID][]ToneChoice {
+func tonesOf(r show.Row, s hub.Section) map[hub.ChairID][]ToneChoice {
 	if r.Round == nil || r.Round.Chord == "" || r.Round.Done {
 		return nil
 	}

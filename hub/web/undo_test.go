@@ -9,7 +9,7 @@ import (
 	"github.com/chromedp/chromedp"
 	"github.com/chromedp/chromedp/kb"
 
-	"bellrow/hub"
+	"bellrow/hub/session"
 	"bellrow/proto/page/browser"
 )
 
@@ -121,7 +121,7 @@ func eventually(is func() bool) bool {
 }
 
 // state is what a leader sees of a row, and nothing that time alone changes.
-func state(t *testing.T, h *hub.Hub) string {
+func state(t *testing.T, h *session.Session) string {
 	row := h.Row()
 	row.Version = 0
 	if row.Round != nil {

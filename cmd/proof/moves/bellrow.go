@@ -8,6 +8,7 @@ import (
 
 	"bellrow/hub"
 	"bellrow/hub/mem"
+	"bellrow/hub/session"
 	"bellrow/hub/slide"
 	"bellrow/node/listen"
 	"bellrow/proto"
@@ -21,7 +22,7 @@ import (
 type led struct {
 	*section
 	ctx   context.Context
-	hub   *hub.Hub
+	hub   *session.Session
 	store *mem.Store
 	seats []*seat
 }
@@ -44,7 +45,7 @@ var rehearsal = time.Date(2026, time.November, 23, 19, 20, 0, 0, time.UTC)
 func playBellrow(ctx context.Context, s *section) (func() error, error) {
 	l := &led{section: s, ctx: ctx, store: mem.New()}
 	var err error
-	l.hub, err = hub.New(ctx, hub.Config{Store: l.store, Now: l.now})
+	l.hub, err = session.New(ctx, session.Config{Store: l.store, Now: l.now})
 	if err != nil {
 		return nil, err
 	}

@@ -9,19 +9,19 @@ import (
 	"testing"
 	"time"
 
-	"bellrow/hub"
+	"bellrow/hub/show"
 	"bellrow/testdata/smalldisk"
 )
 
 // rowOf asks a hub for its row, as a page does.
-func rowOf(t *testing.T, address string) hub.Row {
+func rowOf(t *testing.T, address string) show.Row {
 	t.Helper()
 	resp, err := http.Get("http://" + address + "/api/row")
 	if err != nil {
 		t.Fatal(err)
 	}
 	defer resp.Body.Close()
-	var row hub.Row
+	var row show.Row
 	if err := json.NewDecoder(resp.Body).Decode(&row); err != nil {
 		t.Fatal(err)
 	}

@@ -15,10 +15,10 @@ import (
 	"runtime/pprof"
 	"syscall"
 
-	"bellrow/hub"
 	"bellrow/hub/access"
 	"bellrow/hub/announce"
 	"bellrow/hub/link"
+	"bellrow/hub/session"
 	"bellrow/hub/sqlite"
 	"bellrow/proto"
 )
@@ -67,7 +67,7 @@ func runHub(ctx context.Context, w io.Writer, args []string) error {
 	if err != nil {
 		return err
 	}
-	h, err := hub.New(ctx, hub.Config{Store: store, Section: *section, Log: log, Now: clock.now})
+	h, err := session.New(ctx, session.Config{Store: store, Section: *section, Log: log, Now: clock.now})
 	if err != nil {
 		return err
 	}

@@ -14,6 +14,8 @@ import (
 	"time"
 
 	"bellrow/hub"
+	"bellrow/hub/session"
+	"bellrow/hub/show"
 	"bellrow/proto"
 	"bellrow/proto/pitch"
 )
@@ -154,10 +156,10 @@ const tuneUp = 12
 const patience = 10 * time.Second
 
 // lead calls one round after the other, in turn and together, until ctx ends.
-func lead(ctx context.Context, h *hub.Hub, log *slog.Logger) error {
-	rows := h.Watch()
+func lead(ctx context.Context, h *session.Session, log *slog.Logger) error {
+	rows := h.FollowRow()
 	defer rows.Close()
-	wait := func(ok func(hub.Row) bool) {
+	wait := func(ok func(show.Row) bool) {
 		late := time.After(patience)
 		for !ok(rows.Get()) {
 			select {
@@ -170,7 +172,7 @@ func lead(ctx context.Context, h *hub.Hub, log *slog.Logger) error {
 		}
 	}
 	for n := 0; ctx.Err() == nil; n++ {
-		wait(func(r hub.Row) bool { return r.Section.Present > 0 })
+		wait(func(r show.Row) bool { return r.Section.Present > 0 })
 		commands := []hub.Command{{Do: hub.DoCall, Call: &hub.Call{Note: []pitch.Note{70, 65}[n%2], Together: n%3 == 2}}}
 		if n%tuneUp == 0 {
 			commands = append([]hub.Command{{Do: hub.DoFresh}}, commands...)
@@ -180,7 +182,7 @@ func lead(ctx context.Context, h *hub.Hub, log *slog.Logger) error {
 				log.Error("not led on", "do", c.Do, "err", err)
 			}
 		}
-		wait(func(r hub.Row) bool { return r.Round != nil && r.Round.Done })
+		wait(func(r show.Row) bool { return r.Round != nil && r.Round.Done })
 	}
 	return nil
 }

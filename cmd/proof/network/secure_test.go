@@ -8,10 +8,10 @@ import (
 	"testing"
 	"time"
 
-	"bellrow/hub"
 	"bellrow/hub/access"
 	"bellrow/hub/link"
 	"bellrow/hub/mem"
+	"bellrow/hub/session"
 	"bellrow/node/uplink"
 	"bellrow/proto"
 )
@@ -19,7 +19,7 @@ import (
 // A hub with a key of its own: a node that pins it gets in, one that pins
 // another does not say a word.
 func TestPinnedKey(t *testing.T) {
-	h, err := hub.New(t.Context(), hub.Config{Store: mem.New()})
+	h, err := session.New(t.Context(), session.Config{Store: mem.New()})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -12,20 +12,24 @@ import (
 	"sync"
 
 	"bellrow/hub"
+	"bellrow/hub/feed"
 	"bellrow/hub/intonation"
+	"bellrow/hub/piece"
+	"bellrow/hub/show"
+	"bellrow/hub/tuneup"
 	"bellrow/hub/web"
 	"bellrow/proto"
 	"bellrow/proto/instrument"
 	"bellrow/proto/pitch"
 )
 
-// Hub is a stand-in for *hub.Hub. It is safe for concurrent use.
+// Hub is a stand-in for *session.Session. It is safe for concurrent use.
 type Hub struct {
 	mu       sync.Mutex
-	row      hub.Row
+	row      show.Row
 	section  hub.Section
-	summary  hub.Summary
-	feeds    map[*feed]struct{}
+	summary  show.Summary
+	feeds    map[*feed.Feed[show.Row]]struct{}
 	commands []hub.Command
 	// Refuse, when set, answers every command.
 	Refuse error
@@ -36,36 +40,28 @@ var _ web.Hub = (*Hub)(nil)
 // New returns a hub with the chairs of the section repeated up to n, in the
 // given scene.
 func New(n int, scene Scene) *Hub {
-	h := &Hub{feeds: map[*feed]struct{}{}, section: Section(n)}
+	h := &Hub{feeds: map[*feed.Feed[show.Row]]struct{}{}, section: Section(n)}
 	h.row = scene(h.section)
 	h.summary = summaryOf(h.section)
 	return h
 }
 
-type feed struct {
-	hub *Hub
-	c   chan struct{}
-}
-
-func (f *feed) C() <-chan struct{} { return f.c }
-
-func (f *feed) Close() {
-	f.hub.mu.Lock()
-	defer f.hub.mu.Unlock()
-	delete(f.hub.feeds, f)
-}
-
 // Row returns the present row.
-func (h *Hub) Row() hub.Row {
+func (h *Hub) Row() show.Row {
 	h.mu.Lock()
 	defer h.mu.Unlock()
-	return h.row
+	row := h.row
+	row.Setup = h.section
+	return row
 }
 
-// Watch begins a feed with its first news waiting.
-func (h *Hub) Watch() web.Feed {
-	f := &feed{h, make(chan struct{}, 1)}
-	f.c <- struct{}{}
+// FollowRow begins a feed with its first news waiting.
+func (h *Hub) FollowRow() *feed.Feed[show.Row] {
+	f := feed.New(h.Row, func(f *feed.Feed[show.Row]) {
+		h.mu.Lock()
+		defer h.mu.Unlock()
+		delete(h.feeds, f)
+	})
 	h.mu.Lock()
 	defer h.mu.Unlock()
 	h.feeds[f] = struct{}{}
@@ -73,19 +69,16 @@ func (h *Hub) Watch() web.Feed {
 }
 
 // Set replaces the row by what change makes of a copy, and tells all feeds.
-func (h *Hub) Set(change func(*hub.Row)) {
+func (h *Hub) Set(change func(*show.Row)) {
 	h.mu.Lock()
 	defer h.mu.Unlock()
 	r := h.row
-	r.Chairs = append([]hub.ChairRow(nil), r.Chairs...)
+	r.Chairs = append([]show.ChairRow(nil), r.Chairs...)
 	change(&r)
 	r.Version++
 	h.row = r
 	for f := range h.feeds {
-		select {
-		case f.c <- struct{}{}:
-		default:
-		}
+		f.Poke()
 	}
 }
 
@@ -101,7 +94,7 @@ func (h *Hub) Command(_ context.Context, c hub.Command) error {
 	if refuse != nil {
 		return refuse
 	}
-	h.Set(func(r *hub.Row) {
+	h.Set(func(r *show.Row) {
 		for i := range r.Chairs {
 			if r.Chairs[i].ID != c.Chair {
 				continue
@@ -129,7 +122,7 @@ func (h *Hub) Commands() []hub.Command {
 }
 
 // Summary returns an invented summary.
-func (h *Hub) Summary() hub.Summary {
+func (h *Hub) Summary() show.Summary {
 	h.mu.Lock()
 	defer h.mu.Unlock()
 	return h.summary
@@ -157,12 +150,12 @@ func (h *Hub) Sections(context.Context) ([]hub.Section, error) {
 }
 
 // Propose gives every chair the note of the chord that lies lowest in its range.
-func (h *Hub) Propose(name string) (hub.Proposal, error) {
+func (h *Hub) Propose(name string) (tuneup.Proposal, error) {
 	c, err := intonation.ParseChord(name)
 	if err != nil {
-		return hub.Proposal{}, err
+		return tuneup.Proposal{}, err
 	}
-	p := hub.Proposal{Chord: c, Tones: map[hub.ChairID]pitch.Note{}}
+	p := tuneup.Proposal{Chord: c, Tones: map[hub.ChairID]pitch.Note{}}
 	for _, ch := range h.Section().Chairs {
 		in, err := instrument.Find(ch.Instrument)
 		for n := pitch.MaxNote; err == nil && n >= in.Low; n-- {
@@ -178,11 +171,11 @@ func (h *Hub) Propose(name string) (hub.Proposal, error) {
 func (h *Hub) LoadPiece(context.Context, io.Reader) error { return h.Refuse }
 
 // Piece says that there is none.
-func (h *Hub) Piece() (hub.Piece, bool) { return hub.Piece{}, false }
+func (h *Hub) Piece() (piece.View, bool) { return piece.View{}, false }
 
 // PiecePlan refuses for want of a piece.
-func (h *Hub) PiecePlan() (hub.PiecePlan, error) {
-	return hub.PiecePlan{}, errors.New("hub: there is no piece; open one first")
+func (h *Hub) PiecePlan() (piece.Plan, error) {
+	return piece.Plan{}, errors.New("hub: there is no piece; open one first")
 }
 
 // Guard lets everybody in as leader, or nobody.

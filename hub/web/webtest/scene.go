@@ -2,21 +2,22 @@ package webtest
 
 import (
 	"bellrow/hub"
+	"bellrow/hub/show"
 	"bellrow/proto"
 )
 
 // Scene makes a row for a section: one moment of a tune-up.
-type Scene func(hub.Section) hub.Row
+type Scene func(hub.Section) show.Row
 
-func base(s hub.Section) hub.Row {
-	r := hub.Row{Version: 1, Section: hub.SectionRow{ID: s.ID, Name: s.Name, A4: float64(s.Reference.A4),
+func base(s hub.Section) show.Row {
+	r := show.Row{Version: 1, Section: show.SectionRow{ID: s.ID, Name: s.Name, A4: float64(s.Reference.A4),
 		GoodCents: float64(s.Good), WatchCents: float64(s.Watch), HideNames: s.HideNames, Present: len(s.Chairs)}}
 	for _, n := range s.TuningNotes {
 		r.Section.TuningNotes = append(r.Section.TuningNotes, n.ClassName())
 	}
 	for i, c := range s.Chairs {
 		p := seats[i%len(seats)]
-		r.Chairs = append(r.Chairs, hub.ChairRow{ID: c.ID, Label: c.Label, Name: c.Name, Part: c.Part,
+		r.Chairs = append(r.Chairs, show.ChairRow{ID: c.ID, Label: c.Label, Name: c.Name, Part: c.Part,
 			Instrument: p.display, Family: p.family, Row: c.Row, Place: c.Place,
 			State: "idle", Words: "ready", Slides: p.slides})
 	}
@@ -24,7 +25,7 @@ func base(s hub.Section) hub.Row {
 }
 
 // Before is the section assembled, nothing called yet.
-func Before(s hub.Section) hub.Row {
+func Before(s hub.Section) show.Row {
 	r := base(s)
 	r.Say, r.SayKind = "Call a note to begin.", "wait"
 	if len(r.Chairs) == 0 {
@@ -37,9 +38,9 @@ func Before(s hub.Section) hub.Row {
 }
 
 // Midway is a round in turn, half done, with every kind of answer in it.
-func Midway(s hub.Section) hub.Row {
+func Midway(s hub.Section) show.Row {
 	r := base(s)
-	r.Round = &hub.RoundRow{ID: 3, Title: "B♭, in turn, low to high", UsedSeconds: 252}
+	r.Round = &show.RoundRow{ID: 3, Title: "B♭, in turn, low to high", UsedSeconds: 252}
 	r.Say, r.SayKind = "Tuba first: push the main slide 14 mm.", "move"
 	r.CanUndo = "skip Trumpet 3"
 	cents, spread := -1.0, 19.0
@@ -60,7 +61,7 @@ func Midway(s hub.Section) hub.Row {
 	return r
 }
 
-func midway(c *hub.ChairRow, i int) {
+func midway(c *show.ChairRow, i int) {
 	c.Written, c.Concert = seats[i].written, "B♭"
 	c.State, c.Words = "wait", "waits for its turn"
 	switch i {
@@ -102,7 +103,7 @@ func midway(c *hub.ChairRow, i int) {
 	}
 }
 
-func heard(c *hub.ChairRow, verdict string, cents, ci float64, headline string, mm float64) {
+func heard(c *show.ChairRow, verdict string, cents, ci float64, headline string, mm float64) {
 	c.State, c.Words, c.Verdict, c.Headline = "heard", "heard", verdict, headline
 	c.Cents, c.CI = &cents, &ci
 	if mm != 0 {
@@ -113,9 +114,9 @@ func heard(c *hub.ChairRow, verdict string, cents, ci float64, headline string, 
 }
 
 // Room is a section that is flat as one: nobody moves.
-func Room(s hub.Section) hub.Row {
+func Room(s hub.Section) show.Row {
 	r := base(s)
-	r.Round = &hub.RoundRow{ID: 2, Title: "B♭, in turn, low to high", UsedSeconds: 431, Done: true}
+	r.Round = &show.RoundRow{ID: 2, Title: "B♭, in turn, low to high", UsedSeconds: 431, Done: true}
 	r.Say, r.SayKind = "The room is cold: leave the slides, play on, and ask again.", "room"
 	common, spread := -9.0, 6.0
 	r.Section.Common, r.Section.CommonCents, r.Section.SpreadCents = "the section is 9 cents flat as one", &common, &spread
@@ -129,9 +130,9 @@ func Room(s hub.Section) hub.Row {
 }
 
 // Done is the end: nearly all are set.
-func Done(s hub.Section) hub.Row {
+func Done(s hub.Section) show.Row {
 	r := base(s)
-	r.Round = &hub.RoundRow{ID: 5, Title: "B♭, together", UsedSeconds: 540, Done: true, Together: true}
+	r.Round = &show.RoundRow{ID: 5, Title: "B♭, together", UsedSeconds: 540, Done: true, Together: true}
 	r.Say, r.SayKind = "The section is set. Play.", "done"
 	common, spread := 1.0, 7.0
 	r.Section.Common, r.Section.CommonCents, r.Section.SpreadCents = "the section agrees within 7 cents", &common, &spread
@@ -147,19 +148,19 @@ func Done(s hub.Section) hub.Row {
 }
 
 // Trouble is the hub itself in need of help.
-func Trouble(s hub.Section) hub.Row {
+func Trouble(s hub.Section) show.Row {
 	r := Midway(s)
 	r.Trouble = []string{"The disk is full: today's readings are not being kept."}
 	r.Say, r.SayKind = "Two chairs cannot be told apart: hear Horn 2 and Horn 3 in turn.", "trouble"
 	return r
 }
 
-func summaryOf(s hub.Section) hub.Summary {
-	sum := hub.Summary{Section: s.Name, A4: s.Reference.A4, Rounds: 3, Seconds: 540,
+func summaryOf(s hub.Section) show.Summary {
+	sum := show.Summary{Section: s.Name, A4: s.Reference.A4, Rounds: 3, Seconds: 540,
 		Set: len(s.Chairs) - 1, Present: len(s.Chairs), Common: "the section agrees within 7 cents"}
 	for i, c := range s.Chairs {
 		p := seats[i%12]
-		line := hub.ChairSummary{ID: c.ID, Label: c.Label, Name: c.Name, Instrument: p.display,
+		line := show.ChairSummary{ID: c.ID, Label: c.Label, Name: c.Name, Instrument: p.display,
 			Readings: []float64{float64(i*7%29) - 9, float64(i*5%13) - 5, float64(i%5) - 2}, Verdict: "set",
 			Moves: []string{"main slide pulled 6 mm"}, FollowThrough: "The pitch went with the slide.", Words: "set"}
 		if i == 4 {
@@ -167,7 +168,7 @@ func summaryOf(s hub.Section) hub.Summary {
 			line.FollowThrough = "The embouchure held part of it."
 		}
 		if i == 6 {
-			line = hub.ChairSummary{ID: c.ID, Label: c.Label, Name: c.Name, Instrument: p.display, Words: "not here today"}
+			line = show.ChairSummary{ID: c.ID, Label: c.Label, Name: c.Name, Instrument: p.display, Words: "not here today"}
 		}
 		sum.Chairs = append(sum.Chairs, line)
 	}

@@ -1,0 +1,237 @@
+package show
+
+import (
+	"slices"
+	"strings"
+
+	"bellrow/hub"
+	"bellrow/hub/intonation"
+	"bellrow/hub/slide"
+	"bellrow/hub/tuneup"
+	"bellrow/proto"
+)
+
+// NewRow shows how things stand to the leader. trouble is why nothing can be
+// stored, nil when all is well.
+func NewRow(st tuneup.Standing, version uint64, trouble error) Row {
+	row := Row{Version: version, Setup: *st.Section, Section: sectionRow(st), Chairs: make([]ChairRow, 0, len(st.Chairs))}
+	for i := range st.Chairs {
+		row.Chairs = append(row.Chairs, chairRow(&st.Chairs[i], st.Round))
+	}
+	if st.Round != nil {
+		row.Round = roundRow(st)
+	}
+	if st.Piece != nil {
+		p := st.Piece.Row()
+		row.Piece = &p
+	}
+	row.CanUndo = undoWords(st)
+	if trouble != nil {
+		row.Trouble = []string{TroubleWords(trouble)}
+	}
+	row.Say, row.SayKind = say(st, trouble)
+	return row
+}
+
+func sectionRow(st tuneup.Standing) SectionRow {
+	sec := st.Section
+	s := SectionRow{
+		ID: sec.ID, Name: sec.Name, A4: float64(sec.Reference.A4), GoodCents: float64(sec.Good), WatchCents: float64(sec.Watch),
+		HideNames: sec.HideNames, Watching: st.Watching, TuningNotes: []string{},
+		Present: st.Present, Set: st.Set, Heard: st.Heard,
+	}
+	for _, n := range sec.TuningNotes {
+		s.TuningNotes = append(s.TuningNotes, n.Display())
+	}
+	if t := st.Common; t.Chairs >= intonation.MinCommon {
+		c, sp := float64(t.Offset), float64(t.Spread)
+		s.Common, s.CommonCents, s.SpreadCents = t.Words, &c, &sp
+	}
+	return s
+}
+
+func roundRow(st tuneup.Standing) *RoundRow {
+	r := st.Round
+	row := &RoundRow{
+		ID: r.ID, Title: title(r, st.Section.Order), Together: r.Call.Together,
+		Chord: r.Call.Chord, Done: r.Phase == tuneup.Done, UsedSeconds: st.Used.Seconds(), Listening: r.Listening(),
+	}
+	for _, c := range r.Chords.Candidates {
+		row.Heard = append(row.Heard, HeardChord{Name: c.Chord.Name()})
+	}
+	alone := alone(st)
+	switch {
+	case r.Listening() && row.Done:
+		row.Sentence = strings.TrimSpace(listenWords(r.Chords) + " " + alone)
+	case r.Judgement != nil:
+		row.Sentence = strings.TrimSpace(r.Judgement.Sentence + " " + alone)
+	case r.AsOne:
+		row.Sentence = roomWords(r.Round)
+		if r.Offer.Changed {
+			row.Sentence += " " + r.Offer.Words
+		}
+	default:
+		row.Sentence = strings.TrimSpace(partedWords(r.Round) + " " + alone)
+	}
+	return row
+}
+
+// title says what was called and how it is heard.
+func title(r *tuneup.Round, order hub.Order) string {
+	what := r.Call.Note.ClassName()
+	if r.Call.Kind == hub.CallChord {
+		what = r.Call.Chord
+	}
+	if r.Listening() {
+		what = "listening"
+	}
+	if r.Call.Where != "" {
+		what += ", " + r.Call.Where
+	}
+	switch {
+	case r.AllAtOnce():
+		return what + ", together"
+	case r.Call.Together:
+		return what + ", together and then in turn"
+	case order == hub.OrderSeating:
+		return what + ", in turn along the row"
+	}
+	return what + ", in turn, low to high"
+}
+
+// Codes of ChairRow.State.
+const (
+	stateAbsent    = "absent"
+	stateAway      = "away"
+	stateIdle      = "idle"
+	stateWait      = "wait"
+	stateTurn      = "turn"
+	stateSounding  = "sounding"
+	stateResting   = "resting"
+	stateHeard     = "heard"
+	stateOverheard = "overheard"
+	stateUnsettled = "unsettled"
+)
+
+func chairRow(c *tuneup.Chair, run *tuneup.Round) ChairRow {
+	row := ChairRow{
+		ID: c.ID, Label: c.Label, Name: c.Name, Part: c.Chair.Part, Row: c.Row, Place: c.Place,
+		Instrument: string(c.Chair.Instrument), Trouble: deviceTrouble(c.Sound.Trouble), Slides: slidesOf(c),
+		ToMove: c.ToMove && c.State == tuneup.Asked, Balance: c.Balance, FollowThrough: followThrough(c),
+	}
+	if c.Instrument != nil {
+		row.Instrument, row.Family = c.Instrument.Name, c.Instrument.Family
+	}
+	if c.Note != 0 {
+		row.Concert = c.Note.Display()
+		if c.Instrument != nil {
+			row.Written = c.Instrument.Written(c.Note).Display()
+			row.Way, row.Ways = ways(c, run)
+		}
+	}
+	row.State, row.Words = stateWords(c)
+	for _, r := range c.Counted {
+		row.History = append(row.History, float64(r.Cents))
+	}
+	answerRow(&row, c)
+	return row
+}
+
+// ways lists how a chair plays its chord tone and how else it could.
+func ways(c *tuneup.Chair, run *tuneup.Round) (now string, all []string) {
+	if run == nil || run.Call.Kind != hub.CallChord || !c.Fingered {
+		return "", nil
+	}
+	for _, w := range c.Instrument.Paths(c.Note) {
+		all = append(all, w.String())
+	}
+	return c.Fingering.String(), all
+}
+
+// answerRow fills in the settled answer.
+func answerRow(row *ChairRow, c *tuneup.Chair) {
+	if r := c.InRound; r != nil && !r.Counted && r.Answer != nil {
+		a := worded(c, r)
+		row.Verdict, row.Headline, row.Detail = r.Verdict, a.Headline, a.Detail
+		return
+	}
+	last := c.Last
+	if last == nil {
+		return
+	}
+	cents, ci := float64(last.Cents), float64(last.CI95())
+	row.Verdict, row.Cents, row.CI = last.Verdict, &cents, &ci
+	if last.Answer != nil {
+		a := worded(c, last)
+		row.Headline, row.Detail, row.Moves = a.Headline, a.Detail, slices.Clone(a.Moves)
+	}
+}
+
+// followThrough is the verdict on a chair's last judged move, in words.
+func followThrough(c *tuneup.Chair) string {
+	for _, m := range slices.Backward(c.Moves) {
+		if m.FollowThrough != "" {
+			return followWords(slide.Verdict(m.FollowThrough))
+		}
+	}
+	return ""
+}
+
+// stateWords says where a chair stands, as a code and in words.
+func stateWords(c *tuneup.Chair) (code, words string) {
+	switch {
+	case c.State == tuneup.Absent:
+		return stateAbsent, "not here today"
+	case c.Away:
+		return stateAway, "no laptop connected"
+	}
+	switch c.State {
+	case tuneup.Gathered:
+		return stateHeard, "heard, until the others are"
+	case tuneup.Asked:
+		return askedWords(c)
+	case tuneup.Waiting:
+		return stateWait, "waits"
+	case tuneup.Heard:
+		return stateHeard, "heard"
+	case tuneup.Overheard:
+		return stateOverheard, "another player was heard here"
+	case tuneup.Unsettled:
+		return stateUnsettled, "did not settle; rests"
+	case tuneup.LeftOut:
+		return stateIdle, "left out of this round"
+	}
+	return stateIdle, "ready"
+}
+
+// askedWords is stateWords for who is asked to play now.
+func askedWords(c *tuneup.Chair) (code, words string) {
+	switch {
+	case c.Sound.State == "sounding":
+		return stateSounding, "playing"
+	case c.Sound.State == "resting":
+		return stateResting, "the note rests"
+	case c.ToMove:
+		return stateTurn, "moves the slide, then plays again"
+	case c.Again != nil:
+		return stateTurn, "asked again"
+	}
+	return stateTurn, "asked to play"
+}
+
+// slidesOf lists where a chair's slides stand.
+func slidesOf(c *tuneup.Chair) []proto.Slide {
+	if c.Instrument == nil {
+		return nil
+	}
+	in := c.Instrument.WithTravel(c.Travel)
+	var out []proto.Slide
+	for _, s := range in.Slides {
+		if s.Legs == 0 {
+			continue // the hand in the bell has no millimetres
+		}
+		mm := in.MM(c.Settings, s.ID)
+		out = append(out, proto.Slide{ID: s.ID, Name: s.Name, FromMM: mm, ToMM: mm, TravelMM: s.TravelMM})
+	}
+	return out
+}

@@ -1,0 +1,263 @@
+package show
+
+import (
+	"fmt"
+	"math"
+
+	"bellrow/hub"
+	"bellrow/hub/intonation"
+	"bellrow/hub/slide"
+	"bellrow/hub/tuneup"
+)
+
+// Codes of Row.SayKind.
+const (
+	sayMove    = "move"
+	sayWait    = "wait"
+	sayRoom    = "room"
+	sayDone    = "done"
+	sayTrouble = "trouble"
+)
+
+// say finds the one sentence that matters most to the leader now.
+func say(st tuneup.Standing, trouble error) (sentence, kind string) {
+	r := st.Round
+	switch {
+	case trouble != nil:
+		return TroubleWords(trouble), sayTrouble
+	case len(st.Chairs) == 0:
+		return "Nobody has joined yet: show the players the join page.", sayWait
+	case st.Watching:
+		return "Listening quietly while you rehearse. End it at the break: the report says how the pitch went.", sayWait
+	case r == nil && st.Rounds == 0:
+		return "Call a note to begin.", sayWait
+	case r == nil:
+		return fmt.Sprintf("%d of %d set. Call the next note.", st.Set, st.Present), sayWait
+	case r.AsOne:
+		return roomWords(r.Round), sayRoom
+	case r.AllAtOnce():
+		return sayTogether(r), sayWait
+	case r.Phase != tuneup.Done:
+		return sayTurn(st)
+	case r.Listening():
+		return listenWords(r.Chords), sayDone
+	case r.Call.Kind == hub.CallChord && r.Judgement != nil:
+		return r.Judgement.Sentence, sayDone
+	case r.Call.Kind == hub.CallChord:
+		return "The chord was not heard.", sayDone
+	}
+	return sayWhatIsLeft(st)
+}
+
+func sayTogether(r *tuneup.Round) string {
+	switch {
+	case r.Gathered > 0:
+		return fmt.Sprintf("%d of %d heard.", r.Gathered, r.Here)
+	case r.Listening():
+		return "All together now: each holds a note of the chord."
+	}
+	return "All together now: play and hold."
+}
+
+// sayTurn tells the last move and whose turn it is.
+func sayTurn(st tuneup.Standing) (sentence, kind string) {
+	r := st.Round
+	if r.Phase == tuneup.Waits {
+		return fmt.Sprintf("The laptop of %s is away: waiting a moment for it.", called(st, chairOf(st, r.Awaited))), sayWait
+	}
+	c := chairOf(st, r.Asked)
+	who := called(st, c)
+	switch {
+	case c.ToMove:
+		return fmt.Sprintf("%s: %s Then the note again.", who, lowerFirst(worded(c, c.Open).Headline)), sayMove
+	case c.Again != nil && len(c.Again.Answer.Moves) > 0:
+		return who + " plays again, with the slide moved.", sayWait
+	case c.Again != nil:
+		return fmt.Sprintf("%s plays again: %s", who, lowerFirst(worded(c, c.Again).Headline)), sayWait
+	}
+	next := fmt.Sprintf("%s plays %s.", who, readAs(c))
+	if r.Listening() {
+		next = who + " holds a note of the chord."
+	}
+	if m := lastMove(st); m != "" {
+		return m + " " + next, sayMove
+	}
+	if why := partedWords(r.Round); why != "" {
+		return why + " " + next, sayWait
+	}
+	return next, sayWait
+}
+
+// readAs is the note as the player reads it.
+func readAs(c *tuneup.Chair) string {
+	if c.Instrument == nil {
+		return c.Note.Display()
+	}
+	return "written " + c.Instrument.Written(c.Note).Display()
+}
+
+// lastMove tells the last answered chair's move, empty when it has none to make.
+func lastMove(st tuneup.Standing) string {
+	if st.Round.Last == nil {
+		return ""
+	}
+	c := chairOf(st, st.Round.Last.Chair)
+	if c.Open == nil {
+		return ""
+	}
+	return fmt.Sprintf("%s: %s", called(st, c), lowerFirst(worded(c, st.Round.Last).Headline))
+}
+
+// sayWhatIsLeft tells what remains after a round: the worst chair first.
+func sayWhatIsLeft(st tuneup.Standing) (sentence, kind string) {
+	if st.Set == st.Present && st.Present > 0 {
+		return "Everybody is set.", sayDone
+	}
+	set := fmt.Sprintf("%d of %d set.", st.Set, st.Present)
+	var worst, rest, cold *tuneup.Chair
+	moved := 0
+	for i := range st.Chairs {
+		c := &st.Chairs[i]
+		if c.Open != nil && (worst == nil || math.Abs(float64(c.Open.Cents)) > math.Abs(float64(worst.Open.Cents))) {
+			worst = c
+		}
+		if r := c.InRound; r != nil && r.Answer != nil && r.Answer.Kind == string(slide.Rest) && rest == nil {
+			rest = c
+		}
+		if c.Moved {
+			moved++
+		}
+		if c.Warming && cold == nil {
+			cold = c
+		}
+	}
+	switch {
+	case worst != nil:
+		return fmt.Sprintf("%s first: %s %s", called(st, worst), lowerFirst(worded(worst, worst.Open).Headline), set), sayMove
+	case rest != nil && moved > 0:
+		return fmt.Sprintf("Give %s a moment of rest, then hear all again who are not set. %s", called(st, rest), set), sayDone
+	case moved == 1:
+		return "One has moved a slide: hear them again. " + set, sayDone
+	case moved > 1:
+		return fmt.Sprintf("%s have moved their slides: hear them again. %s", count(moved), set), sayDone
+	case rest != nil:
+		return fmt.Sprintf("Give %s a moment of rest, then hear them again. %s", called(st, rest), set), sayDone
+	case cold != nil:
+		return fmt.Sprintf("%s is still playing warm: call again in a while. %s", called(st, cold), set), sayDone
+	case len(st.Round.Queue) > 0:
+		return fmt.Sprintf("%s %s still to be heard, without a laptop here.", set, count(len(st.Round.Queue))), sayDone
+	}
+	return set, sayDone
+}
+
+// listenWords names the chord that was heard, or says that it cannot.
+func listenWords(c tuneup.Chords) string {
+	switch {
+	case c.Players == 0:
+		return "No note was heard clearly. Listen again."
+	case c.Players == 1:
+		return fmt.Sprintf("Only one player was heard, on %s: a chord takes more. Listen again.", c.Class)
+	case c.Class != "":
+		return fmt.Sprintf("All play %s: call it as a note.", c.Class)
+	}
+	said := capital(intonation.Say(c.Candidates))
+	switch len(c.Candidates) {
+	case 0:
+		return said + ". Call the chord you want, or listen again."
+	case 1:
+		return said + ". Choose it to see the moves."
+	}
+	return said + ". Choose the one you mean."
+}
+
+// roomWords is said once when the whole section is off together.
+func roomWords(r *hub.Round) string {
+	if r.AsOne == nil {
+		return r.Room // as an earlier version wrote it
+	}
+	return fmt.Sprintf("The section is %s as one: leave the slides, play warm and call again.", r.AsOne.Off())
+}
+
+// partedWords says why a together round goes on in turns, empty for one that
+// does not.
+func partedWords(r *hub.Round) string {
+	p := r.Parted
+	switch {
+	case p == nil:
+		return r.Note // as an earlier version wrote it
+	case p.Pairs == 1:
+		return "Two chairs cannot be told apart: hear them in turn."
+	case p.Pairs > 1:
+		return "Some chairs cannot be told apart: hear them in turn."
+	case p.Left == 1:
+		return "One chair was not heard clearly: hear it by itself."
+	}
+	return count(p.Left) + " chairs were not heard clearly: hear them in turn."
+}
+
+// maxNamed is as many names as a sentence bears.
+const maxNamed = 3
+
+// alone says whose laptop was believed by itself in a together round, empty
+// when all were told apart by many microphones.
+func alone(st tuneup.Standing) string {
+	r := st.Round
+	var names []string
+	for _, id := range r.Alone {
+		if c := chairOf(st, id); c != nil {
+			names = append(names, called(st, c))
+		}
+	}
+	switch n := len(names); {
+	case n == 0:
+		return ""
+	case n == len(r.Call.Tones):
+		return "Each laptop was believed by itself: no partial tracks came with the sound."
+	case n > maxNamed:
+		return count(n) + " laptops were believed by themselves: their tracks did not tell."
+	case n == 1:
+		return "The laptop of " + names[0] + " was believed by itself: its tracks did not tell."
+	default:
+		return "The laptops of " + list(names) + " were believed by themselves: their tracks did not tell."
+	}
+}
+
+// undoWords names what an undo takes back, empty for nothing.
+func undoWords(st tuneup.Standing) string {
+	u := st.Undo
+	if u == nil {
+		return ""
+	}
+	who := st.Section.Called(u.Who)
+	switch u.Do {
+	case hub.DoEnd:
+		if u.Watched {
+			return "the end of the watch"
+		}
+	case hub.DoSkip:
+		return "skipping " + who
+	case hub.DoAbsent, hub.DoPresent:
+		return who + " " + u.Do
+	case hub.DoSeat:
+		return "moving " + who
+	case hub.DoSetting:
+		return "the moved slide of " + who
+	case hub.DoTone:
+		return "the note of " + who
+	case hub.DoWay:
+		return "the fingering of " + who
+	case hub.DoRemove:
+		return "removing " + who
+	case hub.DoPart:
+		return "the part of " + who
+	}
+	return undone[u.Do]
+}
+
+// undone names the commands that are about no one chair.
+var undone = map[string]string{
+	hub.DoCall: "the call", hub.DoSonority: "the call", hub.DoNextSonority: "the call", hub.DoAgain: "asking again",
+	hub.DoListen: "the listening", hub.DoChoose: "the choice of the chord", hub.DoWatch: "the watch", hub.DoEnd: "the end of the round",
+	hub.DoNext: "going on", hub.DoFresh: "the new tune-up", hub.DoEdit: "the change of the set-up", hub.DoMoves: "giving the moves",
+	hub.DoDropPiece: "closing the piece", "piece": "the new piece",
+}

@@ -1,0 +1,166 @@
+package show
+
+import (
+	"fmt"
+	"strings"
+
+	"bellrow/hub"
+	"bellrow/hub/slide"
+	"bellrow/hub/tuneup"
+	"bellrow/proto"
+)
+
+// Phases of proto.View.
+const (
+	phaseIdle   = "idle"
+	phaseWait   = "wait"
+	phasePlay   = "play"
+	phaseAnswer = "answer"
+	phaseRest   = "rest"
+	phaseAbsent = "absent"
+	phaseWatch  = "watch"
+)
+
+// NoView is shown where no chair is.
+func NoView() proto.View { return proto.View{Phase: phaseIdle} }
+
+// NewView shows a player where the chair stands.
+func NewView(st tuneup.Standing, c *tuneup.Chair) proto.View {
+	v := proto.View{Section: st.Section.Name, Chair: c.Display(), Phase: phaseIdle, Say: "Warm up. The leader will call a note."}
+	switch {
+	case c.State == tuneup.Absent:
+		v.Phase, v.Say = phaseAbsent, "You are marked absent. Tell the leader that you are here."
+		return v
+	case st.Watching:
+		v.Phase, v.Listen, v.Say = phaseWatch, true, "Rehearse. This laptop listens quietly and shows nothing."
+		return v
+	case c.Part:
+		inRound(&v, st.Round, c)
+	}
+	if v.Phase == phasePlay {
+		return v // while playing, nothing else
+	}
+	v.Slides, v.Notes = slidesOf(c), cautions(c.Notes)
+	if v.Answer == nil {
+		v.Answer = worded(c, c.Open)
+	}
+	return v
+}
+
+// inRound fills in where the player stands in the running round.
+func inRound(v *proto.View, r *tuneup.Round, c *tuneup.Chair) {
+	if !r.Listening() {
+		nameNote(v, c)
+	}
+	switch c.State {
+	case tuneup.Gathered:
+		v.Phase, v.Say = phaseWait, "Heard. Rest until the others are."
+	case tuneup.Asked:
+		// The round is named only to those who are asked: a note that began
+		// before, or that the microphone caught from a neighbour, answers none.
+		v.Round, v.Phase, v.Listen = int64(r.ID), phasePlay, true
+		if c.ToMove { // the slide first; then the note is heard again
+			v.Phase, v.Answer = phaseAnswer, worded(c, c.Open)
+			v.Say = v.Answer.Headline
+			return
+		}
+		v.Say = playWords(v, c)
+		if r.AllAtOnce() && c.Sends {
+			v.Tracks = r.Tracks
+		}
+	case tuneup.Waiting:
+		v.Phase, v.Say = phaseWait, waitWords(c.Ahead)
+		if c.Warming {
+			v.Say = "Play easy notes until you are called."
+		}
+		v.Answer = worded(c, c.Again) // why it has to wait
+	case tuneup.LeftOut:
+		v.Phase, v.Say = phaseIdle, "You are left out of this round."
+	default:
+		v.Phase, v.Answer = phaseAnswer, worded(c, c.InRound)
+		if v.Answer == nil {
+			return
+		}
+		v.Say = v.Answer.Headline
+		if v.Answer.Kind == string(slide.Rest) {
+			v.Phase = phaseRest
+		}
+	}
+}
+
+// nameNote names the note to play.
+func nameNote(v *proto.View, c *tuneup.Chair) {
+	v.Concert, v.Written, v.Target = c.Note.Display(), c.Note.Display(), c.Target
+	if c.Instrument != nil {
+		v.Written = c.Instrument.Written(c.Note).Display()
+	}
+	if c.Fingered {
+		v.Fingering = c.Fingering.String()
+	}
+}
+
+// playWords says what to do now, and in the middle of a turn why again.
+func playWords(v *proto.View, c *tuneup.Chair) string {
+	switch a := worded(c, c.Again); {
+	case a != nil && len(a.Moves) > 0:
+		v.Why = a.Code
+		return "The slide was moved: play the note again, relaxed, and hold it."
+	case a != nil:
+		v.Why = a.Code
+		return strings.TrimSpace(a.Headline + " " + a.Next)
+	case v.Written == "":
+		return "Hold your note of the chord."
+	}
+	return fmt.Sprintf("Play your %s, relaxed, and hold it.", v.Written)
+}
+
+// waitWords explains the wait.
+func waitWords(ahead int) string {
+	if ahead <= 1 {
+		return "You are next. Rest until then."
+	}
+	return count(ahead) + " players are before you. Rest until then."
+}
+
+// manyNotes is after how many asked notes of one tune-up a player is told to
+// rest (common practice, no source: about three short notes for each tuning
+// note, and two tuning notes).
+const manyNotes = 6
+
+// cautions puts people first.
+func cautions(notes int) []string {
+	if notes < manyNotes {
+		return nil
+	}
+	return []string{
+		fmt.Sprintf("You have played %d tuning notes: rest as long as you have played.", notes),
+		"If your lips hurt, stop, and tell your teacher or the leader.",
+	}
+}
+
+// worded is a reading's answer as its player reads it, nil for none. What the
+// rules say by themselves comes without words; what earlier versions stored has
+// them.
+func worded(c *tuneup.Chair, r *hub.Reading) *proto.Answer {
+	if r == nil || r.Answer == nil {
+		return nil
+	}
+	a := *r.Answer
+	if w, ok := ruleWords[a.Code]; ok && a.Headline == "" {
+		a.Headline, a.Detail, a.Next = w.headline, w.detail, w.next
+	}
+	if m := c.Assumed; m != nil && a.Code == string(slide.Held) && !m.Done.After(r.At) {
+		a.Next = fmt.Sprintf("If the slide was not moved yet, set it to %.0f mm. %s", m.ToMM, a.Next)
+	}
+	return &a
+}
+
+// ruleWords are the answers that the rules give by themselves, by their code.
+var ruleWords = map[string]struct{ headline, detail, next string }{
+	"heard": {"Heard.", "", "Rest until the chord is complete."},
+	"room": {"Leave the slides for now.", "The whole section is off the same way: it is the room, or everybody is cold.",
+		"Blow warm air through the instrument. The leader will call again."},
+	string(hub.WhyUnclear):  {"You could not be heard clearly among the others.", "", "You will be heard in turn."},
+	string(hub.WhyTogether): {"You could not be told from a neighbour.", "", "You will be heard in turn."},
+	"instrument":            {"Choose your instrument on your page.", "Without it no slide can be named.", ""},
+}

@@ -1,0 +1,103 @@
+package show
+
+import (
+	"errors"
+	"fmt"
+	"strconv"
+	"strings"
+	"unicode"
+	"unicode/utf8"
+
+	"bellrow/hub"
+	"bellrow/hub/slide"
+	"bellrow/hub/tuneup"
+)
+
+// called is how sentences call a chair that everybody can see.
+func called(st tuneup.Standing, c *tuneup.Chair) string { return st.Section.Called(*c.Chair) }
+
+// chairOf finds a chair, nil when there is none.
+func chairOf(st tuneup.Standing, id hub.ChairID) *tuneup.Chair {
+	for i := range st.Chairs {
+		if st.Chairs[i].ID == id {
+			return &st.Chairs[i]
+		}
+	}
+	return nil
+}
+
+// count writes small numbers as words at the start of a sentence.
+func count(n int) string {
+	words := [...]string{"No", "One", "Two", "Three", "Four", "Five", "Six", "Seven", "Eight", "Nine", "Ten", "Eleven", "Twelve"}
+	if n >= 0 && n < len(words) {
+		return words[n]
+	}
+	return strconv.Itoa(n)
+}
+
+// list writes two names or more: "Ada, Bo and Cy".
+func list(names []string) string {
+	n := len(names) - 1
+	return strings.Join(names[:n], ", ") + " and " + names[n]
+}
+
+// capital writes a clause as the start of a sentence.
+func capital(s string) string { return firstRune(s, unicode.ToUpper) }
+
+// lowerFirst writes a sentence as a clause after a name and a colon.
+func lowerFirst(s string) string { return firstRune(s, unicode.ToLower) }
+
+func firstRune(s string, f func(rune) rune) string {
+	r, n := utf8.DecodeRuneInString(s)
+	if n == 0 {
+		return s
+	}
+	return string(f(r)) + s[n:]
+}
+
+// followWords says what became of a move.
+func followWords(v slide.Verdict) string {
+	switch v {
+	case slide.Went:
+		return "the pitch went with the slide"
+	case slide.Partly:
+		return "the pitch followed the slide part of the way"
+	case slide.Held:
+		return "the slide moved, the pitch stayed: held with the lips"
+	case slide.TooFar:
+		return "the pitch went elsewhere: another slide may have moved"
+	case slide.Unsure:
+		return "not clear yet whether the pitch followed"
+	case slide.Small:
+		return "the move was too small to tell"
+	}
+	return strings.TrimSpace(string(v))
+}
+
+// deviceTrouble says what is wrong with a laptop, by proto.State's code.
+func deviceTrouble(code string) string {
+	switch code {
+	case "":
+		return ""
+	case "no-samples":
+		return "the microphone sends nothing"
+	case "overrun":
+		return "the laptop is too busy: sound was lost"
+	case "clipping":
+		return "the microphone is overloaded"
+	case "processing-on":
+		return "the microphone's sound processing is on"
+	}
+	return "the microphone reports " + code
+}
+
+// TroubleWords says why nothing can be stored.
+func TroubleWords(err error) string {
+	switch {
+	case errors.Is(err, hub.ErrFull):
+		return "The disk is full: nothing more is stored. Free some space; the round goes on meanwhile."
+	case errors.Is(err, hub.ErrReadOnly):
+		return "The data folder cannot be written: nothing more is stored. The round goes on meanwhile."
+	}
+	return fmt.Sprintf("Nothing more is stored (%v). The round goes on meanwhile.", err)
+}

@@ -1,0 +1,167 @@
+package tuneup
+
+import (
+	"errors"
+	"fmt"
+
+	"bellrow/hub"
+	"bellrow/proto"
+	"bellrow/proto/pitch"
+)
+
+var errNoRound = errors.New("tuneup: no round is running; call a note first")
+
+// step carries out what the leader asks for. It can be undone, unless it is an
+// undo.
+func (e Command) step(s *State) error {
+	c := hub.Command(e)
+	if c.Do == hub.DoUndo {
+		return s.takeBack()
+	}
+	step := s.undoable(c)
+	if err := s.act(c); err != nil {
+		return err
+	}
+	s.keep(step)
+	return nil
+}
+
+// act carries out one command.
+func (s *State) act(c hub.Command) error {
+	run := s.running()
+	switch c.Do {
+	case hub.DoCall:
+		if c.Call == nil {
+			return errors.New("tuneup: call without a note or chord, need one")
+		}
+		return s.call(*c.Call, nil)
+	case hub.DoAgain:
+		return s.again(c.Chair)
+	case hub.DoListen:
+		return s.call(listenCall(), nil)
+	case hub.DoChoose:
+		return s.choose(run, c.Name)
+	case hub.DoWatch:
+		if s.watching {
+			return errors.New("tuneup: watch, but the rehearsal is being watched")
+		}
+		s.closeRound(run)
+		s.watching = true
+		return nil
+	case hub.DoEnd:
+		if !s.watching && run == nil {
+			return errNoRound
+		}
+		if s.watching {
+			s.watching = false
+			return nil
+		}
+		s.closeRound(run)
+		return nil
+	case hub.DoFresh:
+		s.beginAnew()
+		return nil
+	case hub.DoEdit:
+		if c.Section == nil {
+			return errors.New("tuneup: edit without a section, need one")
+		}
+		return s.edit(*c.Section)
+	case hub.DoPart, hub.DoSonority, hub.DoNextSonority, hub.DoDropPiece:
+		return s.actOnPiece(c)
+	case hub.DoNext, hub.DoMoves:
+		if run == nil {
+			return errNoRound
+		}
+		if c.Do == hub.DoMoves {
+			return s.movesAnyway(run)
+		}
+		s.passOver(run)
+		return nil
+	}
+	return s.actOnChair(c, run)
+}
+
+// actOnChair carries out a command about one chair.
+func (s *State) actOnChair(c hub.Command, run *hub.Round) error {
+	st := s.seats[c.Chair]
+	if st == nil {
+		return fmt.Errorf("tuneup: %s for chair %d: %w", c.Do, c.Chair, hub.ErrNotFound)
+	}
+	switch c.Do {
+	case hub.DoAbsent, hub.DoPresent:
+		s.changeChair(c.Chair, func(ch *hub.Chair) { ch.Absent = c.Do == hub.DoAbsent })
+		s.arrive(c.Chair)
+		return nil
+	case hub.DoSeat:
+		return s.reseat(st.chair, c.SeatRow, c.Place)
+	case hub.DoSetting:
+		return s.setSlide(st, proto.Setting{Slide: c.Slide, MM: c.MM}, hub.SourceLeader)
+	case hub.DoRemove:
+		s.remove(c.Chair)
+		return nil
+	case hub.DoSkip, hub.DoTone, hub.DoWay:
+		if run == nil {
+			return errNoRound
+		}
+		switch c.Do {
+		case hub.DoTone:
+			return s.changeTone(run, c.Chair, c.Note)
+		case hub.DoWay:
+			return s.changeFingering(run, st, c.Name)
+		}
+		leave(run, c.Chair)
+		return nil
+	}
+	return fmt.Errorf("tuneup: command %q is not known", c.Do)
+}
+
+// changeTone lets a chair play another note in the running round.
+func (s *State) changeTone(run *hub.Round, id hub.ChairID, n pitch.Note) error {
+	if listening(run) {
+		return errors.New("tuneup: choose the chord first; then every note can be changed")
+	}
+	if n < pitch.MinNote || n > pitch.MaxNote {
+		return fmt.Errorf("tuneup: note %d for %s, need %d to %d", n, s.called(id), pitch.MinNote, pitch.MaxNote)
+	}
+	run.Call.Tones[id] = n
+	delete(run.Call.Ways, id)
+	s.askAgain(run, id)
+	return nil
+}
+
+// passOver leaves the present chair; in a together round, all that were not
+// heard.
+func (s *State) passOver(run *hub.Round) {
+	if allAtOnce(run) || s.asked == 0 { // only absent ones were left
+		run.Queue = nil
+		return
+	}
+	leave(run, s.asked)
+}
+
+// beginAnew begins a new tune-up.
+func (s *State) beginAnew() {
+	if run := s.running(); run != nil {
+		s.closeRound(run)
+		s.put(hub.RoundChange{Is: run}) // it leaves the lists
+	}
+	s.begun = Beginning{s.at, s.ids.next}
+	s.rounds, s.readings, s.moves, s.settings = nil, nil, nil, nil
+	s.judgement = nil
+	s.derive()
+}
+
+// closeRound ends a round for good; nil is none.
+func (s *State) closeRound(run *hub.Round) {
+	if run == nil {
+		return
+	}
+	run.Closed = true
+	if run.Ended.IsZero() {
+		run.Ended = s.at
+	}
+}
+
+// called is how errors and judgements call a chair: by its label alone where
+// names are hidden, for the wall shows them too.
+func (s *State) called(id hub.ChairID) string { return s.section.Called(*s.seats[id].chair) }

@@ -1,0 +1,55 @@
+package tuneup
+
+import (
+	"math"
+	"slices"
+	"time"
+
+	"bellrow/hub"
+	"bellrow/proto/pitch"
+)
+
+// Figures of what counts as overheard.
+const (
+	// lingering is how long after a reading its player may still sound: a long
+	// breath.
+	lingering = 5 * time.Second
+	// sameCents is how closely two microphones agree on one sound, with room
+	// for their clocks and for the sound's own wander.
+	sameCents = 5
+	// farCents from the called note is no tuning error, so that the same pitch
+	// at a neighbour is no coincidence.
+	farCents = 60
+	// reaction is the quickest that a player answers a page that asks to play:
+	// simple visual reaction takes about a fifth of a second, without a breath.
+	reaction = 200 * time.Millisecond
+	// softerDB is by how much a neighbour's sound is softer here than at the
+	// neighbour's own laptop, at least.
+	softerDB = 3
+)
+
+// overheard reports whether a reading in turns is the end of somebody else's
+// note: the pitch that another chair was just read at, and either nowhere near
+// the called note, or softer than there and begun before the turn.
+func (s *State) overheard(r *hub.Reading) bool {
+	if !r.Wire.Hz.Valid() {
+		return false
+	}
+	onset := r.At.Add(-seconds(r.Wire.End - r.Wire.Onset))
+	early := onset.Before(s.askedAt.Add(reaction))
+	for _, o := range slices.Backward(s.readings) {
+		if r.At.Sub(o.At) > lingering {
+			return false
+		}
+		if o.Chair == r.Chair || !o.Wire.Hz.Valid() || math.Abs(float64(pitch.Between(o.Wire.Hz, r.Wire.Hz))) > sameCents {
+			continue
+		}
+		far := math.Abs(float64(r.Cents)) > farCents
+		if far || early && r.Wire.Level <= o.Wire.Level-softerDB {
+			return true
+		}
+	}
+	return false
+}
+
+func seconds(s float64) time.Duration { return time.Duration(s * float64(time.Second)) }

@@ -1,0 +1,170 @@
+package tuneup
+
+import (
+	"errors"
+	"math"
+	"slices"
+
+	"bellrow/hub"
+	"bellrow/hub/intonation"
+	"bellrow/hub/slide"
+	"bellrow/proto/pitch"
+)
+
+// A section is judged as one once enough of it was heard: at least
+// roomChairs, and roomShare of those present unless the round is done; and
+// only if roomAgree of those heard stand with the rest, within the outer band:
+// two of three are no room.
+const (
+	roomChairs = 4
+	roomShare  = 0.6
+	roomAgree  = 0.8
+)
+
+// findRoom looks whether the whole section is off together. If so it takes the
+// moves back, once, instead of sending everybody to the slides: the room, or
+// the warm-up, is the cause. Next to an instrument of fixed pitch the slides
+// have to follow all the same.
+func (s *State) findRoom(run *hub.Round) {
+	if asOne(run) || run.MovesAnyway || run.Call.Kind == hub.CallChord || s.section.FixedPitch {
+		return
+	}
+	t := s.common(run)
+	if t.Chairs < intonation.MinCommon || !t.AsOne || math.Abs(float64(t.Offset)) <= float64(s.section.Good) {
+		return
+	}
+	if s.standingWith(run, t.Offset) < roomAgree*float64(t.Chairs) {
+		return
+	}
+	if !s.heardOnce(run) && (t.Chairs < roomChairs || float64(t.Chairs) < roomShare*float64(s.present())) {
+		return
+	}
+	run.AsOne = &t.Offset
+	s.withdraw(run.ID)
+	for _, r := range slices.Clone(s.readings) {
+		if r.Round != run.ID || !r.Counted {
+			continue
+		}
+		leave(run, r.Chair) // nothing was moved that would have to be heard
+		if r.Answer != nil && r.Answer.Kind == string(slide.Move) {
+			s.answerAnew(s.revise(r), leaveForNow)
+		}
+	}
+}
+
+// asOne reports whether the leader was told that the section is off as one.
+func asOne(r *hub.Round) bool { return r.AsOne != nil || r.Room != "" }
+
+// withheld reports whether moves are held back because the section is off as one.
+func withheld(r *hub.Round) bool { return asOne(r) && !r.MovesAnyway }
+
+// common is what the last readings have in common: those of the running round,
+// or of the whole tune-up when none runs.
+func (s *State) common(run *hub.Round) intonation.Together {
+	var os []intonation.Offset
+	for _, c := range s.chairs {
+		last := s.seats[c.ID].last()
+		if last == nil || c.Absent || run != nil && last.Round != run.ID {
+			continue
+		}
+		os = append(os, intonation.Offset{Cents: last.Cents, CI95: last.CI95()})
+	}
+	return intonation.Common(os, s.section.Good)
+}
+
+// present counts the chairs that are not absent.
+func (s *State) present() int {
+	n := 0
+	for _, c := range s.chairs {
+		if !c.Absent {
+			n++
+		}
+	}
+	return n
+}
+
+// heardOnce reports whether all who are here have been heard in the round, be
+// it that some wait to be heard again.
+func (s *State) heardOnce(run *hub.Round) bool {
+	return !slices.ContainsFunc(run.Queue, func(id hub.ChairID) bool {
+		if !s.awaited(id, s.at) {
+			return false
+		}
+		last := s.seats[id].last()
+		return last == nil || last.Round != run.ID
+	})
+}
+
+// mayBeRoom reports whether everybody heard in the round so far, and by r, is
+// off the same way, so that the room may be the cause. Whoever is to move a
+// slide is then heard again after the others and not at once.
+func (s *State) mayBeRoom(run *hub.Round, r *hub.Reading) bool {
+	if asOne(run) || run.MovesAnyway || s.section.FixedPitch || s.present() < intonation.MinCommon {
+		return false
+	}
+	against := func(o *hub.Reading) bool {
+		return o.Round == run.ID && o.Counted && (math.Abs(float64(o.Cents)) <= float64(s.section.Good) || (o.Cents > 0) != (r.Cents > 0))
+	}
+	return !against(r) && !slices.ContainsFunc(s.readings, against)
+}
+
+// standingWith counts the chairs of the running round within the outer band of
+// a common offset.
+func (s *State) standingWith(run *hub.Round, common pitch.Cents) float64 {
+	n := 0.0
+	for _, c := range s.chairs {
+		r := s.seats[c.ID].last()
+		if r != nil && !c.Absent && r.Round == run.ID && math.Abs(float64(r.Cents-common)) <= float64(s.section.Watch) {
+			n++
+		}
+	}
+	return n
+}
+
+// movesAnyway gives the moves that were held back.
+func (s *State) movesAnyway(run *hub.Round) error {
+	if !asOne(run) {
+		return errors.New("tuneup: no moves are held back")
+	}
+	run.MovesAnyway = true
+	for _, r := range slices.Clone(s.readings) {
+		if r.Round != run.ID || !r.Counted {
+			continue
+		}
+		st := s.seats[r.Chair]
+		if st == nil || st.last() != r || s.movedSince(r) {
+			continue
+		}
+		in, ok := s.inquiry(st, r, st.chair.Settings)
+		if !ok {
+			continue
+		}
+		a := slide.Advise(in) // of this reading alone: the memory has taken it already
+		if a.Kind != slide.Move {
+			continue
+		}
+		r = s.revise(r)
+		s.answerAnew(r, a)
+		s.adviseMoves(r, a)
+	}
+	return nil
+}
+
+// offer is a reference that would suit the section better than the present one,
+// if there is any. The leader decides.
+func (s *State) offer(run *hub.Round) slide.Offer {
+	var seats []slide.Seat
+	for _, c := range s.chairs {
+		st := s.seats[c.ID]
+		in, r := st.instrument(), st.last()
+		if in == nil || r == nil || r.Round != run.ID {
+			continue
+		}
+		seat := slide.Seat{Instrument: in, Settings: c.Settings, Travel: c.Travel, Offset: r.Cents}
+		if ps := in.Paths(r.Note); len(ps) > 0 {
+			seat.Path = ps[0]
+		}
+		seats = append(seats, seat)
+	}
+	return slide.CommonPitch(s.section.Reference, seats, nil)
+}

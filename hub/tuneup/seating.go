@@ -1,0 +1,266 @@
+package tuneup
+
+import (
+	"fmt"
+	"maps"
+	"slices"
+	"strings"
+
+	"bellrow/hub"
+	"bellrow/proto"
+	"bellrow/proto/instrument"
+)
+
+// step seats a node: at the chair it had, at the chair of the same name or
+// label, or at a new one. Whoever joins last holds the chair, so that a swapped
+// laptop takes over by giving the same name.
+func (e Joined) step(s *State) error {
+	p := e.Peer
+	st := s.seats[s.chairOf(p, e.Known)]
+	if st == nil {
+		if _, err := instrument.Find(p.Instrument); err != nil {
+			return err
+		}
+		st = s.addChair(s.placeFor(p))
+	}
+	hash := p.TokenHash
+	if len(hash) == 0 && e.Known.Node != "" && e.Known.Chair != st.id() {
+		hash = e.Known.TokenHash // a known node at another chair
+	}
+	if len(hash) > 0 {
+		s.put(hub.NodeChange{Is: hub.NodeRecord{Node: p.Node, Section: s.section.ID, Chair: st.id(), TokenHash: hash, Enrolled: s.at}})
+	}
+	s.out.Joined = hub.Joined{Chair: st.id(), Section: s.section.Name}
+	if st.node != "" && st.node != p.Node {
+		s.out.Joined.Replaced = st.node
+	}
+	st.device = device{node: p.Node, boot: p.Boot, tracks: p.Tracks, name: strings.TrimSpace(p.Chair), left: st.left}
+	s.knownAt[p.Node] = st.id()
+	s.adopt(st, p)
+	s.arrive(st.id())
+	return nil
+}
+
+// chairOf finds the chair a peer means, 0 when it needs a new one.
+func (s *State) chairOf(p hub.Peer, known hub.NodeRecord) hub.ChairID {
+	had := s.seats[known.Chair]
+	if had == nil {
+		had = s.seats[s.knownAt[p.Node]]
+	}
+	name := strings.TrimSpace(p.Chair)
+	named := func(c *hub.Chair) bool { return name != "" && strings.EqualFold(c.Name, name) }
+	// A label that the hub gave may be another player's own name: it finds a
+	// chair that is free, or one that was taken by the same words.
+	labelled := func(c *hub.Chair) bool {
+		st := s.seats[c.ID]
+		return name != "" && strings.EqualFold(c.Label, name) && (st.away() || st.node == p.Node || strings.EqualFold(st.name, name))
+	}
+	if had != nil && (name == "" || named(had.chair) || labelled(had.chair)) {
+		return had.id()
+	}
+	for _, fits := range []func(*hub.Chair) bool{named, labelled} {
+		if i := slices.IndexFunc(s.chairs, fits); i >= 0 {
+			return s.chairs[i].ID
+		}
+	}
+	// A player who changed the name keeps the chair, unless it is taken.
+	if had != nil && had.chair.Instrument == p.Instrument && (had.away() || had.node == p.Node) {
+		return had.id()
+	}
+	return 0
+}
+
+// placeFor makes a chair for a peer, with a label and a place: high brass in
+// front, low brass behind, next to those who came before.
+func (s *State) placeFor(p hub.Peer) hub.Chair {
+	c := hub.Chair{
+		ID: hub.ChairID(s.newID()), Name: strings.TrimSpace(p.Chair), Part: strings.TrimSpace(p.Part), Instrument: p.Instrument,
+		Label: labelFor(*s.whole(), p.Instrument),
+	}
+	if in, err := instrument.Find(p.Instrument); err == nil && lowBrass[in.Family] {
+		c.Row = 1
+	}
+	for _, o := range s.chairs {
+		if o.Row == c.Row {
+			c.Place = max(c.Place, o.Place+1)
+		}
+	}
+	return c
+}
+
+// labelFor numbers the chairs of a family: "Horn 3".
+func labelFor(s hub.Section, id instrument.ID) string {
+	family := "Chair"
+	if in, err := instrument.Find(id); err == nil {
+		family = strings.ToUpper(in.Family[:1]) + in.Family[1:]
+	}
+	taken := map[string]bool{}
+	for _, o := range s.Chairs {
+		taken[strings.ToLower(o.Label)] = true
+	}
+	for n := 1; ; n++ {
+		label := fmt.Sprintf("%s %d", family, n)
+		if !taken[strings.ToLower(label)] {
+			return label
+		}
+	}
+}
+
+// lowBrass are the families that sit behind.
+var lowBrass = map[string]bool{"trombone": true, "euphonium": true, "tuba": true}
+
+// adopt takes over what the player says about the chair.
+func (s *State) adopt(st *seat, p hub.Peer) {
+	c := st.chair.Clone()
+	if name := strings.TrimSpace(p.Chair); name != "" && !strings.EqualFold(name, c.Label) {
+		c.Name = name
+	}
+	if part := strings.TrimSpace(p.Part); part != "" {
+		c.Part = part
+	}
+	other := false
+	if _, err := instrument.Find(p.Instrument); err == nil && p.Instrument != c.Instrument {
+		c.Instrument, other = p.Instrument, true
+		c.Settings, c.Travel = nil, nil // other slides
+	}
+	if c.Name != st.chair.Name || c.Part != st.chair.Part || other {
+		s.setChair(&c)
+	}
+	if other {
+		s.derive()
+	}
+}
+
+// arrive lets a chair into the running round if it was not in it yet. Into a
+// round called again for some, only who was not heard in this tune-up.
+func (s *State) arrive(id hub.ChairID) {
+	run, st := s.running(), s.seats[id]
+	if run == nil || st.chair.Absent || run.Call.Only || run.Again && st.last() != nil {
+		return
+	}
+	if _, in := run.Call.Tones[id]; !in {
+		run.Queue = append(run.Queue, id)
+		s.giveTones(run)
+		s.order(run)
+	}
+}
+
+// step notes that a node's connection ended.
+func (e Left) step(s *State) error {
+	st := s.seats[e.Chair]
+	if st == nil || st.node != e.Node {
+		s.out.Seen = Nobody
+		return nil
+	}
+	st.node, st.sound, st.chunks, st.left = "", proto.State{}, nil, s.at
+	return nil
+}
+
+// reseat moves a chair; who sits there takes the place it leaves.
+func (s *State) reseat(c *hub.Chair, row, place int) error {
+	if err := checkSeat(row, place); err != nil {
+		return err
+	}
+	for _, o := range slices.Clone(s.chairs) {
+		if o.ID != c.ID && o.Row == row && o.Place == place {
+			s.changeChair(o.ID, func(o *hub.Chair) { o.Row, o.Place = c.Row, c.Place })
+		}
+	}
+	s.changeChair(c.ID, func(c *hub.Chair) { c.Row, c.Place = row, place })
+	return nil
+}
+
+// remove takes a chair out of the section.
+func (s *State) remove(id hub.ChairID) {
+	s.chairs = slices.DeleteFunc(s.chairs, func(c *hub.Chair) bool { return c.ID == id })
+	if run := s.running(); run != nil {
+		leave(run, id)
+		delete(run.Call.Tones, id)
+	}
+	delete(s.seats, id)
+}
+
+// edit replaces the set-up; chairs are matched by ID.
+func (s *State) edit(to hub.Section) error {
+	if err := check(to); err != nil {
+		return err
+	}
+	to = to.Clone()
+	to.Name, to.ID = strings.TrimSpace(to.Name), s.section.ID
+	keep := map[hub.ChairID]bool{}
+	for i := range to.Chairs {
+		c := &to.Chairs[i]
+		if s.seats[c.ID] == nil {
+			c.ID = hub.ChairID(s.newID())
+		}
+		if c.Label == "" {
+			c.Label = labelFor(to, c.Instrument)
+		}
+		keep[c.ID] = true
+	}
+	for _, c := range slices.Clone(s.chairs) {
+		if !keep[c.ID] {
+			s.remove(c.ID)
+		}
+	}
+	s.replaceSection(to)
+	s.derive()
+	for _, c := range s.chairs {
+		var was instrument.Settings
+		if old := s.was.chair(c.ID); old != nil {
+			was = old.Settings
+		}
+		s.noteSettings(c, was)
+	}
+	return nil
+}
+
+// replaceSection puts a set-up and its chairs in the place of the present ones.
+func (s *State) replaceSection(to hub.Section) {
+	chairs := to.Chairs
+	to.Chairs = nil
+	s.section, s.chairs = &to, nil
+	for i := range chairs {
+		c := &chairs[i]
+		if st := s.seats[c.ID]; st != nil {
+			st.chair = c
+		} else {
+			s.seats[c.ID] = &seat{chair: c}
+		}
+		s.chairs = append(s.chairs, c)
+	}
+}
+
+// chair finds a chair of the facts, nil when there is none.
+func (f *facts) chair(id hub.ChairID) *hub.Chair {
+	if i := slices.IndexFunc(f.chairs, func(c *hub.Chair) bool { return c.ID == id }); i >= 0 {
+		return f.chairs[i]
+	}
+	return nil
+}
+
+// noteSettings records where the leader says that slides stand. It corrects the
+// set-up and moves nothing: what was heard before was heard with them there.
+func (s *State) noteSettings(c *hub.Chair, was instrument.Settings) {
+	for _, id := range slices.Sorted(maps.Keys(c.Settings)) {
+		if old, known := was[id]; !known || old != c.Settings[id] {
+			rec := hub.SettingRecord{Chair: c.ID, At: s.at, Slide: id, From: c.Settings[id], MM: c.Settings[id], Source: hub.SourceLeader}
+			s.settings = append(s.settings, rec)
+			s.put(hub.SettingAdded{Is: rec})
+		}
+	}
+}
+
+// step takes a player out with all that is known of them.
+func (e Erased) step(s *State) error {
+	if s.seats[e.Chair] != nil {
+		s.remove(e.Chair)
+	}
+	s.readings = slices.DeleteFunc(s.readings, func(r *hub.Reading) bool { return r.Chair == e.Chair })
+	s.moves = slices.DeleteFunc(s.moves, func(m *hub.MoveRecord) bool { return m.Chair == e.Chair })
+	s.settings = slices.DeleteFunc(s.settings, func(r hub.SettingRecord) bool { return r.Chair == e.Chair })
+	delete(s.past, e.Chair)
+	s.undo = nil
+	s.derive()
+	return nil
+}

@@ -1,0 +1,224 @@
+package tuneup
+
+import (
+	"maps"
+	"slices"
+	"time"
+
+	"bellrow/hub"
+	"bellrow/hub/attribute"
+	"bellrow/hub/ensemble"
+	"bellrow/hub/piece"
+	"bellrow/proto"
+	"bellrow/proto/track"
+)
+
+// Event is one thing that happened, of one of the types below.
+type Event interface {
+	step(*State) error
+}
+
+// The events.
+type (
+	// Command is what the leader asks for. Opening another section is none of
+	// a State's.
+	Command hub.Command
+	// Reading is a note that came from a chair's laptop, each once.
+	Reading struct {
+		Chair      hub.ChairID
+		Node, Boot string
+		Wire       proto.Reading
+	}
+	// Joined is a node that asks for a chair. Known is what is on record of the
+	// node, the zero value for nothing.
+	Joined struct {
+		Peer  hub.Peer
+		Known hub.NodeRecord
+	}
+	// Left is the end of a node's connection. It is nothing if another node
+	// holds the chair by now.
+	Left struct {
+		Chair hub.ChairID
+		Node  string
+	}
+	// Sound is what a chair's listener hears.
+	Sound struct {
+		Chair hub.ChairID
+		State proto.State
+	}
+	// Setting is where a player says that a slide stands.
+	Setting struct {
+		Chair hub.ChairID
+		Set   proto.Setting
+	}
+	// Ping is a node's own estimate of its clock against the hub's.
+	Ping struct {
+		Chair hub.ChairID
+		Ping  proto.Ping
+	}
+	// Track is a stretch of a chair's partial tracks.
+	Track struct {
+		Chair hub.ChairID
+		Chunk track.Chunk
+	}
+	// Fitted answers Outcome.Fit.
+	Fitted struct {
+		Round  hub.RoundID
+		Result attribute.Result
+	}
+	// Opened is a piece that was read, with nobody on its parts yet.
+	Opened struct{ Piece *piece.Piece }
+	// Erased takes a player out with all that is known of them. It cannot be
+	// undone.
+	Erased struct{ Chair hub.ChairID }
+	// Tick is time that went by; see Outcome.Wake.
+	Tick struct{}
+)
+
+// Outcome is what one step has led to.
+type Outcome struct {
+	// Changes are to be committed as one, in this order, after those of the
+	// steps before.
+	Changes []hub.Change
+	// Wake is when a Tick is due, the zero time for never. It takes the place
+	// of the Wake of every step before.
+	Wake time.Time
+	// Fit, if not nil, is to be solved in good time, and given back as Fitted.
+	Fit *Fit
+	// Seen is who can see a difference.
+	Seen Seen
+	// Joined answers a Joined.
+	Joined hub.Joined
+}
+
+// Fit is a together round whose notes have gathered.
+type Fit struct {
+	Round hub.RoundID
+	ensemble.Input
+}
+
+// Seen tells who can see a difference after a step, at most.
+type Seen int
+
+// Who can see one.
+const (
+	Nobody   Seen = iota
+	Leader        // the pages alone
+	Everyone      // and every player
+)
+
+// Step takes an event in. at is the only clock: it is the time of the event,
+// not before that of the last, unless the laptop's clock was set. After an error
+// nothing has changed.
+func (s *State) Step(at time.Time, e Event) (Outcome, error) {
+	if quiet, ok := e.(interface{ stepQuietly(*State) }); ok {
+		s.at = at
+		quiet.stepQuietly(s)
+		return Outcome{Wake: s.wake()}, nil
+	}
+	s.begin(at)
+	before := s.moment
+	if err := e.step(s); err != nil {
+		s.goBack(before)
+		return Outcome{Wake: s.wake()}, err
+	}
+	s.settle()
+	return s.close(), nil
+}
+
+// goBack forgets what a step that failed has done.
+func (s *State) goBack(m moment) {
+	s.facts, s.moment = s.was, m
+	maps.DeleteFunc(s.seats, func(id hub.ChairID, _ *seat) bool {
+		return !slices.ContainsFunc(s.chairs, func(c *hub.Chair) bool { return c.ID == id })
+	})
+	for _, c := range s.chairs {
+		s.seats[c.ID].chair = c
+	}
+	s.derive()
+}
+
+// begin opens a step. The running round is copied, so that it can be changed.
+func (s *State) begin(at time.Time) {
+	s.at, s.more, s.out = at, nil, Outcome{Seen: Everyone}
+	s.was = s.picture()
+	s.own()
+}
+
+// own gives the running round a record that this step may change.
+func (s *State) own() {
+	if run := s.running(); run != nil {
+		r := run.Clone()
+		s.rounds[len(s.rounds)-1] = &r
+	}
+}
+
+// close ends a step with what it has led to.
+func (s *State) close() Outcome {
+	s.facts.settle(&s.was)
+	s.out.Changes = s.facts.changes(&s.was, s.more)
+	s.out.Wake = s.wake()
+	return s.out
+}
+
+// settle draws the consequences of whatever happened, time included. It is the
+// one place where a round is found done and a turn moves on.
+func (s *State) settle() {
+	if run := s.running(); run != nil {
+		s.findRoom(run)
+		s.judgeChord(run)
+		s.endRound(run)
+	}
+	s.nextTurn()
+	s.closeWindow()
+}
+
+// endRound notes the end of the running round, or that it goes on after all.
+func (s *State) endRound(run *hub.Round) {
+	done := s.done(run, s.at)
+	switch {
+	case done && run.Ended.IsZero():
+		run.Ended = s.at
+	case !done && !run.Ended.IsZero():
+		run.Ended = time.Time{} // somebody came late
+	}
+}
+
+// put adds a change that the lists of facts do not show.
+func (s *State) put(c hub.Change) { s.more = append(s.more, c) }
+
+// wake is when time alone changes something.
+func (s *State) wake() time.Time {
+	var at time.Time
+	sooner := func(t time.Time) {
+		if !t.IsZero() && (at.IsZero() || t.Before(at)) {
+			at = t
+		}
+	}
+	if s.window.open() && !s.window.fitting {
+		sooner(s.window.deadline)
+	}
+	sooner(s.ringing(s.at))
+	if run := s.running(); run != nil && run.Ended.IsZero() {
+		for _, id := range run.Queue {
+			if !s.here(id) && s.expected(id, s.at) {
+				sooner(s.seats[id].left.Add(awayGrace))
+			}
+		}
+	}
+	return at
+}
+
+func (Tick) step(s *State) error {
+	s.out.Seen = Nobody
+	was, turn := s.running(), s.moment
+	if was == nil {
+		return nil
+	}
+	ended := was.Ended
+	s.settle()
+	if !was.Ended.Equal(ended) || s.asked != turn.asked || s.rings != turn.rings {
+		s.out.Seen = Everyone
+	}
+	return nil
+}

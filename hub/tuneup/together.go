@@ -1,0 +1,197 @@
+package tuneup
+
+import (
+	"cmp"
+	"slices"
+	"time"
+
+	"bellrow/hub"
+	"bellrow/hub/attribute"
+	"bellrow/hub/ensemble"
+	"bellrow/proto/pitch"
+)
+
+// Times of a together round.
+const (
+	// gatherFor is how long after the first reading the others may come:
+	// players start within a second of one another and a reading takes two.
+	gatherFor = 5 * time.Second
+	// linger lets the last tracks arrive after the last reading: nodes send
+	// them a few times a second.
+	linger = 400 * time.Millisecond
+)
+
+// window is the time in which a together round's readings gather.
+type window struct {
+	round    hub.RoundID // 0 while nobody has played
+	deadline time.Time
+	fitting  bool // handed out as Outcome.Fit
+}
+
+func (w window) open() bool { return w.round != 0 }
+
+// openWindow starts the window, or shortens it when all have been heard.
+func (s *State) openWindow(run *hub.Round) {
+	if !s.window.open() {
+		s.window = window{round: run.ID, deadline: s.at.Add(gatherFor)}
+	}
+	// A note that did not settle among the others is no reason to hurry: the
+	// tracks tell more the longer everybody plays.
+	waiting := func(id hub.ChairID) bool {
+		st := s.seats[id]
+		return s.here(id) && (st.inRound == nil || !st.inRound.Wire.Settled && len(st.chunks) > 0)
+	}
+	if !slices.ContainsFunc(run.Queue, waiting) {
+		if soon := s.at.Add(linger); soon.Before(s.window.deadline) {
+			s.window.deadline = soon
+		}
+	}
+}
+
+// resumeWindow opens the window anew after a restart.
+func (s *State) resumeWindow() {
+	run := s.running()
+	if run != nil && allAtOnce(run) &&
+		slices.ContainsFunc(s.readings, func(r *hub.Reading) bool { return r.Round == run.ID && r.Why == hub.WhyGathering }) {
+		s.openWindow(run)
+	}
+}
+
+// closeWindow hands a window out to be solved once its time has come.
+func (s *State) closeWindow() {
+	w, run := &s.window, s.running()
+	switch {
+	case !w.open():
+	case run == nil || run.ID != w.round || !allAtOnce(run):
+		*w = window{}
+	case !w.fitting && !s.at.Before(w.deadline):
+		w.fitting = true
+		s.out.Fit = &Fit{run.ID, s.ensemble(run)}
+	}
+}
+
+// ensemble describes the row that played at once.
+func (s *State) ensemble(run *hub.Round) ensemble.Input {
+	in := ensemble.Input{Unknown: listening(run)}
+	for _, id := range run.Queue {
+		if !s.here(id) {
+			continue
+		}
+		st := s.seats[id]
+		c := ensemble.Chair{
+			ID: int64(id), Expected: s.target(run, id), Tracks: st.tracks, Clock: st.clock,
+			Chunks: slices.Clone(st.chunks), Baseline: st.baseline(),
+		}
+		if st.gathered() {
+			c.Reading = &st.inRound.Wire
+		}
+		if inst := st.instrument(); inst != nil {
+			c.Range = attribute.Range{Low: s.section.Reference.Frequency(inst.Low), High: s.section.Reference.Frequency(inst.High)}
+		}
+		in.Chairs = append(in.Chairs, c)
+	}
+	return in
+}
+
+// step takes a fit in. It is dropped if the round has changed meanwhile.
+func (e Fitted) step(s *State) error {
+	run := s.running()
+	if !s.window.open() || s.window.round != e.Round || !s.window.fitting {
+		s.out.Seen = Nobody
+		return nil
+	}
+	s.window = window{}
+	if run == nil || run.ID != e.Round || !allAtOnce(run) {
+		return nil
+	}
+	s.tellApart(run, e.Result)
+	return nil
+}
+
+// tellApart answers everybody whose sound was told apart, in the order in which
+// the notes came; the others are heard in turn.
+func (s *State) tellApart(run *hub.Round, res attribute.Result) {
+	var list []attribute.ChairResult
+	for _, cr := range res.Chairs {
+		if st := s.seats[hub.ChairID(cr.ID)]; st != nil && st.gathered() && slices.Contains(run.Queue, st.id()) {
+			list = append(list, cr)
+		}
+	}
+	came := func(cr attribute.ChairResult) int64 { return s.seats[hub.ChairID(cr.ID)].inRound.ID }
+	slices.SortStableFunc(list, func(a, b attribute.ChairResult) int { return cmp.Compare(came(a), came(b)) })
+	for _, cr := range list {
+		st := s.seats[hub.ChairID(cr.ID)]
+		s.takeResult(run, st, s.revise(st.inRound), cr)
+	}
+	run.Parted = s.parted(run, res)
+	run.InTurn = true
+	for _, id := range run.Queue { // what the others drowned is no try of the player's
+		if st := s.seats[id]; st != nil && st.inRound != nil {
+			askAnew(run, id, st.inRound.ID)
+		}
+	}
+	for _, st := range s.seats {
+		st.chunks = nil
+	}
+	s.derive()
+}
+
+// takeResult takes what became of one chair's note.
+func (s *State) takeResult(run *hub.Round, st *seat, r *hub.Reading, cr attribute.ChairResult) {
+	switch cr.Verdict {
+	case attribute.Sounding:
+		r.Heard = &hub.Heard{Hz: cr.Hz, CI95: cr.CI95, Spread: cr.Spread, Drift: cr.Drift, Level: cr.Level, Words: "from several microphones"}
+	case attribute.NoTracks:
+		if r.Wire.Second != nil { // one microphone and two sounds: whose is which?
+			r.Why, r.Answer = hub.WhyUnclear, answer(r.ID, hearInTurn)
+			return
+		}
+		run.Alone = append(run.Alone, st.id()) // the node's own reading stands for itself
+	case attribute.Overheard:
+		r.Why = hub.WhyOverheard
+	case attribute.Together:
+		r.Why, r.Answer = hub.WhyTogether, answer(r.ID, hearApart)
+		return
+	default: // silent or unclear: heard in turn
+		r.Why, r.Answer = hub.Reason(cr.Verdict), answer(r.ID, hearInTurn)
+		return
+	}
+	st.inRound = nil
+	r.Cents = offset(r)
+	s.judge(st, r, run)
+	st.take(r, run)
+}
+
+// parted says why the round goes on in turns, nil when all were heard.
+func (s *State) parted(run *hub.Round, res attribute.Result) *hub.Parted {
+	left := 0
+	for _, id := range run.Queue {
+		if s.here(id) {
+			left++
+		}
+	}
+	if left == 0 {
+		return nil
+	}
+	return &hub.Parted{Pairs: len(res.Pairs), Left: left}
+}
+
+// tracksReference is the frequency whose multiples all microphones of a
+// together round follow.
+func (s *State) tracksReference(r *hub.Round) pitch.Hertz {
+	if listening(r) {
+		return ensemble.Grid
+	}
+	var tones []pitch.Hertz
+	for _, n := range r.Call.Tones {
+		tones = append(tones, s.section.Reference.Frequency(n))
+	}
+	root := pitch.Hertz(0)
+	if chord, ok := chordOf(r); ok {
+		root = s.section.Reference.Frequency(pitch.Note(chord.Root) + topOctave)
+	}
+	return ensemble.Reference(tones, root)
+}
+
+// topOctave puts a root above all that brass plays.
+const topOctave pitch.Note = 96

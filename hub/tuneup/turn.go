@@ -1,0 +1,173 @@
+package tuneup
+
+import (
+	"slices"
+	"time"
+
+	"bellrow/hub"
+	"bellrow/hub/ensemble"
+)
+
+const (
+	// awayGrace is how long a chair whose connection broke off is waited for
+	// before a round is done without it: a laptop that changes its access point
+	// is back within a few seconds.
+	awayGrace = 15 * time.Second
+	// ringFor is how long the next player waits at most for a note that was
+	// answered while it still sounded: the rest of a breath.
+	ringFor = 2 * time.Second
+	// slideTakes is the least time from an answer to the next reading where a
+	// slide is to be moved between the two: read it, set the slide, breathe, and
+	// play until the pitch has rested.
+	slideTakes = 4 * time.Second
+)
+
+// quiet is proto.State's word for silence.
+const quiet = "quiet"
+
+// here reports whether a chair can play now.
+func (s *State) here(id hub.ChairID) bool {
+	st := s.seats[id]
+	return st != nil && !st.chair.Absent && !st.away()
+}
+
+// ready reports whether a chair can take its turn now: it is here, and not
+// playing its cold instrument warm.
+func (s *State) ready(id hub.ChairID) bool { return s.here(id) && !s.seats[id].warming() }
+
+// expected reports whether a chair can play now or may be back in a moment.
+func (s *State) expected(id hub.ChairID, at time.Time) bool {
+	if s.here(id) {
+		return true
+	}
+	st := s.seats[id]
+	return st != nil && !st.chair.Absent && !st.left.IsZero() && at.Sub(st.left) < awayGrace
+}
+
+// awaited reports whether the round waits for a chair. Nobody waits for a cold
+// instrument: it is heard as soon as it is warm, in this round or the next.
+func (s *State) awaited(id hub.ChairID, at time.Time) bool {
+	return s.expected(id, at) && !s.seats[id].warming()
+}
+
+// done reports whether all who are here have been heard.
+func (s *State) done(r *hub.Round, at time.Time) bool {
+	return !slices.ContainsFunc(r.Queue, func(id hub.ChairID) bool { return s.awaited(id, at) })
+}
+
+// nextTurn finds whose turn it is: the first in the queue who is here; nobody
+// when none is or when all play at once. Whoever has the turn keeps it, even if
+// somebody before them comes back. The next one begins once the note before
+// has ended.
+func (s *State) nextTurn() {
+	run := s.running()
+	if run == nil || allAtOnce(run) {
+		return
+	}
+	if !slices.Contains(run.Queue, s.asked) || !s.here(s.asked) {
+		if s.asked != 0 {
+			s.rings, s.asked = s.asked, 0
+		}
+		if i := slices.IndexFunc(run.Queue, s.ready); i >= 0 {
+			s.asked, s.askedAt = run.Queue[i], s.at
+		}
+	}
+	if s.rings != 0 && s.ringing(s.at).IsZero() {
+		s.rings, s.askedAt = 0, s.at
+	}
+}
+
+// ringing returns until when the turn waits for the note before to end, and
+// zero when it need not. A player who starts into a neighbour's note is not
+// told from it by one microphone.
+func (s *State) ringing(at time.Time) time.Time {
+	st := s.seats[s.rings]
+	if st == nil || st.away() || st.sound.State == "" || st.sound.State == quiet {
+		return time.Time{}
+	}
+	until := s.askedAt.Add(ringFor)
+	if !at.Before(until) {
+		return time.Time{}
+	}
+	return until
+}
+
+// playing reports whether a chair is asked to play now.
+func (s *State) playing(run *hub.Round, id hub.ChairID, at time.Time) bool {
+	if !s.here(id) || !slices.Contains(run.Queue, id) {
+		return false
+	}
+	return allAtOnce(run) || id == s.asked && s.ringing(at).IsZero()
+}
+
+// allAtOnce reports whether the queue plays together now.
+func allAtOnce(r *hub.Round) bool { return r.Call.Together && !r.InTurn }
+
+// inTurns reports whether the round is one of tuning notes that the chairs play
+// one after the other, so that each can be asked again in its turn.
+func inTurns(r *hub.Round) bool { return r.Call.Kind == hub.CallNote && !allAtOnce(r) }
+
+// leave takes a chair out of the queue.
+func leave(r *hub.Round, id hub.ChairID) {
+	r.Queue = slices.DeleteFunc(r.Queue, func(q hub.ChairID) bool { return q == id })
+}
+
+// behind sends a chair to the end of the queue. Whoever is next waits until its
+// note has ended.
+func (s *State) behind(run *hub.Round, id hub.ChairID) {
+	leave(run, id)
+	run.Queue = append(run.Queue, id)
+	s.rings, s.asked = id, 0
+}
+
+// askAnew lets a chair's turn in this round begin anew after a reading.
+func askAnew(r *hub.Round, id hub.ChairID, reading int64) {
+	if r.After == nil {
+		r.After = map[hub.ChairID]int64{}
+	}
+	r.After[id] = reading
+}
+
+// step notes what a chair's listener hears: the note before may have ended, or
+// an instrument become warm.
+func (e Sound) step(s *State) error {
+	st := s.seats[e.Chair]
+	s.out.Seen = Nobody
+	if st == nil || st.sound == e.State {
+		return nil
+	}
+	shown := st.sound.State != e.State.State || st.sound.Trouble != e.State.Trouble
+	cold, rings, asked := st.warming(), s.rings, s.asked
+	st.sound = e.State
+	s.settle()
+	switch {
+	case cold != st.warming(), rings != s.rings, asked != s.asked:
+		s.out.Seen = Everyone
+	case shown: // a level alone is not
+		s.out.Seen = Leader
+	}
+	return nil
+}
+
+// stepQuietly keeps a stretch of tracks; nobody sees a difference.
+func (e Track) stepQuietly(s *State) {
+	st, run := s.seats[e.Chair], s.running()
+	if st == nil || run == nil || !allAtOnce(run) {
+		return
+	}
+	st.chunks = append(st.chunks, e.Chunk)
+	if n := len(st.chunks) - ensemble.MaxChunks; n > 0 {
+		st.chunks = slices.Delete(st.chunks, 0, n)
+	}
+}
+
+func (Track) step(*State) error { return nil }
+
+// stepQuietly notes a node's clock; nobody sees a difference.
+func (e Ping) stepQuietly(s *State) {
+	if st := s.seats[e.Chair]; st != nil {
+		st.clock.Take(e.Ping)
+	}
+}
+
+func (Ping) step(*State) error { return nil }
