@@ -15,15 +15,16 @@ import (
 	"github.com/mewkiz/flac/frame"
 )
 
-// A FLAC is a Source over a FLAC stream. Several channels are averaged. It
+// A FLAC is a Source over a FLAC stream. Several channels become one. It
 // decodes frame by frame: memory does not depend on the length of the file.
 type FLAC struct {
 	stream *flac.Stream
 	close  func() error
 	info   Info
-	scale  float64 // of one integer step, channel average included
+	scale  float64 // of one integer step
 	total  uint64  // samples the header promises, 0 when it does not say
 	next   int64
+	mix    downmix
 	mono   []float64
 	err    error
 	closed atomic.Bool
@@ -58,7 +59,7 @@ func NewFLAC(r io.Reader, name string) (*FLAC, error) {
 	return &FLAC{
 		stream: stream,
 		info:   Info{Rate: float64(h.SampleRate), Name: name},
-		scale:  math.Ldexp(1, 1-int(h.BitsPerSample)) / float64(h.NChannels),
+		scale:  math.Ldexp(1, 1-int(h.BitsPerSample)),
 		total:  h.NSamples,
 	}, nil
 }
@@ -130,7 +131,7 @@ func (s *FLAC) ended(err error) error {
 	}
 }
 
-// fill averages the channels of a frame into s.mono.
+// fill makes one channel of a frame in s.mono.
 func (s *FLAC) fill(f *frame.Frame) error {
 	if len(f.Subframes) != int(s.stream.Info.NChannels) {
 		return fmt.Errorf("frame of %d channels, need %d", len(f.Subframes), s.stream.Info.NChannels)
@@ -141,11 +142,14 @@ func (s *FLAC) fill(f *frame.Frame) error {
 	}
 	s.mono = s.mono[:n]
 	for i := range s.mono {
-		sum := 0.0
+		var sum, squares float64
 		for _, sub := range f.Subframes {
-			sum += float64(sub.Samples[i])
+			v := float64(sub.Samples[i]) * s.scale
+			sum, squares = sum+v, squares+v*v
 		}
-		s.mono[i] = min(max(sum*s.scale, -1), 1)
+		channels := float64(len(f.Subframes))
+		first := float64(f.Subframes[0].Samples[i]) * s.scale
+		s.mono[i] = min(max(s.mix.next(sum/channels, first, squares/channels), -1), 1)
 	}
 	return nil
 }

@@ -17,7 +17,7 @@ const blockFrames = 1024
 
 // A WAV is a Source over a RIFF/WAVE stream: 8, 16, 24 and 32 bit integer and
 // 32 and 64 bit float samples, plain or WAVE_FORMAT_EXTENSIBLE, at any rate
-// from MinRate to MaxRate. Several channels are averaged into one. It reads as
+// from MinRate to MaxRate. Several channels become one (downmix). It reads as
 // it goes: memory does not depend on the length of the file.
 //
 // Format: Microsoft and IBM, "Multimedia Programming Interface and Data
@@ -32,6 +32,7 @@ type WAV struct {
 	open   bool   // the header does not tell the length: read to the end
 	next   int64
 	raw    []byte
+	mix    downmix
 	mono   []float64
 	err    error // sticky
 	closed atomic.Bool
@@ -130,7 +131,7 @@ func (w *WAV) fill() int {
 		w.err = fmt.Errorf("capture: %s: %w: the header promises %.1f s more after %.1f s",
 			w.info.Name, ErrTruncated, float64(w.left)/float64(size)/w.info.Rate, w.at(n/size))
 	}
-	frames, ok := w.format.decode(w.mono, w.raw[:n-n%size])
+	frames, ok := w.format.decode(&w.mix, w.mono, w.raw[:n-n%size])
 	if !ok {
 		w.err = fmt.Errorf("capture: %s: %w, at %.3f s", w.info.Name, ErrBadSample, w.at(frames))
 	}

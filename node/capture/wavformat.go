@@ -162,23 +162,28 @@ func (f wavFormat) check(tag uint16, bits, align int) error {
 	return nil
 }
 
-// decode averages the channels of each frame in raw into dst and returns the
+// decode makes one channel of each frame in raw, with d, in dst and returns the
 // number of frames. It stops in front of a frame that is not finite (ok false).
 // Float samples beyond full scale are held at full scale.
-func (f wavFormat) decode(dst []float64, raw []byte) (frames int, ok bool) {
+func (f wavFormat) decode(d *downmix, dst []float64, raw []byte) (frames int, ok bool) {
 	size := f.frameBytes()
 	frames = len(raw) / size
 	for i := range frames {
 		frame := raw[i*size : (i+1)*size]
-		sum := 0.0
+		var first, sum, squares float64
 		for c := 0; c < size; c += f.bytes {
 			v := f.sample(frame[c : c+f.bytes])
 			if math.IsNaN(v) || math.IsInf(v, 0) {
 				return i, false
 			}
-			sum += min(max(v, -1), 1)
+			v = min(max(v, -1), 1)
+			if c == 0 {
+				first = v
+			}
+			sum, squares = sum+v, squares+v*v
 		}
-		dst[i] = sum / float64(f.channels)
+		n := float64(f.channels)
+		dst[i] = d.next(sum/n, first, squares/n)
 	}
 	return frames, true
 }
