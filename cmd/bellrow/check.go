@@ -7,17 +7,13 @@ import (
 	"io"
 	"time"
 
+	"github.com/spf13/cobra"
+
 	"bellrow/node/capture"
 	"bellrow/node/check"
 	"bellrow/node/find"
 	"bellrow/node/mic"
-	"bellrow/proto"
 )
-
-const checkSynopsis = `[--device NAME | --wav FILE] [--hub HOST:PORT] [--json]
-
-Checks the microphone and the network before a rehearsal. Each line is ok, or
-says what to do. The exit status is 0 when nothing is to be done, else 1.`
 
 // checker is the check command.
 type checker struct {
@@ -27,28 +23,35 @@ type checker struct {
 	e                  env
 }
 
-func runCheck(ctx context.Context, e env, args []string) error {
-	c := checker{e: e}
-	fs := flagSet(e, "check", checkSynopsis)
-	fs.StringVar(&c.device, "device", "", "microphone by `name`, as the check lists them")
-	fs.StringVar(&c.wav, "wav", "", "check a recording: a sound `file` of quiet, a held note and quiet")
-	fs.StringVar(&c.hub, "hub", "", "`address` or link of the hub; without it the hub is searched for")
-	fs.BoolVar(&c.noSound, "no-sound", false, "leave the microphone out")
-	fs.BoolVar(&c.noNetwork, "no-network", false, "leave the network out")
-	fs.BoolVar(&c.json, "json", false, "print one JSON object per line")
-	if err := parse(fs, args); err != nil {
-		return err
+func checkCommand(e env) *cobra.Command {
+	k := checker{e: e}
+	c := &cobra.Command{
+		Use: "check", Short: "the microphone and the network of this laptop",
+		Long: `Checks the microphone and the network before a rehearsal. Each line is ok, or
+says what to do. The exit status is 0 when nothing is to be done, else 1.`,
+		Example: `bellrow check
+bellrow check --no-network --wav rehearsal.wav`,
+		Args: noWords("a recording is given with --wav FILE"),
 	}
-	if fs.NArg() > 0 {
-		return misused("a recording is given with --wav FILE", "%q is not an option", fs.Arg(0))
+	deviceFlag(c, &k.device)
+	text(c, &k.wav, "wav", "", "check a recording: a sound `FILE` of quiet, a held note and quiet")
+	hubFlag(c, &k.hub)
+	flag(c, &k.noSound, "no-sound", "leave the microphone out")
+	flag(c, &k.noNetwork, "no-network", "leave the network out")
+	c.Flags().BoolVar(&k.json, "json", false, "print one JSON object per line")
+	c.RunE = func(c *cobra.Command, _ []string) error {
+		if err := first(oneOf(c, "device", "wav"), oneOf(c, "no-sound", "no-network"), without(c, "device", "no-sound"), without(c, "wav", "no-sound"), without(c, "hub", "no-network")); err != nil {
+			return err
+		}
+		return k.run(c.Context())
 	}
-	network, err := c.network()
-	if err != nil {
-		return err
-	}
+	return c
+}
+
+func (c *checker) run(ctx context.Context) error {
 	well := true
 	if !c.noNetwork { // first: a browser's microphone may let wait
-		well = c.print(network.Lines(ctx)) && well
+		well = c.print(c.network().Lines(ctx)) && well
 	}
 	if !c.noSound && ctx.Err() == nil {
 		well = c.print(c.sound(ctx)) && well
@@ -57,21 +60,18 @@ func runCheck(ctx context.Context, e env, args []string) error {
 	case ctx.Err() != nil:
 		return ctx.Err()
 	case !well:
-		return fmt.Errorf("something has to be put right")
+		return say("do what stands below each line that is to do, then check again", "something has to be put right")
 	}
 	return nil
 }
 
-func (c *checker) network() (check.Network, error) {
+func (c *checker) network() check.Network {
 	if c.hub == "" {
-		return check.Network{}, nil
+		return check.Network{}
 	}
-	link, err := proto.ParseLink(c.hub)
-	if err != nil {
-		return check.Network{}, misused("give --hub as host:port, or paste the players' link", "%v", err)
-	}
+	link, _ := parseLink(c.hub) // its option took only what it understood
 	hub := find.Typed(link)
-	return check.Network{Hub: &hub}, nil
+	return check.Network{Hub: &hub}
 }
 
 // sound checks the microphone, or a recording in its place.
@@ -110,7 +110,7 @@ func deviceNames() ([]string, error) {
 
 func (c *checker) open() (capture.Source, error) {
 	if c.wav != "" {
-		return capture.Open(c.wav)
+		return openSound(c.wav)
 	}
 	return mic.Open(mic.Config{Device: c.device})
 }

@@ -2,19 +2,20 @@ package main
 
 import (
 	"bytes"
-	"context"
 	"encoding/json"
 	"math"
 	"strings"
 	"testing"
+
+	"bellrow/cmd/bellrow/chords"
 )
 
 // offline runs a command and returns its status and what it printed.
-func offline(t *testing.T, stdin, name string, run func(context.Context, env, []string) error, args ...string) (code int, stdout, stderr string) {
+func offline(t *testing.T, stdin, name string, args ...string) (code int, stdout, stderr string) {
 	t.Helper()
 	var out, errs bytes.Buffer
 	e := env{strings.NewReader(stdin), &out, &errs}
-	code = report(e, name, run(t.Context(), e, args))
+	code = run(t.Context(), e, append([]string{name}, args...))
 	return code, out.String(), errs.String()
 }
 
@@ -35,7 +36,7 @@ func TestChordSays(t *testing.T) {
 		{"another fingering", []string{"--chord", "Bb", "--anchor", "bass", "--tones", "Bb2=116.54,D4=294@trumpet_bb:1-2,F4=352@trumpet_bb:1-3"}, []string{"F4 (Trumpet in B flat) third valve slide out"}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			code, out, errs := offline(t, "", "chord", runChord, c.args...)
+			code, out, errs := offline(t, "", "chord", c.args...)
 			if code != exitOK || errs != "" {
 				t.Fatalf("status %d, stderr %q", code, errs)
 			}
@@ -49,11 +50,11 @@ func TestChordSays(t *testing.T) {
 }
 
 func TestChordJSON(t *testing.T) {
-	code, out, _ := offline(t, "", "chord", runChord, "--json", "--chord", "Bb7", "--anchor", "reference", "--tones", "Bb2=116.54,D3=146.83,F3=174.61,Ab3=207.65")
+	code, out, _ := offline(t, "", "chord", "--json", "--chord", "Bb7", "--anchor", "reference", "--tones", "Bb2=116.54,D3=146.83,F3=174.61,Ab3=207.65")
 	if code != exitOK {
 		t.Fatal(code)
 	}
-	var got chordJSON
+	var got chords.Report
 	if err := json.Unmarshal([]byte(out), &got); err != nil {
 		t.Fatal(err)
 	}
@@ -83,15 +84,15 @@ func TestChordRefusesTheImpossible(t *testing.T) {
 		{"unknown instrument", []string{"--tones", "Bb2=116@lyre"}, "no \"lyre\" in the catalogue"},
 		{"out of reach", []string{"--tones", "Bb0=29@trumpet_bb"}, "out of reach"},
 		{"no such fingering", []string{"--tones", "Bb3=233@trumpet_bb:2"}, "does not play written C4 with 2"},
-		{"unknown anchor", []string{"--anchor", "ship", "--tones", "116,174"}, "anchor \"ship\""},
-		{"unknown tuning", []string{"--tuning", "odd", "--tones", "116,174"}, "tuning \"odd\""},
+		{"unknown anchor", []string{"--anchor", "ship", "--tones", "116,174"}, "--anchor ship: not one of"},
+		{"unknown tuning", []string{"--tuning", "odd", "--tones", "116,174"}, "--tuning odd: not one of"},
 		{"a wild reference", []string{"--a4", "1", "--tones", "116,174"}, "A4 of 1 Hz"},
 		{"one tone alone", []string{"--tones", "116"}, "no known chord fits"},
-		{"too many tones", []string{"--tones", strings.Repeat("116,", maxTones) + "116"}, "at most 100"},
+		{"too many tones", []string{"--tones", strings.Repeat("116,", 100) + "116"}, "at most 100"},
 		{"loose words", []string{"--tones", "116,174", "major"}, "\"major\" is not an option"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			code, out, errs := offline(t, "", "chord", runChord, c.args...)
+			code, out, errs := offline(t, "", "chord", c.args...)
 			if code == exitOK || out != "" || !strings.Contains(errs, c.want) {
 				t.Errorf("status %d, stdout %q, stderr %q; want %q", code, out, errs, c.want)
 			}

@@ -2,7 +2,6 @@ package main
 
 import (
 	"context"
-	"encoding/json"
 	"fmt"
 	"io"
 	"log/slog"
@@ -11,6 +10,9 @@ import (
 	"sync"
 	"time"
 
+	"github.com/spf13/cobra"
+
+	"bellrow/cmd/bellrow/plain"
 	"bellrow/hub"
 	"bellrow/hub/intonation"
 	"bellrow/hub/show"
@@ -53,36 +55,46 @@ type demo struct {
 	first time.Duration
 }
 
-func runDemo(ctx context.Context, e env, args []string) error {
-	fs := flagSet(e, "demo", "[--headless] [--json]\n\nTunes an invented section of simulated players: real audio, estimation, discovery, sockets, hub and pages, all on this machine.")
-	headless := fs.Bool("headless", false, "run the tune-up once and exit")
-	asJSON := fs.Bool("json", false, "print the summary as JSON and nothing else")
-	at := fs.String("listen", "127.0.0.1:0", "where the hub listens, `HOST:PORT`")
-	data := fs.String("data", "", "keep the hub's data in this `folder`")
-	together := fs.Bool("together", false, "call the first round together instead of in turn")
-	wait := fs.Bool("wait", false, "do not call; let a leader do it on the page")
-	verbose := fs.Bool("verbose", false, "log details to stderr")
-	if err := parse(fs, args); err != nil {
-		return err
+func demoCommand(e env) *cobra.Command {
+	d := &demo{out: e.stdout, players: demoPlayers}
+	at := "127.0.0.1:0"
+	var data string
+	var headless, asJSON, wait, verbose bool
+	c := &cobra.Command{
+		Use: "demo", Short: "a whole section of simulated players on this machine",
+		Long: `Tunes an invented section of simulated players: real audio, estimation,
+discovery, sockets, hub and pages, all on this machine.`,
+		Example: "bellrow demo --headless",
+		Args:    noWords("it takes none"),
 	}
-	d := &demo{out: e.stdout, log: logger(e.stderr, *verbose), players: demoPlayers, together: *together, started: time.Now()}
-	if *asJSON {
-		d.out = io.Discard
-	}
-	if *data == "" {
-		dir, err := os.MkdirTemp("", "bellrow-demo-")
-		if err != nil {
-			return say("give a folder with --data", "no temporary folder can be made: %v", err)
+	flag(c, &headless, "headless", "run the tune-up once and exit")
+	c.Flags().BoolVar(&asJSON, "json", false, "print the summary as JSON and nothing else")
+	addressFlag(c, &at, "listen", at, "where the hub listens, `HOST:PORT`")
+	text(c, &data, "data", "", "keep the hub's data in this `FOLDER`")
+	flag(c, &d.together, "together", "call the first round together instead of in turn")
+	flag(c, &wait, "wait", "do not call; let a leader do it on the page")
+	logFlag(c, &verbose)
+	c.RunE = func(c *cobra.Command, _ []string) (err error) {
+		if err := first(oneOf(c, "wait", "together"), oneOf(c, "wait", "headless"), oneOf(c, "wait", "json")); err != nil {
+			return err
 		}
-		defer os.RemoveAll(dir)
-		*data = dir
+		d.log, d.started = logger(e, verbose), time.Now()
+		if asJSON {
+			d.out = io.Discard
+		}
+		if data == "" {
+			if data, err = os.MkdirTemp("", "bellrow-demo-"); err != nil {
+				return say("give a folder with --data", "no temporary folder can be made: %v", err)
+			}
+			defer os.RemoveAll(data)
+		}
+		d.station, err = openStation(c.Context(), stationConfig{listen: at, data: data, section: demoSection, announce: true, log: d.log})
+		if err != nil {
+			return err
+		}
+		return d.run(c.Context(), e, headless || asJSON, asJSON, wait)
 	}
-	var err error
-	d.station, err = openStation(ctx, stationConfig{listen: *at, data: *data, section: demoSection, announce: true, log: d.log})
-	if err != nil {
-		return err
-	}
-	return d.run(ctx, e, *headless || *asJSON, *asJSON, *wait)
+	return c
 }
 
 // run opens the hub, seats the section, tunes it and tells how it went.
@@ -112,9 +124,7 @@ func (d *demo) run(ctx context.Context, e env, once, asJSON, wait bool) (err err
 		d.summary()
 	}
 	if asJSON {
-		enc := json.NewEncoder(e.stdout)
-		enc.SetIndent("", "  ")
-		err = enc.Encode(d.station.hub.Summary())
+		err = plain.JSON(e.stdout, d.station.hub.Summary())
 	}
 	if once {
 		return err

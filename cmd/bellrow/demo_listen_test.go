@@ -28,7 +28,7 @@ func TestDemoListens(t *testing.T) {
 		{"Horn", "Quin", "horn_f", 0, 2, "build=2,seed=23"},
 		{"Trumpet", "Rosa", "trumpet_bb", 0, 3, "build=6,seed=24"},
 	}
-	d := &demo{out: &strings.Builder{}, log: logger(testWriter{t}, false), players: players, started: time.Now()}
+	d := &demo{out: &strings.Builder{}, log: logger(env{stderr: testWriter{t}}, false), players: players, started: time.Now()}
 	var err error
 	d.station, err = openStation(ctx, stationConfig{listen: "127.0.0.1:0", data: t.TempDir(), section: "Four", announce: true, log: d.log})
 	if err != nil {

@@ -18,7 +18,6 @@ import (
 	"bellrow/node/capture"
 	"bellrow/node/listen"
 	"bellrow/node/player"
-	"bellrow/node/simulate"
 	"bellrow/node/uplink"
 	"bellrow/proto"
 	"bellrow/proto/instrument"
@@ -40,14 +39,14 @@ type front struct {
 }
 
 func openFront(c *nodeConfig, e env) (*front, error) {
-	f := &front{config: c, env: e, log: logger(e.stderr, c.verbose), wishes: make(chan player.Wish, 1)}
+	f := &front{config: c, env: e, log: logger(e, c.verbose), wishes: make(chan player.Wish, 1)}
 	if c.noPage {
 		if c.ownPage() {
 			return nil, misused("leave out --no-page, or give --device, --wav or --simulate", "without its page this node has no microphone")
 		}
 		return f, nil
 	}
-	pc := player.Config{Node: f, Secret: pageSecret(stateRoot(c.state)), Last: f.wish(), Keep: f.keepSound, Log: f.log}
+	pc := player.Config{Node: f, Secret: pageSecret(c.state), Last: f.wish(), Keep: f.keepSound, Log: f.log}
 	if c.ownPage() {
 		f.mic = player.NewMicrophone(f.log)
 		pc.Mic = f.mic
@@ -84,7 +83,7 @@ func (f *front) wish() player.Wish {
 }
 
 // memory is the file of the last wish.
-func (f *front) memory() string { return filepath.Join(stateRoot(f.config.state), "seat.json") }
+func (f *front) memory() string { return filepath.Join(f.config.state, "seat.json") }
 
 func (f *front) remember(w player.Wish) {
 	w.Code, w.Sure = "", false // they may be others tomorrow
@@ -197,20 +196,20 @@ func (f *front) now() *desk {
 
 // newDesk makes the desk of a wish.
 func (f *front) newDesk(ctx context.Context, w player.Wish) (d *desk, ended bool, err error) {
-	in, err := instrument.Find(w.Instrument)
+	in, err := findInstrument(string(w.Instrument))
 	if err != nil {
-		return nil, false, misused("bellrow instruments lists them all", "%v", err)
+		return nil, false, err
 	}
 	var at proto.Link
 	if w.Hub != "" {
-		if at, err = proto.ParseLink(w.Hub); err != nil {
-			return nil, false, misused("give the hub as host:port, or paste the players' link", "%v", err)
+		if at, err = parseLink(w.Hub); err != nil {
+			return nil, false, err
 		}
 	}
 	c := deskConfig{
 		uplink: uplink.Config{
 			Chair: w.Name, Part: w.Part, Instrument: in.ID, Tracks: true, Join: w.Code, Hub: at, Sure: w.Sure,
-			StateDir: filepath.Join(stateRoot(f.config.state), "chair", fileName(w.Name)), NoMulticast: f.config.noMDNS, Log: f.log,
+			StateDir: filepath.Join(f.config.state, "chair", fileName(w.Name)), NoMulticast: f.config.noMDNS, Log: f.log,
 		},
 		listen: listen.Config{ClockPPM: f.config.clockPPM()},
 		page:   f.page, keep: f.page != nil && !f.config.remote, log: f.log,
@@ -305,11 +304,7 @@ const joinWithin = 3 * time.Second
 
 // soloist makes the desk of one simulated player alone on a stage.
 func soloist(ctx context.Context, c deskConfig, in *instrument.Instrument, spec string) (*desk, error) {
-	pc, err := parsePlayer(in, spec)
-	if err != nil {
-		return nil, err
-	}
-	stage, err := simulate.NewStage(simulate.Config{Rate: demoRate, Seats: soloSeat, Seed: pc.Seed})
+	stage, pc, err := lonelyStage(in, spec)
 	if err != nil {
 		return nil, err
 	}

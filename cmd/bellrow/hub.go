@@ -1,62 +1,63 @@
 package main
 
 import (
-	"context"
 	"fmt"
 	"io"
-	"log/slog"
 	"strconv"
 	"strings"
 
+	"github.com/spf13/cobra"
 	"rsc.io/qr"
 
 	"bellrow/proto"
 )
 
-func runHub(ctx context.Context, e env, args []string) error {
-	c := stationConfig{announce: true}
-	fs := flagSet(e, "hub", "[--listen HOST:PORT] [--data DIR] [--name SECTION]\n\nStarts the hub on the leader's laptop. Stop it with Ctrl-C.")
-	fs.StringVar(&c.listen, "listen", ":"+strconv.Itoa(proto.DefaultPort), "where to listen, `HOST:PORT`")
-	fs.StringVar(&c.data, "data", defaultData(), "data `folder`")
-	fs.StringVar(&c.section, "name", "", "`section` to open, made when there is none of that name")
-	fs.StringVar(&c.assets, "assets", "", "serve pages from this `folder` while editing them")
-	fs.BoolVar(&c.security.own, "tls", false, "encrypt with a key of the hub's own, which players' laptops pin by the link; browsers will warn")
-	fs.StringVar(&c.security.cert, "cert", "", "encrypt with this certificate `file` (PEM) and --key")
-	fs.StringVar(&c.security.key, "key", "", "private key `file` of --cert")
-	phonesAt := fs.String("phones", "", "let telephones take part: serve their page encrypted at this `HOST:PORT`, such as :7443; browsers will warn")
-	quiet := fs.Bool("no-announce", false, "do not announce the hub by multicast DNS")
-	verbose := fs.Bool("verbose", false, "log details to stderr")
-	if err := parse(fs, args); err != nil {
-		return err
+func hubCommand(e env) *cobra.Command {
+	s := stationConfig{}
+	var phonesAt string
+	var quiet, verbose bool
+	c := &cobra.Command{
+		Use: "hub", Short: "the hub on the leader's laptop",
+		Long: "Starts the hub on the leader's laptop. Stop it with Ctrl-C.",
+		Example: `bellrow hub --name "Tidemill Lane Brass"
+bellrow hub --phones :7443`,
+		Args: noWords("a section is given with --name SECTION"),
 	}
-	c.announce = !*quiet
-	c.log = logger(e.stderr, *verbose)
-	s, err := openStation(ctx, c)
-	if err != nil {
-		return err
-	}
-	s.welcome(e.stdout)
-	if *phonesAt != "" {
-		closed, err := s.servePhones(ctx, e.stdout, *phonesAt, c.data)
-		if err != nil {
-			s.close()
+	addressFlag(c, &s.listen, "listen", ":"+strconv.Itoa(proto.DefaultPort), "where to listen, `HOST:PORT`")
+	dataFlag(c, &s.data)
+	text(c, &s.section, "name", "", "`SECTION` to open, made when there is none of that name")
+	text(c, &s.assets, "assets", "", "serve pages from this `FOLDER` while editing them")
+	flag(c, &s.security.own, "tls", "encrypt with a key of the hub's own, which players' laptops pin by the link; browsers will warn")
+	text(c, &s.security.cert, "cert", "", "encrypt with this certificate `FILE` (PEM) and --key")
+	text(c, &s.security.key, "key", "", "private key `FILE` of --cert")
+	addressFlag(c, &phonesAt, "phones", "", "let telephones take part: serve their page encrypted at this `HOST:PORT`, such as :7443; browsers will warn")
+	flag(c, &quiet, "no-announce", "do not announce the hub by multicast DNS")
+	logFlag(c, &verbose)
+	c.RunE = func(c *cobra.Command, _ []string) error {
+		if err := first(oneOf(c, "tls", "cert"), needs(c, "key", "cert"), needs(c, "cert", "key"), folderGiven(c, "data", &s.data, "hub"), checkName("section's name", s.section)); err != nil {
 			return err
 		}
-		defer closed()
+		s.announce, s.log = !quiet, logger(e, verbose)
+		ctx := c.Context()
+		st, err := openStation(ctx, s)
+		if err != nil {
+			return err
+		}
+		st.welcome(e.stdout)
+		if phonesAt != "" {
+			closed, err := st.servePhones(ctx, e.stdout, phonesAt, s.data)
+			if err != nil {
+				st.close()
+				return err
+			}
+			defer closed()
+		}
+		if s.data == "" {
+			fmt.Fprintln(e.stdout, "  nothing is kept: there is no data folder")
+		}
+		return st.run(ctx)
 	}
-	if c.data == "" {
-		fmt.Fprintln(e.stdout, "  nothing is kept: there is no data folder")
-	}
-	return s.run(ctx)
-}
-
-// logger logs warnings, and details with verbose.
-func logger(w io.Writer, verbose bool) *slog.Logger {
-	level := slog.LevelWarn
-	if verbose {
-		level = slog.LevelDebug
-	}
-	return slog.New(slog.NewTextHandler(w, &slog.HandlerOptions{Level: level}))
+	return c
 }
 
 // welcome tells the leader where everything is.

@@ -1,83 +1,84 @@
 package main
 
 import (
-	"context"
-	"encoding/json"
 	"fmt"
 	"io"
-	"strings"
-	"text/tabwriter"
 
+	"github.com/spf13/cobra"
+
+	"bellrow/cmd/bellrow/advise"
+	"bellrow/cmd/bellrow/plain"
 	"bellrow/proto/instrument"
 )
 
-func runInstruments(_ context.Context, e env, args []string) error {
-	fs := flagSet(e, "instruments", "[--json] [ID]\n\nLists the instruments, or the slides of one.")
-	asJSON := fs.Bool("json", false, "print JSON")
-	if err := parse(fs, args); err != nil {
-		return err
+func instrumentsCommand(e env) *cobra.Command {
+	var asJSON bool
+	c := &cobra.Command{
+		Use: "instruments [ID]", Short: "the instruments and their slides",
+		Long: "Lists the instruments, or the slides of one.",
+		Example: `bellrow instruments
+bellrow instruments horn_double`,
+		Args: takes(0, 1, "instrument", "name one instrument, or none for the list"), ValidArgsFunction: completeInstruments,
 	}
-	list := instrument.Catalogue()
-	if fs.NArg() > 0 {
-		in, err := findInstrument(fs.Arg(0))
-		if err != nil {
-			return err
+	jsonFlag(c, &asJSON)
+	c.RunE = func(_ *cobra.Command, words []string) error {
+		list := instrument.Catalogue()
+		if len(words) > 0 {
+			in, err := findInstrument(words[0])
+			if err != nil {
+				return err
+			}
+			list = []*instrument.Instrument{in}
 		}
-		list = []*instrument.Instrument{in}
+		switch {
+		case asJSON:
+			return plain.JSON(e.stdout, list)
+		case len(words) > 0:
+			return printInstrument(e.stdout, list[0])
+		}
+		return printInstruments(e.stdout, list)
 	}
-	switch {
-	case fs.NArg() > 1:
-		return misused("name one instrument, or none for the list", "%d instruments were named", fs.NArg())
-	case *asJSON:
-		return json.NewEncoder(e.stdout).Encode(list)
-	case fs.NArg() == 1:
-		return printInstrument(e.stdout, list[0])
-	}
-	return printInstruments(e.stdout, list)
+	return c
 }
 
 func printInstruments(w io.Writer, list []*instrument.Instrument) error {
-	tw := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
-	fmt.Fprintln(tw, "ID\tNAME\tTUNING NOTE\tSLIDES")
+	rows := [][]string{{"ID", "NAME", "TUNING NOTE", "SLIDES"}}
 	for _, in := range list {
-		n := tuningNote(in)
-		fmt.Fprintf(tw, "%s\t%s\t%s, written %s\t%s\n", in.ID, in.Name, n.Display(), in.Written(n).Display(), slideIDs(in))
+		n := advise.TuningNote(in)
+		rows = append(rows, []string{string(in.ID), in.Name, n.Display() + ", written " + in.Written(n).Display(), advise.SlideIDs(in)})
 	}
-	return tw.Flush()
+	return plain.Table(w, rows...)
 }
 
 func printInstrument(w io.Writer, in *instrument.Instrument) error {
 	fmt.Fprintf(w, "%s (%s)\n", in.Name, in.ID)
 	fmt.Fprintf(w, "sounds %s to %s, written in %s clef %s\n", in.Low.Display(), in.High.Display(), in.Clef, transposes(in.Transposition))
-	fmt.Fprintf(w, "air path %.3f m, c/(2 f1)\n\n", in.Length(instrument.Path{Partial: 1, Position: first(in), Side: openSide(in)}, nil, instrument.Air{}))
-	tw := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
-	fmt.Fprintln(tw, "SLIDE\tNAME\tUSUALLY\tTRAVEL")
+	fmt.Fprintf(w, "air path %.3f m, c/(2 f1)\n\n", in.Length(openPath(in), nil, instrument.Air{}))
+	rows := [][]string{{"SLIDE", "NAME", "USUALLY", "TRAVEL"}}
 	for _, s := range in.Slides {
-		if s.Legs == 0 {
-			fmt.Fprintf(tw, "%s\t%s\t\t\n", s.ID, s.Name)
-			continue
+		row := []string{string(s.ID), s.Name, "", ""}
+		if s.Legs > 0 {
+			row[2], row[3] = fmt.Sprintf("%.0f mm out", s.UsualMM), fmt.Sprintf("%.0f mm", s.TravelMM)
 		}
-		fmt.Fprintf(tw, "%s\t%s\t%.0f mm out\t%.0f mm\n", s.ID, s.Name, s.UsualMM, s.TravelMM)
+		rows = append(rows, row)
 	}
-	if err := tw.Flush(); err != nil {
+	if err := plain.Table(w, rows...); err != nil {
 		return err
 	}
 	_, err := fmt.Fprintf(w, "\nTravel varies by maker: measure both ends once.\n%s\n", in.Source)
 	return err
 }
 
-func first(in *instrument.Instrument) float64 {
+// openPath is the instrument with nothing pressed and the hand slide in.
+func openPath(in *instrument.Instrument) instrument.Path {
+	p := instrument.Path{Partial: 1}
 	if in.HandSlide {
-		return 1
+		p.Position = 1
 	}
-	return 0
-}
-
-func openSide(in *instrument.Instrument) string {
 	if in.Double {
-		return "F"
+		p.Side = "F"
 	}
-	return ""
+	return p
 }
 
 func transposes(semitones int) string {
@@ -87,5 +88,5 @@ func transposes(semitones int) string {
 	case semitones < 0:
 		return fmt.Sprintf("%d semitones above the sound", -semitones)
 	}
-	return strings.TrimSpace(fmt.Sprintf("%d semitones below the sound", semitones))
+	return fmt.Sprintf("%d semitones below the sound", semitones)
 }

@@ -337,3 +337,5 @@ func (h *heldRoom) play() (a answered, ok bool) {
 
 // pageTime is a moment in a page, in milliseconds.
 func pageTime(ms float64) time.Time { return time.UnixMicro(int64(1000 * ms)) }
+
+func seconds(s float64) time.Duration { return time.Duration(s * float64(time.Second)) }

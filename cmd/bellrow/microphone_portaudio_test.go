@@ -44,12 +44,13 @@ func rehearse(t *testing.T) *rehearsal {
 	running.Go(func() { s.run(ctx) })
 	state := t.TempDir()
 	running.Go(func() {
-		err := runNode(ctx, env{nil, io.Discard, io.Discard}, []string{
+		code := run(ctx, env{nil, io.Discard, io.Discard}, []string{
+			"node",
 			"--chair", "Trombone 1", "--instrument", "tenor_trombone_bb", "--warm", "--no-page", "--no-search",
 			"--hub", s.addresses()[0], "--join", s.guard.JoinCode(), "--state", state,
 		})
-		if err != nil && ctx.Err() == nil {
-			t.Errorf("node: %v", err)
+		if code != exitOK && ctx.Err() == nil {
+			t.Errorf("node: status %d", code)
 		}
 	})
 	t.Cleanup(func() { stop(); running.Wait() })

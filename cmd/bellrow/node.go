@@ -6,11 +6,15 @@ import (
 	"fmt"
 	"io"
 	"log/slog"
-	"os"
-	"path/filepath"
+	"net"
+	"strconv"
 	"strings"
 	"time"
+	"unicode/utf8"
 
+	"github.com/spf13/cobra"
+
+	"bellrow/cmd/bellrow/plain"
 	"bellrow/node/capture"
 	"bellrow/node/mic"
 	"bellrow/node/player"
@@ -39,85 +43,130 @@ type nodeConfig struct {
 // hub calls cold.
 const warmSeconds = 300
 
-func runNode(ctx context.Context, e env, args []string) error {
-	c, err := parseNode(e, args)
-	if err != nil {
+func nodeCommand(e env) *cobra.Command {
+	n := &nodeConfig{}
+	c := &cobra.Command{
+		Use: "node", Short: "the node on a player's laptop",
+		Long: `Listens to one player and sends settled readings to the hub. Without options the
+seat is taken on the player's own page. Stop it with Ctrl-C.`,
+		Example: `bellrow node
+bellrow node --chair "Horn 2" --instrument horn_f --join 12345678
+bellrow node --chair "Trumpet 1" --instrument trumpet_bb --hub 192.168.4.7:7440 --simulate build=+12`,
+		Args: noWords("a chair is given with --chair NAME, a recording with --wav FILE"),
+	}
+	nameFlag(c, &n.chair, "chair", "`NAME` of the chair or player")
+	nameFlag(c, &n.part, "part", "`PART` played, as the leader calls it")
+	instrumentFlag(c, &n.instrument, "instrument `ID`; bellrow instruments lists them")
+	hubFlag(c, &n.at)
+	flag(c, &n.older, "old-hub", "send the code to --hub although a hub of an older version cannot prove that it is the right one: compare the address with the leader's screen")
+	text(c, &n.join, "join", "", "join `CODE` from the leader's screen, needed the first time")
+	sourceFlags(c, n)
+	flag(c, &n.fast, "fast", "with --wav: as quickly as possible")
+	flag(c, &n.warm, "warm", "the instrument is warm already")
+	pageFlag(c, &n.page, anyPage)
+	flag(c, &n.noPage, "no-page", "no player's page")
+	text(c, &n.sounds, "sounds", "", "`FOLDER` for notes whose sound you keep from your page; without it \"bellrow sounds\" in your home folder")
+	text(c, &n.state, "state", "", "`FOLDER` for what this chair remembers; without it bellrow/node where this user's programs keep their settings")
+	flag(c, &n.noMDNS, "no-search", "do not search by multicast DNS")
+	logFlag(c, &n.verbose)
+	c.RunE = func(c *cobra.Command, _ []string) error {
+		if err := first(needs(c, "fast", "wav"), needs(c, "old-hub", "hub"), without(c, "sounds", "no-page"), needs(c, "part", "chair"), oneOf(c, "page", "no-page"), n.sources(c, n.instrument), folderGiven(c, "state", &n.state, "node")); err != nil {
+			return err
+		}
+		switch {
+		case n.noPage && n.chair == "":
+			return misused("give --chair NAME, for example --chair \"Horn 2\"", "no chair was named")
+		case n.noPage && n.instrument == nil:
+			return misused("give --instrument ID; bellrow instruments lists them", "no instrument was named")
+		}
+		frugal()
+		f, err := openFront(n, e)
+		if err != nil {
+			return err
+		}
+		return f.run(c.Context())
+	}
+	return c
+}
+
+// sourceFlags declares what is listened to.
+func sourceFlags(c *cobra.Command, n *nodeConfig) {
+	text(c, &n.wav, "wav", "", "take the notes from this sound `FILE` instead of a microphone")
+	text(c, &n.simulate, "simulate", "", "play as a simulated player: `SPEC` such as build=+12,habit=holder,seed=3")
+	deviceFlag(c, &n.device)
+}
+
+// sources checks what is listened to; in may be nil as long as it is not known.
+func (n *nodeConfig) sources(c *cobra.Command, in *instrument.Instrument) error {
+	if err := oneOf(c, "wav", "simulate", "device"); err != nil {
 		return err
 	}
-	frugal()
-	f, err := openFront(c, e)
-	if err != nil {
+	if n.simulate == "" || in == nil {
+		return nil
+	}
+	_, err := parsePlayer(in, n.simulate)
+	return err
+}
+
+// nameFlag declares the name of a chair or part.
+func nameFlag(c *cobra.Command, p *string, name, usage string) {
+	taken(c, name, "NAME", "", usage, func(s string) error {
+		*p = strings.TrimSpace(s)
+		return checkName(name, *p)
+	})
+}
+
+// checkName refuses a name that no page could show.
+func checkName(what, s string) error {
+	switch n := utf8.RuneCountInString(s); {
+	case n > proto.MaxName:
+		return misused(fmt.Sprintf("at most %d stand on the pages; for example \"Horn 2\"", proto.MaxName), "a %s of %d characters is too long", what, n)
+	case !proto.Printable(s):
+		return misused("use letters, digits and spaces", "a %s with signs that cannot be shown", what)
+	}
+	return nil
+}
+
+// pageFlag declares where the player's page is served: on this laptop alone,
+// because whoever opens it speaks for the player and hands over a microphone.
+func pageFlag(c *cobra.Command, p *string, value string) {
+	*p = value
+	usage := "where to serve the player's own page, `HOST:PORT` on this laptop"
+	if value == anyPage {
+		usage += "; without it " + pageAddress + ", or any free port"
+	}
+	taken(c, "page", "HOST:PORT", value, usage, func(s string) error {
+		*p = s
+		host, err := checkAddress(s)
+		if err != nil {
+			return err
+		}
+		if ip := net.ParseIP(host); host != "localhost" && (ip == nil || !ip.IsLoopback()) {
+			return misused("give --page 127.0.0.1:PORT, because whoever opens the page speaks for this player; others take part through bellrow hub --phones :7443", "other machines could open that page")
+		}
+		return nil
+	})
+}
+
+// addressFlag declares where to listen.
+func addressFlag(c *cobra.Command, p *string, name, value, usage string) {
+	*p = value
+	taken(c, name, "HOST:PORT", value, usage, func(s string) error {
+		*p = s
+		_, err := checkAddress(s)
 		return err
-	}
-	return f.run(ctx)
+	})
 }
 
-func parseNode(e env, args []string) (*nodeConfig, error) {
-	c := &nodeConfig{}
-	fs := flagSet(e, "node", "--chair NAME --instrument ID [--hub HOST:PORT] [--join CODE] [--wav FILE [--fast] | --simulate SPEC | --device NAME]\n\nListens to one player and sends settled readings to the hub. Stop it with Ctrl-C.")
-	var id string
-	fs.StringVar(&c.chair, "chair", "", "`name` of the chair or player")
-	fs.StringVar(&c.part, "part", "", "`part` played, as the leader calls it")
-	fs.StringVar(&id, "instrument", "", "instrument `id`; bellrow instruments lists them")
-	fs.StringVar(&c.at, "hub", "", "`address` or link of the hub; without it the hub is searched for")
-	fs.BoolVar(&c.older, "old-hub", false, "send the code to --hub although a hub of an older version cannot prove that it is the right one: compare the address with the leader's screen")
-	fs.StringVar(&c.join, "join", "", "join `code` from the leader's screen, needed the first time")
-	fs.StringVar(&c.wav, "wav", "", "play this sound `file` through the node instead of a microphone")
-	fs.BoolVar(&c.fast, "fast", false, "with --wav: as quickly as possible")
-	fs.StringVar(&c.simulate, "simulate", "", "play as a simulated player: `spec` such as build=+12,habit=holder,seed=3")
-	fs.StringVar(&c.device, "device", "", "microphone by `name`; bellrow check lists them")
-	fs.BoolVar(&c.warm, "warm", false, "the instrument is warm already")
-	fs.StringVar(&c.page, "page", anyPage, "where to serve the player's own page, `HOST:PORT` on this laptop; without it "+pageAddress+", or any free port")
-	fs.BoolVar(&c.noPage, "no-page", false, "no player's page")
-	fs.StringVar(&c.sounds, "sounds", "", "`folder` for notes whose sound you keep from your page; without it \"bellrow sounds\" in your home folder")
-	fs.StringVar(&c.state, "state", "", "`folder` for what this chair remembers")
-	fs.BoolVar(&c.noMDNS, "no-search", false, "do not search by multicast DNS")
-	fs.BoolVar(&c.verbose, "verbose", false, "log details to stderr")
-	if err := parse(fs, args); err != nil {
-		return nil, err
+func checkAddress(s string) (host string, err error) {
+	host, port, err := net.SplitHostPort(s)
+	if err == nil {
+		_, err = strconv.ParseUint(port, 10, 16)
 	}
-	if c.noPage && c.chair == "" {
-		return nil, misused("give --chair NAME, for example --chair \"Horn 2\"", "no chair was named")
-	}
-	if c.noPage && id == "" {
-		return nil, misused("give --instrument ID; bellrow instruments lists them", "no instrument was named")
-	}
-	var err error
-	if id != "" {
-		if c.instrument, err = instrument.Find(instrument.ID(id)); err != nil {
-			return nil, misused("bellrow instruments lists them all", "%v", err)
-		}
-	}
-	if c.at != "" {
-		if _, err = proto.ParseLink(c.at); err != nil {
-			return nil, misused("give --hub as host:port, or paste the players' link", "%v", err)
-		}
-	}
-	if n := count(c.wav != "", c.simulate != "", c.device != ""); n > 1 {
-		return nil, misused("choose one", "--wav, --simulate and --device exclude one another")
-	}
-	return c, nil
-}
-
-func count(bs ...bool) (n int) {
-	for _, b := range bs {
-		if b {
-			n++
-		}
-	}
-	return n
-}
-
-// stateRoot is where this user's nodes keep what they remember.
-func stateRoot(given string) string {
-	if given != "" {
-		return given
-	}
-	dir, err := os.UserConfigDir()
 	if err != nil {
-		dir = os.TempDir()
+		return "", misused("give HOST:PORT, for example 127.0.0.1:7440, or :7440 for every network of this laptop", "it is not HOST:PORT")
 	}
-	return filepath.Join(dir, "bellrow", "node")
+	return host, nil
 }
 
 // fileName makes a folder name of a chair's: two chairs on one laptop are two
@@ -149,9 +198,9 @@ func (c *nodeConfig) clockPPM() float64 {
 func (c *nodeConfig) source(page *player.Microphone, log *slog.Logger) (open func(context.Context) (capture.Source, error), ended bool, err error) {
 	switch {
 	case c.wav != "":
-		src, err := capture.Open(c.wav)
+		src, err := openSound(c.wav)
 		if err != nil {
-			return nil, false, hintedFile(err)
+			return nil, false, err
 		}
 		if !c.fast {
 			src = capture.Paced(src)
@@ -176,7 +225,7 @@ func microphoneError(err error) error {
 		hint = "leave out --device and use the browser, or take the Debian package, or build with -tags portaudio"
 		err = errors.New("this build has no native microphone")
 	}
-	return say(hint, "the microphone cannot be opened: %s", strings.TrimPrefix(err.Error(), "mic: "))
+	return say(hint, "the microphone cannot be opened: %s", plain.Sentence(err))
 }
 
 // drain waits until the hub has everything, or has said no.

@@ -1,14 +1,14 @@
 package main
 
 import (
-	"context"
 	"errors"
 	"fmt"
 	"io"
-	"io/fs"
-	"os"
 	"strings"
 
+	"github.com/spf13/cobra"
+
+	"bellrow/cmd/bellrow/plain"
 	"bellrow/hub/intonation"
 	"bellrow/hub/piece"
 	"bellrow/hub/score"
@@ -16,115 +16,77 @@ import (
 	"bellrow/proto/pitch"
 )
 
-const pieceSynopsis = `[options] FILE.musicxml
-
-Lists what is held in each bar of a MusicXML score (.musicxml, .xml or .mxl),
+func pieceCommand(e env) *cobra.Command {
+	var q piece.Question
+	var shortest, good float64
+	var asJSON bool
+	typed := map[string]instrument.ID{}
+	c := &cobra.Command{
+		Use: "piece FILE.musicxml", Short: "a score: its held chords and one main-slide setting for all of it",
+		Long: `Lists what is held in each bar of a MusicXML score (.musicxml, .xml or .mxl),
 and finds the one main-slide setting per player that serves the whole piece.
-Instruments are told from the names of the parts. - reads standard input.`
-
-// pieceFlags holds the command line as typed.
-type pieceFlags struct {
-	note, tuning string
-	instruments  slideFlag // PART=ID
-	shortest     float64
-	good         float64
-	json         bool
-}
-
-func runPiece(_ context.Context, e env, args []string) error {
-	var f pieceFlags
-	set := flagSet(e, "piece", pieceSynopsis)
-	set.StringVar(&f.note, "note", "Bb3", "concert tuning note that the plan is compared with")
-	set.StringVar(&f.tuning, "tuning", string(intonation.Just), "just, equal, or keyboard where a fixed pitch plays along")
-	set.Var(&f.instruments, "instrument", "PART=ID, the instrument of a part by its name; may be repeated")
-	set.Float64Var(&f.shortest, "shortest", score.Held.Quarters(), "shortest sonority that counts, in quarter notes")
-	set.Float64Var(&f.good, "good", float64(intonation.DefaultGood), "band beyond which a bar is said to hurt, in cents")
-	set.BoolVar(&f.json, "json", false, "print JSON")
-	if err := parse(set, args); err != nil {
-		return err
+Instruments are told from the names of the parts. - reads standard input.`,
+		Example: `bellrow piece chorale.musicxml
+bellrow piece --note F3 --instrument "Trumpet 1=cornet_bb" --json chorale.musicxml`,
+		Args: takes(1, 1, "file", "for example bellrow piece chorale.musicxml"),
 	}
-	if set.NArg() != 1 {
-		return misused("for example bellrow piece chorale.musicxml", "%d files, need one", set.NArg())
-	}
-	q, typed, err := f.question()
-	if err != nil {
-		return err
-	}
-	s, err := readScore(e.stdin, set.Arg(0))
-	if err != nil {
-		return err
-	}
-	p, err := piece.New(s, piece.Quarters(f.shortest))
-	if err != nil {
-		return say("--shortest counts shorter notes, too; a score that is too dense is exported with only the brass parts", "%w", err)
-	}
-	p, chairs, err := p.EveryPart(typed)
-	if err != nil {
-		return misused("bellrow instruments lists the instruments", "%v", err)
-	}
-	var plan *piece.Plan // none when no part is known brass
-	if q.Players = p.AsBuilt(chairs, q.Note); len(q.Players) > 0 {
-		found, err := p.Plan(q)
+	noteFlag(c, &q.Note, "note", "Bb3", "concert tuning `NOTE` that the plan is compared with")
+	tuningFlag(c, &q.Tuning)
+	taken(c, "instrument", "PART=ID", "", "the instrument of a part by its name, `PART=ID`; may be repeated", func(s string) error {
+		name, id, ok := strings.Cut(s, "=")
+		if !ok {
+			return misused("write it as \"Trumpet 1=trumpet_bb\"", "it does not say which instrument a part has")
+		}
+		typed[strings.TrimSpace(name)] = instrument.ID(strings.TrimSpace(id))
+		return nil
+	})
+	within(c, &shortest, "shortest", score.Held.Quarters(), 0.01, maxShortest, "shortest sonority that counts, in quarter `NOTES`", "1 is usual")
+	within(c, &good, "good", float64(intonation.DefaultGood), 0.1, maxTypedCents, "band beyond which a bar is said to hurt, in `CENTS`", "5 is usual, 10 for schools")
+	jsonFlag(c, &asJSON)
+	c.RunE = func(_ *cobra.Command, words []string) error {
+		s, err := readScore(e, words[0])
 		if err != nil {
 			return err
 		}
-		plan = &found
-	}
-	if f.json {
-		return printJSON(e.stdout, p.Report(chairs, plan))
-	}
-	return printPiece(e.stdout, p.View(chairs), plan)
-}
-
-// maxShortest is longer than any held note, in quarter notes.
-const maxShortest = 1000
-
-// question reads what was typed.
-func (f pieceFlags) question() (q piece.Question, typed map[string]instrument.ID, err error) {
-	if q.Note, err = pitch.ParseNote(f.note); err != nil {
-		return q, nil, misused("for example --note Bb3", "%v", err)
-	}
-	if q.Tuning, err = intonation.ParseTuning(f.tuning); err != nil {
-		return q, nil, misused("just suits brass alone; keyboard is for a piano in the room", "%v", err)
-	}
-	if !(f.shortest > 0 && f.shortest <= maxShortest) || !(f.good > 0 && f.good <= maxTypedCents) {
-		return q, nil, misused("for example --shortest 1 --good 5", "--shortest %g and --good %g make no sense", f.shortest, f.good)
-	}
-	q.Good = pitch.Cents(f.good)
-	typed = map[string]instrument.ID{}
-	for _, pair := range f.instruments {
-		name, id, ok := strings.Cut(pair, "=")
-		if !ok {
-			return q, nil, misused("write it as \"Trumpet 1=trumpet_bb\"", "%q does not say which instrument a part has", pair)
-		}
-		typed[strings.TrimSpace(name)] = instrument.ID(strings.TrimSpace(id))
-	}
-	return q, typed, nil
-}
-
-func readScore(stdin io.Reader, path string) (*score.Score, error) {
-	r := stdin
-	if path != "-" {
-		f, err := os.Open(path)
-		if errors.Is(err, fs.ErrNotExist) {
-			return nil, say("check the name of the file", "there is no file %q", path)
-		}
+		p, err := piece.New(s, piece.Quarters(shortest))
 		if err != nil {
-			return nil, err
+			return say("--shortest counts shorter notes, too; a score that is too dense is exported with only the brass parts", "%w", err)
 		}
-		defer f.Close()
-		r = f
-	}
-	s, err := score.Read(r)
-	for cause, hint := range map[error]string{
-		score.ErrNotMusicXML: "export the score again as MusicXML (.musicxml or .mxl)",
-		score.ErrTooBig:      "export only the brass parts and try again",
-		score.ErrForbidden:   "a score needs no declarations of its own; export it again, and be wary of where it came from",
-	} {
-		if errors.Is(err, cause) {
-			return nil, say(hint, "%s: %w", path, err)
+		p, chairs, err := p.EveryPart(typed)
+		if err != nil {
+			return misused("bellrow instruments lists the instruments", "%v", err)
 		}
+		q.Good = pitch.Cents(good)
+		var plan *piece.Plan // none when no part is known brass
+		if q.Players = p.AsBuilt(chairs, q.Note); len(q.Players) > 0 {
+			found, err := p.Plan(q)
+			if err != nil {
+				return err
+			}
+			plan = &found
+		}
+		if asJSON {
+			return plain.JSON(e.stdout, p.Report(chairs, plan))
+		}
+		return printPiece(e.stdout, p.View(chairs), plan)
 	}
+	return c
+}
+
+func readScore(e env, path string) (s *score.Score, err error) {
+	err = withFile(e, path, func(r io.Reader) error {
+		s, err = score.Read(r)
+		for cause, hint := range map[error]string{
+			score.ErrNotMusicXML: "export the score again as MusicXML (.musicxml or .mxl)",
+			score.ErrTooBig:      "export only the brass parts and try again",
+			score.ErrForbidden:   "a score needs no declarations of its own; export it again, and be wary of where it came from",
+		} {
+			if errors.Is(err, cause) {
+				return say(hint, "%s: %w", path, err)
+			}
+		}
+		return err
+	})
 	return s, err
 }
 

@@ -27,7 +27,7 @@ func TestPieceSays(t *testing.T) {
 	if err := os.WriteFile(file, []byte(duet), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	code, out, errs := offline(t, "", "piece", runPiece, file)
+	code, out, errs := offline(t, "", "piece", file)
 	if code != exitOK || errs != "" {
 		t.Fatalf("status %d, stderr %q", code, errs)
 	}
@@ -39,7 +39,7 @@ func TestPieceSays(t *testing.T) {
 }
 
 func TestPieceJSONFromStandardInput(t *testing.T) {
-	code, out, _ := offline(t, duet, "piece", runPiece, "--json", "--instrument", "Trumpet 1=cornet_bb", "-")
+	code, out, _ := offline(t, duet, "piece", "--json", "--instrument", "Trumpet 1=cornet_bb", "-")
 	if code != exitOK {
 		t.Fatal(code)
 	}
@@ -76,10 +76,10 @@ func TestPieceRefusesTheImpossible(t *testing.T) {
 		{"an unknown instrument", duet, []string{"--instrument", "Harp=harp", "-"}, "no \"harp\" in the catalogue"},
 		{"half a pair", duet, []string{"--instrument", "Harp", "-"}, "does not say which instrument"},
 		{"no tuning note", duet, []string{"--note", "X", "-"}, "no letter A to G"},
-		{"no length", duet, []string{"--shortest", "NaN", "-"}, "make no sense"},
+		{"no length", duet, []string{"--shortest", "NaN", "-"}, "not a number from"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			code, out, errs := offline(t, c.stdin, "piece", runPiece, c.args...)
+			code, out, errs := offline(t, c.stdin, "piece", c.args...)
 			if code == exitOK || out != "" || !strings.Contains(errs, c.want) {
 				t.Errorf("status %d, stdout %q, stderr %q; want %q", code, out, errs, c.want)
 			}

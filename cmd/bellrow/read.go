@@ -4,10 +4,11 @@ import (
 	"context"
 	"encoding/json"
 	"errors"
-	"flag"
 	"fmt"
 	"io"
 	"math"
+
+	"github.com/spf13/cobra"
 
 	"bellrow/node/capture"
 	"bellrow/node/listen"
@@ -49,46 +50,47 @@ type readLine struct {
 	RateHz  float64         `json:"rate_hz"`
 }
 
-func runRead(ctx context.Context, e env, args []string) error {
+func readCommand(e env) *cobra.Command {
 	r := reader{out: e.stdout}
-	fs := flagSet(e, "read", "[--json] [--whole] [--a4 HZ] [--picture OUT.svg [--force]] FILE...\n\nReads the settled pitches of the notes in WAV or FLAC files.")
-	drawn := fs.String("picture", "", "draw level, pitch and reading of each note to this `file`, whose name ends in .svg")
-	force := fs.Bool("force", false, "with --picture: replace the file if it is there")
-	a4 := r.flags(fs)
-	paths, err := mixed(fs, args)
-	if err != nil {
+	var drawn string
+	var force bool
+	c := &cobra.Command{
+		Use: "read FILE...", Short: "settled readings from sound files",
+		Long: "Reads the settled pitches of the notes in WAV or FLAC files.",
+		Example: `bellrow read note.wav
+bellrow read --json --a4 442 note.wav
+bellrow read --picture note.svg note.wav`,
+		Args: takes(1, many, "file", "for example: bellrow read note.wav"),
+	}
+	text(c, &drawn, "picture", "", "draw level, pitch and reading of each note to this `FILE`, whose name ends in .svg")
+	flag(c, &force, "force", "with --picture: replace the file if it is there")
+	c.Flags().BoolVar(&r.json, "json", false, "print one JSON object per reading and line")
+	flag(c, &r.whole, "whole", "take each whole file as one settled stretch, for measuring")
+	within(c, &r.clockPPM, "clock-ppm", 0, 0, 1000, "how far the recorder's clock may be out, in parts per million (one standard `DEVIATION`); 0 takes the file's rate as exact", "100 is usual for a laptop")
+	referenceFlag(c, &r.reference)
+	c.RunE = func(c *cobra.Command, paths []string) (err error) {
+		ctx := c.Context()
+		switch err := needs(c, "force", "picture"); {
+		case err != nil:
+			return err
+		case drawn == "":
+			return r.files(ctx, e, paths)
+		case r.whole:
+			return misused("leave one out", "--picture draws how a note was found, which --whole does not ask for")
+		}
+		if r.picture, err = newPicture(drawn, force); err != nil {
+			return err
+		}
+		err = r.files(ctx, e, paths)
+		if ctx.Err() != nil {
+			return ctx.Err()
+		}
+		if failed := r.picture.save(); failed != nil {
+			return failed
+		}
 		return err
 	}
-	if r.reference, err = pitch.NewReference(pitch.Hertz(*a4)); err != nil {
-		return misused("the usual reference is 440, 442 or 443", "%v", err)
-	}
-	if len(paths) == 0 {
-		return misused("for example: bellrow read note.wav", "no file to read")
-	}
-	if *drawn == "" {
-		return r.files(ctx, e, paths)
-	}
-	if r.whole {
-		return misused("leave one out", "--picture draws how a note was found, which --whole does not ask for")
-	}
-	if r.picture, err = newPicture(*drawn, *force); err != nil {
-		return err
-	}
-	err = r.files(ctx, e, paths)
-	if ctx.Err() != nil {
-		return ctx.Err()
-	}
-	if failed := r.picture.save(); failed != nil {
-		return failed
-	}
-	return err
-}
-
-func (r *reader) flags(fs *flag.FlagSet) (a4 *float64) {
-	fs.BoolVar(&r.json, "json", false, "print one JSON object per reading and line")
-	fs.BoolVar(&r.whole, "whole", false, "take each whole file as one settled stretch, for measuring")
-	fs.Float64Var(&r.clockPPM, "clock-ppm", 0, "how far the recorder's clock may be out, in parts per million (one standard deviation); 0 takes the file's rate as exact")
-	return fs.Float64("a4", 440, "reference pitch A4 in `Hz`")
+	return c
 }
 
 // files reads one file after the other. What goes wrong with one is said at
@@ -115,9 +117,9 @@ func (r *reader) files(ctx context.Context, e env, paths []string) error {
 }
 
 func (r *reader) file(ctx context.Context, path string) error {
-	src, err := capture.Open(path)
+	src, err := openSound(path)
 	if err != nil {
-		return hintedFile(err)
+		return err
 	}
 	defer src.Close()
 	config := listen.Config{Rate: src.Info().Rate, ClockPPM: r.clockPPM, KeepPath: r.picture != nil}
@@ -130,20 +132,6 @@ func (r *reader) file(ctx context.Context, path string) error {
 		err = r.listen(ctx, path, src, config)
 	}
 	return hintedFile(err)
-}
-
-// hintedFile adds what to do about a file that cannot be read.
-func hintedFile(err error) error {
-	for cause, hint := range map[error]string{
-		capture.ErrNotAudio:  "save the recording as WAV or FLAC and try again",
-		capture.ErrTruncated: "the readings up to there are good; copy or record the file again for the rest",
-		capture.ErrBadSample: "the program that wrote the file is at fault; export it again as 16 or 24 bit WAV",
-	} {
-		if errors.Is(err, cause) {
-			return say(hint, "%w", err)
-		}
-	}
-	return err
 }
 
 // listen prints a reading for each note. It holds a few blocks in memory.

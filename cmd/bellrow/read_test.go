@@ -138,9 +138,9 @@ func TestReadSaysWhatIsWrong(t *testing.T) {
 		readings int
 	}{
 		{"silent", writeWAV(t, "silent.wav", make([]float64, 48000), 48000), exitFailed, "silent.wav: the file is silent", 0},
-		{"empty", broken("empty.wav", nil), exitFailed, "the file is empty", 0},
+		{"empty", broken("empty.wav", nil), exitFailed, "is an empty file", 0},
 		{"not sound", broken("letter.wav", []byte("Dear section, bring a pencil and water")), exitFailed, "not a WAV or FLAC file", 0},
-		{"absent", filepath.Join(t.TempDir(), "absent.wav"), exitFailed, "absent.wav: no such file", 0},
+		{"absent", filepath.Join(t.TempDir(), "absent.wav"), exitFailed, "there is no file", 0},
 		{"cut short", broken("cut.wav", whole[:len(whole)*3/5]), exitFailed, "is cut short", 1},
 		{"a click", writeWAV(t, "click.wav", append(make([]float64, 9600), append([]float64{0.5}, make([]float64, 9600)...)...), 48000), exitFailed, "no held note", 0},
 	} {

@@ -8,13 +8,14 @@ import (
 	"io"
 	"os"
 	"path/filepath"
-	"strconv"
 	"strings"
 	"time"
 
+	"github.com/spf13/cobra"
+
 	"bellrow/hub"
 	sheets "bellrow/hub/report"
-	"bellrow/hub/sqlite"
+	"bellrow/hub/retention"
 )
 
 // reporter is the report command.
@@ -27,87 +28,83 @@ type reporter struct {
 	noNames bool
 }
 
-func runReport(ctx context.Context, e env, args []string) error {
-	fs := flagSet(e, "report", "[--data DIR] [--section NAME] [--player CHAIR] [--since DATE] [--json | --csv | --html FILE]\n       bellrow report --export FILE | --delete-player CHAIR --yes | --forget-before DATE --yes | --keep-days N\n\nWhat the hub's records show of a section and its players. The records belong to the people in them: export everything, or erase it. Stop the hub before you erase.")
+func reportCommand(e env) *cobra.Command {
 	var r reporter
-	fs.StringVar(&r.data, "data", defaultData(), "data `folder` of the hub")
-	fs.StringVar(&r.section, "section", "", "`name` of the section; without it, the one used last")
-	fs.StringVar(&r.player, "player", "", "only the sheet of this `chair`, by label or name")
-	since := fs.String("since", "", "first `date`, 2006-01-02; without it, the last 90 days")
-	asJSON := fs.Bool("json", false, "print JSON")
-	asCSV := fs.Bool("csv", false, "print a table: a line for each player and rehearsal")
-	toHTML := fs.String("html", "", "write a page with drawings to this `file`: the section first, then a sheet for each player")
-	fs.BoolVar(&r.noNames, "no-names", false, "leave out players' names; chairs keep their labels")
-	export := fs.String("export", "", "write every record of the section to this `file`, as JSON")
-	erase := fs.String("delete-player", "", "erase a `chair` with everything it ever stored")
-	forget := fs.String("forget-before", "", "erase readings, moves, rounds and settings before this `date`, of all sections")
-	keep := fs.Int("keep-days", -1, "from now on, keep records for so many `days`; 0 keeps them for ever")
-	yes := fs.Bool("yes", false, "erase; without it, say only what would be erased")
-	if err := parse(fs, args); err != nil {
-		return err
+	var asJSON, asCSV, yes bool
+	var toHTML, export, erase string
+	var before time.Time
+	var days float64
+	c := &cobra.Command{
+		Use: "report", Short: "what the records show of a section and its players, and erasing them",
+		Long: `What the hub's records show of a section and its players. The records belong to
+the people in them: export everything, or erase it. Stop the hub before you erase.`,
+		Example: `bellrow report --html report.html
+bellrow report --player "Horn 2" --since 2030-01-31
+bellrow report --keep-days 400`,
+		Args: noWords("a section is given with --section, a player with --player"),
 	}
-	if count(*asJSON, *asCSV, *toHTML != "", *export != "", *erase != "", *forget != "", *keep >= 0) > 1 {
-		return misused("choose one", "--json, --csv, --html, --export, --delete-player, --forget-before and --keep-days exclude one another")
-	}
-	r.since = time.Now().Add(-sheets.Season)
-	if *export != "" {
-		r.since = time.Time{}
-	}
-	var err error
-	if *since != "" {
-		if r.since, err = dateOf(*since); err != nil {
+	dataFlag(c, &r.data)
+	text(c, &r.section, "section", "", "`NAME` of the section; without it, the one used last")
+	text(c, &r.player, "player", "", "only the sheet of this `CHAIR`, by label or name")
+	dateFlag(c, &r.since, "since", "first `DATE`, 2006-01-02; without it, the last 90 days")
+	jsonFlag(c, &asJSON)
+	flag(c, &asCSV, "csv", "print a table: a line for each player and rehearsal")
+	text(c, &toHTML, "html", "", "write a page with drawings to this `FILE`: the section first, then a sheet for each player")
+	flag(c, &r.noNames, "no-names", "leave out players' names; chairs keep their labels")
+	text(c, &export, "export", "", "write every record of the section to this `FILE`, as JSON")
+	text(c, &erase, "delete-player", "", "erase a `CHAIR` with everything it ever stored")
+	dateFlag(c, &before, "forget-before", "erase readings, moves, rounds and settings before this `DATE`, of all sections")
+	within(c, &days, "keep-days", 0, 0, retention.MaxDays, "from now on, keep records for so many `DAYS`; 0 keeps them for ever", "0 keeps records for ever")
+	flag(c, &yes, "yes", "erase; without it, say only what would be erased")
+	c.RunE = func(c *cobra.Command, _ []string) error {
+		given := c.Flags().Changed
+		acts := []string{"export", "delete-player", "forget-before", "keep-days"}
+		if err := first(oneOf(c, append([]string{"json", "csv", "html"}, acts...)...), needs(c, "yes", "delete-player", "forget-before"),
+			without(c, "player", "delete-player", "forget-before", "keep-days"), without(c, "no-names", "delete-player", "forget-before", "keep-days"),
+			without(c, "since", "delete-player", "forget-before", "keep-days"), without(c, "section", "forget-before", "keep-days")); err != nil {
 			return err
 		}
-	}
-	before, err := dateOf(*forget)
-	if *forget != "" && err != nil {
-		return err
-	}
-	from := filepath.Join(r.data, databaseFile)
-	if _, err := os.Stat(from); err != nil {
-		return say("give the hub's folder with --data", "there is no data in %s", r.data)
-	}
-	store, err := sqlite.Open(ctx, from)
-	if err != nil {
-		return storeError(r.data, err)
-	}
-	defer store.Close()
-	r.store = store
-	switch {
-	case *erase != "":
-		return r.erase(ctx, e.stdout, *erase, *yes)
-	case *forget != "":
-		return r.forget(ctx, e.stdout, before, *yes)
-	case *keep >= 0:
-		return r.keep(ctx, e.stdout, *keep)
-	case *export != "":
-		return r.export(ctx, e.stdout, *export)
-	}
-	rep, err := r.make(ctx)
-	if err != nil {
-		return err
-	}
-	switch {
-	case *asJSON:
-		return sheets.WriteJSON(e.stdout, rep)
-	case *asCSV:
-		return sheets.WriteCSV(e.stdout, rep)
-	case *toHTML != "":
-		err := writeFile(*toHTML, func(w io.Writer) error { return sheets.WriteHTML(w, rep) })
-		if err == nil {
-			_, err = fmt.Fprintf(e.stdout, "The report is in %s. A player's sheet is the player's to read first.\n", *toHTML)
+		if !given("since") && !given("export") {
+			r.since = time.Now().Add(-sheets.Season)
 		}
-		return err
+		if days != float64(int(days)) {
+			return misused("give whole days", "--keep-days cannot be %g", days)
+		}
+		store, err := openRecords(c, &r.data)
+		if err != nil {
+			return err
+		}
+		defer store.Close()
+		r.store = store
+		ctx := c.Context()
+		switch {
+		case given("delete-player"):
+			return r.erase(ctx, e.stdout, erase, yes)
+		case given("forget-before"):
+			return r.forget(ctx, e.stdout, before, yes)
+		case given("keep-days"):
+			return r.keep(ctx, e.stdout, int(days))
+		case given("export"):
+			return r.export(ctx, e.stdout, export)
+		}
+		rep, err := r.make(ctx)
+		switch {
+		case err != nil:
+			return err
+		case asJSON:
+			return sheets.WriteJSON(e.stdout, rep)
+		case asCSV:
+			return sheets.WriteCSV(e.stdout, rep)
+		case given("html"):
+			if err := writeFile(toHTML, func(w io.Writer) error { return sheets.WriteHTML(w, rep) }); err != nil {
+				return err
+			}
+			_, err = fmt.Fprintf(e.stdout, "The report is in %s. A player's sheet is the player's to read first.\n", toHTML)
+			return err
+		}
+		return sheets.WriteText(e.stdout, rep)
 	}
-	return sheets.WriteText(e.stdout, rep)
-}
-
-func dateOf(s string) (time.Time, error) {
-	t, err := time.ParseInLocation(time.DateOnly, s, time.Local)
-	if err != nil {
-		return t, misused("write dates as year-month-day, such as 2030-01-31", "%q is no date", s)
-	}
-	return t, nil
+	return c
 }
 
 // writeFile writes a new file, private to this user, whole or not at all.
@@ -266,12 +263,9 @@ func (r *reporter) forget(ctx context.Context, out io.Writer, before time.Time, 
 	return err
 }
 
-// keyKeepDays is the store's value for how long records are kept, in days.
-const keyKeepDays = "keep-days"
-
-// keep notes how long records are kept, and erases what is older at once.
+// keep notes how long records are kept.
 func (r *reporter) keep(ctx context.Context, out io.Writer, days int) error {
-	if err := r.store.SetValue(ctx, keyKeepDays, strconv.Itoa(days)); err != nil {
+	if err := retention.Set(ctx, r.store, days); err != nil {
 		return err
 	}
 	if days == 0 {
@@ -280,20 +274,4 @@ func (r *reporter) keep(ctx context.Context, out io.Writer, days int) error {
 	}
 	_, err := fmt.Fprintf(out, "Records are kept for %d days: whenever the hub starts, older ones are erased.\n", days)
 	return err
-}
-
-// forgetOld erases what is older than the store's records are to be kept.
-func forgetOld(ctx context.Context, s hub.Store, now time.Time) error {
-	value, err := s.Value(ctx, keyKeepDays)
-	if errors.Is(err, hub.ErrNotFound) {
-		return nil
-	}
-	if err != nil {
-		return err
-	}
-	days, err := strconv.Atoi(value)
-	if err != nil || days <= 0 {
-		return err
-	}
-	return s.Forget(ctx, now.AddDate(0, 0, -days))
 }

@@ -27,9 +27,9 @@ func TestSoloThroughTheBrowser(t *testing.T) {
 	keys, typed := io.Pipe()
 	said, says := io.Pipe()
 	var report strings.Builder
-	done := make(chan error, 1)
+	done := make(chan int, 1)
 	go func() {
-		done <- runSolo(t.Context(), env{keys, &report, says}, []string{"--instrument", "tenor_trombone_bb", "--json"})
+		done <- run(t.Context(), env{keys, &report, says}, []string{"solo", "--instrument", "tenor_trombone_bb", "--json"})
 		says.Close()
 	}()
 	lines := bufio.NewScanner(said)
@@ -72,8 +72,8 @@ func TestSoloThroughTheBrowser(t *testing.T) {
 	if _, err := io.WriteString(typed, "\n"); err != nil {
 		t.Fatal(err)
 	}
-	if err := <-done; err != nil {
-		t.Error(err)
+	if code := <-done; code != exitOK {
+		t.Errorf("status %d", code)
 	}
 	<-told
 	var r study.Report

@@ -15,7 +15,6 @@ import (
 	"strconv"
 	"strings"
 	"sync/atomic"
-	"syscall"
 	"time"
 
 	"bellrow/hub"
@@ -24,6 +23,7 @@ import (
 	"bellrow/hub/link"
 	"bellrow/hub/mem"
 	sheets "bellrow/hub/report"
+	"bellrow/hub/retention"
 	"bellrow/hub/session"
 	"bellrow/hub/sqlite"
 	"bellrow/hub/web"
@@ -128,7 +128,7 @@ func openStore(ctx context.Context, dir string) (hub.Store, error) {
 	if err != nil {
 		return nil, storeError(dir, err)
 	}
-	if err := forgetOld(ctx, store, time.Now()); err != nil {
+	if err := retention.Apply(ctx, store, time.Now()); err != nil {
 		store.Close()
 		return nil, storeError(dir, err)
 	}
@@ -153,20 +153,11 @@ func storeError(dir string, err error) error {
 // databaseFile is the hub's database inside its data folder.
 const databaseFile = "bellrow.db"
 
-// defaultData is the data folder of this user, empty when there is no place.
-func defaultData() string {
-	dir, err := os.UserConfigDir()
-	if err != nil {
-		return ""
-	}
-	return filepath.Join(dir, "bellrow", "hub")
-}
-
 func listenError(address string, err error) error {
 	switch {
-	case errors.Is(err, syscall.EADDRINUSE):
+	case inUse(err):
 		return say("another hub may be running here; stop it, or choose another port: --listen :7441", "%s is in use", address)
-	case errors.Is(err, syscall.EACCES):
+	case forbidden(err):
 		return say("choose a port above 1023: --listen :7440", "this user may not listen at %s", address)
 	}
 	return say("give --listen HOST:PORT, for example :7440", "cannot listen at %q: %v", address, err)

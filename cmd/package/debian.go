@@ -46,7 +46,7 @@ func (b *builder) debian(ctx context.Context) error {
 	if err := b.build(ctx, program, []string{"-tags", "portaudio"}, "CGO_ENABLED=1"); err != nil {
 		return err
 	}
-	if err := install(root); err != nil {
+	if err := b.install(ctx, root); err != nil {
 		return err
 	}
 	info, err := os.Stat(program)
@@ -74,17 +74,9 @@ func debianArch() string {
 	return runtime.GOARCH // amd64, arm64 and riscv64 are the same in both
 }
 
-// install copies the files that go beside the program, the manual compressed
-// as Debian Policy 12.1 asks.
-func install(root string) error {
-	manual, err := fs.ReadFile(files, "files/bellrow.1")
-	if err != nil {
-		return err
-	}
-	var packed bytes.Buffer
-	z, _ := gzip.NewWriterLevel(&packed, gzip.BestCompression) // the level is valid
-	z.Write(manual)
-	if err := z.Close(); err != nil {
+// install copies the files that go beside the program.
+func (b *builder) install(ctx context.Context, root string) error {
+	if err := b.manual(ctx, root); err != nil {
 		return err
 	}
 	desktop, err := fs.ReadFile(files, "files/bellrow.desktop")
@@ -100,12 +92,44 @@ func install(root string) error {
 		return err
 	}
 	for path, data := range map[string][]byte{
-		"usr/share/man/man1/bellrow.1.gz":                   packed.Bytes(),
 		"usr/share/applications/bellrow.desktop":            desktop,
 		"usr/share/doc/bellrow/copyright":                   licence,
 		"usr/share/icons/hicolor/scalable/apps/bellrow.svg": icon,
 	} {
 		if err := write(root, path, data); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// manual writes a page for each command, compressed as Debian Policy 12.1 asks.
+func (b *builder) manual(ctx context.Context, root string) error {
+	dir, err := os.MkdirTemp("", "bellrow-manual")
+	if err != nil {
+		return err
+	}
+	defer os.RemoveAll(dir)
+	cmd := exec.CommandContext(ctx, "go", "run", "-ldflags", "-X main.version="+b.version, "./cmd/bellrow", "manual", dir)
+	if text, err := cmd.CombinedOutput(); err != nil {
+		return fmt.Errorf("manual: %w\n%s", err, text)
+	}
+	pages, err := fs.Glob(os.DirFS(dir), "*.1")
+	if err != nil {
+		return err
+	}
+	for _, name := range pages {
+		text, err := os.ReadFile(filepath.Join(dir, name))
+		if err != nil {
+			return err
+		}
+		var packed bytes.Buffer
+		z, _ := gzip.NewWriterLevel(&packed, gzip.BestCompression) // the level is valid
+		z.Write(text)
+		if err := z.Close(); err != nil {
+			return err
+		}
+		if err := write(root, "usr/share/man/man1/"+name+".gz", packed.Bytes()); err != nil {
 			return err
 		}
 	}

@@ -1,4 +1,4 @@
-package main
+package advise
 
 import (
 	"bufio"
@@ -8,17 +8,18 @@ import (
 	"strconv"
 	"strings"
 
+	"bellrow/cmd/bellrow/plain"
 	"bellrow/hub/slide"
 	"bellrow/proto/instrument"
 	"bellrow/proto/pitch"
 )
 
-// parseReadings reads one note a line: plain, or JSON as bellrow read prints
+// readings reads one note a line: plain, or JSON as bellrow read prints
 // it. Empty lines and lines that begin with # are left out. Errors name file
 // and line.
-func (a *adviser) parseReadings(name string, r io.Reader) ([]slide.Heard, error) {
+func (a *Adviser) readings(name string, r io.Reader) ([]slide.Heard, error) {
 	var all []slide.Heard
-	sc := bufio.NewScanner(io.LimitReader(r, readingsMaxLen))
+	sc := bufio.NewScanner(io.LimitReader(r, maxReadings))
 	for n := 1; sc.Scan(); n++ {
 		line := strings.TrimSpace(sc.Text())
 		if line == "" || line[0] == '#' {
@@ -30,34 +31,42 @@ func (a *adviser) parseReadings(name string, r io.Reader) ([]slide.Heard, error)
 		}
 		h, err := parse(line)
 		if err != nil {
-			return nil, misused("a line is NOTE CENTS [FINGERING], for example Bb4 +12", "%s, line %d: %v", name, n, err)
+			return nil, plain.Misuse("a line is NOTE CENTS [FINGERING], for example Bb4 +12", "%s, line %d: %v", name, n, err)
 		}
 		all = append(all, h)
 	}
 	if err := sc.Err(); err != nil {
-		return nil, say("a line is NOTE CENTS [FINGERING], for example Bb4 +12", "%s cannot be read: %v", name, err)
+		return nil, plain.Fail("a line is NOTE CENTS [FINGERING], for example Bb4 +12", "%s cannot be read: %v", name, err)
 	}
 	return all, nil
 }
 
-func (a *adviser) plainReading(line string) (slide.Heard, error) {
+func (a *Adviser) plainReading(line string) (slide.Heard, error) {
 	fields := strings.Fields(line)
 	if len(fields) < 2 {
 		return slide.Heard{}, fmt.Errorf("%q has no cents", line)
 	}
 	cents, err := strconv.ParseFloat(fields[1], 64)
-	if err != nil || !(cents >= -maxTypedCents && cents <= maxTypedCents) {
+	if err != nil || !(cents >= -maxCents && cents <= maxCents) {
 		return slide.Heard{}, fmt.Errorf("%q is not a number of cents", fields[1])
 	}
 	h, err := a.heard(fields[0], strings.Join(fields[2:], " "))
-	h.Reading = slide.Reading{Hz: h.Target.Shift(pitch.Cents(cents)), CI95: typedCI, Settled: true}
+	h.Reading = slide.Reading{Hz: h.Target.Shift(pitch.Cents(cents)), CI95: TypedCI, Settled: true}
 	return h, err
 }
 
-func (a *adviser) jsonReading(line string) (slide.Heard, error) {
+func (a *Adviser) jsonReading(line string) (slide.Heard, error) {
 	var l struct {
-		readLine
-		Fingering string `json:"fingering"`
+		Note      string  `json:"note"`
+		Hz        float64 `json:"hz"`
+		CI95      float64 `json:"ci95_cents"`
+		Spread    float64 `json:"spread_cents"`
+		Drift     float64 `json:"drift_cents_per_s"`
+		Level     float64 `json:"level_dbfs"`
+		Early     float64 `json:"early_cents"`
+		Settled   bool    `json:"settled"`
+		Reason    string  `json:"reason"`
+		Fingering string  `json:"fingering"`
 	}
 	if err := json.Unmarshal([]byte(line), &l); err != nil {
 		return slide.Heard{}, fmt.Errorf("not a reading: %v", err)
@@ -75,7 +84,7 @@ func (a *adviser) jsonReading(line string) (slide.Heard, error) {
 }
 
 // heard finds note, fingering and target of one line.
-func (a *adviser) heard(note, fingering string) (slide.Heard, error) {
+func (a *Adviser) heard(note, fingering string) (slide.Heard, error) {
 	n, err := pitch.ParseNote(note)
 	if err != nil {
 		return slide.Heard{}, fmt.Errorf("%q is not a note", note)
@@ -84,7 +93,7 @@ func (a *adviser) heard(note, fingering string) (slide.Heard, error) {
 	if len(ways) == 0 {
 		return slide.Heard{}, fmt.Errorf("this instrument does not play %s", n.Display())
 	}
-	h := slide.Heard{Note: n, Path: ways[0], Target: a.reference.Frequency(n)}
+	h := slide.Heard{Note: n, Path: ways[0], Target: a.typed.Reference.Frequency(n)}
 	if fingering == "" {
 		return h, nil
 	}

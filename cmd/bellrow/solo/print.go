@@ -1,32 +1,30 @@
-package main
+package solo
 
 import (
-	"encoding/json"
 	"fmt"
 	"io"
 	"math"
 	"strings"
 	"text/tabwriter"
 
+	"bellrow/cmd/bellrow/plain"
 	"bellrow/hub/history/study"
 	"bellrow/proto/instrument"
 	"bellrow/proto/pitch"
 )
 
-// encodeStudy prints what a study showed as JSON.
-func encodeStudy(w io.Writer, id instrument.ID, r study.Report) error {
-	enc := json.NewEncoder(w)
-	enc.SetIndent("", "  ")
-	return enc.Encode(struct {
+// JSON prints what a study showed for machines.
+func JSON(w io.Writer, id instrument.ID, r study.Report) error {
+	return plain.JSON(w, struct {
 		study.Report
 		Instrument instrument.ID `json:"instrument"`
 		Cautions   []string      `json:"cautions"`
 	}{r, id, study.Cautions})
 }
 
-// printStudy says what a study showed. This is the first moment at which a
+// Print says what a study showed. This is the first moment at which a
 // figure is seen.
-func printStudy(w io.Writer, r study.Report) {
+func Print(w io.Writer, r study.Report) {
 	fmt.Fprintln(w)
 	for _, line := range r.Words {
 		fmt.Fprintln(w, line)

@@ -1,4 +1,4 @@
-package main
+package solo
 
 import (
 	"context"
@@ -6,6 +6,7 @@ import (
 	"sync"
 	"time"
 
+	"bellrow/cmd/bellrow/plain"
 	"bellrow/hub/history/study"
 	"bellrow/hub/slide"
 	"bellrow/node"
@@ -33,11 +34,11 @@ type heardNote struct {
 	rate float64
 }
 
-// soloDesk stands where the connection to a hub would: it shows the node and
+// Desk stands where the connection to a hub would: it shows the node and
 // the page what is asked, and keeps what was heard.
-type soloDesk struct {
-	always bool // every note counts: a recording has its rests in it
-	page   *player.Server
+type Desk struct {
+	Always bool // every note counts: a recording has its rests in it
+	Page   *player.Server
 	notes  chan heardNote
 	on     chan struct{} // the player goes on: a slide was moved, or Enter pressed
 	wanted bool          // by the node's goroutine alone: the next reading was asked for
@@ -49,14 +50,15 @@ type soloDesk struct {
 	id      int64
 }
 
-// soloNotes is how many notes of a recording may wait to be taken.
-const soloNotes = 4096
+// manyNotes is how many notes of a recording may wait to be taken.
+const manyNotes = 4096
 
-func newSoloDesk() *soloDesk {
-	return &soloDesk{notes: make(chan heardNote, soloNotes), on: make(chan struct{}, 1), changed: make(chan struct{})}
+// NewDesk makes a desk at which nothing is asked yet.
+func NewDesk() *Desk {
+	return &Desk{notes: make(chan heardNote, manyNotes), on: make(chan struct{}, 1), changed: make(chan struct{})}
 }
 
-func (d *soloDesk) show(v proto.View) {
+func (d *Desk) show(v proto.View) {
 	d.mu.Lock()
 	d.view = v
 	close(d.changed)
@@ -66,12 +68,12 @@ func (d *soloDesk) show(v proto.View) {
 	case <-d.on:
 	default:
 	}
-	if d.page != nil {
-		d.page.ShowView(v)
+	if d.Page != nil {
+		d.Page.ShowView(v)
 	}
 }
 
-func (d *soloDesk) nextID() int64 {
+func (d *Desk) nextID() int64 {
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	d.id++
@@ -79,27 +81,27 @@ func (d *soloDesk) nextID() int64 {
 }
 
 // View and Changed are what a node, its page and a simulated player see.
-func (d *soloDesk) View() proto.View {
+func (d *Desk) View() proto.View {
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	v := d.view
-	v.Listen = (v.Listen || d.always) && !d.paused
+	v.Listen = (v.Listen || d.Always) && !d.paused
 	return v
 }
 
-func (d *soloDesk) Changed() <-chan struct{} {
+func (d *Desk) Changed() <-chan struct{} {
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	return d.changed
 }
 
 // Send notes that the reading that is about to be heard was asked for.
-func (d *soloDesk) Send(proto.Reading) { d.wanted = true }
+func (d *Desk) Send(proto.Reading) { d.wanted = true }
 
 // heard takes what the node hears.
-func (d *soloDesk) heard(h node.Heard) {
-	if d.page != nil {
-		d.page.ShowSound(player.Sound{State: h.State, Level: h.Level, Floor: h.Floor, Device: h.Device, Rate: h.Rate, Trouble: h.Trouble})
+func (d *Desk) heard(h node.Heard) {
+	if d.Page != nil {
+		d.Page.ShowSound(player.Sound{State: h.State, Level: h.Level, Floor: h.Floor, Device: h.Device, Rate: h.Rate, Trouble: h.Trouble})
 	}
 	if h.Reading == nil || !d.wanted {
 		return
@@ -112,7 +114,7 @@ func (d *soloDesk) heard(h node.Heard) {
 }
 
 // goOn passes what the study waits for the player to do.
-func (d *soloDesk) goOn() {
+func (d *Desk) goOn() {
 	select {
 	case d.on <- struct{}{}:
 	default:
@@ -120,19 +122,19 @@ func (d *soloDesk) goOn() {
 }
 
 // Setting says that a slide was moved.
-func (d *soloDesk) Setting(proto.Setting) { d.goOn() }
+func (d *Desk) Setting(proto.Setting) { d.goOn() }
 
 // SetSetting, Pause and Join make the desk the node behind its own page.
-func (d *soloDesk) SetSetting(_ context.Context, s proto.Setting) error {
+func (d *Desk) SetSetting(_ context.Context, s proto.Setting) error {
 	if a := d.View().Answer; a == nil || !slices.ContainsFunc(a.Moves, func(m proto.Slide) bool { return m.ID == s.Slide }) {
-		return say("give it with --settings when you start the next one", "this study takes the slides as they stood when it began")
+		return plain.Fail("give it with --settings when you start the next one", "this study takes the slides as they stood when it began")
 	}
 	d.goOn()
 	return nil
 }
 
 // Pause closes the ears of the study, or opens them again; it waits meanwhile.
-func (d *soloDesk) Pause(on bool) {
+func (d *Desk) Pause(on bool) {
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	d.paused = on
@@ -141,11 +143,11 @@ func (d *soloDesk) Pause(on bool) {
 }
 
 // Join is not for one who plays alone.
-func (d *soloDesk) Join(context.Context, player.Wish) error {
-	return say("stop this study and start bellrow node to join a section", "you are playing alone")
+func (d *Desk) Join(context.Context, player.Wish) error {
+	return plain.Fail("stop this study and start bellrow node to join a section", "you are playing alone")
 }
 
 // State, Track and Clock are for a hub.
-func (d *soloDesk) State(proto.State)               {}
-func (d *soloDesk) Track(track.Chunk)               {}
-func (d *soloDesk) Clock(int64, float64, time.Time) {}
+func (d *Desk) State(proto.State)               {}
+func (d *Desk) Track(track.Chunk)               {}
+func (d *Desk) Clock(int64, float64, time.Time) {}

@@ -1,0 +1,73 @@
+// Package plain words for people what went wrong at the command line: one
+// sentence, then a line with the next action. Names of packages, which errors
+// carry for developers, are left out.
+package plain
+
+import (
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"regexp"
+	"strings"
+	"text/tabwriter"
+)
+
+// Error is an error for people.
+type Error struct {
+	Err  error
+	Hint string // what to do next
+	// Misuse marks a command line that was not understood.
+	Misuse bool
+}
+
+func (e *Error) Error() string { return e.Err.Error() }
+func (e *Error) Unwrap() error { return e.Err }
+
+// Fail makes an error with what to do about it.
+func Fail(hint, format string, a ...any) error {
+	return &Error{Err: fmt.Errorf(format, a...), Hint: hint}
+}
+
+// Misuse makes an error for a command line that makes no sense.
+func Misuse(hint, format string, a ...any) error {
+	return &Error{Err: fmt.Errorf(format, a...), Hint: hint, Misuse: true}
+}
+
+// Print writes an error as people read it. who is "bellrow" and the command.
+func Print(w io.Writer, who string, err error) {
+	fmt.Fprintf(w, "%s: %s\n", who, Sentence(err))
+	if e, ok := errors.AsType[*Error](err); ok && e.Hint != "" {
+		fmt.Fprintf(w, "  %s\n", e.Hint)
+	}
+}
+
+// Packages are the names that errors begin with, by the house's rule.
+var Packages = []string{
+	"access", "announce", "attribute", "browser", "capture", "capturetest", "check", "clock", "ensemble", "estimate", "feed",
+	"find", "history", "hub", "instrument", "intonation", "journal", "lan", "link", "listen", "mem", "mic", "node", "page", "pake",
+	"partials", "piece", "pitch", "player", "proto", "receipt", "remote", "report", "retention", "room", "score", "session",
+	"settle", "show", "simulate", "slide", "sqlite", "study", "tone", "track", "tuneup", "uplink", "web",
+}
+
+var prefix = regexp.MustCompile(`(^|[:(] ?)((` + strings.Join(Packages, "|") + `): )+`)
+
+// Sentence is an error's text without the names of packages.
+func Sentence(err error) string { return prefix.ReplaceAllString(err.Error(), "$1") }
+
+// JSON prints one indented value.
+func JSON(w io.Writer, v any) error {
+	enc := json.NewEncoder(w)
+	enc.SetEscapeHTML(false)
+	enc.SetIndent("", "  ")
+	return enc.Encode(v)
+}
+
+// Table prints rows of cells in columns; the first row is the heading.
+func Table(w io.Writer, rows ...[]string) error {
+	tw := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
+	for _, r := range rows {
+		fmt.Fprintln(tw, strings.Join(r, "\t"))
+	}
+	return tw.Flush()
+}
