@@ -23,6 +23,7 @@ type builder struct {
 	lengths  []Ticks // longest content of each bar over the parts
 	notes    int
 	remarks  map[string]bool
+	concert  bool
 }
 
 // writing is the state of one part while it is read.
@@ -56,6 +57,8 @@ func (b *builder) score() error {
 			return b.titles()
 		case "movement-title":
 			return b.title()
+		case "defaults":
+			return b.defaults()
 		case "part-list":
 			return b.partList()
 		case "part":
@@ -99,12 +102,46 @@ func (b *builder) partList() error {
 			return err
 		}
 		return b.t.each(func(e xml.StartElement) (err error) {
-			if e.Name.Local == "part-name" {
+			switch e.Name.Local {
+			case "part-name":
 				w.part.Name, err = b.t.text()
-				return err
+			case "part-abbreviation":
+				w.part.Short, err = b.t.text()
+			case "score-instrument":
+				err = b.scoreInstrument(w)
+			default:
+				err = b.t.skip()
 			}
-			return b.t.skip()
+			return err
 		})
+	})
+}
+
+// scoreInstrument reads the first instrument of a part.
+func (b *builder) scoreInstrument(w *writing) error {
+	return b.t.each(func(e xml.StartElement) error {
+		var into *string
+		switch e.Name.Local {
+		case "instrument-name":
+			into = &w.part.Instrument
+		case "instrument-sound":
+			into = &w.part.Sound
+		default:
+			return b.t.skip()
+		}
+		s, err := b.t.text()
+		if *into == "" {
+			*into = s
+		}
+		return err
+	})
+}
+
+// defaults are read for the mark of a score at concert pitch (MusicXML 4.0).
+func (b *builder) defaults() error {
+	return b.t.each(func(e xml.StartElement) error {
+		b.concert = b.concert || e.Name.Local == "concert-score"
+		return b.t.skip()
 	})
 }
 
@@ -328,6 +365,10 @@ func (b *builder) finish() (*Score, error) {
 	if len(b.s.Parts) == 0 || len(b.s.Bars) == 0 {
 		return nil, fmt.Errorf("%w: a score without parts or bars", ErrNotMusicXML)
 	}
+	for i := range b.s.Parts {
+		b.s.Parts[i].Concert = b.concert
+	}
+	b.s.company()
 	return &b.s, nil
 }
 

@@ -25,6 +25,17 @@ type Score struct {
 type Part struct {
 	ID   string
 	Name string
+	// Short is the abbreviated name, Instrument the name of the instrument it
+	// is played on, Sound its entry in MusicXML's list of sounds
+	// ("brass.trombone.bass"); empty where the score does not say.
+	Short      string `json:",omitempty"`
+	Instrument string `json:",omitempty"`
+	Sound      string `json:",omitempty"`
+	// Concert is true where the whole score stands at concert pitch, so that
+	// the transposition tells nothing of the instrument; BrassBand where the company is a
+	// brass band's, whose horns stand in E flat and whose low parts are in treble clef.
+	Concert   bool `json:",omitempty"`
+	BrassBand bool `json:",omitempty"`
 	// Transposition is what was last added to the written notes to get the
 	// sounding ones, in semitones.
 	Transposition int

@@ -1,0 +1,324 @@
+package score
+
+import (
+	"regexp"
+	"slices"
+	"strings"
+	"unicode"
+
+	"bellrow/proto/instrument"
+)
+
+// words are what scores call instruments and their sizes in English, German,
+// French, Spanish, Italian and Dutch, in full and abbreviated, under the one word that stands for
+// them here (common practice, no source; checked against the instrument names of a
+// notation program in these languages, see testdata/README.md). Accents are
+// dropped before.
+var words = map[string]string{
+	"trumpet":    "trumpet trumpets tpt tpts trpt trmp trp tromp tr tpte trompete trompeten trompette trompettes trompeta trompetas tromba trombe trompet trompetten",
+	"cornet":     "cornet cornets cornett cnt cnts crt knt kor korn kornett kornette corneta cornetas cnta cornetta cornette cornetti piston pistons pist repiano ripieno ripiano repieno rep",
+	"horn":       "horn horns hn hns hrn hrns hr horner corno corni corns cor cors hoorn hoorns trompa trompas tmpa waldhorn waldhorner frenchhorn",
+	"flugelhorn": "flugelhorn flugelhorns flugelhorner flugel fluegelhorn fluegelhorner flghn flgh flg flhn flh flug flugh bugle bugles bugel bugels fliscorno fliscornos fiscorno fiscornos fiscorn fiscornio flisc fisc fsc flicorno flicorni flic bu",
+	"trombone":   "trombone trombones tromboni trombon posaune posaunen pos psn tbn tbns trb trbn tbne trmb trombono",
+	"baritone":   "baritone baritones bariton baritons baryton barytons baritono baritoni bar",
+	"euphonium":  "euphonium euphoniums euphonien euph eup eufonio eufonium euphonion euf bombardino bombardinos bombardini bombard",
+	"tuba":       "tuba tubas tuben tba tu tub bombardon bombardone helicon helicons helikon helikontuba elicone bassotuba basstuba bastuba",
+	"tb":         "tb", // a tuba, or a trombone
+	"sousaphone": "sousaphone sousaphones sousaphon sousafon sousafono sousafoon sous sphn sousa soubassophone susafono",
+	"mellophone": "mellophone mellophones mellophon melofono mellofono mellofoon mello melo",
+	"saxhorn":    "saxhorn saxhorns saxhorno saxhoorn saxorno saxh",
+	"altohorn":   "genis onoven onnoven",
+	"cimbasso":   "cimbasso",
+
+	"bass":       "bass basses basse bassa basso bajo baja bajos bas bs ba bso",
+	"alto":       "alto alt alten contralto",
+	"tenor":      "tenor tenore tenors ten",
+	"soprano":    "soprano sopran sopraan sop sopranino",
+	"contrabass": "contrabass kontrabass contrebasse contrebasses contrabajo contrabasso contrabbasso contrabas cb kb subcontrabass",
+	"piccolo":    "piccolo picc pic piccola piccoli",
+	"solo":       "solo",
+	"french":     "french harmonie vienna wiener viennese viennois vienesa weense",
+
+	// What makes another instrument of it.
+	"wagner": "wagner wagnerien wag wagnertuba wagnertuben tbaw",
+	"valve":  "valve pistones ventilposaune cilindri",
+	"other": "english englisch inglese ingles anglais anglaise engelse englischhorn althobo basset bassett bassetto bassethorn bassetthorn bassethoorn " +
+		"clarinet clarinets clarinete clarinetto clarinette klarinette klarinet clar cl clarineta " +
+		"sax saxes saxo saxophone saxophon saxofon saxofono saxofoon saxof sx fagot fagott fagotto bassoon basson bsn fg flute flote flauto flauta fluit fl oboe hobo hautbois " +
+		"drum drums trommel tambour cassa caisse bombo guitar gitarre guitare guitarra chitarra gitaar electric elektrisch electrique electrico elettrico elec el double string strings upright acoustic synth synthesizer slap fretless " +
+		"post posthorn postal postale posta posthoorn alp alpes alpine alpina alpino alphorn alpenhoorn gemshorn camoscio hunting chasse caccia shofar ram krumm nebel clairon lur natural baroque barock barroca barocca baroque bq " +
+		"slide zug varas coulisse schuif schuiftrompet zugtrompete pocket marine marina voice voices choir vocal continuo viol viola gamba recorder blockflote flageolet ophicleide ophikleide oficleide figle serpent sacabuche saqueboute " +
+		"zink cornettino sackbut organ orgel orgue organo harmonium concertina accordion bandoneon dulcian rackett crumhorn kuhlohorn banjo ukulele mandola lute pommer shawm domra balalaika krar keyboard klaxon claxon klx clx ukelele uk synthesiser",
+}
+
+// canonical finds the word that stands for a written one.
+var canonical = func() map[string]string {
+	m := map[string]string{}
+	for word, forms := range words {
+		for _, f := range strings.Fields(forms) {
+			m[f] = word
+		}
+	}
+	return m
+}()
+
+// dotted are letters that abbreviate a size when a full stop follows: "A. Tbn."
+var dotted = map[string]string{"a": "alto", "t": "tenor", "s": "soprano", "b": "bass", "ba": "bass", "p": "piccolo", "e": "other", "c": ""}
+
+// heads are words that compounds end in: Bassposaune, Tenorhorn, Esbas.
+var heads = []string{"trompete", "trompet", "trumpet", "posaune", "trombone", "horn", "hoorn", "tuba", "kornett", "cornet", "bugel", "bas", "bass", "tpt", "psn", "pos"}
+
+// fronts are what compounds begin with.
+var fronts = map[string]string{
+	"bass": "bass", "bas": "bass", "alt": "alto", "tenor": "tenor", "sopran": "soprano", "sopraan": "soprano", "kontrabass": "contrabass",
+	"contrabas": "contrabass", "piccolo": "piccolo", "p": "piccolo", "bariton": "baritone", "b": "bass", "bk": "other", "barock": "other", "barok": "other",
+	"es": "key Eb", "bes": "key Bb", "f": "key F", "pocket": "other", "taschen": "other", "solo": "solo",
+}
+
+// keys are the names of keys in the six languages; a plain B is B flat on any
+// brass part.
+var keys = map[string]string{
+	"bb": "Bb", "bbb": "Bb", "bes": "Bb", "sib": "Bb", "b": "Bb", "eb": "Eb", "eeb": "Eb", "es": "Eb", "mib": "Eb", "f": "F", "fa": "F",
+	"c": "C", "cc": "C", "do": "C", "ut": "C", "d": "D", "re": "D", "g": "G", "sol": "G", "ab": "Ab", "as": "Ab", "lab": "Ab", "e": "E", "mi": "E",
+	"db": "Db", "des": "Db", "reb": "Db", "la": "A",
+}
+
+// flatWords make a key of two words: "B flat", "si bémol".
+var flatWords = map[string]bool{"flat": true, "bemol": true, "bemolle": true, "b": true}
+
+// clefs are found in a name before anything else: their letters are no keys.
+var clefs = regexp.MustCompile(`(?i)\b(t\.? ?c\.?|treble( clef)?|violinschl[üu]e?ssel|cl[ée] de sol|clave de sol|chiave di (violino|sol)|g-?sleutel|b\.? ?c\.?|bass clef|bassschl[üu]e?ssel|cl[ée] de fa|clave de fa|chiave di (basso|fa)|f-?sleutel)($|[^\pL♭])`)
+
+// named is a part's name taken apart.
+type named struct {
+	words map[string]bool
+	key   string // "Bb", "" for none
+	// treble and bassClef are true where the name tells the clef.
+	treble, bassClef bool
+	// strange is how many words were not understood, full whether an
+	// instrument is named by a whole word: an abbreviation beside strange words may
+	// stand for anything.
+	strange int
+	full    bool
+	// corDot is true for "Cor.", which abbreviates a cornet as well.
+	corDot bool
+}
+
+var fold = strings.NewReplacer("ä", "a", "à", "a", "á", "a", "â", "a", "ö", "o", "ó", "o", "ò", "o", "ô", "o", "ü", "u", "ú", "u", "ù", "u",
+	"é", "e", "è", "e", "ê", "e", "ë", "e", "í", "i", "ì", "i", "î", "i", "ï", "i", "ñ", "n", "ç", "c", "ß", "ss", "♭", "b", "♯", "#", "𝄫", "bb")
+
+func takeApart(name string) named {
+	n := named{words: map[string]bool{}}
+	name = strings.ToLower(name)
+	if m := clefs.FindStringSubmatch(name); m != nil {
+		n.bassClef = strings.HasPrefix(m[1], "b") || strings.Contains(m[1], "fa") || strings.Contains(m[1], "basso") || strings.HasPrefix(m[1], "f")
+		n.treble = !n.bassClef
+		name = clefs.ReplaceAllString(name, " $4 ")
+	}
+	if strings.Contains(name, "flügel") && !strings.Contains(name, "flügelh") && strings.TrimSpace(name) == "flügel" {
+		n.words["other"] = true // a grand piano; a flugelhorn drops its dots with its horn
+	}
+	tokens := split(fold.Replace(name))
+	for i := 0; i < len(tokens); i++ {
+		i += n.take(tokens, i)
+	}
+	return n
+}
+
+// token is a word of a name and whether a full stop follows.
+type token struct {
+	text string
+	dot  bool
+}
+
+func split(name string) []token {
+	var out []token
+	var b strings.Builder
+	end := func(dot bool) {
+		if b.Len() > 0 {
+			out = append(out, token{b.String(), dot})
+			b.Reset()
+		}
+	}
+	for _, r := range name {
+		switch {
+		case unicode.IsLetter(r) || r == '#':
+			b.WriteRune(r)
+		default:
+			end(r == '.')
+		}
+	}
+	end(false)
+	return out
+}
+
+// longestShort is the length of the longest abbreviation that other
+// instruments share: Tr., Bar., Tub.
+const longestShort = 3
+
+// take reads the token at i and returns how many more it used.
+func (n *named) take(tokens []token, i int) (more int) {
+	t := tokens[i]
+	after := func() string {
+		if i+1 < len(tokens) {
+			return tokens[i+1].text
+		}
+		return ""
+	}
+	before := ""
+	if i > 0 {
+		before = tokens[i-1].text
+	}
+	inKey := before == "in" || before == "en"
+	if inKey && (t.text == "a" || t.text == "la") {
+		n.key = "A"
+		return 0
+	}
+	if w, ok := dotted[t.text]; ok && t.dot && !inKey {
+		n.words[w] = true
+		return 0
+	}
+	if t.text == "cor" {
+		n.corDot = n.corDot || t.dot
+	}
+	if w, ok := canonical[t.text]; ok {
+		n.words[w] = true
+		n.full = n.full || len(t.text) > longestShort && !slices.Contains(sizes, w)
+		return 0
+	}
+	if k, ok := keys[t.text]; ok {
+		if n.key == "" || inKey {
+			n.key = k
+		}
+		if flat := map[string]string{"B": "Bb", "Bb": "Bb", "E": "Eb", "A": "Ab", "D": "Db"}[k]; flat != "" && flatWords[after()] {
+			n.key = flat
+			return 1
+		}
+		return 0
+	}
+	if t.text == "si" && flatWords[after()] {
+		n.key = "Bb"
+		return 1
+	}
+	if t.text == "a" && flatWords[after()] {
+		n.key = "Ab"
+		return 1
+	}
+	if t.text == "a" && i == 0 {
+		n.key = "A"
+		return 0
+	}
+	if !n.compound(t.text) && !fillers[t.text] {
+		n.strange++
+	}
+	return 0
+}
+
+// fillers are words that say nothing of the instrument.
+var fillers = func() map[string]bool {
+	m := map[string]bool{}
+	for _, w := range strings.Fields(`in en de du di da del der die des the la le les el los i ii iii iv v vi e et y und and o a
+		st nd rd th er ere eme re te first second third fourth one two three erste erster zweite zweiter dritte dritter vierte primo prima secondo seconda terzo quarto
+		aigu agudo high low hoge hohes lage premier premiere deuxieme troisieme primero primera segundo segunda tercero tercera eerste tweede derde principal grave tief tiefem hoch part section parts voce`) {
+		m[w] = true
+	}
+	return m
+}()
+
+// compound takes apart what German and Dutch write in one word; false when it cannot.
+func (n *named) compound(text string) bool {
+	if strings.HasPrefix(text, "sax") || strings.HasPrefix(text, "sarr") || strings.HasPrefix(text, "sasso") || strings.HasSuffix(text, "saxophon") || strings.HasSuffix(text, "klarinette") || strings.HasSuffix(text, "klarinet") || strings.HasSuffix(text, "flote") {
+		n.words["other"] = true
+		return true
+	}
+	for _, h := range heads {
+		front, ok := strings.CutSuffix(text, h)
+		if !ok {
+			continue
+		}
+		w, known := fronts[front]
+		if !known {
+			continue
+		}
+		n.words[canonical[h]] = true
+		n.full = true
+		if k, isKey := strings.CutPrefix(w, "key "); isKey {
+			n.key = k
+		} else {
+			n.words[w] = true
+		}
+		return true
+	}
+	return false
+}
+
+// sort is what a set of words in a name means.
+type sort struct {
+	words []string
+	ids   []instrument.ID // those it can be, the usual first; none: not in the catalogue
+	// several is true where the name is used for different instruments.
+	several bool
+}
+
+// sorts lists them, those of two words before those of one.
+var sorts = []sort{
+	{[]string{"contrabass", "flugelhorn"}, []instrument.ID{"tuba_bbb", "bass_bb_tc"}, false},
+	{[]string{"alto", "flugelhorn"}, altoHorns, false},
+	{[]string{"tenor", "flugelhorn"}, baritones, false},
+	{[]string{"baritone", "flugelhorn"}, append(baritones, euphoniums...), true},
+	{[]string{"bass", "flugelhorn"}, euphoniums, false},
+	{[]string{"euphonium", "flugelhorn"}, euphoniums, false},
+	{[]string{"mellophone", "flugelhorn"}, []instrument.ID{"mellophone_f"}, false},
+	{[]string{"soprano", "flugelhorn"}, []instrument.ID{"flugelhorn_bb"}, false},
+	{[]string{"piccolo", "trumpet"}, []instrument.ID{"piccolo_trumpet_bb"}, false},
+	{[]string{"bass", "trumpet"}, nil, false},
+	{[]string{"tenor", "trumpet"}, nil, false},
+	{[]string{"soprano", "cornet"}, []instrument.ID{"soprano_cornet_eb"}, false},
+	{[]string{"alto", "cornet"}, nil, false},
+	{[]string{"tenor", "cornet"}, nil, false},
+	{[]string{"alto", "trombone"}, []instrument.ID{"alto_trombone_eb"}, false},
+	{[]string{"bass", "trombone"}, []instrument.ID{"bass_trombone_bb", "bass_trombone_bb_2v"}, false},
+	{[]string{"soprano", "trombone"}, nil, false},
+	{[]string{"contrabass", "trombone"}, nil, false},
+	{[]string{"valve", "trombone"}, nil, false},
+	{[]string{"french", "horn"}, []instrument.ID{"horn_double", "horn_f", "horn_bb"}, false},
+	{[]string{"alto", "horn"}, altoHorns, false},
+	{[]string{"baritone", "horn"}, baritones, false},
+	{[]string{"tenor", "horn"}, append(altoHorns, baritones...), true},
+	{[]string{"solo", "horn"}, append(altoHorns, "horn_double"), true},
+	{[]string{"alto", "saxhorn"}, altoHorns, false},
+	{[]string{"baritone", "saxhorn"}, baritones, false},
+	{[]string{"tenor", "saxhorn"}, append(altoHorns, baritones...), true},
+	{[]string{"bass", "saxhorn"}, euphoniums, false},
+	{[]string{"contrabass", "saxhorn"}, basses, false},
+	{[]string{"wagner", "tuba"}, nil, false},
+	{[]string{"wagner", "tb"}, nil, false},
+	{[]string{"bass", "tb"}, []instrument.ID{"tuba_f", "tuba_eb", "tuba_bbb", "bass_trombone_bb"}, true},
+	{[]string{"contrabass", "tb"}, []instrument.ID{"tuba_bbb", "tuba_cc"}, false},
+	{[]string{"tenor", "tuba"}, euphoniums, false},
+	{[]string{"bass", "tuba"}, []instrument.ID{"tuba_f", "tuba_eb", "bass_eb_tc", "tuba_bbb", "bass_bb_tc", "tuba_cc"}, false},
+	{[]string{"contrabass", "tuba"}, []instrument.ID{"tuba_bbb", "tuba_cc", "bass_bb_tc", "tuba_eb", "bass_eb_tc", "tuba_f"}, false},
+	{[]string{"trumpet"}, []instrument.ID{"trumpet_bb", "trumpet_c"}, false},
+	{[]string{"cornet"}, []instrument.ID{"cornet_bb", "soprano_cornet_eb"}, false},
+	{[]string{"flugelhorn"}, []instrument.ID{"flugelhorn_bb"}, false},
+	{[]string{"altohorn"}, altoHorns, false},
+	{[]string{"saxhorn"}, append(append(altoHorns, baritones...), euphoniums...), true},
+	{[]string{"trombone"}, []instrument.ID{"tenor_trombone_bb", "tenor_trombone_bbf"}, false},
+	{[]string{"mellophone"}, []instrument.ID{"mellophone_f"}, false},
+	{[]string{"sousaphone"}, []instrument.ID{"sousaphone_bb"}, false},
+	{[]string{"cimbasso"}, nil, false},
+	{[]string{"euphonium"}, euphoniums, false},
+	{[]string{"tuba"}, []instrument.ID{"tuba_bbb", "tuba_cc", "tuba_eb", "tuba_f", "bass_eb_tc", "bass_bb_tc"}, false},
+	{[]string{"tb"}, []instrument.ID{"tuba_bbb", "tuba_cc", "tuba_eb", "tuba_f", "bass_eb_tc", "bass_bb_tc", "tenor_trombone_bb"}, true},
+	{[]string{"horn"}, []instrument.ID{"horn_double", "horn_f", "horn_bb", "tenor_horn_eb"}, false},
+	{[]string{"baritone"}, baritones, false},
+	{[]string{"contrabass"}, basses, true},
+	{[]string{"bass"}, basses, true},
+}
+
+var (
+	altoHorns  = []instrument.ID{"tenor_horn_eb"}
+	baritones  = []instrument.ID{"baritone_bb_bc", "baritone_bb_tc"}
+	euphoniums = []instrument.ID{"euphonium_bb_bc", "euphonium_bb_tc", "euphonium_bb_4v"}
+	basses     = []instrument.ID{"bass_eb_tc", "bass_bb_tc", "tuba_eb", "tuba_bbb"}
+)
