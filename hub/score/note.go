@@ -54,11 +54,12 @@ func (b *builder) note(w *writing, bar int) error {
 	return b.keep(w, n, written, bar, start, length)
 }
 
-func (b *builder) keep(w *writing, n rawNote, written pitch.Note, bar int, start, length Ticks) error {
+func (b *builder) keep(w *writing, n rawNote, spelled pitch.Spelled, bar int, start, length Ticks) error {
 	semitones, ok := w.transpose[n.staff]
 	if !ok {
 		semitones = w.transpose[0]
 	}
+	written := spelled.Note()
 	sounding := written + pitch.Note(semitones)
 	if sounding < pitch.MinNote || sounding > pitch.MaxNote {
 		return fmt.Errorf("%w: a note outside C-1 to G9 in bar %s of part %q", ErrNotMusicXML, b.s.Bars[bar].Number, w.part.ID)
@@ -66,8 +67,11 @@ func (b *builder) keep(w *writing, n rawNote, written pitch.Note, bar int, start
 	if b.notes++; b.notes > MaxNotes {
 		return fmt.Errorf("%w: more than %d notes", ErrTooBig, MaxNotes)
 	}
+	if !spelled.Valid() { // more accidentals than anybody prints
+		spelled = pitch.Spelled{}
+	}
 	w.part.Notes = append(w.part.Notes, Note{
-		Bar: bar, Start: start, Length: length, Written: written, Pitch: sounding, Voice: n.voice,
+		Bar: bar, Start: start, Length: length, Written: written, Pitch: sounding, Spelled: spelled, Voice: n.voice,
 		tieStart: n.tieStart, tieStop: n.tieStop,
 	})
 	return nil
@@ -134,15 +138,14 @@ func (b *builder) pitchChild(n *rawNote, e xml.StartElement) (err error) {
 
 // pitch turns step, alter and octave into a note. Microtones go to the
 // nearest semitone, with a remark.
-func (b *builder) pitch(n rawNote) (pitch.Note, error) {
+func (b *builder) pitch(n rawNote) (pitch.Spelled, error) {
 	const steps = "C D EF G A B"
-	i := strings.Index(steps, n.step)
-	if len(n.step) != 1 || n.step == " " || i < 0 || n.octave != math.Trunc(n.octave) || math.Abs(n.octave) > 12 || math.Abs(n.alter) > 12 {
-		return 0, fmt.Errorf("%w: no such pitch: step %q, alter %g, octave %g", ErrNotMusicXML, clip(n.step), n.alter, n.octave)
+	if len(n.step) != 1 || n.step == " " || !strings.Contains(steps, n.step) || n.octave != math.Trunc(n.octave) || math.Abs(n.octave) > 12 || math.Abs(n.alter) > 12 {
+		return pitch.Spelled{}, fmt.Errorf("%w: no such pitch: step %q, alter %g, octave %g", ErrNotMusicXML, clip(n.step), n.alter, n.octave)
 	}
 	whole := math.Round(n.alter)
 	if whole != n.alter {
 		b.remark("Microtones are read as the nearest semitone.")
 	}
-	return pitch.Note(12*(int(n.octave)+1) + i + int(whole)), nil
+	return pitch.Spelled{Name: pitch.Name{Letter: n.step[0], Alter: int(whole)}, Octave: int(n.octave)}, nil
 }

@@ -51,6 +51,9 @@ type Note struct {
 	Length  Ticks
 	Written pitch.Note
 	Pitch   pitch.Note // sounding
+	// Spelled is the written note as the score spells it; the zero value where
+	// it cannot be (files of earlier versions, a microtone).
+	Spelled pitch.Spelled `json:",omitzero"`
 	Voice   string
 
 	tieStart, tieStop bool
@@ -58,6 +61,15 @@ type Note struct {
 
 // End is where the note stops.
 func (n Note) End() Ticks { return n.Start + n.Length }
+
+// Sounding names the sounding note by the score's spelling, moved by the
+// part's transposition: a trumpet's G sharp sounds F sharp.
+func (n Note) Sounding() pitch.Spelled {
+	if !n.Spelled.Valid() {
+		return pitch.Usual(n.Pitch)
+	}
+	return pitch.Sounding(n.Spelled, int(n.Pitch-n.Written))
+}
 
 // Bar is one written bar.
 type Bar struct {

@@ -17,8 +17,8 @@ type Sonority struct {
 	Length Ticks
 	// Tones are by part, low to high.
 	Tones []PartNote
-	// Chords are the names it can have, the likeliest first; empty for a
-	// single class of notes, or where nothing known fits.
+	// Chords are the names it can have, the likeliest first, with roots named as
+	// the score spells them; empty where nothing known fits.
 	Chords []intonation.Chord
 }
 
@@ -26,7 +26,12 @@ type Sonority struct {
 type PartNote struct {
 	Part int // index in Score.Parts
 	Note pitch.Note
+	// Sounding names Note as the score spells it, Written the note in the part.
+	Sounding, Written pitch.Spelled
 }
+
+// same reports one note of one part, however it is spelled.
+func (p PartNote) same(q PartNote) bool { return p.Part == q.Part && p.Note == q.Note }
 
 // Held is the least length of a sonority that an ensemble can be asked to
 // tune: a quarter note. Shorter ones pass before a beat is heard.
@@ -76,7 +81,7 @@ func (l *listing) bar(bar int) error {
 	for p, part := range l.s.Parts {
 		for ; l.next[p] < len(part.Notes) && part.Notes[l.next[p]].Start < to-snap; l.next[p]++ {
 			n := part.Notes[l.next[p]]
-			l.sounding = append(l.sounding, sound{PartNote{p, n.Pitch}, n.Start, n.End()})
+			l.sounding = append(l.sounding, sound{PartNote{p, n.Pitch, n.Sounding(), n.Spelled}, n.Start, n.End()})
 		}
 	}
 	found, err := l.sweep(bar, from, to)
@@ -90,7 +95,7 @@ func (l *listing) bar(bar int) error {
 		if l.listed += len(x.Tones); l.listed > maxListed {
 			return fmt.Errorf("%w: more than %d tones in held chords", ErrTooBig, maxListed)
 		}
-		x.Chords = intonation.Naming(x.notes())
+		x.Chords = intonation.NamingSpelled(x.notes())
 		l.out = append(l.out, x)
 	}
 	return nil
@@ -133,7 +138,7 @@ func join(out []Sonority, x Sonority) []Sonority {
 	}
 	if len(out) > 0 {
 		last := &out[len(out)-1]
-		if end := last.Offset + last.Length; end >= x.Offset-snap && slices.Equal(last.Tones, x.Tones) {
+		if end := last.Offset + last.Length; end >= x.Offset-snap && slices.EqualFunc(last.Tones, x.Tones, PartNote.same) {
 			last.Length = x.Offset + x.Length - last.Offset
 			return out
 		}
@@ -151,15 +156,26 @@ func tonesOf(active []sound) []PartNote {
 	for i, x := range active {
 		tones[i] = x.PartNote
 	}
-	return slices.Compact(tones)
+	return slices.CompactFunc(tones, PartNote.same)
 }
 
-func (x Sonority) notes() []pitch.Note {
-	notes := make([]pitch.Note, len(x.Tones))
+func (x Sonority) notes() []pitch.Spelled {
+	notes := make([]pitch.Spelled, len(x.Tones))
 	for i, t := range x.Tones {
-		notes[i] = t.Note
+		notes[i] = t.Sounding
 	}
 	return notes
+}
+
+// Spelling returns the sounding and the written name of a note of a part, as
+// the score has them; the written one is the zero value where the score has none.
+func (x Sonority) Spelling(part int, n pitch.Note) (sounding, written pitch.Spelled, ok bool) {
+	for _, t := range x.Tones {
+		if t.Part == part && t.Note == n {
+			return t.Sounding, t.Written, true
+		}
+	}
+	return pitch.Spelled{}, pitch.Spelled{}, false
 }
 
 // ByPart returns the notes that each part sounds, low to high: what a leader

@@ -93,3 +93,45 @@ func TestSonoritiesAreBounded(t *testing.T) {
 		t.Errorf("%d sonorities, %v; want a refusal", len(list), err)
 	}
 }
+
+// TestSpellingIsKept: a trumpet in B flat that reads E, G sharp and B has D
+// major's third, and the chord is called as the score spells it.
+func TestSpellingIsKept(t *testing.T) {
+	note := func(step string, alter, octave int, chord string) string {
+		return fmt.Sprintf(`<note>%s<pitch><step>%s</step><alter>%d</alter><octave>%d</octave></pitch><duration>4</duration></note>`, chord, step, alter, octave)
+	}
+	file := func(transpose int, notes string) *score.Score {
+		s, err := score.Read(strings.NewReader(fmt.Sprintf(`<score-partwise><part id="P"><measure number="1"><attributes><divisions>1</divisions><transpose><chromatic>%d</chromatic></transpose></attributes>%s</measure></part></score-partwise>`, transpose, notes)))
+		if err != nil {
+			t.Fatal(err)
+		}
+		return s
+	}
+	const also = "<chord/>"
+	for _, tt := range []struct {
+		s                      *score.Score
+		chord, tones, sounding string
+	}{
+		{file(-2, note("E", 0, 4, "")+note("G", 1, 4, also)+note("B", 0, 4, also)), "D major", "E4 G#4 B4", "D4 F#4 A4"},
+		{file(0, note("G", -1, 3, "")+note("B", -1, 3, also)+note("D", -1, 4, also)), "Gb major", "Gb3 Bb3 Db4", "Gb3 Bb3 Db4"},
+		{file(0, note("F", 1, 3, "")+note("A", 1, 3, also)+note("C", 1, 4, also)), "F# major", "F#3 A#3 C#4", "F#3 A#3 C#4"},
+		{file(-7, note("C", 1, 5, "")+note("E", 0, 5, also)+note("G", 1, 5, also)), "F# minor", "C#5 E5 G#5", "F#4 A4 C#5"},
+		{file(-9, note("C", 0, 5, "")+note("E", 0, 5, also)), "Eb major third", "C5 E5", "Eb4 G4"},
+		{file(0, note("C", 5, 4, "")), "F unison", "", "F4"}, // five sharps nobody prints: the plain name
+	} {
+		x := sonorities(t, tt.s, score.Held)
+		if len(x) != 1 || len(x[0].Chords) == 0 {
+			t.Fatalf("%s: %+v", tt.chord, x)
+		}
+		var written, sounding []string
+		for _, tone := range x[0].Tones {
+			written, sounding = append(written, tone.Written.String()), append(sounding, tone.Sounding.String())
+			if s, w, ok := x[0].Spelling(tone.Part, tone.Note); !ok || s != tone.Sounding || w != tone.Written || s.Note() != tone.Note {
+				t.Errorf("%s: %v is spelled %v, %v, %v", tt.chord, tone.Note, s, w, ok)
+			}
+		}
+		if x[0].Chords[0].String() != tt.chord || strings.Join(written, " ") != tt.tones || strings.Join(sounding, " ") != tt.sounding {
+			t.Errorf("%s, written %v, sounds %v; want %s, %s, %s", x[0].Chords[0], written, sounding, tt.chord, tt.tones, tt.sounding)
+		}
+	}
+}
