@@ -33,7 +33,7 @@ const (
 func commands(e env) []*cobra.Command {
 	return []*cobra.Command{
 		hubCommand(e), nodeCommand(e), demoCommand(e), soloCommand(e), checkCommand(e), readCommand(e), chordCommand(e),
-		pieceCommand(e), reportCommand(e), backupCommand(e), adviseCommand(e), instrumentsCommand(e), completionCommand(e), versionCommand(e), manualCommand(),
+		pieceCommand(e), reportCommand(e), backupCommand(e), restoreCommand(e), adviseCommand(e), instrumentsCommand(e), completionCommand(e), versionCommand(e), manualCommand(),
 	}
 }
 

@@ -155,7 +155,7 @@ func TestRecordsBelongToPeople(t *testing.T) {
 func TestKeepDays(t *testing.T) {
 	dir := records(t)
 	ok(t, "--data", dir, "--keep-days", "2")
-	store, err := openStore(t.Context(), dir) // as the hub does at its start
+	store, err := openStore(t.Context(), dir, slog.New(slog.DiscardHandler)) // as the hub does at its start
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -12,6 +12,7 @@ import (
 	"net/netip"
 	"os"
 	"path/filepath"
+	"runtime"
 	"strconv"
 	"strings"
 	"sync/atomic"
@@ -79,7 +80,7 @@ func (s *station) open(ctx context.Context, c stationConfig) (err error) {
 	if s.cert, err = c.security.load(c.data); err != nil {
 		return err
 	}
-	if s.store, err = openStore(ctx, c.data); err != nil {
+	if s.store, err = openStore(ctx, c.data, c.log); err != nil {
 		return err
 	}
 	if s.hub, err = session.New(ctx, session.Config{Store: s.store, Section: c.section, Log: c.log}); err != nil {
@@ -120,7 +121,7 @@ func (s *station) report(ctx context.Context, since time.Time) (sheets.Report, e
 }
 
 // openStore opens the data folder, or memory when dir is empty.
-func openStore(ctx context.Context, dir string) (hub.Store, error) {
+func openStore(ctx context.Context, dir string, log *slog.Logger) (hub.Store, error) {
 	if dir == "" {
 		return mem.New(), nil
 	}
@@ -128,9 +129,16 @@ func openStore(ctx context.Context, dir string) (hub.Store, error) {
 	if err != nil {
 		return nil, storeError(dir, err)
 	}
-	if err := retention.Apply(ctx, store, time.Now()); err != nil {
+	doubt, err := retention.Apply(ctx, store, time.Now())
+	if err != nil {
 		store.Close()
 		return nil, storeError(dir, err)
+	}
+	if !doubt.IsZero() {
+		log.Warn("the clock has leapt since the hub ran before, so no old records were erased; if today's date is right, erase them with bellrow report --forget-before", "before", doubt.Format(time.DateOnly))
+	}
+	if info, err := os.Stat(dir); err == nil && info.Mode().Perm()&0o077 != 0 && runtime.GOOS != "windows" {
+		log.Warn("other users of this machine can look into the data folder; take that from them with chmod 700", "folder", dir)
 	}
 	return store, nil
 }
@@ -142,12 +150,14 @@ func storeError(dir string, err error) error {
 		return say("update bellrow on this laptop, or give another folder with --data", "the data folder %s was written by a newer version", dir)
 	case errors.Is(err, hub.ErrInUse):
 		return say("stop the other hub, or give another folder with --data", "another hub is at work on the data folder %s", dir)
+	case errors.Is(err, hub.ErrDamaged):
+		return say("stop everything that uses it, then put the last copy back: bellrow restore COPY; what is there now is kept beside it", "the data in %s is damaged: %v", dir, err)
 	case errors.Is(err, hub.ErrReadOnly), errors.Is(err, fs.ErrPermission):
 		return say("give a folder you may write to with --data", "the data folder %s cannot be written", dir)
 	case errors.Is(err, hub.ErrFull):
 		return say("free some space, or give a folder on another disk with --data", "the disk of the data folder %s is full", dir)
 	}
-	return say("give another folder with --data, or restore the last copy", "the data folder %s cannot be opened: %v", dir, err)
+	return say("give another folder with --data, or put the last copy back: bellrow restore COPY", "the data folder %s cannot be opened: %v", dir, err)
 }
 
 // databaseFile is the hub's database inside its data folder.

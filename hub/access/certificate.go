@@ -22,10 +22,20 @@ import (
 // certificate and look at no date; browsers show a warning anyway.
 const certificateFor = 20 * 365 * 24 * time.Hour
 
+// The hub's own key and certificate in its data folder.
+const (
+	certName = "hub-cert.pem"
+	keyName  = "hub-key.pem"
+)
+
+// KeyFiles are the files of the data folder that a backup needs beside the
+// database.
+var KeyFiles = []string{certName, keyName}
+
 // SelfSigned returns the hub's own certificate, kept in dir and made there at
 // the first call.
 func SelfSigned(dir string, now time.Time) (tls.Certificate, error) {
-	certFile, keyFile := filepath.Join(dir, "hub-cert.pem"), filepath.Join(dir, "hub-key.pem")
+	certFile, keyFile := filepath.Join(dir, certName), filepath.Join(dir, keyName)
 	cert, err := tls.LoadX509KeyPair(certFile, keyFile)
 	if err == nil || !errors.Is(err, os.ErrNotExist) {
 		return cert, wrapped(err)

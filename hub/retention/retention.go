@@ -34,18 +34,29 @@ func Set(ctx context.Context, s Store, days int) error {
 	return s.SetValue(ctx, keyDays, strconv.Itoa(days))
 }
 
-// Apply erases what is older than records are to be kept.
-func Apply(ctx context.Context, s Store, now time.Time) error {
+// Expirer is a Store that knows by itself what it can believe of the clock.
+type Expirer interface {
+	// Expire erases what is older than keep, and says since when the clock is in
+	// doubt, the zero time if it is not.
+	Expire(ctx context.Context, now time.Time, keep time.Duration) (doubt time.Time, err error)
+}
+
+// Apply erases what is older than records are to be kept. Where doubt is not
+// zero, the clock has leapt since then, and nothing from before was erased.
+func Apply(ctx context.Context, s Store, now time.Time) (doubt time.Time, err error) {
 	value, err := s.Value(ctx, keyDays)
 	if errors.Is(err, hub.ErrNotFound) {
-		return nil
+		return doubt, nil
 	}
 	if err != nil {
-		return err
+		return doubt, err
 	}
 	days, err := strconv.Atoi(value)
 	if err != nil || days <= 0 {
-		return err
+		return doubt, err
 	}
-	return s.Forget(ctx, now.AddDate(0, 0, -days))
+	if e, ok := s.(Expirer); ok {
+		return e.Expire(ctx, now, time.Duration(days)*24*time.Hour)
+	}
+	return doubt, s.Forget(ctx, now.AddDate(0, 0, -days))
 }

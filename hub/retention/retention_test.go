@@ -33,7 +33,7 @@ func TestApplyErasesWhatIsOlder(t *testing.T) {
 				t.Fatal(err)
 			}
 		}
-		if err := retention.Apply(ctx, store, now); err != nil {
+		if _, err := retention.Apply(ctx, store, now); err != nil {
 			t.Fatal(err)
 		}
 		left, err := store.Settings(ctx, s.ID, time.Time{})

@@ -8,6 +8,7 @@ import (
 	"io/fs"
 	"net/url"
 	"os"
+	"path/filepath"
 
 	"modernc.org/sqlite"
 	sqlite3 "modernc.org/sqlite/lib"
@@ -21,6 +22,9 @@ import (
 // copies and reports.
 func OpenAlone(ctx context.Context, path string) (*Store, error) {
 	if err := writable(path); err != nil {
+		return nil, err
+	}
+	if err := interrupted(path); err != nil {
 		return nil, err
 	}
 	l, err := take(ctx, path+lockSuffix)
@@ -43,6 +47,19 @@ func OpenAlone(ctx context.Context, path string) (*Store, error) {
 	}
 	s.session.presence = s.presence
 	return s, nil
+}
+
+// interrupted fails if a restore was cut off after it had put the old data
+// aside: an empty hub must not begin in its place.
+func interrupted(path string) error {
+	dir := filepath.Dir(path)
+	work, _ := filepath.Glob(filepath.Join(dir, ".restoring-*")) // the pattern is a good one
+	info, err := os.Stat(path)
+	if len(work) == 0 || err == nil && info.Size() > 0 {
+		return nil
+	}
+	return fmt.Errorf("%w: a restore was cut off; run it again, or move the files of %s back to %s",
+		hub.ErrDamaged, filepath.Join(dir, "before-restore-..."), dir)
 }
 
 // whole fails if the file does not hold together.

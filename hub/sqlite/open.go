@@ -147,18 +147,6 @@ func translate(err error) error {
 	return err
 }
 
-// Backup writes a copy of everything stored to a new file at path. It may run
-// while the hub works.
-func (s *Store) Backup(ctx context.Context, path string) error {
-	if _, err := os.Stat(path); err == nil {
-		return fmt.Errorf("sqlite: backup to %s: the file exists; name a new one", path)
-	}
-	if _, err := s.db.ExecContext(ctx, "VACUUM INTO ?", path); err != nil {
-		return fmt.Errorf("sqlite: backup to %s: %w", path, translate(err))
-	}
-	return nil
-}
-
 // Close closes the file. It waits for the running call.
 func (s *Store) Close() error {
 	if aside, err := s.presence.setAside(); aside {
