@@ -27,8 +27,9 @@ type options struct {
 	notes      string // folder of recorded notes; empty for the usual one
 	rooms      int    // random rooms for each recorded note and condition
 	seed       uint64
-	network    bool // rooms of delay lines instead of image sources
-	compressed bool // another laptop
+	speech     string // folder of recorded speech; empty for a synthetic voice
+	network    bool   // rooms of delay lines instead of image sources
+	compressed bool   // another laptop
 }
 
 // Run prints the table. Flags: -n segments per synthetic case, -only sections
@@ -47,6 +48,7 @@ func Run(ctx context.Context, w io.Writer, args []string) error {
 	fs.StringVar(&o.notes, "notes", "", "`folder` of recorded notes with manifest.csv; usually "+practiceFolder)
 	fs.IntVar(&o.rooms, "rooms", 20, "random rooms for each recorded note")
 	fs.Uint64Var(&o.seed, "seed", 1, "of rooms, company and movements")
+	fs.StringVar(&o.speech, "speech", "", "`folder` of WAV files with speech; without it espeak-ng speaks")
 	fs.BoolVar(&o.network, "network", false, "with real: rooms made by a network of delay lines instead of image sources")
 	fs.BoolVar(&o.compressed, "compressed", false, "with real: another laptop, with a resonance and a quick gain")
 	if err := fs.Parse(args); err != nil {

@@ -8,6 +8,8 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+
+	"bellrow/node/capture"
 )
 
 // What else sounds in a rehearsal room.
@@ -41,16 +43,22 @@ var sentences = []string{
 	"I think we should take it a little slower there, and breathe together.",
 }
 
-// newCrowd prepares speech with espeak-ng and a piano with fluidsynth; where
-// one is missing it is imitated, and substitute says so.
-func newCrowd(ctx context.Context, notes []practice) (*crowd, error) {
+// newCrowd prepares speech with espeak-ng, or from the WAV files of a folder,
+// and a piano with fluidsynth; where one is missing it is imitated, and
+// substitute says so.
+func newCrowd(ctx context.Context, notes []practice, speech string) (*crowd, error) {
 	c := &crowd{notes: notes}
+	if speech != "" {
+		if err := c.recorded(ctx, speech); err != nil {
+			return nil, err
+		}
+	}
 	dir, err := os.MkdirTemp("", "bellrow-company-")
 	if err != nil {
 		return nil, err
 	}
 	defer os.RemoveAll(dir)
-	if program, err := exec.LookPath("espeak-ng"); err == nil {
+	if program, err := exec.LookPath("espeak-ng"); err == nil && len(c.voices) == 0 {
 		for i, s := range sentences {
 			file := filepath.Join(dir, "speech.wav")
 			voice := [...]string{"en-gb", "en-us+f3", "en-gb+m5", "en-us+f2"}[i%4]
@@ -63,7 +71,7 @@ func newCrowd(ctx context.Context, notes []practice) (*crowd, error) {
 			}
 			c.voices = append(c.voices, atRate(x, 22050)) // espeak-ng's only rate
 		}
-	} else {
+	} else if len(c.voices) == 0 {
 		c.substitute = append(c.substitute, "speech is imitated by formants: espeak-ng is not installed")
 		for i := range uint64(4) {
 			c.voices = append(c.voices, formants(6*rate, rand.New(rand.NewPCG(i, 3))))
@@ -83,6 +91,36 @@ func newCrowd(ctx context.Context, notes []practice) (*crowd, error) {
 		c.substitute = append(c.substitute, "the piano is imitated by struck strings: fluidsynth or its soundfont is not installed")
 	}
 	return c, nil
+}
+
+// mostSpeech bounds what is read of recorded speech, in files.
+const mostSpeech = 60
+
+// recorded takes the longer files of a folder as voices.
+func (c *crowd) recorded(ctx context.Context, folder string) error {
+	files, err := filepath.Glob(filepath.Join(folder, "*.wav"))
+	if err != nil {
+		return err
+	}
+	for _, f := range files {
+		src, err := capture.Open(f)
+		if err != nil {
+			return err
+		}
+		hz := src.Info().Rate
+		src.Close()
+		x, err := readSound(ctx, f)
+		if err != nil {
+			return err
+		}
+		if len(x) > int(hz) && len(c.voices) < mostSpeech {
+			c.voices = append(c.voices, atRate(x, hz))
+		}
+	}
+	if len(c.voices) == 0 {
+		return fmt.Errorf("accuracy: %s: no WAV file of a second or more", folder)
+	}
+	return nil
 }
 
 // atRate resamples x from another rate.

@@ -46,7 +46,7 @@ func (r *run) practised(ctx context.Context) (*crowd, error) {
 	if err != nil {
 		return nil, err
 	}
-	if r.crowd, err = newCrowd(ctx, notes); err != nil {
+	if r.crowd, err = newCrowd(ctx, notes, r.speech); err != nil {
 		return nil, err
 	}
 	for _, s := range r.crowd.substitute {

@@ -180,7 +180,7 @@ func TestWilson(t *testing.T) {
 // program prints, by what so few notes scatter.
 func TestRecordedNotes(t *testing.T) {
 	notes := recordedNotes(t)
-	crowd, err := newCrowd(t.Context(), notes)
+	crowd, err := newCrowd(t.Context(), notes, "")
 	if err != nil {
 		t.Fatal(err)
 	}
