@@ -143,7 +143,7 @@ func TestDividedPart(t *testing.T) {
 	}
 	var chairs []piece.Chair
 	for i := range 3 {
-		chairs = append(chairs, piece.Chair{ID: int64(i), Label: "Trombone", Instrument: "tenor_trombone_bb"})
+		chairs = append(chairs, piece.Chair{ID: int64(i), Label: "Trombone", Instrument: "euphonium_bb_bc"}) // no slide but the main one
 		if p, err = p.Seat(int64(i), 0); err != nil {
 			t.Fatal(err)
 		}

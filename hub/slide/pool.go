@@ -22,6 +22,9 @@ type pooled struct {
 	Belief      // of the present note, each note's theory taken out; SD from the readings alone
 	tells  bool // whether the notes say where the slide belongs
 	notes  int  // how many they are
+	// nature is how well the theory is known that was taken out, SD in cents,
+	// beyond what every note differs by anyway.
+	nature float64
 }
 
 // leastSD keeps a belief from being taken for certain, in cents.
@@ -73,8 +76,11 @@ func pool(in *instrument.Instrument, set instrument.Settings, notes []Known) poo
 	}
 	out.SD = math.Sqrt(read)
 	wv := mat.NewVecDense(n, w)
+	for i, k := range notes {
+		out.nature = math.Hypot(out.nature, instrument.TheoryDoubt*w[i]*float64(in.Tendency(k.Path)))
+	}
 	one := instrument.Theory{Partial: instrument.TellsBelow}.PartialDoubt()
-	out.tells = out.tells || math.Sqrt(math.Max(0, mat.Inner(wv, doubt, wv))) < one
+	out.tells = out.tells || n > 1 && math.Sqrt(math.Max(0, mat.Inner(wv, doubt, wv))) < one
 	return out
 }
 

@@ -25,10 +25,10 @@ func (q *inquiry) tune() Advice {
 	case !p.tells:
 		return q.untold()
 	}
-	if a, ok := q.inBand(q.belief); ok && p.notes == 1 {
-		return a // theory moves no slide for a note that is in tune
-	}
-	if a, ok := q.inBand(p.Belief); ok {
+	if a, ok := q.inBand(p.Belief, p.nature); ok {
+		if p.notes == 1 {
+			a.Facts.Own = q.belief // more of one note tells nothing of its theory
+		}
 		return a
 	}
 	if a, ok := q.unlikeBefore(); ok {
@@ -73,7 +73,7 @@ func (q *inquiry) untold() Advice {
 func (q *inquiry) telling(a Advice) Advice {
 	if a.Code != "limit" && a.Code != "muted" && !q.Instrument.HandSlide {
 		for _, p := range q.Instrument.Paths(q.Note) {
-			if q.Instrument.Tells(p) && p.Partial > 1 && q.Instrument.ValveDoubt(p) < float64(TellingValves) {
+			if q.Instrument.Tells(p) && p.Partial > 1 && p.Plain() {
 				a.Try = &p
 				break
 			}
@@ -82,10 +82,6 @@ func (q *inquiry) telling(a Advice) Advice {
 	a.Facts.Telling = slices.DeleteFunc(q.Instrument.Telling(), func(n pitch.Note) bool { return n == q.Note && q.Mute == Open })
 	return a
 }
-
-// TellingValves is the doubt of a fingering, in cents, from which a note is not
-// offered for tuning: the third valve alone.
-const TellingValves pitch.Cents = 5
 
 // judge chooses the slide that the note sets, and weighs the notes that say
 // something of it: the main slide, except with a trombone's valve engaged, and

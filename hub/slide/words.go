@@ -157,7 +157,7 @@ func (w words) stay() Words {
 		out.Next = w.tellsWords("in closed first position ")
 	case "not-telling":
 		out.Headline = "Leave the main slide where it is."
-		out.Detail = fmt.Sprintf("This note was %s, but it lies %s by nature%s and differs from instrument to instrument: alone it does not tell where the main slide belongs.",
+		out.Detail = fmt.Sprintf("This note was %s. By nature it lies %s%s, more or less from instrument to instrument: alone it does not tell where the main slide belongs.",
 			w.Offset.Off(), off(f.Theory.Cents()), w.cause())
 		out.Next = w.tellsWords("")
 	case "muted":
@@ -185,7 +185,7 @@ func (w words) cause() string {
 	if math.Abs(float64(t.Valves)) > math.Abs(float64(t.Partial)) {
 		return fmt.Sprintf(" with %s", w.Facts.Path)
 	}
-	return fmt.Sprintf(", as the %s partial", ordinal(w.Facts.Path.Partial))
+	return fmt.Sprintf(", as the %s partial does", ordinal(w.Facts.Path.Partial))
 }
 
 // tellsWords offers what tells: the same note played otherwise, or other notes
@@ -251,7 +251,7 @@ func (w words) move() Words {
 		if f.Notes > 1 {
 			out.Detail += fmt.Sprintf(" That is for your %s notes together.", number(f.Notes))
 		}
-		if math.Abs(float64(f.Theory.Cents())) >= 2 && f.Notes == 1 {
+		if math.Abs(float64(f.Theory.Cents())) >= 1.5 && f.Notes == 1 {
 			out.Detail += fmt.Sprintf(" By nature this note lies %s; that is allowed for.", off(f.Theory.Cents()))
 		}
 		if f.Rise >= 1 {

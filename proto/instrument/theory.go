@@ -26,24 +26,27 @@ const (
 	partialDoubt = 5.0
 	valveDoubt   = 2.0
 	thirdDoubt   = 8.0
-	theoryDoubt  = 2.0 / 3
+
+	// TheoryDoubt is how far instruments depart from theory as a share of it, SD.
+	TheoryDoubt = 2.0 / 3
 )
 
 // PartialDoubt is how far a partial of a real instrument may lie from theory,
 // as a standard deviation in cents.
 func (t Theory) PartialDoubt() float64 {
-	return math.Hypot(partialDoubt, theoryDoubt*float64(t.Partial))
+	return math.Hypot(partialDoubt, TheoryDoubt*float64(t.Partial))
 }
 
 // ValveDoubt is the same of a fingering, 0 for an open tube.
 func (in *Instrument) ValveDoubt(p Path) float64 {
+	base := valveDoubt
 	switch vs := p.pressed(); {
 	case len(vs) == 0:
-		return 0
+		base = 0
 	case len(vs) == 1 && vs[0] == 3:
-		return thirdDoubt
+		base = thirdDoubt
 	}
-	return math.Hypot(valveDoubt, theoryDoubt*float64(in.Theory(p).Valves))
+	return math.Hypot(base, TheoryDoubt*float64(in.Theory(p).Valves))
 }
 
 // Theory divides Tendency of a path into its two causes.
@@ -86,7 +89,7 @@ func (in *Instrument) TuningWay(concert pitch.Note) (n pitch.Note, p Path, tells
 	octaves := in.octaves(near)
 	for _, fits := range []func(Path, int) bool{
 		func(_ Path, nth int) bool { return nth == 0 },
-		func(p Path, _ int) bool { return !p.thirdAlone() },
+		func(p Path, _ int) bool { return p.Plain() },
 		func(Path, int) bool { return true },
 	} {
 		for _, n := range octaves {
@@ -106,9 +109,11 @@ func (in *Instrument) TuningWay(concert pitch.Note) (n pitch.Note, p Path, tells
 	return near, p, false
 }
 
-func (p Path) thirdAlone() bool {
+// Plain reports whether a fingering is fit for tuning: open or one valve, but not
+// the third alone, which is often made long for the combinations.
+func (p Path) Plain() bool {
 	vs := p.pressed()
-	return len(vs) == 1 && vs[0] == 3
+	return len(vs) == 0 || len(vs) == 1 && vs[0] != 3
 }
 
 // nearest is the octave of a concert note nearest to the middle.
@@ -152,7 +157,7 @@ func abs(n pitch.Note) int { return max(int(n), -int(n)) }
 func (in *Instrument) Telling() []pitch.Note {
 	var all []pitch.Note
 	for _, concert := range []pitch.Note{10, 5, 0, 3} {
-		if n, p, tells := in.TuningWay(concert); tells && !p.thirdAlone() && n.Class() == concert.Class() {
+		if n, p, tells := in.TuningWay(concert); tells && p.Plain() && n.Class() == concert.Class() {
 			all = append(all, n)
 		}
 	}
