@@ -29,6 +29,7 @@ type Config struct {
 	// Invitation is asked anew for each join page, because addresses change.
 	Invitation func() Invitation
 	Report     ReportFunc // nil: the pages have none
+	Door       Door       // nil: the pages have none
 	// AssetsDir serves pages from a folder instead of the embedded ones.
 	AssetsDir string
 	// FeedEvery spaces the rows that a viewer gets; 0 means DefaultFeedEvery.
@@ -50,6 +51,7 @@ type Server struct {
 	drawn      map[bool]drawn // by whether names are seen
 	reading    sync.Mutex     // held while a score is read
 	report     *reporter      // nil for none
+	door       Door           // nil for none
 }
 
 // New checks the configuration and returns a Server. It starts nothing.
@@ -58,7 +60,7 @@ func New(cfg Config) (*Server, error) {
 		return nil, errors.New("web: config without a hub or a guard")
 	}
 	s := &Server{drawn: map[bool]drawn{}, viewers: access.NewPool(maxViewers, nil), hub: cfg.Hub, guard: cfg.Guard, catalogue: cfg.Catalogue,
-		invitation: cfg.Invitation, assets: page.Open(embedded, cfg.AssetsDir), feedEvery: cfg.FeedEvery, log: cfg.Log}
+		invitation: cfg.Invitation, assets: page.Open(embedded, cfg.AssetsDir), feedEvery: cfg.FeedEvery, log: cfg.Log, door: cfg.Door}
 	if s.feedEvery <= 0 {
 		s.feedEvery = DefaultFeedEvery
 	}
@@ -120,6 +122,7 @@ func (s *Server) Handler() http.Handler {
 	mux.HandleFunc("POST /section.csv", s.leaderOnly(s.postSectionCSV))
 	s.pieceRoutes(mux)
 	s.reportRoutes(mux)
+	s.doorRoutes(mux)
 	mux.HandleFunc("/", func(w http.ResponseWriter, r *http.Request) { s.fail(w, r, errNotFound) })
 	return page.Harden(s.guard.Protect(mux))
 }

@@ -1,5 +1,6 @@
 // @ts-check
 import { el, say, byID, ask } from "./dom.js";
+import { openDoor } from "./door.js";
 
 /** The leader's link holds the key after the #, which no server ever sees; it is handed in once and taken out of the address. */
 async function handInKey() {
@@ -24,9 +25,10 @@ function notice(text) {
 /** The code of a join link stands after the # too. */
 function codeOfLink() {
   const code = new URLSearchParams(location.hash.slice(1)).get("code") ?? "";
-  return /^[0-9A-Z]{6}$/.test(code) ? code.slice(0, 3) + " " + code.slice(3) : "";
+  return /^([0-9A-Z]{2}){3,4}$/.test(code) ? code.slice(0, code.length / 2) + " " + code.slice(code.length / 2) : "";
 }
 
+/** @returns {Promise<boolean>} whether it is the leader who looks */
 async function show() {
   const inv = await ask("/api/invitation");
   const code = inv.code || codeOfLink();
@@ -41,12 +43,14 @@ async function show() {
   say(byID("phones"), inv.telephones);
   const qr = byID("qr");
   qr.hidden = inv.addresses.length === 0 && !inv.telephones;
-  if (!qr.hidden) qr.src = "/qr.svg";
+  if (!qr.hidden) qr.src = "/qr.svg?code=" + encodeURIComponent(code); // the picture changes with the code
+  return inv.leader;
 }
 
 if (!(await handInKey())) {
   if (new URLSearchParams(location.search).get("leader") === "no") {
     notice("Only the leader opens that page. The hub printed the leader’s link when it started.");
   }
-  show().catch((e) => notice(e.message));
+  document.addEventListener("door", () => show().catch((e) => notice(e.message)));
+  show().then((leader) => leader && openDoor()).catch((e) => notice(e.message));
 }
