@@ -160,6 +160,7 @@ func (s *State) closeRound(run *hub.Round) {
 	if run.Ended.IsZero() {
 		run.Ended = s.at
 	}
+	s.retake()
 }
 
 // called is how errors and judgements call a chair: by its label alone where

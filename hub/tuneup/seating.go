@@ -259,6 +259,13 @@ func (e Erased) step(s *State) error {
 	s.readings = slices.DeleteFunc(s.readings, func(r *hub.Reading) bool { return r.Chair == e.Chair })
 	s.moves = slices.DeleteFunc(s.moves, func(m *hub.MoveRecord) bool { return m.Chair == e.Chair })
 	s.settings = slices.DeleteFunc(s.settings, func(r hub.SettingRecord) bool { return r.Chair == e.Chair })
+	for i, r := range s.rounds {
+		c := r.Clone()
+		leave(&c, e.Chair)
+		delete(c.Call.Tones, e.Chair)
+		delete(c.After, e.Chair)
+		s.rounds[i] = &c
+	}
 	delete(s.past, e.Chair)
 	s.undo = nil
 	s.derive()
