@@ -139,13 +139,17 @@ func chairRow(c *tuneup.Chair, run *tuneup.Round) ChairRow {
 
 // ways lists how a chair plays its chord tone and how else it could.
 func ways(c *tuneup.Chair, run *tuneup.Round) (now string, all []string) {
-	if run == nil || run.Call.Kind != hub.CallChord || !c.Fingered {
+	if run == nil || run.Call.Kind != hub.CallChord {
+		return "", nil
+	}
+	p, ok := tuneup.Fingering(run.Round, c.ID, c.Instrument)
+	if !ok {
 		return "", nil
 	}
 	for _, w := range c.Instrument.Paths(c.Note) {
 		all = append(all, w.String())
 	}
-	return c.Fingering.String(), all
+	return p.String(), all
 }
 
 // answerRow fills in the settled answer.

@@ -50,7 +50,7 @@ func NewView(st tuneup.Standing, c *tuneup.Chair) proto.View {
 // inRound fills in where the player stands in the running round.
 func inRound(v *proto.View, r *tuneup.Round, c *tuneup.Chair) {
 	if !r.Listening() {
-		nameNote(v, c)
+		nameNote(v, r, c)
 	}
 	switch c.State {
 	case tuneup.Gathered:
@@ -89,13 +89,14 @@ func inRound(v *proto.View, r *tuneup.Round, c *tuneup.Chair) {
 }
 
 // nameNote names the note to play.
-func nameNote(v *proto.View, c *tuneup.Chair) {
+func nameNote(v *proto.View, r *tuneup.Round, c *tuneup.Chair) {
 	v.Concert, v.Written, v.Target = c.Note.Display(), c.Note.Display(), c.Target
-	if c.Instrument != nil {
-		v.Written = c.Instrument.Written(c.Note).Display()
+	if c.Instrument == nil {
+		return
 	}
-	if c.Fingered {
-		v.Fingering = c.Fingering.String()
+	v.Written = c.Instrument.Written(c.Note).Display()
+	if p, ok := tuneup.Fingering(r.Round, c.ID, c.Instrument); ok {
+		v.Fingering = p.String()
 	}
 }
 

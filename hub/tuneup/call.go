@@ -259,9 +259,11 @@ func chordTuning(s *hub.Section) intonation.Tuning {
 // the usual way. ok is false where the instrument cannot play the note.
 func Fingering(r *hub.Round, id hub.ChairID, in *instrument.Instrument) (p instrument.Path, ok bool) {
 	note := r.Call.Tones[id]
-	if said, err := instrument.ParsePath(r.Call.Ways[id]); err == nil {
-		if p, err := in.Resolve(said, note); err == nil {
-			return p, true
+	if way := r.Call.Ways[id]; way != "" {
+		if said, err := instrument.ParsePath(way); err == nil {
+			if p, err := in.Resolve(said, note); err == nil {
+				return p, true
+			}
 		}
 	}
 	if usual := in.Paths(note); len(usual) > 0 {

@@ -105,14 +105,12 @@ type Chair struct {
 	Sends      bool // partial tracks
 	Sound      proto.State
 	// Part is set for a chair of the running round. Note is then what it plays,
-	// in a listening round what it was heard on, 0 before; Target where that
-	// should be, and Fingering how it is played, as far as known.
-	Part      bool
-	Note      pitch.Note
-	Target    pitch.Hertz
-	Fingering instrument.Path
-	Fingered  bool
-	Ahead     int // players here before a Waiting one
+	// in a listening round what it was heard on, 0 before, and Target where that
+	// should be.
+	Part   bool
+	Note   pitch.Note
+	Target pitch.Hertz
+	Ahead  int // players here before a Waiting one
 
 	InRound *hub.Reading   // the last of the running round, nil for none
 	Last    *hub.Reading   // the last counted one of this tune-up
@@ -274,9 +272,6 @@ func (c *Chair) tone(s *State, run *Round, p places) {
 		target = s.section.Reference.Frequency(c.Note)
 	}
 	c.Target = target
-	if c.Instrument != nil {
-		c.Fingering, c.Fingered = Fingering(run.Round, c.ID, c.Instrument)
-	}
 }
 
 // chairState finds the one state a chair is in.
