@@ -36,7 +36,6 @@ func (s *State) Record() string {
 	if s.piece != nil {
 		piece, _ = s.piece.State()
 	}
-	settings := append([]hub.SettingRecord(nil), s.settings...)
 	text, err := json.MarshalIndent(struct {
 		Section  *hub.Section
 		Rounds   []*hub.Round
@@ -47,12 +46,15 @@ func (s *State) Record() string {
 		Watching bool
 		Piece    string
 		Seats    []seat
-	}{s.whole(), s.rounds, s.readings, s.moves, settings, s.begun.String(), s.watching, piece, seats}, "", " ")
+	}{s.whole(), none(s.rounds), none(s.readings), none(s.moves), none(s.settings), s.begun.String(), s.watching, piece, seats}, "", " ")
 	if err != nil {
 		panic(err)
 	}
 	return string(text)
 }
+
+// none makes an empty list nil.
+func none[T any](xs []T) []T { return append([]T(nil), xs...) }
 
 // Memories is what each chair's answers rest on.
 func (s *State) Memories() map[hub.ChairID]slide.Memory {
