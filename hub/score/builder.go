@@ -218,7 +218,7 @@ func (b *builder) bar(w *writing, index int, number string) error {
 		case "attributes":
 			return b.attributes(w)
 		case "note":
-			return b.note(w, index)
+			return b.note(w, index, e)
 		case "backup":
 			return b.move(w, -1)
 		case "forward":

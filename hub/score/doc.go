@@ -8,5 +8,6 @@
 // named, as MusicXML files do, but may declare nothing of its own.
 //
 // Repeats, endings and jumps are noted, not played out: each written bar
-// counts once. Grace notes, cue notes, unpitched notes and rests are left out.
+// counts once. Grace notes, cue notes, unpitched notes, rests and notes that are
+// not printed (a tremolo written out for playback) are left out.
 package score

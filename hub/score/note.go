@@ -17,7 +17,7 @@ type rawNote struct {
 	octave       float64
 	pitched      bool
 	duration     float64
-	chord, ghost bool // ghost: grace, cue, or not pitched
+	chord, ghost bool // ghost: grace, cue, not pitched, or not printed
 	tieStart     bool
 	tieStop      bool
 	tied         bool // <tie> was given; <tied> is its drawing
@@ -25,8 +25,8 @@ type rawNote struct {
 	staff        int
 }
 
-func (b *builder) note(w *writing, bar int) error {
-	var n rawNote
+func (b *builder) note(w *writing, bar int, e xml.StartElement) error {
+	n := rawNote{ghost: attr(e, "print-object") == "no"}
 	if err := b.t.each(func(e xml.StartElement) error { return b.noteChild(&n, e) }); err != nil {
 		return err
 	}
