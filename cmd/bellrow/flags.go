@@ -3,8 +3,6 @@ package main
 import (
 	"log/slog"
 	"math"
-	"os"
-	"path/filepath"
 	"strconv"
 	"strings"
 	"time"
@@ -181,7 +179,7 @@ func logFlag(c *cobra.Command, p *bool) { flag(c, p, "verbose", "log details to 
 
 // dataFlag declares the hub's data folder; see folderGiven.
 func dataFlag(c *cobra.Command, p *string) {
-	text(c, p, "data", "", "data `FOLDER` of the hub; without it bellrow/hub where this user's programs keep their settings")
+	text(c, p, "data", "", "data `FOLDER` of the hub; without it bellrow/hub where this user's programs keep their data")
 }
 
 // folderGiven puts the usual folder where none was given, and refuses to go on
@@ -194,16 +192,6 @@ func folderGiven(c *cobra.Command, option string, p *string, name string) error 
 		return say("set HOME, or give a folder with --"+option, "this user has no home folder, so there is no usual place for what bellrow keeps")
 	}
 	return nil
-}
-
-// defaultFolder is where this user's programs keep what is theirs, by the
-// system's habit; empty when there is no such place. See os.UserConfigDir.
-func defaultFolder(name string) string {
-	dir, err := os.UserConfigDir()
-	if err != nil {
-		return ""
-	}
-	return filepath.Join(dir, "bellrow", name)
 }
 
 // logger logs warnings, and details with verbose.

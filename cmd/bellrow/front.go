@@ -5,13 +5,11 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
-	"io/fs"
 	"log/slog"
 	"net"
 	"os"
 	"path/filepath"
 	"sync"
-	"syscall"
 	"time"
 
 	"bellrow/node"
@@ -20,6 +18,7 @@ import (
 	"bellrow/node/player"
 	"bellrow/node/uplink"
 	"bellrow/proto"
+	"bellrow/proto/disk"
 	"bellrow/proto/instrument"
 )
 
@@ -266,9 +265,9 @@ func keptError(dir string, err error) error {
 	switch {
 	case err == nil:
 		return nil
-	case errors.Is(err, syscall.ENOSPC):
+	case disk.Full(err):
 		return fmt.Errorf("the disk of %s is full", dir)
-	case errors.Is(err, fs.ErrPermission):
+	case disk.ReadOnly(err):
 		return fmt.Errorf("this user may not write to %s; bellrow node --sounds FOLDER takes another place", dir)
 	}
 	return fmt.Errorf("%s cannot be written; bellrow node --sounds FOLDER takes another place", dir)

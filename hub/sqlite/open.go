@@ -15,12 +15,12 @@ import (
 	"net/url"
 	"os"
 	"path/filepath"
-	"syscall"
 
 	"modernc.org/sqlite" // also registers the driver
 	sqlite3 "modernc.org/sqlite/lib"
 
 	"bellrow/hub"
+	"bellrow/proto/disk"
 )
 
 // applicationID marks the file as a hub's ("brow" in ASCII), so that another
@@ -120,9 +120,9 @@ func writable(path string) error {
 // readOnly says what cannot be written, and recognises why.
 func readOnly(path string, err error) error {
 	switch {
-	case errors.Is(err, fs.ErrPermission), errors.Is(err, syscall.EROFS):
+	case disk.ReadOnly(err):
 		return fmt.Errorf("%w: %s (%w); choose another folder with --data, or make it writable", hub.ErrReadOnly, path, err)
-	case errors.Is(err, syscall.ENOSPC):
+	case disk.Full(err):
 		return fmt.Errorf("%w: %s; free some space", hub.ErrFull, path)
 	}
 	return fmt.Errorf("sqlite: data folder %s: %w", path, err)

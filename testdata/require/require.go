@@ -20,6 +20,15 @@ func Missing(t testing.TB, reason string) {
 	t.Skip(reason)
 }
 
+// Registry keeps a test that fetches a package from a public registry from
+// doing so by itself. A run that may reach one sets BELLROW_REGISTRY=1.
+func Registry(t testing.TB, what string) {
+	t.Helper()
+	if os.Getenv("BELLROW_REGISTRY") != "1" {
+		t.Skipf("fetches %s from a registry: allow it with BELLROW_REGISTRY=1", what)
+	}
+}
+
 // Alone keeps a test that works in real time, with a sound card or a
 // browser's microphone, for a run that has the machine to itself: beside
 // others it would measure their load. Such a run sets BELLROW_ALONE=1.

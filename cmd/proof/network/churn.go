@@ -9,7 +9,6 @@ import (
 	"os"
 	"strings"
 	"sync"
-	"syscall"
 	"time"
 )
 
@@ -121,7 +120,7 @@ func callIn(address string, i, messages int) error {
 // look asks the hub how it stands, once the last guests are gone.
 func look(hub *process, times int) (standing, error) {
 	time.Sleep(500 * time.Millisecond)
-	if err := hub.cmd.Process.Signal(syscall.SIGUSR1); err != nil {
+	if err := hub.cmd.Process.Signal(askStanding); err != nil {
 		return standing{}, err
 	}
 	for range 200 {

@@ -8,7 +8,6 @@ import (
 	"os/signal"
 	"strings"
 	"sync/atomic"
-	"syscall"
 	"time"
 )
 
@@ -24,7 +23,7 @@ type wrongClock struct {
 // openClock reads the file. From now on SIGUSR2 does not end the program.
 func openClock(path string) (*wrongClock, error) {
 	c := &wrongClock{path: path, ask: make(chan os.Signal, 1)}
-	signal.Notify(c.ask, syscall.SIGUSR2)
+	signal.Notify(c.ask, askClock)
 	return c, c.read()
 }
 
@@ -67,5 +66,5 @@ func (p *process) setClock(path string, out time.Duration) error {
 	if err := os.WriteFile(path, []byte(out.String()), 0o600); err != nil || !strings.Contains(p.out.String(), "ready") {
 		return err
 	}
-	return p.cmd.Process.Signal(syscall.SIGUSR2)
+	return p.cmd.Process.Signal(askClock)
 }

@@ -10,7 +10,6 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
-	"syscall"
 	"time"
 )
 
@@ -282,11 +281,11 @@ func setHubClock(d *delivery, _ context.Context) error {
 func freeze(d *delivery, ctx context.Context) error {
 	d.freezes++
 	p := append([]*process{d.hub}, d.nodes...)[d.random.IntN(len(d.nodes)+1)]
-	if err := p.cmd.Process.Signal(syscall.SIGSTOP); err != nil {
+	if err := p.cmd.Process.Signal(freezing); err != nil {
 		return err
 	}
 	d.pause(ctx, 2*time.Second, 40*time.Second)
-	return p.cmd.Process.Signal(syscall.SIGCONT)
+	return p.cmd.Process.Signal(thawing)
 }
 
 // badRadio loses 0, 10 or 30 % of what comes in at the hub and at one host.

@@ -122,7 +122,7 @@ func runHub(ctx context.Context, w io.Writer, args []string) error {
 // asked by SIGUSR1, until ctx ends.
 func tell(ctx context.Context, w io.Writer) {
 	ask := make(chan os.Signal, 1)
-	signal.Notify(ask, syscall.SIGUSR1)
+	signal.Notify(ask, askStanding)
 	defer signal.Stop(ask)
 	for {
 		select {

@@ -105,6 +105,7 @@ func (b *Browser) Violations() []string {
 
 func (b *Browser) violations(rules string) []string {
 	b.t.Helper()
+	require.Registry(b.t, axeVersion)
 	script, err := axeScript()
 	if err != nil {
 		require.Missing(b.t, "axe-core: "+strings.TrimSpace(err.Error()))
