@@ -22,10 +22,15 @@ type asking struct {
 	listen bool
 	mu     sync.Mutex
 	got    []proto.Reading
+	states []string
 }
 
 func (a *asking) Send(r proto.Reading) { a.mu.Lock(); defer a.mu.Unlock(); a.got = append(a.got, r) }
-func (a *asking) State(proto.State)    {}
+func (a *asking) State(s proto.State) {
+	a.mu.Lock()
+	defer a.mu.Unlock()
+	a.states = append(a.states, s.State)
+}
 func (a *asking) Track(track.Chunk)    {}
 func (a *asking) View() proto.View     { return proto.View{Round: 1, Listen: a.listen} }
 func (a *asking) Clock(int64, float64, time.Time) {

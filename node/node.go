@@ -231,6 +231,7 @@ type ear struct {
 	state    listen.State
 	trouble  string
 	unheard  int64   // samples passed while paused
+	paused   bool    // and the hub was told
 	reported float64 // audio time of the last state sent, seconds
 	round    int64   // of the view at the note's onset
 	wanted   bool    // the view at the onset asked for a reading
@@ -252,7 +253,15 @@ func (e *ear) block(b capture.Block) {
 	}
 	if e.node.deaf() {
 		e.unheard += b.Lost + int64(len(b.Samples))
+		if at := float64(end) / e.info.Rate; !e.paused || at-e.reported >= stateEvery {
+			e.paused, e.reported, e.state = true, at, listen.Quiet
+			up.State(proto.State{State: proto.Paused, Played: e.node.Played()})
+		}
 		return
+	}
+	if e.paused {
+		e.paused = false
+		defer e.report(nil) // back at once
 	}
 	b.Lost, e.unheard = b.Lost+e.unheard, 0
 	if e.recent != nil {

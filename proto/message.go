@@ -152,6 +152,10 @@ type Second struct {
 	LevelDB float64     `json:"level_db"`
 }
 
+// Paused is the State of a node whose player wants to hear no call; the others
+// are those of node/listen: "quiet", "sounding", "resting".
+const Paused = "paused"
+
 // State is what the listener hears, without any pitch.
 type State struct {
 	State string      `json:"state"`

@@ -111,6 +111,7 @@ const (
 	stateHeard     = "heard"
 	stateOverheard = "overheard"
 	stateUnsettled = "unsettled"
+	statePaused    = "paused"
 )
 
 func chairRow(c *tuneup.Chair, run *tuneup.Round) ChairRow {
@@ -130,7 +131,7 @@ func chairRow(c *tuneup.Chair, run *tuneup.Round) ChairRow {
 		}
 	}
 	row.State, row.Words = stateWords(c)
-	for _, r := range c.Counted {
+	for _, r := range c.Before {
 		row.History = append(row.History, float64(r.Cents))
 	}
 	answerRow(&row, c)
@@ -159,12 +160,17 @@ func answerRow(row *ChairRow, c *tuneup.Chair) {
 		row.Verdict, row.Headline, row.Detail = r.Verdict, a.Headline, a.Detail
 		return
 	}
-	last := c.Last
-	if last == nil {
+	last := c.Holds
+	switch {
+	case last != nil:
+		row.Verdict = last.Verdict
+	case c.Moved && len(c.Counted) > 0:
+		last, row.Moved = c.Counted[len(c.Counted)-1], true // what it was moved from
+	default:
 		return
 	}
 	cents, ci := float64(last.Cents), float64(last.CI95())
-	row.Verdict, row.Cents, row.CI = last.Verdict, &cents, &ci
+	row.Cents, row.CI = &cents, &ci
 	if last.Answer != nil {
 		a := worded(c, last)
 		row.Headline, row.Detail, row.Moves = a.Headline, a.Detail, slices.Clone(a.Moves)
@@ -188,6 +194,8 @@ func stateWords(c *tuneup.Chair) (code, words string) {
 		return stateAbsent, "not here today"
 	case c.Away:
 		return stateAway, "no laptop connected"
+	case c.Paused:
+		return statePaused, "paused by its player; the turn goes on"
 	}
 	switch c.State {
 	case tuneup.Gathered:

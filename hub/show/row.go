@@ -83,7 +83,7 @@ type ChairRow struct {
 	Row        int         `json:"row"`
 	Place      int         `json:"place"`
 	// State is a stable code: "absent", "away" (no node), "idle", "wait",
-	// "turn" (called, silent), "sounding", "resting", "heard", "overheard",
+	// "paused", "turn" (called, silent), "sounding", "resting", "heard", "overheard",
 	// "unsettled". Words says it for people.
 	State string `json:"state"`
 	Words string `json:"words"`
@@ -100,6 +100,9 @@ type ChairRow struct {
 	Verdict string   `json:"verdict,omitempty"`
 	Cents   *float64 `json:"cents,omitempty"`
 	CI      *float64 `json:"ci,omitempty"`
+	// Moved is set when a slide was moved since: then there is no verdict, and
+	// Cents and Moves are those of before.
+	Moved bool `json:"moved,omitempty"`
 	// Headline is the move or the next step: "pull the main slide 6 mm".
 	Headline string `json:"headline,omitempty"`
 	Detail   string `json:"detail,omitempty"`
@@ -107,7 +110,8 @@ type ChairRow struct {
 	Moves []proto.Slide `json:"moves,omitempty"`
 	// FollowThrough is the verdict on the last move, in words.
 	FollowThrough string `json:"follow_through,omitempty"`
-	// History holds this tune-up's earlier counted readings in cents, oldest first.
+	// History holds this tune-up's counted readings of the same note and target in
+	// cents, oldest first.
 	History []float64 `json:"history,omitempty"`
 	// Way is how a chord tone is fingered, Ways all the ways it could be; both
 	// are empty outside chords.

@@ -200,12 +200,12 @@ func (s *State) askAgain(run *hub.Round, id hub.ChairID) {
 	s.retake()
 }
 
-// notSet lists the chairs that are here and whose last reading is not in the band.
+// notSet lists the chairs that are here and not set, or not heard since
+// something changed.
 func (s *State) notSet() []hub.ChairID {
 	var ids []hub.ChairID
 	for _, c := range s.chairs {
-		last := s.seats[c.ID].last()
-		if !c.Absent && (last == nil || last.Verdict != intonation.Set) {
+		if !c.Absent && !s.isSet(s.seats[c.ID], s.running()) {
 			ids = append(ids, c.ID)
 		}
 	}

@@ -102,6 +102,7 @@ type Chair struct {
 	Instrument *instrument.Instrument // nil when none is known
 	State      ChairState
 	Away       bool // no laptop is connected
+	Paused     bool // its player hears no call
 	Sends      bool // partial tracks
 	Sound      proto.State
 	// Part is set for a chair of the running round. Note is then what it plays,
@@ -113,14 +114,15 @@ type Chair struct {
 	Ahead  int // players here before a Waiting one
 
 	InRound *hub.Reading   // the last of the running round, nil for none
-	Last    *hub.Reading   // the last counted one of this tune-up
-	Open    *hub.Reading   // Last, while its moves wait to be made
+	Holds   *hub.Reading   // whose verdict holds now, nil for none: see holds
+	Open    *hub.Reading   // the last counted one, while its moves wait to be made
 	Again   *hub.Reading   // after which it is asked for another note in the same turn
-	Counted []*hub.Reading // oldest first
+	Counted []*hub.Reading // of this tune-up, oldest first
+	Before  []*hub.Reading // those of them of the last one's note and target
 	Moves   []*hub.MoveRecord
 	Notes   int  // played for the row in this tune-up
 	ToMove  bool // a slide first, then the note again
-	Moved   bool // a slide since Last
+	Moved   bool // a slide since the last counted reading
 	Warming bool // plays its cold instrument warm
 	// Assumed is the last move that was made, if it was taken as made because
 	// the player had been told and played again; nil otherwise.
@@ -146,10 +148,11 @@ func (s *State) Standing(at time.Time) Standing {
 		if c.Absent {
 			continue
 		}
-		if ch.Last != nil && ch.Last.Verdict == intonation.Set {
+		if ch.Holds != nil && ch.Holds.Verdict == intonation.Set {
 			out.Set++
 		}
-		if run != nil && (ch.Last != nil && ch.Last.Round == run.ID || listening(run) && s.seats[c.ID].held()) {
+		last := s.seats[c.ID].last()
+		if run != nil && (last != nil && last.Round == run.ID || listening(run) && s.seats[c.ID].held()) {
 			out.Heard++
 		}
 	}
@@ -236,13 +239,24 @@ func (s *State) places(run *hub.Round, at time.Time) places {
 }
 
 func (s *State) chairStanding(st *seat, run *Round, p places) Chair {
+	var round *hub.Round
+	if run != nil {
+		round = run.Round
+	}
 	c := Chair{
-		Chair: st.chair, Instrument: st.instrument(), Away: st.away(), Sends: st.tracks, Sound: st.sound,
-		InRound: st.inRound, Last: st.last(), Open: st.open(), Counted: slices.Clone(st.counted), Moves: slices.Clone(st.moves),
+		Chair: st.chair, Instrument: st.instrument(), Away: st.away(), Paused: !st.away() && st.sound.State == proto.Paused, Sends: st.tracks, Sound: st.sound,
+		InRound: st.inRound, Holds: s.holds(st, round), Open: st.open(), Counted: slices.Clone(st.counted), Moves: slices.Clone(st.moves),
 		Notes: st.notes, ToMove: st.toMove(), Moved: st.moved(), Warming: st.warming(), Balance: p.balance[st.id()],
 	}
 	if st.turn.Notes > 0 && st.inRound != nil && st.inRound.Answer != nil {
 		c.Again = st.inRound
+	}
+	if last := st.last(); last != nil {
+		c.Before = st.before()
+		c.Moved = c.Moved || s.movedSince(last)
+		if c.Open != nil && !s.ofChord(c.Open) && !s.atReference(c.Open) {
+			c.Open = nil // it was worked out for another reference
+		}
 	}
 	if m := st.lastMade(); m != nil && m.Assumed {
 		c.Assumed = m

@@ -6,6 +6,7 @@ import (
 
 	"bellrow/hub"
 	"bellrow/hub/ensemble"
+	"bellrow/proto"
 )
 
 const (
@@ -28,7 +29,7 @@ const quiet = "quiet"
 // here reports whether a chair can play now.
 func (s *State) here(id hub.ChairID) bool {
 	st := s.seats[id]
-	return st != nil && !st.chair.Absent && !st.away()
+	return st != nil && !st.chair.Absent && !st.away() && st.sound.State != proto.Paused
 }
 
 // ready reports whether a chair can take its turn now: it is here, and not
@@ -82,7 +83,7 @@ func (s *State) nextTurn() {
 // told from it by one microphone.
 func (s *State) ringing(at time.Time) time.Time {
 	st := s.seats[s.rings]
-	if st == nil || st.away() || st.sound.State == "" || st.sound.State == quiet {
+	if st == nil || st.away() || st.sound.State == "" || st.sound.State == quiet || st.sound.State == proto.Paused {
 		return time.Time{}
 	}
 	until := s.askedAt.Add(ringFor)
@@ -137,11 +138,11 @@ func (e Sound) step(s *State) error {
 		return nil
 	}
 	shown := st.sound.State != e.State.State || st.sound.Trouble != e.State.Trouble
-	cold, rings, asked := st.warming(), s.rings, s.asked
+	cold, rings, asked, here := st.warming(), s.rings, s.asked, s.here(e.Chair)
 	st.sound = e.State
 	s.settle()
 	switch {
-	case cold != st.warming(), rings != s.rings, asked != s.asked:
+	case cold != st.warming(), rings != s.rings, asked != s.asked, here != s.here(e.Chair):
 		s.out.Seen = Everyone
 	case shown: // a level alone is not
 		s.out.Seen = Leader

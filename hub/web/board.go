@@ -189,6 +189,9 @@ func newChair(c show.ChairRow) Chair {
 	if before := earlier(c); len(before) > 0 {
 		out.Was = "before: " + centsList(before)
 	}
+	if c.Moved {
+		out.Headline = "Moved, not heard since."
+	}
 	if m, ok := firstMove(c); ok && c.Verdict != verdictDoubt && !playing(c) {
 		if mm := gone(c, m); made(mm) {
 			out.Word, out.Headline = "moved", "Moved, not heard since."
@@ -292,7 +295,7 @@ func marksOf(chairs []show.ChairRow, s hub.Section) []standing {
 func standingOf(c show.ChairRow, ch hub.Chair) standing {
 	m, moves := firstMove(c)
 	switch {
-	case c.Cents == nil || c.Verdict == verdictDoubt || c.Verdict == "":
+	case c.Cents == nil || c.Verdict == verdictDoubt || c.Verdict == "" && !c.Moved:
 		return standing{}
 	case moves && made(gone(c, m)):
 		return standing{known: true, unheard: true, past: m.FromMM + gone(c, m) - m.ToMM}
@@ -305,6 +308,8 @@ func standingOf(c show.ChairRow, ch hub.Chair) standing {
 		return at
 	case c.Verdict == verdictSet:
 		return standing{known: true}
+	case c.Moved: // where to, nobody knows before the note is heard
+		return standing{}
 	}
 	in, err := instrument.Find(ch.Instrument)
 	if err != nil {
@@ -395,6 +400,8 @@ func wordOf(c show.ChairRow) string {
 		return "absent"
 	case playing(c):
 		return "plays now"
+	case c.Moved:
+		return "moved"
 	case c.Verdict == verdictDoubt:
 		return "in doubt"
 	case c.Verdict == verdictSet:
@@ -403,7 +410,7 @@ func wordOf(c show.ChairRow) string {
 		return offWord(*c.Cents, c.Verdict)
 	}
 	words := map[string]string{"away": "no laptop", "idle": "ready", "wait": "waits",
-		"heard": "heard", "overheard": "overheard", "unsettled": "not settled"}
+		"heard": "heard", "overheard": "overheard", "paused": "paused", "unsettled": "not settled"}
 	return words[c.State]
 }
 

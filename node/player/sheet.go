@@ -120,7 +120,7 @@ func newSheet(st state, browserMic bool) Sheet {
 		sh.Slides = []proto.Slide{}
 	}
 	if st.paused {
-		sh.Phase, sh.Say = "paused", "Paused. Nothing is listened to."
+		sh.Phase, sh.Say = "paused", "Paused. Nothing is listened to; the row goes on without you."
 		return sh
 	}
 	if v.Written != "" {

@@ -1,0 +1,68 @@
+package tuneup
+
+import (
+	"math"
+	"slices"
+
+	"bellrow/hub"
+	"bellrow/hub/intonation"
+	"bellrow/proto/pitch"
+)
+
+// A verdict belongs to a reading, a note and a reference, and to the slides as
+// they stood: when one of them changes, it goes until the note is heard again.
+
+// holds is the reading whose verdict still holds for a chair, nil for none. In
+// a round that the chair plays in it is one of that round; otherwise the last
+// of a tuning note, since a chord says nothing of where slides stand.
+func (s *State) holds(st *seat, run *hub.Round) *hub.Reading {
+	if run != nil {
+		if _, plays := run.Call.Tones[st.id()]; plays {
+			if r := st.last(); r != nil && r.Round == run.ID && s.stands(r) {
+				return r
+			}
+			return nil
+		}
+	}
+	for _, r := range slices.Backward(st.counted) {
+		if !s.ofChord(r) {
+			if s.stands(r) {
+				return r
+			}
+			return nil
+		}
+	}
+	return nil
+}
+
+// stands reports whether a reading was taken at the section's reference and no
+// slide of its chair has been moved since.
+func (s *State) stands(r *hub.Reading) bool {
+	return (s.ofChord(r) || s.atReference(r)) && !s.movedSince(r)
+}
+
+// atReference reports whether a tuning note was judged at the present reference.
+func (s *State) atReference(r *hub.Reading) bool {
+	const rounding = 0.01 // cents; of a target that was written down and read back
+	want := s.section.Reference.Frequency(r.Note)
+	return r.Target.Valid() && math.Abs(float64(pitch.Between(want, r.Target))) < rounding
+}
+
+// isSet reports whether the chair is set and nothing has changed since.
+func (s *State) isSet(st *seat, run *hub.Round) bool {
+	r := s.holds(st, run)
+	return r != nil && r.Verdict == intonation.Set
+}
+
+// before lists the chair's counted readings of the note and the target of its
+// last one, oldest first: what can be compared with it.
+func (h *heard) before() []*hub.Reading {
+	last := h.last()
+	var out []*hub.Reading
+	for _, r := range h.counted {
+		if r.Note == last.Note && r.Target == last.Target {
+			out = append(out, r)
+		}
+	}
+	return out
+}
