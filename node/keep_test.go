@@ -31,8 +31,8 @@ func (a *asking) State(s proto.State) {
 	defer a.mu.Unlock()
 	a.states = append(a.states, s.State)
 }
-func (a *asking) Track(track.Chunk)    {}
-func (a *asking) View() proto.View     { return proto.View{Round: 1, Listen: a.listen} }
+func (a *asking) Track(track.Chunk) {}
+func (a *asking) View() proto.View  { return proto.View{Round: 1, Listen: a.listen} }
 func (a *asking) Clock(int64, float64, time.Time) {
 }
 

@@ -255,7 +255,7 @@ func (e *ear) block(b capture.Block) {
 		e.unheard += b.Lost + int64(len(b.Samples))
 		if at := float64(end) / e.info.Rate; !e.paused || at-e.reported >= stateEvery {
 			e.paused, e.reported, e.state = true, at, listen.Quiet
-			up.State(proto.State{State: proto.Paused, Played: e.node.Played()})
+			e.report(nil)
 		}
 		return
 	}
@@ -335,7 +335,11 @@ func (e *ear) report(r *listen.Reading) {
 		Device: e.info.Name, Rate: e.info.Rate, Trouble: e.trouble, Reading: r,
 	}
 	e.node.tell(h)
-	e.node.config.Uplink.State(proto.State{State: string(h.State), Level: h.Level, Trouble: h.Trouble, Played: e.node.Played()})
+	state := string(h.State)
+	if e.node.deaf() {
+		state = proto.Paused
+	}
+	e.node.config.Uplink.State(proto.State{State: state, Level: h.Level, Trouble: h.Trouble, Played: e.node.Played()})
 }
 
 // wire turns a reading into its message. Times become seconds.

@@ -38,7 +38,24 @@ func (s *State) holds(st *seat, run *hub.Round) *hub.Reading {
 // stands reports whether a reading was taken at the section's reference and no
 // slide of its chair has been moved since.
 func (s *State) stands(r *hub.Reading) bool {
-	return (s.ofChord(r) || s.atReference(r)) && !s.movedSince(r)
+	return (s.ofChord(r) || s.atReference(r)) && s.asThen(r)
+}
+
+// asThen reports whether the chair's slides stand where they stood at a
+// reading: a move that was taken back is none.
+func (s *State) asThen(r *hub.Reading) bool {
+	const least = 0.25 // mm; half of the least that is set by hand
+	if !s.movedSince(r) {
+		return true
+	}
+	c := s.seats[r.Chair].chair
+	then := s.settingsAt(c, r)
+	for id, mm := range c.Settings {
+		if was, known := then[id]; known && math.Abs(was-mm) > least {
+			return false
+		}
+	}
+	return true
 }
 
 // atReference reports whether a tuning note was judged at the present reference.

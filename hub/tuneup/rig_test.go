@@ -129,8 +129,8 @@ func (r *rig) sound() {
 		if c.State == tuneup.Asked {
 			asked++
 		}
-		if c.Last != nil && c.Last.Verdict == intonation.Set && !(c.Last.Counted && (c.Last.Wire.Settled || c.Last.Heard != nil)) {
-			r.t.Fatalf("%s is set without a reading that says so: %+v", c.Label, c.Last)
+		if c.Holds != nil && c.Holds.Verdict == intonation.Set && !(c.Holds.Counted && (c.Holds.Wire.Settled || c.Holds.Heard != nil)) {
+			r.t.Fatalf("%s is set without a reading that says so: %+v", c.Label, c.Holds)
 		}
 		show.NewView(st, c)
 	}

@@ -253,7 +253,7 @@ func (s *State) chairStanding(st *seat, run *Round, p places) Chair {
 	}
 	if last := st.last(); last != nil {
 		c.Before = st.before()
-		c.Moved = c.Moved || s.movedSince(last)
+		c.Moved = c.Moved || !s.asThen(last)
 		if c.Open != nil && !s.ofChord(c.Open) && !s.atReference(c.Open) {
 			c.Open = nil // it was worked out for another reference
 		}

@@ -154,8 +154,8 @@ func (h *rehearsal) see() {
 		if c.Away {
 			text = c.Display() + ": away"
 		}
-		if c.Last != nil {
-			text += fmt.Sprintf(" %+.0f %s", float64(c.Last.Cents), c.Last.Verdict)
+		if c.Holds != nil {
+			text += fmt.Sprintf(" %+.0f %s", float64(c.Holds.Cents), c.Holds.Verdict)
 		}
 		if text != h.views[c.ID] {
 			h.views[c.ID] = text
