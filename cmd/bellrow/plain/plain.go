@@ -44,7 +44,7 @@ func Print(w io.Writer, who string, err error) {
 
 // Packages are the names that errors begin with, by the house's rule.
 var Packages = []string{
-	"access", "announce", "attribute", "browser", "capture", "capturetest", "check", "clock", "ensemble", "estimate", "feed",
+	"access", "announce", "attribute", "browser", "capture", "capturetest", "check", "clock", "disk", "ensemble", "estimate", "feed",
 	"find", "history", "hub", "instrument", "intonation", "journal", "lan", "link", "listen", "mem", "mic", "node", "page", "pake",
 	"partials", "piece", "pitch", "player", "proto", "receipt", "remote", "report", "retention", "room", "score", "session",
 	"settle", "show", "simulate", "slide", "sqlite", "study", "tone", "track", "tuneup", "uplink", "web",
