@@ -3,7 +3,6 @@ package moves
 import (
 	"context"
 	"fmt"
-	"slices"
 	"time"
 
 	"bellrow/hub"
@@ -18,182 +17,139 @@ import (
 
 // led is a section that a real hub leads: the rounds, the turns, the words and
 // the moves are the program's own. Only the sound, the network and the pages
-// are left out.
+// are left out. Anything that goes wrong is a panic: this is a trial.
 type led struct {
 	*section
-	ctx   context.Context
-	hub   *session.Session
-	store *mem.Store
-	seats []*seat
+	hub    *session.Session
+	store  *mem.Store
+	ids    []hub.ChairID
+	at     float64
+	rounds int
+	boots  []uint64
 }
 
-// seat is a chair of the section with what its player has seen so far.
-type seat struct {
-	*chair
-	id       hub.ChairID
-	node     string
-	sequence uint64
-	heeded   int64   // the last answer that was carried out
-	warmFrom float64 // since when easy notes are played, in seconds; 0 = not
-	followed string  // what the hub last made of a move
-}
+// calls is how often the leader calls the note.
+const calls = 2
 
-// rehearsal is any moment for a tune-up to begin.
-var rehearsal = time.Date(2026, time.November, 23, 19, 20, 0, 0, time.UTC)
-
-// playBellrow opens a hub for the section, and calls the note once for each round.
-func playBellrow(ctx context.Context, s *section) (func() error, error) {
-	l := &led{section: s, ctx: ctx, store: mem.New()}
+func newHubLeader(s *section) leader {
+	l := &led{section: s, store: mem.New(), boots: make([]uint64, len(s.chairs))}
 	var err error
-	l.hub, err = session.New(ctx, session.Config{Store: l.store, Now: l.now})
-	if err != nil {
-		return nil, err
-	}
+	l.hub, err = session.New(context.Background(), session.Config{Store: l.store, Now: func() time.Time { return clock(l.at) }})
+	must(err)
 	for i, c := range s.chairs {
-		if err := l.sit(fmt.Sprint("Chair ", i+1), c); err != nil {
-			return nil, err
-		}
+		name := fmt.Sprint("Chair ", i+1)
+		j, err := l.hub.Join(context.Background(), hub.Peer{Node: name, Boot: "1", Chair: name, Instrument: c.in.ID})
+		must(err)
+		l.ids = append(l.ids, j.Chair)
+		l.state(i)
+		l.set(i)
 	}
-	return l.round, nil
+	l.call()
+	return l
 }
 
-func (l *led) now() time.Time { return rehearsal.Add(time.Duration(l.seconds * float64(time.Second))) }
-
-// sit has a chair join and say where its slides stand.
-func (l *led) sit(name string, c *chair) error {
-	j, err := l.hub.Join(l.ctx, hub.Peer{Node: name, Boot: "1", Chair: name, Instrument: c.in.ID})
+func must(err error) {
 	if err != nil {
-		return err
+		panic(err)
 	}
-	st := &seat{chair: c, id: j.Chair, node: name}
-	l.seats = append(l.seats, st)
-	l.state(st)
-	return l.set(st, instrument.Main)
 }
+
+func (l *led) style() style { return style{rests: true} }
+
+func (l *led) present(int, bool) {}
 
 // set tells the hub where a slide stands.
-func (l *led) set(st *seat, id instrument.SlideID) error {
-	return l.hub.Setting(l.ctx, st.id, proto.Setting{Slide: id, MM: st.settings[id]})
-}
-
-// round calls the note and plays until everybody was heard. Where the hub holds
-// moves back because the section is off as one, the leader wants them.
-func (l *led) round() error {
-	call := hub.Call{Kind: hub.CallNote, Note: l.chairs[0].note, Tones: map[hub.ChairID]pitch.Note{}}
-	for _, st := range l.seats {
-		call.Tones[st.id] = st.note
-	}
-	if err := l.hub.Command(l.ctx, hub.Command{Do: hub.DoCall, Call: &call}); err != nil {
-		return err
-	}
-	if err := l.playOut(); err != nil {
-		return err
-	}
-	if l.hub.Row().SayKind != "room" {
-		return nil
-	}
-	if err := l.hub.Command(l.ctx, hub.Command{Do: hub.DoMoves}); err != nil {
-		return err
-	}
-	return l.playOut()
-}
-
-// playOut has everybody do what their page says until nobody is asked for
-// anything any more.
-func (l *led) playOut() error {
-	for busy := true; busy; {
-		busy = false
-		for _, st := range l.seats {
-			did, err := l.look(st)
-			if err != nil {
-				return err
-			}
-			busy = busy || did
-		}
-	}
-	return nil
-}
-
-// look has one player look at the page and do what it says.
-func (l *led) look(st *seat) (did bool, err error) {
-	v := l.hub.View(st.id)
-	if a := v.Answer; a != nil && a.ID != st.heeded {
-		st.heeded = a.ID
-		for _, m := range a.Moves {
-			l.seconds += moveTakes
-			st.carryOut(m.ID, m.ToMM)
-			if err := l.set(st, m.ID); err != nil {
-				return true, err
-			}
-		}
-		if len(a.Moves) > 0 {
-			st.player.Rest() // "then rest, breathe, and play the note again"
-		}
-		l.heed(st, a.Code)
-		return true, nil
-	}
-	if st.warmFrom > 0 {
-		l.warm(st)
-	}
-	if v = l.hub.View(st.id); v.Phase != "play" || !v.Listen {
-		return false, nil
-	}
-	return true, l.play(st, v)
-}
-
-// heed does what a code asks for.
-func (l *led) heed(st *seat, code string) {
-	if st.player.Heed(code) && st.warmFrom == 0 {
-		st.warmFrom = l.seconds
-	}
-}
-
-// warm lets a player play easy notes until now, and the node tell of it.
-func (l *led) warm(st *seat) {
-	st.player.Warm(l.seconds - st.warmFrom)
-	st.warmFrom = l.seconds
-	l.state(st)
+func (l *led) set(i int) {
+	must(l.hub.Setting(context.Background(), l.ids[i], proto.Setting{Slide: instrument.Main, MM: l.chairs[i].settings[instrument.Main]}))
 }
 
 // state has a node tell what it does all the time: how long it has been played.
-func (l *led) state(st *seat) {
-	l.hub.State(st.id, proto.State{State: "quiet", Played: st.player.Played()})
+func (l *led) state(i int) {
+	l.hub.State(l.ids[i], proto.State{State: "quiet", Played: l.chairs[i].player.Played()})
 }
 
-// play sounds the called note once.
-func (l *led) play(st *seat, v proto.View) error {
-	l.heed(st, v.Why)
-	st.warmFrom = 0
-	l.seconds += noteTakes
-	st.notes++
-	holding := st.player.Holding(st.note)
-	r := onWire(st.player.Reading(st.player.Sounding(st.note)))
-	l.state(st)
-	st.sequence++
-	r.Sequence, r.Round, r.Played = st.sequence, v.Round, st.player.Played()
-	if err := l.hub.Deliver(l.ctx, st.id, st.node, "1", r); err != nil {
-		return err
+func (l *led) call() {
+	call := hub.Call{Kind: hub.CallNote, Note: l.chairs[0].note, Tones: map[hub.ChairID]pitch.Note{}}
+	for i, c := range l.chairs {
+		call.Tones[l.ids[i]] = c.note
 	}
-	return l.judge(st, holding)
+	l.rounds++
+	must(l.hub.Command(context.Background(), hub.Command{Do: hub.DoCall, Call: &call}))
 }
 
-// judge counts what the hub has just made of the last move against the truth.
-func (l *led) judge(st *seat, holding bool) error {
-	moves, err := l.store.Moves(l.ctx, l.hub.Section().ID, time.Time{})
-	if err != nil {
-		return err
+// next is who is asked to play.
+func (l *led) next(at float64, playing []int) []int {
+	l.at = at
+	for i := range l.chairs {
+		l.state(i)
 	}
-	for _, m := range slices.Backward(moves) {
-		if m.Chair != st.id || m.FollowThrough == "" {
-			continue
+	for i, id := range l.ids {
+		if v := l.hub.View(id); v.Phase == "play" && v.Listen {
+			return []int{i}
 		}
-		if verdict := fmt.Sprint(m.ID, m.FollowThrough); verdict != st.followed {
-			st.followed = verdict
-			st.judge(slide.Verdict(m.FollowThrough), holding)
-		}
-		return nil
 	}
 	return nil
+}
+
+// over has the leader call once more, and want the moves that the hub holds
+// back because the section is off as one.
+func (l *led) over(at float64) bool {
+	if len(l.next(at, nil)) > 0 {
+		return false
+	}
+	if l.hub.Row().SayKind == "room" {
+		must(l.hub.Command(context.Background(), hub.Command{Do: hub.DoMoves}))
+		return len(l.next(at, nil)) == 0 && l.again()
+	}
+	return l.again()
+}
+
+func (l *led) again() bool {
+	if l.rounds >= calls {
+		return true
+	}
+	l.call()
+	return false
+}
+
+// hear delivers a note and carries out the answer.
+func (l *led) hear(n note) answer {
+	l.at = n.at
+	c, id, name := l.chairs[n.chair], l.ids[n.chair], fmt.Sprint("Chair ", n.chair+1)
+	v := l.hub.View(id)
+	r := onWire(n.reading)
+	l.state(n.chair)
+	l.boots[n.chair]++
+	r.Sequence, r.Round, r.Played = l.boots[n.chair], v.Round, n.played
+	before := int64(0)
+	if v.Answer != nil {
+		before = v.Answer.ID
+	}
+	must(l.hub.Deliver(context.Background(), id, name, "1", r))
+	l.judge(n.chair)
+	v = l.hub.View(id)
+	var a answer
+	if v.Answer == nil || v.Answer.ID == before {
+		return a
+	}
+	for _, m := range v.Answer.Moves {
+		if m.ID == instrument.Main {
+			a.mm = m.ToMM - c.settings[instrument.Main]
+		}
+	}
+	a.warm = v.Answer.Code == "cold" || v.Answer.Code == "warming"
+	return a
+}
+
+// judge counts what the hub has made of the last move against the truth.
+func (l *led) judge(i int) {
+	moves, err := l.store.Moves(context.Background(), l.hub.Section().ID, time.Time{})
+	must(err)
+	for _, m := range moves {
+		if m.Chair == l.ids[i] && m.FollowThrough != "" {
+			l.chairs[i].judge(slide.Verdict(m.FollowThrough), l.chairs[i].heldAtNote)
+		}
+	}
 }
 
 // onWire is what of a reading reaches the hub.

@@ -1,84 +1,299 @@
 package moves
 
 import (
-	"context"
 	"math"
+	"slices"
+	"time"
 
+	"bellrow/hub/belief"
 	"bellrow/hub/slide"
 	"bellrow/proto/instrument"
-	"bellrow/proto/pitch"
 )
 
-// How long things take in a rehearsal, in seconds (from memory).
-const (
-	noteTakes = 8 // look up, breathe, play three seconds, read the answer
-	moveTakes = 6 // set a slide; the next player waits for the word
-)
-
-// policy makes a section ready and returns what plays one round of it.
-type policy func(context.Context, *section) (round func() error, err error)
-
-// policies are compared in this order.
-var policies = []struct {
-	name string
-	play policy
-}{
-	{"bellrow", playBellrow},
-	{"lips to a meter", playMeter},
-	{"naive rule", naive(1)},
-	{"naive, as many notes", naive(slide.MostNotes)},
+// queue is a leader who goes down the row.
+type queue struct {
+	left []int
+	away map[int]bool
 }
 
-// playMeter: everybody watches a meter and bends until it is content. No
-// slide moves.
-func playMeter(_ context.Context, s *section) (func() error, error) {
-	return func() error {
-		for _, c := range s.chairs {
-			s.seconds += noteTakes
-			c.notes++
-			c.player.Lipped(c.note, c.target)
-			c.player.Told() // the leader hears a wrong note
+func newQueue(n int) queue {
+	q := queue{away: map[int]bool{}}
+	for i := range n {
+		q.left = append(q.left, i)
+	}
+	return q
+}
+
+func (q *queue) present(i int, here bool) { q.away[i] = !here }
+
+func (q *queue) next(_ float64, playing []int) []int {
+	for _, i := range q.left {
+		if !q.away[i] && !slices.Contains(playing, i) {
+			return []int{i}
 		}
-		return nil
-	}, nil
+	}
+	return nil
 }
 
-// naive has each player move by a nominal number of millimetres per cent, by
-// the mean of so many readings in a turn, whatever they were like.
-func naive(notes int) policy {
-	return func(_ context.Context, s *section) (func() error, error) {
-		return func() error {
-			for _, c := range s.chairs {
-				s.naively(c, notes)
-			}
-			return nil
-		}, nil
+func (q *queue) leave(i int) { q.left = slices.DeleteFunc(q.left, func(j int) bool { return j == i }) }
+
+func (q *queue) behind(i int) {
+	q.leave(i)
+	q.left = append(q.left, i)
+}
+
+func (q *queue) set(int) {}
+
+func (q *queue) over(float64) bool { return len(q.left) == 0 }
+
+// meter: everybody watches a meter and bends until it is content. No slide moves.
+type meter struct{ queue }
+
+func newMeter(s *section) leader { return &meter{newQueue(len(s.chairs))} }
+
+func (m *meter) style() style { return style{lips: true} }
+func (m *meter) hear(n note) answer {
+	m.leave(n.chair)
+	return answer{}
+}
+
+// naive has each player move by a nominal number of millimetres per cent, by the
+// mean of so many notes, until that mean is within the dead band.
+type naive struct {
+	queue
+	*section
+	mean  int
+	most  int
+	heard map[int][]float64
+}
+
+func newNaive(mean, most int) func(*section) leader {
+	return func(s *section) leader {
+		return &naive{queue: newQueue(len(s.chairs)), section: s, mean: mean, most: most, heard: map[int][]float64{}}
 	}
 }
 
-// naively is one chair's turn by the naive rule. Between two notes the player
-// is told to rest and to breathe, as in bellrow's turns.
-func (s *section) naively(c *chair, notes int) {
+func (m *naive) style() style { return style{rests: m.mean > 1} }
+
+func (m *naive) hear(n note) answer {
+	c := m.chairs[n.chair]
+	full := c.notes >= m.most
+	if n.refused == "" {
+		m.heard[n.chair] = append(m.heard[n.chair], n.cents)
+	}
+	h := m.heard[n.chair]
+	if len(h) < m.mean && !full {
+		m.behind(n.chair)
+		return answer{}
+	}
 	mean := 0.0
-	for n := range notes {
-		if n > 0 {
-			c.player.Rest()
-		}
-		s.seconds += noteTakes
-		c.notes++
-		reading := c.player.Reading(c.player.Sounding(c.note))
-		c.player.Told() // the leader hears a wrong note
-		// A meter shows the nearest note.
-		_, x := pitch.Reference{}.Nearest(reading.Hz)
-		mean += float64(x) / float64(notes)
+	for _, x := range h {
+		mean += x / float64(len(h))
 	}
+	m.heard[n.chair] = nil
+	if full || math.Abs(mean) <= float64(slide.DeadBand) {
+		m.leave(n.chair)
+	} else {
+		m.behind(n.chair)
+	}
+	if math.Abs(mean) <= float64(slide.DeadBand) {
+		return answer{}
+	}
+	return answer{mm: c.nominal(mean)}
+}
+
+// nominal is the whole number of millimetres for an error in cents.
+func (c *chair) nominal(cents float64) float64 {
 	main, _ := c.in.Slide(instrument.Main)
-	perCent := 1000 * c.in.Length(c.in.Paths(c.note)[0], nil, instrument.Air{}) * math.Ln2 / 1200 / float64(main.Legs)
-	to := math.Round(c.settings[instrument.Main] + perCent*mean)
-	to = math.Max(0, math.Min(main.TravelMM, to))
-	if math.Abs(to-c.settings[instrument.Main]) < 0.5 {
-		return
+	from := c.settings[instrument.Main]
+	to := math.Round(from + cents/-c.perMM())
+	return math.Max(0, math.Min(main.TravelMM, to)) - from
+}
+
+// perMM is what the first millimetre out does by the model, in cents.
+func (c *chair) perMM() float64 {
+	return float64(c.in.CentsPerMM(c.in.Paths(c.note)[0], instrument.Main, c.settings))
+}
+
+// turns are bellrow's rules of today: two rounds, in each a turn of up to four
+// notes for each chair, from hub/slide.
+type turns struct {
+	queue
+	*section
+	memory []slide.Memory
+	turn   []slide.Turn
+	round  int
+	apart  style
+}
+
+func newTurns(added bool) func(*section) leader {
+	return func(s *section) leader {
+		n := len(s.chairs)
+		return &turns{queue: newQueue(n), section: s, memory: make([]slide.Memory, n), turn: make([]slide.Turn, n),
+			apart: style{rests: true, added: added}}
 	}
-	s.seconds += moveTakes
-	c.carryOut(instrument.Main, to)
+}
+
+func (t *turns) style() style { return t.apart }
+
+func (t *turns) over(at float64) bool {
+	if len(t.left) > 0 {
+		return false
+	}
+	if t.round++; t.round >= 2 {
+		return true
+	}
+	for i := range t.chairs {
+		t.left = append(t.left, i)
+		t.turn[i] = slide.Turn{}
+	}
+	return false
+}
+
+func (t *turns) hear(n note) answer {
+	c, i := t.chairs[n.chair], n.chair
+	a, follow := t.memory[i].Answer(slide.Input{
+		Instrument: c.in, Note: c.note, Target: c.target, Reading: n.forAdvice(), Settings: c.settings, Played: n.played,
+	})
+	if follow != nil {
+		c.judge(follow.Verdict, c.heldAtNote)
+	}
+	told, over := t.turn[i].Answer(a)
+	t.turn[i].Take(a)
+	if over {
+		t.leave(i)
+	} else if a.Code == "cold" {
+		t.behind(i)
+	}
+	out := answer{warm: told.Code == "cold" || told.Code == "warming"}
+	if told.Kind == slide.Move {
+		st := told.Steps[0]
+		out.mm = st.MM()
+		t.memory[i].Moved(c.in, c.settings, st.Slide, st.FromMM, st.ToMM)
+	}
+	return out
+}
+
+// believer asks where the answer is worth it: hub/belief.
+type believer struct {
+	*section
+	b      *belief.Section
+	first  bool // all at once first
+	groups bool // up to three at once where octaves apart
+	names  bool
+	moved  []float64
+}
+
+var begun = time.Date(2026, time.November, 23, 19, 20, 0, 0, time.UTC)
+
+func clock(seconds float64) time.Time {
+	return begun.Add(time.Duration(seconds * float64(time.Second)))
+}
+
+type manner struct{ ahead, together, groups bool }
+
+func newBeliever(m manner) func(*section) leader {
+	return func(s *section) leader {
+		b := &believer{section: s, b: belief.New(belief.Config{}), names: m.ahead, first: m.together, groups: m.groups}
+		for i, c := range s.chairs {
+			main, _ := c.in.Slide(instrument.Main)
+			lo, hi := slide.Limits(main)
+			b.b.Sit(int64(i+1), belief.Slide{MM: c.settings[instrument.Main], Min: lo, Max: hi, PerMM: -c.perMM()}, c.profile)
+			b.b.Sounded(int64(i+1), begun, c.player.Played())
+		}
+		return b
+	}
+}
+
+func (b *believer) style() style { return style{ahead: b.names, rests: true, warms: true} }
+
+func (b *believer) present(i int, here bool) {
+	if here {
+		b.b.Back(int64(i + 1))
+	} else {
+		b.b.Away(int64(i + 1))
+	}
+}
+
+func (b *believer) set(int) {}
+
+func (b *believer) over(at float64) bool { return b.b.Over(clock(at)) }
+
+func (b *believer) next(at float64, playing []int) []int {
+	if b.first {
+		b.first = false
+		var all []int
+		for i, c := range b.chairs {
+			if c.comes == 0 {
+				all = append(all, i)
+			}
+		}
+		return all
+	}
+	now := ids(playing)
+	for i, c := range b.chairs {
+		if p := c.player.Played(); p < 300 {
+			b.b.Sounded(int64(i+1), clock(at), p)
+		}
+	}
+	c, ok := b.b.Next(clock(at), now...)
+	if !ok {
+		return nil
+	}
+	group := []int{int(c.Chair - 1)}
+	for b.groups && len(group) < 3 {
+		c, ok := b.b.Next(clock(at), append(now, ids(group)...)...)
+		if !ok || !b.apart(group, int(c.Chair-1)) {
+			break
+		}
+		group = append(group, int(c.Chair-1))
+	}
+	return group
+}
+
+func ids(group []int) (out []int64) {
+	for _, i := range group {
+		out = append(out, int64(i+1))
+	}
+	return out
+}
+
+// apart reports whether a chair's note is in another octave than the group's.
+func (b *believer) apart(group []int, i int) bool {
+	for _, j := range group {
+		d := b.chairs[i].note - b.chairs[j].note
+		if max(d, -d) < 10 {
+			return false
+		}
+	}
+	return true
+}
+
+func (b *believer) hear(n note) answer {
+	id := int64(n.chair + 1)
+	c := b.chairs[n.chair]
+	b.b.Heard(id, belief.Reading{
+		At: clock(n.at), Cents: n.cents, Half: n.half, Refused: n.refused != "",
+		Start: n.start, StartHalf: n.started, Drift: n.reading.Drift, DriftHalf: n.drift, Middle: middle, Played: n.played,
+	})
+	if n.refused == "" && c.farMoved {
+		c.judged = true
+		if c.heldAtNote {
+			c.holds++
+		}
+		if st, _ := b.b.Standing(id); st.Held {
+			c.accused = true
+			c.warned = c.warned || c.heldAtNote
+		}
+		c.farMoved = false
+	}
+	if n.refused != "" {
+		return answer{}
+	}
+	mm := b.b.Best(id)
+	if mm != 0 {
+		c.farMoved = c.farMoved || math.Abs(mm*c.perMM()) >= 8
+		b.b.Moved(id, clock(n.at), mm, true)
+	}
+	return answer{mm: mm}
 }

@@ -4,6 +4,7 @@ import (
 	"math"
 	"math/rand/v2"
 
+	"bellrow/hub/belief"
 	"bellrow/hub/slide"
 	"bellrow/node/simulate/player"
 	"bellrow/proto/instrument"
@@ -12,8 +13,10 @@ import (
 
 // section is one random section in one tune-up.
 type section struct {
-	chairs  []*chair
-	seconds float64
+	chairs []*chair
+	pop    Population
+	air    instrument.Air
+	random *rand.Rand // for what happens in the rehearsal
 }
 
 // chair is a simulated player and what is counted of them.
@@ -32,6 +35,16 @@ type chair struct {
 	moves    int
 	wrongWay int
 	notes    int
+
+	config  player.Config // of the player on this day
+	began   float64       // seconds of playing before the tune-up
+	profile belief.Profile
+
+	heldAtNote bool // the last note was held in truth
+	farMoved   bool // moved by 8 cents or more since it was heard
+
+	comes, leaves float64 // when, in seconds
+	never, early  bool
 }
 
 // The ensemble that sections are drawn from.
@@ -47,6 +60,22 @@ type Population struct {
 	Wrong                       float64 // begin with a wrong note
 	Vibrato                     float64
 	NearEnds                    float64 // main slide nearly closed, or nearly off
+	// Scatter is from attack to attack of a relaxed embouchure, SD in cents, and
+	// Differ how players differ in it, as a logarithm.
+	Scatter, Differ float64
+	// Drift is how fast the pitch of the whole section rises, in cents a minute.
+	Drift float64
+	Manners
+}
+
+// Manners are what people do in a rehearsal beside playing, as shares.
+type Manners struct {
+	Away   float64 // of calls: looks away, and notices seconds later
+	Comes  float64 // of players: come in after the beginning
+	Asks   float64 // of notes: the player wants to be heard once more
+	Never  float64 // of players: never play
+	Leaves float64 // of players: leave in the middle
+	Early  float64 // of players: play before they are asked, once
 }
 
 // What else makes a chair hard, beside the habits of player.Habit.
@@ -66,6 +95,7 @@ const ownRatio = ratioSD
 // DefaultPopulation is invented: one or two of everything in a section of 12.
 var DefaultPopulation = Population{
 	Pinchers: 0.12, Holders: 0.15, Drifters: 0.15, Late: 0.12, Wrong: 0.08, Vibrato: 0.12, NearEnds: 0.12,
+	Scatter: 1.5, Manners: Manners{Away: 0.05, Comes: 0.03, Asks: 0.02},
 }
 
 // How players and instruments differ (invented for the trial).
@@ -85,10 +115,10 @@ const (
 
 func newSection(seed uint64, chairs int, pop Population) (*section, error) {
 	r := rand.New(rand.NewPCG(seed, 0x74726961))
-	s := &section{}
-	air := instrument.Air{TemperatureC: 20 + roomSD*r.NormFloat64(), Humidity: 0.5}
+	s := &section{pop: pop, random: rand.New(rand.NewPCG(seed, 0x72656865))}
+	s.air = instrument.Air{TemperatureC: 20 + roomSD*r.NormFloat64(), Humidity: 0.5}
 	for len(s.chairs) < chairs {
-		c, err := newChair(r, air, pop)
+		c, err := newChair(r, s.air, pop)
 		if err != nil {
 			return nil, err
 		}
@@ -123,6 +153,7 @@ func newChair(r *rand.Rand, air instrument.Air, pop Population) (*chair, error) 
 		Instrument: in, Settings: c.settings, Build: build, Air: air,
 		Ratio: math.Exp(ratioSD * r.NormFloat64()), Habit: habit, Seed: r.Uint64(),
 		Level: pitch.Level(-22 + 4*r.NormFloat64()), Pinch: pitch.Cents(6 + 8*r.Float64()),
+		Repeat: pitch.Cents(pop.Scatter * math.Exp(pop.Differ*r.NormFloat64())),
 	}
 	played := warmedUp
 	if math.Abs(math.Log(cfg.Ratio)) > ownRatio {
@@ -141,11 +172,58 @@ func newChair(r *rand.Rand, air instrument.Air, pop Population) (*chair, error) 
 		c.has(withVibrato)
 		cfg.Vibrato = pitch.Cents(20 + 30*r.Float64())
 	}
-	if c.player, err = player.New(cfg); err != nil {
-		return nil, err
+	c.config, c.began = cfg, played
+	pop.manners(r, c)
+	return c, c.takeOut()
+}
+
+// takeOut makes the player of a day, with the instrument as it was left.
+func (c *chair) takeOut() (err error) {
+	c.config.Settings = c.settings
+	if c.player, err = player.New(c.config); err != nil {
+		return err
 	}
-	c.player.Warm(played)
-	return c, nil
+	c.player.Warm(c.began)
+	return nil
+}
+
+// tomorrow is the same section on another day: the slides stand elsewhere, and
+// chance falls anew.
+func (s *section) tomorrow(day uint64) (*section, error) {
+	t := &section{pop: s.pop, air: s.air, random: s.random}
+	for _, old := range s.chairs {
+		c := &chair{in: old.in, habits: old.habits, note: old.note, target: old.target, config: old.config, began: old.began,
+			profile: old.profile, comes: old.comes, leaves: old.leaves, never: old.never, early: old.early}
+		main, _ := c.in.Slide(instrument.Main)
+		_, hi := slide.Limits(main)
+		for {
+			c.config.Seed += day << 32
+			c.settings = instrument.Settings{instrument.Main: math.Max(0, math.Min(hi, old.settings[instrument.Main]+settingSD*s.random.NormFloat64()))}
+			if err := c.takeOut(); err != nil {
+				return nil, err
+			}
+			if c.reachable() {
+				break
+			}
+		}
+		t.chairs = append(t.chairs, c)
+	}
+	return t, nil
+}
+
+// manners draws what the player does beside playing.
+func (pop Population) manners(r *rand.Rand, c *chair) {
+	c.leaves = math.Inf(1)
+	switch x := r.Float64(); {
+	case x < pop.Comes:
+		c.comes = 20 + 70*r.Float64()
+	case x < pop.Comes+pop.Never:
+		c.never = true
+	case x < pop.Comes+pop.Never+pop.Leaves:
+		c.leaves = 20 + 100*r.Float64()
+	case x < pop.Comes+pop.Never+pop.Leaves+pop.Early:
+		c.early = true
+	}
 }
 
 // has notes what makes the chair hard.
@@ -219,16 +297,6 @@ func (c *chair) truthMM() float64 {
 // good reports whether the chair is in tune.
 func (c *chair) good() bool { return math.Abs(c.truth()) <= goodCents }
 
-func (s *section) inTune() int {
-	n := 0
-	for _, c := range s.chairs {
-		if c.good() {
-			n++
-		}
-	}
-	return n
-}
-
 // carryOut makes a move and counts it.
 func (c *chair) carryOut(id instrument.SlideID, toMM float64) {
 	before := c.truth()
@@ -245,6 +313,9 @@ func (c *chair) carryOut(id instrument.SlideID, toMM float64) {
 	}
 }
 
+// carryBy moves the main slide by so many millimetres.
+func (c *chair) carryBy(mm float64) { c.carryOut(instrument.Main, c.settings[instrument.Main]+mm) }
+
 // judge counts what was made of the last move against the truth.
 func (c *chair) judge(v slide.Verdict, holding bool) {
 	if v == slide.Small {
@@ -256,25 +327,4 @@ func (c *chair) judge(v slide.Verdict, holding bool) {
 		c.warned = c.warned || v == slide.Held || v == slide.Unsure || v == slide.Partly
 	}
 	c.accused = c.accused || v == slide.Held
-}
-
-// count adds the chair's figures to the result.
-func (c *chair) count(r *Result) {
-	r.Moves += c.moves
-	r.WrongWay += c.wrongWay
-	switch {
-	case c.holds > 0:
-		r.Holders++
-		if !c.warned {
-			r.Missed++
-		}
-		if c.accused {
-			r.Named++
-		}
-	case c.judged:
-		r.Innocent++
-		if c.accused {
-			r.Accused++
-		}
-	}
 }

@@ -1,22 +1,23 @@
-// Package moves plays whole tune-ups against simulated sections and counts
-// what slide advice is worth: rounds and minutes until the section is in tune
-// with relaxed embouchures, moves, moves the wrong way, and who is accused of
-// holding the pitch.
+// Package moves plays whole tune-ups of simulated sections and counts what they
+// cost and what they leave: minutes and notes until the program says that it is
+// done, chairs outside the band then, moves, moves the wrong way, and who is
+// accused of holding the pitch.
 //
-// Three policies meet the same players with the same seeds: bellrow's advice
-// (hub/slide), players who bend to a meter, and the naive rule, a nominal
-// number of millimetres per cent from every single reading.
+// A tune-up is a simulation of events (rehearsal.go): players look up and breathe
+// for 2 s, play 2.5 to 3.5, are answered after 0.3, hand over in 1; slides are
+// set in 5 to 8 s and lips rest for 5 while others play; some look away, come
+// late, want to be heard again. The clock stops when the program says so and the
+// last slide is set; the truth is the relaxed, warm pitch at that moment.
 //
-// Bellrow's rounds are played by a real hub: what is asked of whom, how often and
-// when is what the program does. A round is one call: one pass over the chairs
-// in which each has its turn of a few notes, see slide.Turn. For a fair
-// comparison the naive rule is played with one note and with as many notes in a
-// turn as bellrow may ask for.
+// Policies meet the same players with the same seeds: a leader with a meter to
+// whom players bend, the naive rule (a nominal number of millimetres per cent
+// until a note, or the mean of two, is within the dead band), the rules of
+// hub/slide.Turn, the hub itself, and hub/belief.
 //
 //	go run ./cmd/proof moves
 //
-// It is a trial, not part of the program: the one place where hub/slide and
-// the simulated players of node meet.
+// It is a trial, not part of the program: the one place where the hub's
+// calculators and the simulated players of node meet.
 package moves
 
 import (
@@ -24,68 +25,79 @@ import (
 	"flag"
 	"fmt"
 	"io"
-	"maps"
 	"math"
 	"slices"
+	"strings"
 	"text/tabwriter"
+
+	"bellrow/hub/belief"
 )
 
 // Config of a trial.
 type Config struct {
 	Sections int    // random sections
 	Chairs   int    // players in each
-	Rounds   int    // after which a tune-up is given up
 	Seed     uint64 // of the first section; the others follow
+	Days     int    // tune-ups of the same players before the one that counts
+	Readings Readings
+	Policies string // names, parted by commas; empty = all but the hub
 	Population
 }
 
 // DefaultConfig is the trial as reported.
-var DefaultConfig = Config{Sections: 200, Chairs: 12, Rounds: 8, Seed: 1, Population: DefaultPopulation}
+var DefaultConfig = Config{Sections: 200, Chairs: 12, Seed: 1, Readings: Sharp, Population: DefaultPopulation}
 
-// goodCents is in tune for the trial, and goodShare the share of the chairs
-// that must be for the section to be.
+// Cents within which a chair is in tune for the trial, and nearly so.
 const (
-	goodCents = 5.0
-	goodShare = 0.95
+	goodCents   = 5.0
+	nearlyCents = 7.0
 )
+
+// policies are compared in this order.
+var policies = []struct {
+	name, what string
+	lead       func(*section) leader
+}{
+	{"meter", "lips to a meter", newMeter},
+	{"naive", "naive rule", newNaive(1, 6)},
+	{"naive2", "naive, mean of two notes", newNaive(2, 6)},
+	{"added", "present rules, times added up", newTurns(true)},
+	{"turns", "present rules, overlapping", newTurns(false)},
+	{"hub", "the hub itself", newHubLeader},
+	{"unnamed", "belief, nobody named ahead", newBeliever(manner{})},
+	{"belief", "belief", newBeliever(manner{ahead: true})},
+	{"three", "belief, three at once", newBeliever(manner{ahead: true, groups: true})},
+	{"together", "together first, then belief", newBeliever(manner{ahead: true, together: true})},
+}
 
 // Result is what one policy did over all sections.
 type Result struct {
-	Policy   string
-	Sections int
-	// Rounds and Minutes of each section until goodShare of its chairs were in
-	// tune; infinite for a section that never was.
-	Rounds, Minutes []float64
-	// InTuneAfter2 is the share of chairs in tune after two rounds, over all.
-	InTuneAfter2 float64
-	// Left is the breakdown of those chairs that were not: by each thing that
-	// makes a chair hard, how many had it, and how many of them were left out.
+	Policy  string
+	Minutes []float64 // until the program ended each tune-up
+	// All, AllButOne and AllNearly count the sections in which every chair that was
+	// heard is within goodCents, all but one are, and every one is within nearlyCents.
+	All, AllButOne, AllNearly int
+	// Outside is how many chairs were outside in truth, Expected what belief said.
+	Outside  int
+	Expected float64
+	// Doubted chairs were named to the leader, Found of them are outside.
+	Doubted, Found int
+	// Left is by each thing that makes a chair hard how many had it, and how many
+	// of them are outside.
 	Left map[string]Share
-	// Moves per player, and those that went the wrong way.
-	Moves, WrongWay, Players int
-	// Notes asked of each player in the first two rounds, on average and at most.
-	Notes     float64
-	MostNotes int
-	// MinutesOf2 is how long two rounds take, on average.
-	MinutesOf2 float64
+	// Players that were heard, their notes, those with more than belief.MostNotes,
+	// moves, and moves the wrong way.
+	Players, Notes, Many, Moves, WrongWay int
 	// Innocent players whose moves were judged, and those of them accused of
-	// holding. Holders who held after a judged move: those named as such, and
-	// those missed, who were never even asked for a fresh attack.
+	// holding. Holders who held at a judged move: those named as such, and those
+	// missed, who were never even asked for a fresh attack.
 	Innocent, Accused, Holders, Named, Missed int
 }
 
 // Share is so many out of so many.
-type Share struct{ N, Of int }
-
-// Within returns the share of sections in tune within so many rounds.
-func (r Result) Within(rounds float64) float64 {
-	n := 0
-	for _, x := range r.Rounds {
-		if x <= rounds {
-			n++
-		}
-	}
-	return float64(n) / float64(len(r.Rounds))
+type Share struct {
+	N, Of    int
+	Expected float64
 }
 
 // quantile of values that may be infinite.
@@ -95,11 +107,14 @@ func quantile(x []float64, q float64) float64 {
 	return s[min(len(s)-1, int(math.Ceil(q*float64(len(s)))-1))]
 }
 
-// Play runs all policies over the same sections.
+// Play runs the policies over the same sections.
 func Play(ctx context.Context, c Config) ([]Result, error) {
 	var out []Result
 	for _, p := range policies {
-		r := Result{Policy: p.name, Sections: c.Sections, Left: map[string]Share{}}
+		if !c.plays(p.name) {
+			continue
+		}
+		r := Result{Policy: p.what, Left: map[string]Share{}}
 		for i := range c.Sections {
 			if err := ctx.Err(); err != nil {
 				return nil, err
@@ -108,66 +123,125 @@ func Play(ctx context.Context, c Config) ([]Result, error) {
 			if err != nil {
 				return nil, err
 			}
-			r.Players += c.Chairs
-			round, err := p.play(ctx, s)
-			if err != nil {
+			if s, err = s.learn(p.lead, c); err != nil {
 				return nil, err
 			}
-			if err := tuneUp(s, &r, c.Rounds, round); err != nil {
-				return nil, err
-			}
+			l := p.lead(s)
+			r.count(s, l, s.run(l, c.Readings))
 		}
-		r.InTuneAfter2 /= float64(r.Players)
-		r.Notes /= float64(r.Players)
-		r.MinutesOf2 /= float64(r.Sections)
 		out = append(out, r)
 	}
 	return out, nil
 }
 
-// tuneUp plays rounds until the section is in tune, and two at least.
-func tuneUp(s *section, r *Result, most int, play func() error) error {
-	rounds, minutes := math.Inf(1), math.Inf(1)
-	for round := 1; round <= most; round++ {
-		if err := play(); err != nil {
-			return err
+// learn plays the days before the one that counts, and returns the section on
+// that day with what was learned of its players.
+func (s *section) learn(lead func(*section) leader, c Config) (*section, error) {
+	for day := range c.Days {
+		l := lead(s)
+		b, ok := l.(*believer)
+		if !ok {
+			return s, nil
 		}
-		in := s.inTune()
-		if round == 2 {
-			r.afterTwo(s, in)
+		s.run(l, c.Readings)
+		for i, ch := range s.chairs {
+			ch.profile = b.b.Profile(int64(i + 1))
 		}
-		if math.IsInf(rounds, 1) && float64(in) >= goodShare*float64(len(s.chairs)) {
-			rounds, minutes = float64(round), s.seconds/60
-		}
-		if round >= 2 && !math.IsInf(rounds, 1) {
-			break
+		var err error
+		if s, err = s.tomorrow(uint64(day + 1)); err != nil {
+			return nil, err
 		}
 	}
-	r.Rounds, r.Minutes = append(r.Rounds, rounds), append(r.Minutes, minutes)
-	for _, c := range s.chairs {
-		c.count(r)
-	}
-	return nil
+	return s, nil
 }
 
-// afterTwo counts how a section stands after two rounds.
-func (r *Result) afterTwo(s *section, inTune int) {
-	r.InTuneAfter2 += float64(inTune)
-	r.MinutesOf2 += s.seconds / 60
-	for _, c := range s.chairs {
-		r.Notes += float64(c.notes)
-		r.MostNotes = max(r.MostNotes, c.notes)
-		habits := c.habits
-		if len(habits) == 0 {
-			habits = []string{plain}
+func (c Config) plays(name string) bool {
+	if c.Policies == "" {
+		return name != "hub"
+	}
+	return slices.Contains(strings.Split(c.Policies, ","), name)
+}
+
+// count takes a section as its leader left it.
+func (r *Result) count(s *section, l leader, seconds float64) {
+	r.Minutes = append(r.Minutes, seconds/60)
+	outside, nearly := 0, true
+	var doubted []int64
+	b, believes := l.(*believer)
+	if believes {
+		doubted = b.b.Doubtful()
+		r.Expected += b.b.Outside()
+	}
+	for i, c := range s.chairs {
+		r.Notes += c.notes
+		if c.never || seconds >= c.leaves || seconds <= c.comes {
+			continue
 		}
-		for _, h := range habits {
-			x := r.Left[h]
-			x.Of++
-			if !c.good() {
-				x.N++
+		r.Players++
+		if c.notes > belief.MostNotes {
+			r.Many++
+		}
+		off := math.Abs(c.truth())
+		out := off > goodCents
+		nearly = nearly && off <= nearlyCents
+		if out {
+			outside++
+		}
+		if slices.Contains(doubted, int64(i+1)) {
+			r.Doubted++
+			if out {
+				r.Found++
 			}
-			r.Left[h] = x
+		}
+		chance := 0.0
+		if believes {
+			st, _ := b.b.Standing(int64(i + 1))
+			chance = st.Outside
+		}
+		r.follow(c, out, chance)
+	}
+	r.Outside += outside
+	if outside == 0 {
+		r.All++
+	}
+	if outside <= 1 {
+		r.AllButOne++
+	}
+	if nearly {
+		r.AllNearly++
+	}
+}
+
+// follow counts a chair's habits and what was made of its moves.
+func (r *Result) follow(c *chair, out bool, chance float64) {
+	r.Moves += c.moves
+	r.WrongWay += c.wrongWay
+	habits := c.habits
+	if len(habits) == 0 {
+		habits = []string{plain}
+	}
+	for _, h := range habits {
+		x := r.Left[h]
+		x.Of++
+		if out {
+			x.N++
+		}
+		x.Expected += chance
+		r.Left[h] = x
+	}
+	switch {
+	case c.holds > 0:
+		r.Holders++
+		if !c.warned {
+			r.Missed++
+		}
+		if c.accused {
+			r.Named++
+		}
+	case c.judged:
+		r.Innocent++
+		if c.accused {
+			r.Accused++
 		}
 	}
 }
@@ -179,18 +253,34 @@ func Run(ctx context.Context, w io.Writer, args []string) error {
 	fs.SetOutput(w)
 	fs.IntVar(&c.Sections, "sections", c.Sections, "random sections")
 	fs.IntVar(&c.Chairs, "chairs", c.Chairs, "players in each section")
-	fs.IntVar(&c.Rounds, "rounds", c.Rounds, "rounds after which a tune-up is given up")
 	fs.Uint64Var(&c.Seed, "seed", c.Seed, "seed of the first section")
+	fs.IntVar(&c.Days, "days", c.Days, "tune-ups of the same players before the one that counts")
+	readings := fs.String("readings", string(c.Readings), "sharp, rough or rooms")
+	fs.StringVar(&c.Policies, "policies", "", "names parted by commas, of "+names())
+	fs.Float64Var(&c.Scatter, "scatter", c.Scatter, "scatter from attack to attack, SD in cents")
+	fs.Float64Var(&c.Differ, "differ", c.Differ, "how players differ in it, SD as a logarithm")
+	fs.Float64Var(&c.Drift, "drift", c.Drift, "rise of the whole section, cents a minute")
 	fs.Float64Var(&c.Pinchers, "pinchers", c.Pinchers, "share of players who pinch")
 	fs.Float64Var(&c.Holders, "holders", c.Holders, "share of players who hold the pitch")
 	fs.Float64Var(&c.Drifters, "drifters", c.Drifters, "share of players who slide away")
 	fs.Float64Var(&c.Late, "late", c.Late, "share of players who come with a cold instrument")
 	fs.Float64Var(&c.Wrong, "wrong", c.Wrong, "share of players who begin with a wrong note")
+	fs.Float64Var(&c.Never, "never", c.Never, "share of players who never play")
+	fs.Float64Var(&c.Leaves, "leaves", c.Leaves, "share of players who leave in the middle")
+	fs.Float64Var(&c.Early, "early", c.Early, "share of players who play before they are asked")
 	if err := fs.Parse(args); err != nil {
 		return err
 	}
-	if c.Sections < 1 || c.Chairs < 1 || c.Rounds < 2 {
-		return fmt.Errorf("trial: %d sections of %d over %d rounds, need at least one of one over two", c.Sections, c.Chairs, c.Rounds)
+	if c.Readings = Readings(*readings); c.Sections < 1 || c.Chairs < 1 {
+		return fmt.Errorf("trial: %d sections of %d, need at least one of one", c.Sections, c.Chairs)
+	}
+	if err := c.Readings.check(); err != nil {
+		return err
+	}
+	for _, p := range strings.Split(c.Policies, ",") {
+		if p != "" && !slices.Contains(strings.Split(names(), ", "), p) {
+			return fmt.Errorf("trial: policy %q, need some of %s", p, names())
+		}
 	}
 	results, err := Play(ctx, c)
 	if err != nil {
@@ -199,49 +289,52 @@ func Run(ctx context.Context, w io.Writer, args []string) error {
 	return report(w, c, results)
 }
 
+func names() string {
+	var n []string
+	for _, p := range policies {
+		n = append(n, p.name)
+	}
+	return strings.Join(n, ", ")
+}
+
 func report(w io.Writer, c Config, results []Result) error {
-	fmt.Fprintf(w, "%d sections of %d players, seeds %d to %d, up to %d rounds\n\n", c.Sections, c.Chairs, c.Seed, c.Seed+uint64(c.Sections)-1, c.Rounds)
+	fmt.Fprintf(w, "%d sections of %d players, seeds %d to %d, %s readings, scatter %g cents\n\n",
+		c.Sections, c.Chairs, c.Seed, c.Seed+uint64(c.Sections)-1, c.Readings, c.Scatter)
 	tw := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
-	row := func(name string, value func(Result) string) {
-		fmt.Fprint(tw, name)
-		for _, r := range results {
-			fmt.Fprint(tw, "\t", value(r))
+	fmt.Fprintln(tw, "policy\tmin\t90 %\tnotes\tover 4\tall ±5\tbut one\tall ±7\toutside\texpected\tnamed, of them out\tmoves\twrong way\taccused\tholders named\tmissed")
+	for _, r := range results {
+		n := float64(len(r.Minutes))
+		p := float64(r.Players)
+		fmt.Fprintf(tw, "%s\t%.1f\t%.1f\t%.2f\t%s\t%s\t%s\t%s\t%.3f\t%.3f\t%.2f, %s\t%.2f\t%s\t%s\t%s\t%s\n", r.Policy,
+			quantile(r.Minutes, 0.5), quantile(r.Minutes, 0.9), float64(r.Notes)/p, percent(float64(r.Many)/p),
+			percent(float64(r.All)/n), percent(float64(r.AllButOne)/n), percent(float64(r.AllNearly)/n),
+			float64(r.Outside)/n, r.Expected/n, float64(r.Doubted)/n, share(r.Found, r.Doubted),
+			float64(r.Moves)/p, share(r.WrongWay, r.Moves), share(r.Accused, r.Innocent), share(r.Named, r.Holders), share(r.Missed, r.Holders))
+	}
+	fmt.Fprintln(tw)
+	fmt.Fprint(tw, "% outside at the end (and expected), of those with")
+	kinds := []string{"pincher", "holder", "drifter", coldInstrument, wrongNote, withVibrato, endOfSlide, ownMillimetres, plain}
+	for _, k := range kinds {
+		fmt.Fprint(tw, "\t", k)
+	}
+	fmt.Fprintln(tw)
+	for _, r := range results {
+		fmt.Fprint(tw, r.Policy)
+		for _, k := range kinds {
+			x := r.Left[k]
+			of := math.Max(1, float64(x.Of))
+			fmt.Fprintf(tw, "\t%.1f (%.1f)", 100*float64(x.N)/of, 100*x.Expected/of)
 		}
 		fmt.Fprintln(tw)
-	}
-	row("", func(r Result) string { return r.Policy })
-	row("sections in tune within 2 rounds", func(r Result) string { return percent(r.Within(2)) })
-	row("sections in tune at all", func(r Result) string { return percent(r.Within(float64(c.Rounds))) })
-	row("rounds, median", func(r Result) string { return finite(quantile(r.Rounds, 0.5), "%.0f") })
-	row("rounds, 90 % of sections", func(r Result) string { return finite(quantile(r.Rounds, 0.9), "%.0f") })
-	row("minutes, median", func(r Result) string { return finite(quantile(r.Minutes, 0.5), "%.1f") })
-	row("chairs in tune after 2 rounds", func(r Result) string { return percent(r.InTuneAfter2) })
-	row("minutes of 2 rounds", func(r Result) string { return fmt.Sprintf("%.1f", r.MinutesOf2) })
-	row("notes per player in 2 rounds", func(r Result) string { return fmt.Sprintf("%.1f, at most %d", r.Notes, r.MostNotes) })
-	row("slide moves per player", func(r Result) string { return fmt.Sprintf("%.2f", float64(r.Moves)/float64(r.Players)) })
-	row("moves the wrong way", func(r Result) string { return share(r.WrongWay, r.Moves) })
-	row("wrongly accused of holding", func(r Result) string { return share(r.Accused, r.Innocent) })
-	row("holders named", func(r Result) string { return share(r.Named, r.Holders) })
-	row("holders missed", func(r Result) string { return share(r.Missed, r.Holders) })
-	fmt.Fprintln(tw, "\nnot in tune after 2 rounds, of those with")
-	for _, h := range slices.Sorted(maps.Keys(results[0].Left)) {
-		row("  "+h, func(r Result) string { return share(r.Left[h].N, r.Left[h].Of) })
 	}
 	return tw.Flush()
 }
 
 func percent(x float64) string { return fmt.Sprintf("%.1f %%", 100*x) }
 
-func finite(x float64, form string) string {
-	if math.IsInf(x, 1) {
-		return "never"
-	}
-	return fmt.Sprintf(form, x)
-}
-
 func share(n, of int) string {
 	if of == 0 {
 		return "-"
 	}
-	return fmt.Sprintf("%s (%d of %d)", percent(float64(n)/float64(of)), n, of)
+	return fmt.Sprintf("%s of %d", percent(float64(n)/float64(of)), of)
 }
