@@ -2,6 +2,7 @@ package session_test
 
 import (
 	"testing"
+	"time"
 
 	"bellrow/hub"
 	"bellrow/proto"
@@ -161,4 +162,28 @@ func TestNobodyWaitsForAPause(t *testing.T) {
 	}
 	b.hub.State(tuba.chair, proto.State{State: "quiet"})
 	tuba.wants("play")
+}
+
+// TestDeafLaptop: a called player whose laptop hears nothing while others do is
+// told so, and so is the leader; a player who has not begun yet is not.
+func TestDeafLaptop(t *testing.T) {
+	b := newBench(t)
+	tuba, horn, _ := b.trio()
+	b.call("Bb4")
+	silent := func() bool {
+		return tuba.row().Trouble == "" && tuba.view().Say == "Play your B♭2, relaxed, and hold it."
+	}
+	b.now = b.now.Add(9 * time.Second)
+	b.hub.State(horn.chair, proto.State{State: "quiet", Level: -70})
+	if !silent() {
+		t.Error("a silent room is taken for a broken microphone")
+	}
+	b.hub.State(horn.chair, proto.State{State: "sounding", Level: -40})
+	if silent() || tuba.row().Trouble == "" {
+		t.Errorf("the player reads %q, the leader %q; need both told", tuba.view().Say, tuba.row().Trouble)
+	}
+	b.hub.State(tuba.chair, proto.State{State: "sounding", Level: -30})
+	if !silent() {
+		t.Error("told although it hears by now")
+	}
 }

@@ -117,7 +117,7 @@ const (
 func chairRow(c *tuneup.Chair, run *tuneup.Round) ChairRow {
 	row := ChairRow{
 		ID: c.ID, Label: c.Label, Name: c.Name, Part: c.Chair.Part, Row: c.Row, Place: c.Place,
-		Instrument: string(c.Chair.Instrument), Trouble: deviceTrouble(c.Sound.Trouble), Slides: slidesOf(c),
+		Instrument: string(c.Chair.Instrument), Trouble: trouble(c), Slides: slidesOf(c),
 		ToMove: c.ToMove && c.State == tuneup.Asked, Balance: c.Balance, FollowThrough: followThrough(c),
 	}
 	if c.Instrument != nil {
@@ -246,4 +246,12 @@ func slidesOf(c *tuneup.Chair) []proto.Slide {
 		out = append(out, proto.Slide{ID: s.ID, Name: s.Name, FromMM: mm, ToMM: mm, TravelMM: s.TravelMM})
 	}
 	return out
+}
+
+// trouble is what is wrong with a chair's laptop, empty when all is well.
+func trouble(c *tuneup.Chair) string {
+	if c.Deaf {
+		return "Its laptop hears nothing while others do."
+	}
+	return deviceTrouble(c.Sound.Trouble)
 }

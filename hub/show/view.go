@@ -65,6 +65,9 @@ func inRound(v *proto.View, r *tuneup.Round, c *tuneup.Chair) {
 			return
 		}
 		v.Say = playWords(v, c)
+		if c.Deaf {
+			v.Say = "This laptop hears nothing, though others do. See that the right microphone is chosen, then play again."
+		}
 		if r.AllAtOnce() && c.Sends {
 			v.Tracks = r.Tracks
 		}

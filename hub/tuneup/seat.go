@@ -23,8 +23,12 @@ type device struct {
 	left   time.Time // when it went away; zero = never was here
 	tracks bool      // it sends partial tracks
 	sound  proto.State
-	clock  ensemble.Clock
-	chunks []track.Chunk // of the running together round
+	// sounded is when it last heard anything; deaf is set while it hears nothing
+	// although its player is asked and other laptops hear something.
+	sounded time.Time
+	deaf    bool
+	clock   ensemble.Clock
+	chunks  []track.Chunk // of the running together round
 }
 
 func (d *device) away() bool { return d.node == "" }

@@ -103,6 +103,7 @@ type Chair struct {
 	State      ChairState
 	Away       bool // no laptop is connected
 	Paused     bool // its player hears no call
+	Deaf       bool // asked, and hears nothing while other laptops do
 	Sends      bool // partial tracks
 	Sound      proto.State
 	// Part is set for a chair of the running round. Note is then what it plays,
@@ -244,7 +245,7 @@ func (s *State) chairStanding(st *seat, run *Round, p places) Chair {
 		round = run.Round
 	}
 	c := Chair{
-		Chair: st.chair, Instrument: st.instrument(), Away: st.away(), Paused: !st.away() && st.sound.State == proto.Paused, Sends: st.tracks, Sound: st.sound,
+		Chair: st.chair, Instrument: st.instrument(), Away: st.away(), Deaf: st.deaf, Paused: !st.away() && st.sound.State == proto.Paused, Sends: st.tracks, Sound: st.sound,
 		InRound: st.inRound, Holds: s.holds(st, round), Open: st.open(), Counted: slices.Clone(st.counted), Moves: slices.Clone(st.moves),
 		Notes: st.notes, ToMove: st.toMove(), Moved: st.moved(), Warming: st.warming(), Balance: p.balance[st.id()],
 	}

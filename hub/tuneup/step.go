@@ -170,6 +170,7 @@ func (s *State) settle() {
 		s.endRound(run)
 	}
 	s.nextTurn()
+	s.findDeaf()
 	s.closeWindow()
 }
 
@@ -199,6 +200,9 @@ func (s *State) wake() time.Time {
 		sooner(s.window.deadline)
 	}
 	sooner(s.ringing(s.at))
+	if doubted := s.askedAt.Add(deafAfter); s.asked != 0 && doubted.After(s.at) {
+		sooner(doubted)
+	}
 	if run := s.running(); run != nil && run.Ended.IsZero() {
 		for _, id := range run.Queue {
 			if !s.here(id) && s.expected(id, s.at) {
@@ -215,9 +219,9 @@ func (Tick) step(s *State) error {
 	if was == nil {
 		return nil
 	}
-	ended := was.Ended
+	ended, deaf := was.Ended, s.deaf()
 	s.settle()
-	if !was.Ended.Equal(ended) || s.asked != turn.asked || s.rings != turn.rings {
+	if deaf != s.deaf() || !was.Ended.Equal(ended) || s.asked != turn.asked || s.rings != turn.rings {
 		s.out.Seen = Everyone
 	}
 	return nil

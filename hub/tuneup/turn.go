@@ -26,6 +26,11 @@ const (
 // quiet is proto.State's word for silence.
 const quiet = "quiet"
 
+// silent reports whether a laptop hears nothing, or is not to.
+func silent(sound proto.State) bool {
+	return sound.State == "" || sound.State == quiet || sound.State == proto.Paused
+}
+
 // here reports whether a chair can play now.
 func (s *State) here(id hub.ChairID) bool {
 	st := s.seats[id]
@@ -83,7 +88,7 @@ func (s *State) nextTurn() {
 // told from it by one microphone.
 func (s *State) ringing(at time.Time) time.Time {
 	st := s.seats[s.rings]
-	if st == nil || st.away() || st.sound.State == "" || st.sound.State == quiet || st.sound.State == proto.Paused {
+	if st == nil || st.away() || silent(st.sound) {
 		return time.Time{}
 	}
 	until := s.askedAt.Add(ringFor)
@@ -99,6 +104,38 @@ func (s *State) playing(run *hub.Round, id hub.ChairID, at time.Time) bool {
 		return false
 	}
 	return allAtOnce(run) || id == s.asked && s.ringing(at).IsZero()
+}
+
+// deafAfter is how long an asked player's laptop may hear nothing before its
+// microphone is doubted: time to look up, breathe and begin, twice over.
+const deafAfter = 8 * time.Second
+
+// findDeaf marks the asked chair whose laptop hears nothing while others do:
+// its system has given it another microphone, or none.
+func (s *State) findDeaf() {
+	for id, st := range s.seats {
+		st.deaf = id == s.asked && !s.askedAt.IsZero() && s.at.Sub(s.askedAt) >= deafAfter &&
+			st.sounded.Before(s.askedAt) && s.othersSounded(id)
+	}
+}
+
+// othersSounded reports whether another laptop has heard something since the
+// chair was asked.
+func (s *State) othersSounded(id hub.ChairID) bool {
+	for other, st := range s.seats {
+		if other != id && st.sounded.After(s.askedAt) {
+			return true
+		}
+	}
+	return false
+}
+
+// deaf is the chair that findDeaf has marked, 0 for none.
+func (s *State) deaf() hub.ChairID {
+	if st := s.seats[s.asked]; st != nil && st.deaf {
+		return s.asked
+	}
+	return 0
 }
 
 // allAtOnce reports whether the queue plays together now.
@@ -138,11 +175,14 @@ func (e Sound) step(s *State) error {
 		return nil
 	}
 	shown := st.sound.State != e.State.State || st.sound.Trouble != e.State.Trouble
-	cold, rings, asked, here := st.warming(), s.rings, s.asked, s.here(e.Chair)
+	cold, rings, asked, here, deaf := st.warming(), s.rings, s.asked, s.here(e.Chair), s.deaf()
 	st.sound = e.State
+	if !silent(e.State) {
+		st.sounded = s.at
+	}
 	s.settle()
 	switch {
-	case cold != st.warming(), rings != s.rings, asked != s.asked, here != s.here(e.Chair):
+	case cold != st.warming(), rings != s.rings, asked != s.asked, here != s.here(e.Chair), deaf != s.deaf():
 		s.out.Seen = Everyone
 	case shown: // a level alone is not
 		s.out.Seen = Leader
