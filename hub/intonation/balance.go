@@ -24,7 +24,7 @@ func ParseShape(s string) (Shape, error) {
 	case Even, BottomHeavy:
 		return shape, nil
 	}
-	return "", fmt.Errorf("intonation: shape %q, need bottom-heavy or none", s)
+	return "", fmt.Errorf("shape %q, need bottom-heavy or none", s)
 }
 
 // Loudness is one chair's level in a chord against its own mezzo-forte

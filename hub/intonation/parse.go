@@ -121,12 +121,15 @@ func (c Chord) inversionOverAny(names []pitch.Name) (int, bool) {
 
 // tidy makes one spelling of spaces, commas, brackets and accidentals.
 func tidy(s string) string {
-	s = strings.NewReplacer("♭", "b", "♯", "#", ",", " ", "(", " ", ")", " ", "_", " ").Replace(s)
+	s = strings.NewReplacer("♭", "b", "♯", "#", ",", " ", "(", " ", ")", " ", "_", " ", "–", "-", "−", "-", "△", "Δ").Replace(s)
 	return strings.Join(strings.Fields(s), " ")
 }
 
-// sixNine keeps the stroke of 6/9 from being read as a bass.
-func sixNine(s string) string { return strings.Replace(s, "6/9", "69", 1) }
+// sixNine keeps the stroke of 6/9 from being read as a bass, and makes a
+// stroke of the words for one.
+func sixNine(s string) string {
+	return strings.NewReplacer("6/9", "69", " over ", "/", " on ", "/").Replace(s)
+}
 
 // cutRoot reads the name of a note at the start of s, in figures of speech too: "B flat".
 func (t chordText) cutRoot(s string) (names []pitch.Name, rest string, err error) {
@@ -167,7 +170,7 @@ func cutInversion(s string) (rest string, inversion int, found bool) {
 	lower := lowerASCII(s)
 	for words, n := range inversionWords {
 		if before, ok := strings.CutSuffix(lower, words); ok {
-			return strings.TrimSpace(s[:len(before)]), n, true
+			return strings.TrimSuffix(strings.TrimSpace(s[:len(before)]), " in"), n, true
 		}
 	}
 	return s, 0, false
@@ -187,7 +190,7 @@ func cutSeventh(s string) (rest string, seventh Seventh, found bool) {
 }
 
 // quality reads the kind of a chord. A hyphen before a word joins it to the
-// root, as in fis-Moll.
+// root, as in fis-Moll; spaces may stand anywhere; figures may be words.
 func quality(s string) (Quality, bool) {
 	s = strings.TrimSpace(s)
 	if q, ok := qualityWords[s]; ok {
@@ -200,9 +203,25 @@ func quality(s string) (Quality, bool) {
 	if q, ok := qualityWords[s]; ok {
 		return q, true
 	}
-	q, ok := qualityWords[strings.TrimPrefix(s, "-")]
-	return q, ok
+	if q, ok := qualityWords[strings.TrimPrefix(s, "-")]; ok {
+		return q, true
+	}
+	fields := strings.Fields(s)
+	for i, f := range fields {
+		if n := figures[f]; n != "" {
+			fields[i] = n
+		}
+	}
+	for _, between := range []string{" ", ""} {
+		if q, ok := qualityWords[strings.Join(fields, between)]; ok {
+			return q, true
+		}
+	}
+	return "", false
 }
+
+// figures are numbers as people write them out.
+var figures = map[string]string{"two": "2", "four": "4", "five": "5", "six": "6", "seven": "7", "nine": "9", "thirteen": "13"}
 
 func (c Chord) inversionOver(class int) (int, bool) {
 	for i, t := range c.Tones() {

@@ -11,10 +11,10 @@ func (c Chord) RootName() pitch.Name {
 }
 
 // Named returns the chord with its root called x, which must be a name of the
-// root's class; another name is left out.
+// root's class; another name, and one beyond C flat or A sharp, is left out.
 func (c Chord) Named(x pitch.Name) Chord {
 	c.Spelling = pitch.Name{}
-	if x.Valid() && x.Class() == c.Root && x != c.usualRoot() {
+	if x.Valid() && x.Class() == c.Root && x != c.usualRoot() && x.Fifths() >= flattestNamed && x.Fifths() <= sharpestRoot {
 		c.Spelling = x
 	}
 	return c
@@ -23,8 +23,9 @@ func (c Chord) Named(x pitch.Name) Chord {
 // The names that a chord's root has without being asked for: G flat to A
 // sharp on the line of fifths, all black keys by either name.
 const (
-	flattestRoot = -6
-	sharpestRoot = 10
+	flattestRoot  = -6
+	sharpestRoot  = 10
+	flattestNamed = -7 // C flat, on request
 )
 
 // usualRoot is the name that needs the fewest accidentals at concert pitch and

@@ -94,7 +94,7 @@ func ParseTuning(s string) (Tuning, error) {
 	case Just, Equal, Keyboard:
 		return t, nil
 	}
-	return "", fmt.Errorf("intonation: tuning %q, need just, equal or keyboard", s)
+	return "", fmt.Errorf("tuning %q, need just, equal or keyboard", s)
 }
 
 // ParseAnchor: see ParseTuning.
@@ -105,7 +105,7 @@ func ParseAnchor(s string) (Anchor, error) {
 	case AnchorBass, AnchorReference, AnchorConsensus:
 		return a, nil
 	}
-	return "", fmt.Errorf("intonation: anchor %q, need bass, reference or consensus", s)
+	return "", fmt.Errorf("anchor %q, need bass, reference or consensus", s)
 }
 
 // Targets says where every chair's tone belongs; an empty tuning means Just, an
