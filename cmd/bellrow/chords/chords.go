@@ -44,6 +44,7 @@ func question(q intonation.Question, tones, chord string) (_ intonation.Question
 		if q.Chord, err = intonation.ParseChord(chord); err != nil {
 			return q, "", plain.Misuse("for example --chord \"Bb major first inversion\"", "%v", err)
 		}
+		nameSeats(q)
 		return q, "", nil
 	}
 	found := intonation.Infer(soundingOf(q.Seats), q.Reference)
@@ -51,7 +52,24 @@ func question(q intonation.Question, tones, chord string) (_ intonation.Question
 		return q, "", plain.Fail("name it with --chord", "%s", intonation.Say(found))
 	}
 	q.Chord = found[0].Chord
+	nameSeats(q)
 	return q, intonation.Say(found), nil
+}
+
+// nameSeats calls every seat by its note as the chord spells it, with the
+// instrument and, from the second of that name on, a number.
+func nameSeats(q intonation.Question) {
+	named := map[string]int{}
+	for i := range q.Seats {
+		s := &q.Seats[i]
+		s.Name = q.Chord.Spell(s.Note).Display()
+		if s.Instrument != nil {
+			s.Name += " (" + s.Instrument.Name + ")"
+		}
+		if named[s.Name]++; named[s.Name] > 1 {
+			s.Name = fmt.Sprintf("%s (%d)", s.Name, named[s.Name])
+		}
+	}
 }
 
 func soundingOf(seats []intonation.Seat) []intonation.Reading {
@@ -71,16 +89,12 @@ func typedSeats(tones string, ref pitch.Reference) ([]intonation.Seat, error) {
 		return nil, plain.Misuse("judge a section at a time", "%d tones, at most %d", len(list), maxTones)
 	}
 	var seats []intonation.Seat
-	named := map[string]int{}
 	for i, t := range list {
 		s, err := typedSeat(strings.TrimSpace(t), ref)
 		if err != nil {
 			return nil, err
 		}
 		s.Chair = intonation.Chair(i + 1)
-		if named[s.Name]++; named[s.Name] > 1 {
-			s.Name = fmt.Sprintf("%s (%d)", s.Name, named[s.Name])
-		}
 		seats = append(seats, s)
 	}
 	return seats, nil
@@ -102,15 +116,10 @@ func typedSeat(t string, ref pitch.Reference) (intonation.Seat, error) {
 			return s, plain.Misuse("write a tone as D3=147.6", "%v", err)
 		}
 	}
-	s.Name = s.Note.Display()
 	if !played {
 		return s, nil
 	}
-	if err := playedOn(&s, id); err != nil {
-		return s, err
-	}
-	s.Name += " (" + s.Instrument.Name + ")"
-	return s, nil
+	return s, playedOn(&s, id)
 }
 
 // playedOn reads the instrument of a tone and, after a colon, its fingering.
