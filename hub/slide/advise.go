@@ -218,25 +218,20 @@ func (q *inquiry) answer(k Kind, code string) Advice {
 // said to lie within the band: nine times in ten it then does.
 const bandDoubt = 1.28
 
-// inBand leaves a slide alone that stands right: within the dead band, well
-// within the tolerance band, or within the doubt of the reading and of the theory
-// that was taken out.
-func (q *inquiry) inBand(b Belief, nature float64) (Advice, bool) {
+// inBand leaves a slide alone that stands right: within the dead band or the
+// reading's own interval, or well within the tolerance band.
+func (q *inquiry) inBand(b Belief) (Advice, bool) {
 	q.facts.Own = b
 	x := math.Abs(float64(b.Offset))
-	doubt := math.Hypot(math.Min(float64(q.Reading.CI95), 1.96*b.SD), 1.96*nature)
-	within := x <= float64(DeadBand) || x+bandDoubt*b.SD <= float64(q.Good)
-	near := q.near(q.belief.Offset)
-	switch {
+	doubt := math.Min(float64(q.Reading.CI95), 1.96*b.SD)
+	switch within := x <= float64(DeadBand) || x+bandDoubt*b.SD <= float64(q.Good); {
 	case !within && x > doubt:
 		return Advice{}, false
 	case q.warmingUp():
 		return q.answer(Stay, "warming"), true
-	case !within && near && nature > 0: // only theory speaks against it
-		return q.answer(Stay, "in-band"), true
 	case !within:
 		return q.answer(Stay, "in-doubt"), true
-	case !near:
+	case !q.near(q.belief.Offset):
 		return q.answer(Stay, "between"), true
 	}
 	return q.answer(Stay, "in-band"), true

@@ -10,7 +10,7 @@ import (
 // bell. The main slide stays where the tuning notes put it, and the note is
 // judged as it sounds.
 func (q *inquiry) balance() Advice {
-	if a, ok := q.inBand(q.belief, 0); ok {
+	if a, ok := q.inBand(q.belief); ok {
 		return a
 	}
 	if a, ok := q.unlikeBefore(); ok {

@@ -17,8 +17,8 @@ type Seat struct {
 	Learned    Learned
 }
 
-// own is the seat's offset without what theory says of the note.
-func (s Seat) own() pitch.Cents { return s.Offset - s.Instrument.Tendency(s.Path) }
+// own is the seat's offset without what the note is flat or sharp by nature.
+func (s Seat) own() pitch.Cents { return s.Offset - s.Instrument.Nature(s.Path) }
 
 // main is the seat's main slide on that note.
 func (s Seat) main() Lever {

@@ -22,9 +22,6 @@ type pooled struct {
 	Belief      // of the present note, each note's theory taken out; SD from the readings alone
 	tells  bool // whether the notes say where the slide belongs
 	notes  int  // how many they are
-	// nature is how well the theory is known that was taken out, SD in cents,
-	// beyond what every note differs by anyway.
-	nature float64
 }
 
 // leastSD keeps a belief from being taken for certain, in cents.
@@ -33,7 +30,8 @@ const leastSD = 0.1
 // pool weighs notes for the slide they share. Each note k is modelled as
 //
 //	offset = share of the slide felt on its path × error of the slide
-//	       + theory of its partial and its fingering, each with its doubt + doubt of the reading
+//	       + theory of its partial and its fingering where it is large, each with its doubt
+//	       + doubt of the reading
 //
 // and the error is the generalised least-squares estimate: notes of one partial
 // share that partial's doubt, notes of one fingering the fingering's. From three
@@ -50,7 +48,7 @@ func pool(in *instrument.Instrument, set instrument.Settings, notes []Known) poo
 	first := in.Length(notes[0].Path, set, instrument.DefaultAir)
 	out := pooled{notes: n}
 	for i, k := range notes {
-		x.SetVec(i, float64(k.Offset-in.Tendency(k.Path)))
+		x.SetVec(i, float64(k.Offset-in.Nature(k.Path)))
 		share.SetVec(i, first/in.Length(k.Path, set, instrument.DefaultAir))
 		sd[i] = math.Max(k.SD, leastSD)
 		out.tells = out.tells || in.Tells(k.Path)
@@ -76,9 +74,6 @@ func pool(in *instrument.Instrument, set instrument.Settings, notes []Known) poo
 	}
 	out.SD = math.Sqrt(read)
 	wv := mat.NewVecDense(n, w)
-	for i, k := range notes {
-		out.nature = math.Hypot(out.nature, instrument.TheoryDoubt*w[i]*float64(in.Tendency(k.Path)))
-	}
 	one := instrument.Theory{Partial: instrument.TellsBelow}.PartialDoubt()
 	out.tells = out.tells || n > 1 && math.Sqrt(math.Max(0, mat.Inner(wv, doubt, wv))) < one
 	return out

@@ -16,8 +16,9 @@
 //
 // Positive millimetres pull a slide out and flatten; positive cents are sharp.
 // What theory says of a note (a fifth partial is flat by nature, three valves are
-// sharp) is taken out once before a main slide is blamed, and shown beside; a
-// chord tone is judged as it sounds. Functions are safe for concurrent use.
+// sharp) is taken out once before a main slide is blamed, and shown beside; under
+// 5 cents it is left, since the tuning note is what the section tunes to. A chord
+// tone is judged as it sounds. Functions are safe for concurrent use.
 package slide
 
 import (

@@ -93,7 +93,7 @@ func (q *inquiry) expect() pitch.Cents {
 	if q.Purpose == Balance {
 		return 0
 	}
-	return q.facts.Theory.Cents()
+	return q.Instrument.Nature(q.Path)
 }
 
 // pinchedBefore reports whether this player pinched earlier in this tune-up.

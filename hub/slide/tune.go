@@ -25,10 +25,7 @@ func (q *inquiry) tune() Advice {
 	case !p.tells:
 		return q.untold()
 	}
-	if a, ok := q.inBand(p.Belief, p.nature); ok {
-		if p.notes == 1 {
-			a.Facts.Own = q.belief // more of one note tells nothing of its theory
-		}
+	if a, ok := q.inBand(p.Belief); ok {
 		return a
 	}
 	if a, ok := q.unlikeBefore(); ok {

@@ -251,9 +251,6 @@ func (w words) move() Words {
 		if f.Notes > 1 {
 			out.Detail += fmt.Sprintf(" That is for your %s notes together.", number(f.Notes))
 		}
-		if math.Abs(float64(f.Theory.Cents())) >= 1.5 && f.Notes == 1 {
-			out.Detail += fmt.Sprintf(" By nature this note lies %s; that is allowed for.", off(f.Theory.Cents()))
-		}
 		if f.Rise >= 1 {
 			out.Detail += fmt.Sprintf(" It still comes up by about %s as it warms; that is allowed for.", f.Rise.Size())
 		}

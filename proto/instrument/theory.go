@@ -26,15 +26,13 @@ const (
 	partialDoubt = 5.0
 	valveDoubt   = 2.0
 	thirdDoubt   = 8.0
-
-	// TheoryDoubt is how far instruments depart from theory as a share of it, SD.
-	TheoryDoubt = 2.0 / 3
+	theoryDoubt  = 2.0 / 3
 )
 
 // PartialDoubt is how far a partial of a real instrument may lie from theory,
 // as a standard deviation in cents.
 func (t Theory) PartialDoubt() float64 {
-	return math.Hypot(partialDoubt, TheoryDoubt*float64(t.Partial))
+	return math.Hypot(partialDoubt, theoryDoubt*float64(t.Partial))
 }
 
 // ValveDoubt is the same of a fingering, 0 for an open tube.
@@ -46,7 +44,7 @@ func (in *Instrument) ValveDoubt(p Path) float64 {
 	case len(vs) == 1 && vs[0] == 3:
 		base = thirdDoubt
 	}
-	return math.Hypot(base, TheoryDoubt*float64(in.Theory(p).Valves))
+	return math.Hypot(base, theoryDoubt*float64(in.Theory(p).Valves))
 }
 
 // Theory divides Tendency of a path into its two causes.
@@ -61,14 +59,27 @@ func (in *Instrument) Theory(p Path) Theory {
 // nature is then as large as what is to be found.
 const TellsBelow pitch.Cents = 5
 
+// Nature is the theory that has to be taken out of a note before a main slide is
+// blamed: 0 where partial and valves each lie below TellsBelow, since the note
+// itself is then what has to be in tune with the others. Two large causes that
+// cancel are still two doubts.
+func (in *Instrument) Nature(p Path) pitch.Cents {
+	t := in.Theory(p)
+	if math.Abs(float64(t.Partial)) >= float64(TellsBelow) || math.Abs(float64(t.Valves)) >= float64(TellsBelow) {
+		return t.Cents()
+	}
+	return 0
+}
+
 // Tells reports whether one note on a path tells where the main slide belongs
-// (the slide of a trombone's valve, when one is engaged): its theory is small,
-// and no ear places it. A hand slide tells nothing but closed.
+// (the slide of a trombone's valve, when one is engaged): it has no nature of its
+// own to speak of, and no ear places it. A hand slide tells nothing but closed.
 func (in *Instrument) Tells(p Path) bool {
 	if in.HandSlide && p.Position != 1 {
 		return false
 	}
-	return math.Abs(float64(in.Tendency(p))) < float64(TellsBelow)
+	t := in.Theory(p)
+	return math.Max(math.Abs(float64(t.Partial)), math.Abs(float64(t.Valves))) < float64(TellsBelow)
 }
 
 // comfortable is how far from the middle of an instrument a tuning note may
