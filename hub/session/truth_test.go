@@ -187,3 +187,22 @@ func TestDeafLaptop(t *testing.T) {
 		t.Error("told although it hears by now")
 	}
 }
+
+// TestChordSentenceGoesWithItsMoves: what was said of a chord goes once a
+// slide is moved for it.
+func TestChordSentenceGoesWithItsMoves(t *testing.T) {
+	b := newBench(t)
+	ps := b.fMajor(14)
+	trumpet := ps[3]
+	b.do(hub.Command{Do: hub.DoWay, Chair: trumpet.chair, Name: "1-3"})
+	trumpet.play(14)
+	before := b.row().Say
+	for _, m := range trumpet.row().Moves {
+		if err := b.hub.Setting(t.Context(), trumpet.chair, proto.Setting{Slide: m.ID, MM: m.ToMM}); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if got := b.row().Say; got == before || got != "One slide moved: hear the chord again." {
+		t.Errorf("after the move the row says %q, before it %q", got, before)
+	}
+}

@@ -64,7 +64,7 @@ func roundRow(st tuneup.Standing) *RoundRow {
 	case r.Listening() && row.Done:
 		row.Sentence = strings.TrimSpace(listenWords(r.Chords) + " " + alone)
 	case r.Judgement != nil:
-		row.Sentence = strings.TrimSpace(r.Judgement.Sentence + " " + alone)
+		row.Sentence = strings.TrimSpace(chordWords(st) + " " + alone)
 	case r.AsOne:
 		row.Sentence = roomWords(r.Round)
 		if r.Offer.Changed {

@@ -42,11 +42,29 @@ func say(st tuneup.Standing, trouble error) (sentence, kind string) {
 	case r.Listening():
 		return listenWords(r.Chords), sayDone
 	case r.Call.Kind == hub.CallChord && r.Judgement != nil:
-		return r.Judgement.Sentence, sayDone
+		return chordWords(st), sayDone
 	case r.Call.Kind == hub.CallChord:
 		return "The chord was not heard.", sayDone
 	}
 	return sayWhatIsLeft(st)
+}
+
+// chordWords is the sentence on a chord that was heard, until a slide is moved
+// for it: then it says nothing any more.
+func chordWords(st tuneup.Standing) string {
+	moved := 0
+	for i := range st.Chairs {
+		if st.Chairs[i].Part && st.Chairs[i].Moved {
+			moved++
+		}
+	}
+	switch moved {
+	case 0:
+		return st.Round.Judgement.Sentence
+	case 1:
+		return "One slide moved: hear the chord again."
+	}
+	return count(moved) + " slides moved: hear the chord again."
 }
 
 func sayTogether(r *tuneup.Round) string {
