@@ -18,6 +18,7 @@ func NewRow(st tuneup.Standing, version uint64, trouble error) Row {
 	for i := range st.Chairs {
 		row.Chairs = append(row.Chairs, chairRow(&st.Chairs[i], st.Round))
 	}
+	row.Groups = groups(st)
 	if st.Round != nil {
 		row.Round = roundRow(st)
 	}

@@ -22,6 +22,7 @@ type Row struct {
 	SayKind string     `json:"say_kind"`
 	Round   *RoundRow  `json:"round,omitempty"`
 	Chairs  []ChairRow `json:"chairs"` // in seating order
+	Groups  []GroupRow `json:"groups"` // the same by families of instruments
 	// Piece is the open piece, nil when there is none.
 	Piece *piece.Row `json:"piece,omitempty"`
 	// CanUndo names what Undo would take back, empty when nothing.

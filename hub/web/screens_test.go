@@ -58,6 +58,8 @@ func TestScreens(t *testing.T) {
 		open       string // script that opens something
 	}{
 		{"row-midway", "/row", 12, webtest.Midway, "document.querySelector('.line')", ""},
+		{"row-groups", "/row", 12, webtest.Midway, "document.querySelector('.line')", "document.getElementById('by-groups').click()"},
+		{"wall-groups", "/wall", 12, webtest.Midway, "document.querySelector('.line')", "document.getElementById('by-groups').click()"},
 		{"row-open", "/row", 12, webtest.Midway, "document.querySelector('.line')", "document.querySelectorAll('.chair')[4].click()"},
 		{"row-chords", "/row", 12, webtest.Midway, "document.querySelector('.line')", "document.getElementById('chord').click()"},
 		{"row-keys", "/row", 12, webtest.Midway, "document.querySelector('.line')", "document.getElementById('keys').showModal()"},

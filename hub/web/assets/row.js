@@ -3,6 +3,7 @@ import { el, put, say, byID, ask, recall, keep } from "./dom.js";
 import { SectionView, followRow } from "./section.js";
 import { showHeard } from "./listen.js";
 import { shareRow, shrinkToFit } from "./fit.js";
+import { Groups } from "./groups.js";
 import { soundNote, hush, isSounding, silence } from "./sound.js";
 
 /** The chair that is open, 0 for none. */
@@ -75,11 +76,31 @@ function showBar() {
   put(piece, "aria-label", b.piece?.next ? `next in the piece: ${b.piece.next}` : null);
 }
 
-/** Shares out the window's height anew. */
+const groups = new Groups(() => layout());
+let onlyNotSet = false;
+
+/** Who is seen: all, a group, or those who are not set; then shares out the window's height anew. */
 function layout() {
   shrinkToFit(byID("say"));
-  shareRow(byID("seats"), view.lines.size, byID("bar"));
+  const group = groups.show(view.board);
+  let n = 0;
+  for (const [id, line] of view.lines) {
+    const c = line.chair;
+    const seen = (!group || group.has(id)) && !(onlyNotSet && (c?.verdict === "set" || c?.state === "absent"));
+    line.root.hidden = !seen;
+    if (seen) n++;
+  }
+  for (const list of view.rows.values()) list.hidden = !list.querySelector(".line:not([hidden])");
+  shareRow(byID("seats"), n, byID("bar"));
 }
+
+function flipNotSet() {
+  onlyNotSet = !onlyNotSet;
+  put(byID("not-set"), "aria-pressed", onlyNotSet ? "true" : "false");
+  layout();
+}
+byID("not-set").addEventListener("click", flipNotSet);
+
 addEventListener("resize", layout);
 document.fonts?.ready.then(layout);
 
@@ -207,6 +228,8 @@ addEventListener("keydown", (e) => {
   else if (key === "t") flipTogether();
   else if (key === "c") { e.preventDefault(); openChords(); }
   else if (key === "?") byID("keys").showModal();
+  else if (key === "g") groups.toggle();
+  else if (key === "f") flipNotSet();
   else if ("ansxeulpw".includes(key) && key.length === 1) {
     // A key on a chair means that chair, open or not.
     if (chair && "sxa".includes(key)) {

@@ -2,6 +2,7 @@
 import { el, put, say, byID, ask } from "./dom.js";
 import { SectionView, followRow } from "./section.js";
 import { divideWall, othersInWords, shrinkToFit } from "./fit.js";
+import { Groups } from "./groups.js";
 import { keepAwake } from "./awake.js";
 
 const view = new SectionView({});
@@ -11,13 +12,16 @@ const wide = matchMedia("(min-width: 56.01rem)");
    2.5 % of the picture high, 25 mm on one a metre high, legible at 4 m. */
 const FLOOR = 0.056, CEILING = 0.15;
 
+const groups = new Groups(() => layout());
+
 function layout() {
-  const chairs = view.board?.chairs ?? [];
+  const group = groups.show(view.board);
+  const chairs = (view.board?.chairs ?? []).filter((c) => !group || group.has(c.id));
   const seats = byID("seats");
   shrinkToFit(byID("say"), wide.matches ? 1.8 : 1);
   if (!wide.matches) {
     put(document.body, "data-columns", 1);
-    for (const line of view.lines.values()) line.root.hidden = false;
+    for (const [id, line] of view.lines) line.root.hidden = Boolean(group && !group.has(id));
     say(byID("others"), "");
     return;
   }
@@ -67,6 +71,7 @@ addEventListener("keydown", (e) => {
   if (e.ctrlKey || e.metaKey || e.altKey) return;
   if (e.key === " " && e.target === document.body) { e.preventDefault(); sentenceAlone(); }
   if (e.key.toLowerCase() === "f") fullScreen();
+  if (e.key.toLowerCase() === "g") groups.toggle();
 });
 
 /* The whole screen, where the browser gives it, and awake while it is seen. */

@@ -1,6 +1,8 @@
 package webtest
 
 import (
+	"strings"
+
 	"bellrow/hub"
 	"bellrow/hub/show"
 	"bellrow/proto"
@@ -21,6 +23,7 @@ func base(s hub.Section) show.Row {
 			Instrument: p.display, Family: p.family, Row: c.Row, Place: c.Place,
 			State: "idle", Words: "ready", Slides: p.slides})
 	}
+	r.Groups = groupsOf(r)
 	return r
 }
 
@@ -173,4 +176,23 @@ func summaryOf(s hub.Section) show.Summary {
 		sum.Chairs = append(sum.Chairs, line)
 	}
 	return sum
+}
+
+// groupsOf is the section by families, with invented figures.
+func groupsOf(r show.Row) []show.GroupRow {
+	var out []show.GroupRow
+	at := map[string]int{}
+	for _, c := range r.Chairs {
+		g, known := at[c.Family]
+		if !known {
+			g = len(out)
+			at[c.Family] = g
+			out = append(out, show.GroupRow{Title: strings.ToUpper(c.Family[:1]) + c.Family[1:] + "s",
+				Words: "6 cents sharp on the whole; Trumpet 3 stands out, 18 cents sharp; not heard: Flugelhorn"})
+		}
+		out[g].Chairs = append(out[g].Chairs, c.ID)
+		out[g].Present++
+		out[g].Set = out[g].Present - 1
+	}
+	return out
 }
