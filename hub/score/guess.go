@@ -44,6 +44,9 @@ func (p Part) Instruments() Instruments {
 		if n.corDot && (p.BrassBand || n.words["soprano"] || p.Transposition == -2 || p.Transposition == 3) {
 			n.words["horn"], n.words["cornet"] = false, true // "Cor." is short for cornet too
 		}
+		if p.BrassBand && len(n.words) == 1 && n.words["soprano"] {
+			n.words["cornet"] = true
+		}
 		if s, ok := n.sort(); ok {
 			return p.choose(n, s)
 		}
@@ -79,7 +82,7 @@ func (n named) sort() (sort, bool) {
 	}
 	s := found[0]
 	for _, other := range found[1:] {
-		s.ids, s.several = append(slices.Clone(s.ids), other.ids...), true
+		s.ids, s.joined = append(slices.Clone(s.ids), other.ids...), true
 	}
 	return s, true
 }
@@ -129,6 +132,14 @@ func (p Part) choose(n named, s sort) Instruments {
 	case s.isHorn():
 		return p.horn(n, key, all)
 	}
+	if s.words[0] == "bass" && s.lone() && p.Transposition == trebleEuphonium {
+		// The basse of a French band is a euphonium.
+		euphonium, _ := entryOf("euphonium_bb_tc")
+		return instruments(append([]entry{euphonium}, p.agreeing(all)...), DoubtSeveral)
+	}
+	if n.key == "C" && classOf(p.Transposition) == 0 && slices.Contains(concertReaders, s.words[len(s.words)-1]) {
+		key = -1 // in C says how the part is written, not what it is played on
+	}
 	keyed := all
 	if key >= 0 {
 		keyed = slices.DeleteFunc(slices.Clone(all), func(e entry) bool { return e.key != key })
@@ -145,6 +156,12 @@ func (p Part) choose(n named, s sort) Instruments {
 	}
 	return instruments(fit, p.doubt(s, fit))
 }
+
+// trebleEuphonium is what a treble-clef euphonium part adds.
+const trebleEuphonium = -14
+
+// concertReaders are B flat instruments whose parts stand in C as a rule.
+var concertReaders = []string{"trombone", "euphonium", "baritone"}
 
 // instruments lists the entries once each.
 func instruments(list []entry, d Doubt) Instruments {
@@ -246,10 +263,10 @@ func (p Part) strange(e entry, treble bool) int {
 
 // doubt is about a name that its transposition and company do not settle.
 func (p Part) doubt(s sort, fit []entry) Doubt {
-	if !s.several || p.BrassBand || oneKey(fit) {
-		return DoubtNone
+	if s.joined || s.several && !p.BrassBand && !oneKey(fit) {
+		return DoubtSeveral
 	}
-	return DoubtSeveral
+	return DoubtNone
 }
 
 // oneKey reports instruments of one family in one key: they read one part.

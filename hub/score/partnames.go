@@ -15,13 +15,13 @@ import (
 // notation program in these languages, see testdata/README.md). Accents are
 // dropped before.
 var words = map[string]string{
-	"trumpet":    "trumpet trumpets tpt tpts trpt trmp trp tromp tr tpte trompete trompeten trompette trompettes trompeta trompetas tromba trombe trompet trompetten",
+	"trumpet":    "trumpet trumpets tpt tpts trpt trpts trmp trp tromp tr tpte trompete trompeten trompette trompettes trompeta trompetas tromba trombe trompet trompetten",
 	"cornet":     "cornet cornets cornett cnt cnts crt knt kor korn kornett kornette corneta cornetas cnta cornetta cornette cornetti piston pistons pist repiano ripieno ripiano repieno rep",
 	"horn":       "horn horns hn hns hrn hrns hr horner corno corni corns cor cors hoorn hoorns trompa trompas tmpa waldhorn waldhorner frenchhorn",
 	"flugelhorn": "flugelhorn flugelhorns flugelhorner flugel fluegelhorn fluegelhorner flghn flgh flg flhn flh flug flugh bugle bugles bugel bugels fliscorno fliscornos fiscorno fiscornos fiscorn fiscornio flisc fisc fsc flicorno flicorni flic bu",
 	"trombone":   "trombone trombones tromboni trombon posaune posaunen pos psn tbn tbns trb trbn tbne trmb trombono",
 	"baritone":   "baritone baritones bariton baritons baryton barytons baritono baritoni bar",
-	"euphonium":  "euphonium euphoniums euphonien euph eup eufonio eufonium euphonion euf bombardino bombardinos bombardini bombard",
+	"euphonium":  "euphonium euphoniums euphonien eupho euph eup eufonio eufonium euphonion euf bombardino bombardinos bombardini bombard",
 	"tuba":       "tuba tubas tuben tba tu tub bombardon bombardone helicon helicons helikon helikontuba elicone bassotuba basstuba bastuba",
 	"tb":         "tb", // a tuba, or a trombone
 	"sousaphone": "sousaphone sousaphones sousaphon sousafon sousafono sousafoon sous sphn sousa soubassophone susafono",
@@ -31,7 +31,7 @@ var words = map[string]string{
 	"cimbasso":   "cimbasso",
 
 	"bass":       "bass basses basse bassa basso bajo baja bajos bas bs ba bso",
-	"alto":       "alto alt alten contralto",
+	"alto":       "alto alt alten contralto peck",
 	"tenor":      "tenor tenore tenors ten",
 	"soprano":    "soprano sopran sopraan sop sopranino",
 	"contrabass": "contrabass kontrabass contrebasse contrebasses contrabajo contrabasso contrabbasso contrabas cb kb subcontrabass",
@@ -42,7 +42,7 @@ var words = map[string]string{
 	// What makes another instrument of it.
 	"wagner": "wagner wagnerien wag wagnertuba wagnertuben tbaw",
 	"valve":  "valve pistones ventilposaune cilindri",
-	"other": "english englisch inglese ingles anglais anglaise engelse englischhorn althobo basset bassett bassetto bassethorn bassetthorn bassethoorn " +
+	"other": "english englisch engl inglese ingl angl ingles anglais anglaise engelse englischhorn althobo basset bassett bassetto bassethorn bassetthorn bassethoorn " +
 		"clarinet clarinets clarinete clarinetto clarinette klarinette klarinet clar cl clarineta " +
 		"sax saxes saxo saxophone saxophon saxofon saxofono saxofoon saxof sx fagot fagott fagotto bassoon basson bsn fg flute flote flauto flauta fluit fl oboe hobo hautbois " +
 		"drum drums trommel tambour cassa caisse bombo guitar gitarre guitare guitarra chitarra gitaar electric elektrisch electrique electrico elettrico elec el double string strings upright acoustic synth synthesizer slap fretless " +
@@ -118,12 +118,15 @@ func takeApart(name string) named {
 	if strings.Contains(name, "flügel") && !strings.Contains(name, "flügelh") && strings.TrimSpace(name) == "flügel" {
 		n.words["other"] = true // a grand piano; a flugelhorn drops its dots with its horn
 	}
-	tokens := split(fold.Replace(name))
+	tokens := split(fold.Replace(elided.ReplaceAllString(name, " ")))
 	for i := 0; i < len(tokens); i++ {
 		i += n.take(tokens, i)
 	}
 	return n
 }
+
+// elided are the articles of Cor d'harmonie.
+var elided = regexp.MustCompile(`\b[dl]['’]`)
 
 // token is a word of a name and whether a full stop follows.
 type token struct {
@@ -219,7 +222,7 @@ var fillers = func() map[string]bool {
 	m := map[string]bool{}
 	for _, w := range strings.Fields(`in en de du di da del der die des the la le les el los i ii iii iv v vi e et y und and o a
 		st nd rd th er ere eme re te first second third fourth one two three erste erster zweite zweiter dritte dritter vierte primo prima secondo seconda terzo quarto
-		aigu agudo high low hoge hohes lage premier premiere deuxieme troisieme primero primera segundo segunda tercero tercera eerste tweede derde principal grave tief tiefem hoch part section parts voce`) {
+		aigu agudo high low hoge hohes lage premier premiere deuxieme troisieme primero primera segundo segunda tercero tercera eerste tweede derde principal grave vent tief tiefem hoch part section parts voce`) {
 		m[w] = true
 	}
 	return m
@@ -258,62 +261,65 @@ type sort struct {
 	ids   []instrument.ID // those it can be, the usual first; none: not in the catalogue
 	// several is true where the name is used for different instruments.
 	several bool
+	// joined is true where the name holds several names: "Euphonium/Baritone".
+	joined bool
 }
 
 // sorts lists them, those of two words before those of one.
 var sorts = []sort{
-	{[]string{"contrabass", "flugelhorn"}, []instrument.ID{"tuba_bbb", "bass_bb_tc"}, false},
-	{[]string{"alto", "flugelhorn"}, altoHorns, false},
-	{[]string{"tenor", "flugelhorn"}, baritones, false},
-	{[]string{"baritone", "flugelhorn"}, append(baritones, euphoniums...), true},
-	{[]string{"bass", "flugelhorn"}, euphoniums, false},
-	{[]string{"euphonium", "flugelhorn"}, euphoniums, false},
-	{[]string{"mellophone", "flugelhorn"}, []instrument.ID{"mellophone_f"}, false},
-	{[]string{"soprano", "flugelhorn"}, []instrument.ID{"flugelhorn_bb"}, false},
-	{[]string{"piccolo", "trumpet"}, []instrument.ID{"piccolo_trumpet_bb"}, false},
-	{[]string{"bass", "trumpet"}, nil, false},
-	{[]string{"tenor", "trumpet"}, nil, false},
-	{[]string{"soprano", "cornet"}, []instrument.ID{"soprano_cornet_eb"}, false},
-	{[]string{"alto", "cornet"}, nil, false},
-	{[]string{"tenor", "cornet"}, nil, false},
-	{[]string{"alto", "trombone"}, []instrument.ID{"alto_trombone_eb"}, false},
-	{[]string{"bass", "trombone"}, []instrument.ID{"bass_trombone_bb", "bass_trombone_bb_2v"}, false},
-	{[]string{"soprano", "trombone"}, nil, false},
-	{[]string{"contrabass", "trombone"}, nil, false},
-	{[]string{"valve", "trombone"}, nil, false},
-	{[]string{"french", "horn"}, []instrument.ID{"horn_double", "horn_f", "horn_bb"}, false},
-	{[]string{"alto", "horn"}, altoHorns, false},
-	{[]string{"baritone", "horn"}, baritones, false},
-	{[]string{"tenor", "horn"}, append(altoHorns, baritones...), true},
-	{[]string{"solo", "horn"}, append(altoHorns, "horn_double"), true},
-	{[]string{"alto", "saxhorn"}, altoHorns, false},
-	{[]string{"baritone", "saxhorn"}, baritones, false},
-	{[]string{"tenor", "saxhorn"}, append(altoHorns, baritones...), true},
-	{[]string{"bass", "saxhorn"}, euphoniums, false},
-	{[]string{"contrabass", "saxhorn"}, basses, false},
-	{[]string{"wagner", "tuba"}, nil, false},
-	{[]string{"wagner", "tb"}, nil, false},
-	{[]string{"bass", "tb"}, []instrument.ID{"tuba_f", "tuba_eb", "tuba_bbb", "bass_trombone_bb"}, true},
-	{[]string{"contrabass", "tb"}, []instrument.ID{"tuba_bbb", "tuba_cc"}, false},
-	{[]string{"tenor", "tuba"}, euphoniums, false},
-	{[]string{"bass", "tuba"}, []instrument.ID{"tuba_f", "tuba_eb", "bass_eb_tc", "tuba_bbb", "bass_bb_tc", "tuba_cc"}, false},
-	{[]string{"contrabass", "tuba"}, []instrument.ID{"tuba_bbb", "tuba_cc", "bass_bb_tc", "tuba_eb", "bass_eb_tc", "tuba_f"}, false},
-	{[]string{"trumpet"}, []instrument.ID{"trumpet_bb", "trumpet_c"}, false},
-	{[]string{"cornet"}, []instrument.ID{"cornet_bb", "soprano_cornet_eb"}, false},
-	{[]string{"flugelhorn"}, []instrument.ID{"flugelhorn_bb"}, false},
-	{[]string{"altohorn"}, altoHorns, false},
-	{[]string{"saxhorn"}, append(append(altoHorns, baritones...), euphoniums...), true},
-	{[]string{"trombone"}, []instrument.ID{"tenor_trombone_bb", "tenor_trombone_bbf"}, false},
-	{[]string{"mellophone"}, []instrument.ID{"mellophone_f"}, false},
-	{[]string{"sousaphone"}, []instrument.ID{"sousaphone_bb"}, false},
-	{[]string{"cimbasso"}, nil, false},
-	{[]string{"euphonium"}, euphoniums, false},
-	{[]string{"tuba"}, []instrument.ID{"tuba_bbb", "tuba_cc", "tuba_eb", "tuba_f", "bass_eb_tc", "bass_bb_tc"}, false},
-	{[]string{"tb"}, []instrument.ID{"tuba_bbb", "tuba_cc", "tuba_eb", "tuba_f", "bass_eb_tc", "bass_bb_tc", "tenor_trombone_bb"}, true},
-	{[]string{"horn"}, []instrument.ID{"horn_double", "horn_f", "horn_bb", "tenor_horn_eb"}, false},
-	{[]string{"baritone"}, baritones, false},
-	{[]string{"contrabass"}, basses, true},
-	{[]string{"bass"}, basses, true},
+	{words: []string{"flugelhorn", "horn"}, ids: []instrument.ID{"flugelhorn_bb"}},
+	{words: []string{"contrabass", "flugelhorn"}, ids: []instrument.ID{"tuba_bbb", "bass_bb_tc"}},
+	{words: []string{"alto", "flugelhorn"}, ids: altoHorns},
+	{words: []string{"tenor", "flugelhorn"}, ids: baritones},
+	{words: []string{"baritone", "flugelhorn"}, ids: append(baritones, euphoniums...), several: true},
+	{words: []string{"bass", "flugelhorn"}, ids: euphoniums},
+	{words: []string{"euphonium", "flugelhorn"}, ids: euphoniums},
+	{words: []string{"mellophone", "flugelhorn"}, ids: []instrument.ID{"mellophone_f"}},
+	{words: []string{"soprano", "flugelhorn"}, ids: []instrument.ID{"flugelhorn_bb"}},
+	{words: []string{"piccolo", "trumpet"}, ids: []instrument.ID{"piccolo_trumpet_bb"}},
+	{words: []string{"bass", "trumpet"}},
+	{words: []string{"tenor", "trumpet"}},
+	{words: []string{"soprano", "cornet"}, ids: []instrument.ID{"soprano_cornet_eb"}},
+	{words: []string{"alto", "cornet"}},
+	{words: []string{"tenor", "cornet"}},
+	{words: []string{"alto", "trombone"}, ids: []instrument.ID{"alto_trombone_eb"}},
+	{words: []string{"bass", "trombone"}, ids: []instrument.ID{"bass_trombone_bb", "bass_trombone_bb_2v"}},
+	{words: []string{"soprano", "trombone"}},
+	{words: []string{"contrabass", "trombone"}},
+	{words: []string{"valve", "trombone"}},
+	{words: []string{"french", "horn"}, ids: []instrument.ID{"horn_double", "horn_f", "horn_bb"}},
+	{words: []string{"alto", "horn"}, ids: altoHorns},
+	{words: []string{"baritone", "horn"}, ids: baritones},
+	{words: []string{"tenor", "horn"}, ids: append(altoHorns, baritones...), several: true},
+	{words: []string{"solo", "horn"}, ids: append(altoHorns, "horn_double"), several: true},
+	{words: []string{"alto", "saxhorn"}, ids: altoHorns},
+	{words: []string{"baritone", "saxhorn"}, ids: baritones},
+	{words: []string{"tenor", "saxhorn"}, ids: append(altoHorns, baritones...), several: true},
+	{words: []string{"bass", "saxhorn"}, ids: euphoniums},
+	{words: []string{"contrabass", "saxhorn"}, ids: basses},
+	{words: []string{"wagner", "tuba"}},
+	{words: []string{"wagner", "tb"}},
+	{words: []string{"bass", "tb"}, ids: []instrument.ID{"tuba_f", "tuba_eb", "tuba_bbb", "bass_trombone_bb"}, several: true},
+	{words: []string{"contrabass", "tb"}, ids: []instrument.ID{"tuba_bbb", "tuba_cc"}},
+	{words: []string{"tenor", "tuba"}, ids: euphoniums},
+	{words: []string{"bass", "tuba"}, ids: []instrument.ID{"tuba_f", "tuba_eb", "bass_eb_tc", "tuba_bbb", "bass_bb_tc", "tuba_cc"}},
+	{words: []string{"contrabass", "tuba"}, ids: []instrument.ID{"tuba_bbb", "tuba_cc", "bass_bb_tc", "tuba_eb", "bass_eb_tc", "tuba_f"}},
+	{words: []string{"trumpet"}, ids: []instrument.ID{"trumpet_bb", "trumpet_c"}},
+	{words: []string{"cornet"}, ids: []instrument.ID{"cornet_bb", "soprano_cornet_eb"}},
+	{words: []string{"flugelhorn"}, ids: []instrument.ID{"flugelhorn_bb"}},
+	{words: []string{"altohorn"}, ids: altoHorns},
+	{words: []string{"saxhorn"}, ids: append(append(altoHorns, baritones...), euphoniums...), several: true},
+	{words: []string{"trombone"}, ids: []instrument.ID{"tenor_trombone_bb", "tenor_trombone_bbf"}},
+	{words: []string{"mellophone"}, ids: []instrument.ID{"mellophone_f"}},
+	{words: []string{"sousaphone"}, ids: []instrument.ID{"sousaphone_bb"}},
+	{words: []string{"cimbasso"}},
+	{words: []string{"euphonium"}, ids: euphoniums},
+	{words: []string{"tuba"}, ids: []instrument.ID{"tuba_bbb", "tuba_cc", "tuba_eb", "tuba_f", "bass_eb_tc", "bass_bb_tc"}},
+	{words: []string{"tb"}, ids: []instrument.ID{"tuba_bbb", "tuba_cc", "tuba_eb", "tuba_f", "bass_eb_tc", "bass_bb_tc", "tenor_trombone_bb"}, several: true},
+	{words: []string{"horn"}, ids: []instrument.ID{"horn_double", "horn_f", "horn_bb", "tenor_horn_eb"}},
+	{words: []string{"baritone"}, ids: baritones},
+	{words: []string{"contrabass"}, ids: basses, several: true},
+	{words: []string{"bass"}, ids: basses, several: true},
 }
 
 var (
