@@ -2,6 +2,7 @@ package intonation
 
 import (
 	"math"
+	"slices"
 
 	"bellrow/proto/pitch"
 )
@@ -32,8 +33,7 @@ type standing struct {
 // those that beat. False with fewer than two readings.
 //
 // Each tone counts by how much of it is in place: the share of its chairs,
-// each by agreement. The best shift lies at a chair's offset or between two,
-// so those are tried; the shift is then the mean of what agrees there.
+// each by agreement. The shift is then the mean of what agrees at the best place.
 func consensusShift(targets map[Chair]Target, readings map[Chair]Reading) (pitch.Cents, bool) {
 	tones, chairs := map[Tone][]standing{}, 0
 	bass, lowest := Tone{}, pitch.Note(math.MaxInt)
@@ -57,6 +57,7 @@ func consensusShift(targets map[Chair]Target, readings map[Chair]Reading) (pitch
 		return 0, false
 	}
 	set := agreement{order: tonesInOrder(tones), tones: tones, bass: bass}
+	set.width = set.within()
 	return pitch.Cents(set.centre(set.best())), true
 }
 
@@ -65,7 +66,40 @@ type agreement struct {
 	order []Tone
 	tones map[Tone][]standing
 	bass  Tone
+	// width is how far apart tones may be and still agree, in cents.
+	width float64
 }
+
+// minDoubled is the fewest chairs on doubled tones that tell how well the
+// group holds a tone at all.
+const minDoubled = 6
+
+// within is the band, or more where players of one tone differ by more: what
+// chairs of a tone do not agree on, tones cannot.
+func (a agreement) within() float64 {
+	var ds, ones []float64
+	for _, t := range a.order {
+		if len(a.tones[t]) < 2 {
+			continue
+		}
+		xs, ws := make([]float64, 0, len(a.tones[t])), []float64{}
+		for _, s := range a.tones[t] {
+			xs, ws = append(xs, s.offset), append(ws, 1)
+		}
+		middle, share := weightedMedian(xs, ws), float64(len(xs))/float64(len(xs)-1)
+		for _, x := range xs {
+			ds, ones = append(ds, math.Abs(x-middle)*math.Sqrt(share)), append(ones, 1)
+		}
+	}
+	if len(ds) < minDoubled {
+		return float64(DefaultGood)
+	}
+	return max(float64(DefaultGood), spreadWidth*1.4826*weightedMedian(ds, ones))
+}
+
+// spreadWidth is the width for a group by the standard deviation of its chairs
+// about their tones: there the anchor errs little more than a mean would.
+const spreadWidth = 2
 
 func tonesInOrder(tones map[Tone][]standing) []Tone {
 	var order []Tone
@@ -80,9 +114,9 @@ func tonesInOrder(tones map[Tone][]standing) []Tone {
 }
 
 // agree is how much a tone off by d cents counts as in place: all of it
-// within half the usual band, half at the band, hardly any from its double on.
-func agree(d float64) float64 {
-	x := d / float64(DefaultGood)
+// within half the width, half at the width, hardly any from its double on.
+func (a agreement) agree(d float64) float64 {
+	x := d / a.width
 	return 1 / (1 + x*x*x*x)
 }
 
@@ -92,7 +126,7 @@ func (a agreement) score(shift float64) float64 {
 	for _, t := range a.order {
 		in, all := 0.0, 0.0
 		for _, s := range a.tones[t] {
-			in, all = in+s.weight*agree(s.offset-shift), all+s.weight
+			in, all = in+s.weight*a.agree(s.offset-shift), all+s.weight
 		}
 		sum += a.counts(t) * in / all
 	}
@@ -113,7 +147,8 @@ func (a agreement) counts(t Tone) float64 {
 	return n
 }
 
-// best tries the offsets and the middles between two of them.
+// best tries every offset, and the middles between each and its next, and
+// between each and the furthest that agrees with it.
 func (a agreement) best() float64 {
 	var offsets []float64
 	for _, t := range a.order {
@@ -121,14 +156,23 @@ func (a agreement) best() float64 {
 			offsets = append(offsets, s.offset)
 		}
 	}
+	slices.Sort(offsets)
 	best, most := 0.0, math.Inf(-1)
-	for i, x := range offsets {
-		for _, y := range offsets[i:] {
-			middle := (x + y) / 2
-			if score := a.score(middle); score > most {
-				best, most = middle, score
-			}
+	try := func(shift float64) {
+		if score := a.score(shift); score > most {
+			best, most = shift, score
 		}
+	}
+	last := 0
+	for i, x := range offsets {
+		try(x)
+		if i+1 < len(offsets) {
+			try((x + offsets[i+1]) / 2)
+		}
+		for last+1 < len(offsets) && offsets[last+1]-x <= a.width {
+			last++
+		}
+		try((x + offsets[last]) / 2)
 	}
 	return best
 }
@@ -142,7 +186,7 @@ func (a agreement) centre(shift float64) float64 {
 			all += s.weight
 		}
 		for _, s := range a.tones[t] {
-			w := a.counts(t) * s.weight / all * agree(s.offset-shift)
+			w := a.counts(t) * s.weight / all * a.agree(s.offset-shift)
 			sum, total = sum+w*s.offset, total+w
 		}
 	}
