@@ -11,6 +11,7 @@ require (
 	github.com/hashicorp/mdns v1.0.7
 	github.com/mewkiz/flac v1.0.14
 	github.com/miekg/dns v1.1.72
+	github.com/pkg/browser v0.0.0-20240102092130-5ac0b6a4141c
 	github.com/rogpeppe/go-internal v1.16.0
 	github.com/spf13/cobra v1.10.2
 	github.com/spf13/pflag v1.0.9

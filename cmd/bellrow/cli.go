@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -42,7 +43,8 @@ func commands(e env) []*cobra.Command {
 func program(e env) *cobra.Command {
 	root := &cobra.Command{
 		Use: "bellrow", Short: "tune a brass section over the local network",
-		Long: `bellrow tunes a brass section over the local network.
+		Long: `bellrow tunes a brass section over the local network. Without a command, as by a
+double click, it opens a page on which one chooses to lead or to play.
 
 Exit status: 0 done, 1 could not be done, 2 the command line was not understood.`,
 		Example:       "bellrow demo --headless",
@@ -53,7 +55,7 @@ Exit status: 0 done, 1 could not be done, 2 the command line was not understood.
 			if len(words) > 0 {
 				return noCommand(c, words[0])
 			}
-			return c.Help()
+			return launch(c.Context(), e)
 		},
 	}
 	root.SetIn(e.stdin)
@@ -144,6 +146,7 @@ func flagError(c *cobra.Command, err error) error {
 // run finds the command and turns its error into a sentence and a status.
 func run(ctx context.Context, e env, args []string) int {
 	root := program(e)
+	args = slices.DeleteFunc(slices.Clone(args), func(a string) bool { return strings.HasPrefix(a, "-psn_") }) // of the Finder of older macOS
 	root.SetArgs(dashes(args))
 	c, err := root.ExecuteContextC(ctx)
 	if err == nil {

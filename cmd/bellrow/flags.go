@@ -9,6 +9,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"bellrow/cmd/bellrow/preset"
 	"bellrow/proto"
 	"bellrow/proto/instrument"
 	"bellrow/proto/pitch"
@@ -193,6 +194,19 @@ func folderGiven(c *cobra.Command, option string, p *string, name string) error 
 	}
 	return nil
 }
+
+// presets puts what was set beforehand where the option was not given.
+func presets(c *cobra.Command, option string, p *string, which func(preset.Preset) string) error {
+	if c.Flags().Changed(option) {
+		return nil
+	}
+	set, err := presetHere()
+	*p = which(set)
+	return err
+}
+
+func hubOf(p preset.Preset) string     { return p.Hub }
+func sectionOf(p preset.Preset) string { return p.Section }
 
 // logger logs warnings, and details with verbose.
 func logger(e env, verbose bool) *slog.Logger {

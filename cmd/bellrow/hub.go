@@ -34,7 +34,7 @@ bellrow hub --phones :7443`,
 	flag(c, &quiet, "no-announce", "do not announce the hub by multicast DNS")
 	logFlag(c, &verbose)
 	c.RunE = func(c *cobra.Command, _ []string) error {
-		if err := first(oneOf(c, "tls", "cert"), needs(c, "key", "cert"), needs(c, "cert", "key"), folderGiven(c, "data", &s.data, "hub"), checkName("section's name", s.section)); err != nil {
+		if err := first(oneOf(c, "tls", "cert"), needs(c, "key", "cert"), needs(c, "cert", "key"), folderGiven(c, "data", &s.data, "hub"), presets(c, "name", &s.section, sectionOf), checkName("section's name", s.section)); err != nil {
 			return err
 		}
 		s.announce, s.log = !quiet, logger(e, verbose)

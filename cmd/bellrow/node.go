@@ -70,7 +70,7 @@ bellrow node --chair "Trumpet 1" --instrument trumpet_bb --hub 192.168.4.7:7440 
 	flag(c, &n.noMDNS, "no-search", "do not search by multicast DNS")
 	logFlag(c, &n.verbose)
 	c.RunE = func(c *cobra.Command, _ []string) error {
-		if err := first(needs(c, "fast", "wav"), needs(c, "old-hub", "hub"), without(c, "sounds", "no-page"), needs(c, "part", "chair"), oneOf(c, "page", "no-page"), n.sources(c, n.instrument), folderGiven(c, "state", &n.state, "node")); err != nil {
+		if err := first(needs(c, "fast", "wav"), needs(c, "old-hub", "hub"), without(c, "sounds", "no-page"), needs(c, "part", "chair"), oneOf(c, "page", "no-page"), n.sources(c, n.instrument), folderGiven(c, "state", &n.state, "node"), presets(c, "hub", &n.at, hubOf)); err != nil {
 			return err
 		}
 		switch {

@@ -12,7 +12,7 @@ import (
 )
 
 // folders hold all that a browser is given.
-var folders = []string{"files", "../../hub/web/assets", "../../node/player/assets"}
+var folders = []string{"files", "../../hub/web/assets", "../../node/player/assets", "../../cmd/bellrow/start/assets"}
 
 func eachFile(t *testing.T, ext string, do func(path, text string)) {
 	t.Helper()

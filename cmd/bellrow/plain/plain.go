@@ -71,3 +71,16 @@ func Table(w io.Writer, rows ...[]string) error {
 	}
 	return tw.Flush()
 }
+
+// Words is an error in one line: the sentence, then what to do.
+func Words(err error) string {
+	text := Sentence(err)
+	if text == "" {
+		return ""
+	}
+	text = strings.ToUpper(text[:1]) + text[1:] + "."
+	if e, ok := errors.AsType[*Error](err); ok && e.Hint != "" {
+		text += " " + strings.ToUpper(e.Hint[:1]) + e.Hint[1:] + "."
+	}
+	return text
+}
