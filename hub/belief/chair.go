@@ -168,6 +168,11 @@ type chair struct {
 	handed  float64 // what hands may have added since it was heard, cents
 	gone    bool
 
+	// gained is what a further note would gain, as foreseen for a moment and
+	// seconds of sound; zero time for not yet.
+	gained, foreseenPlayed float64
+	foreseen               time.Time
+
 	// prior is the weight of each scatter before anything was heard; fresh says
 	// that it is not this player's own, and goes by the rest of the section.
 	prior [len(Scatters)]float64
@@ -267,7 +272,7 @@ func (c *chair) hear(r Reading) {
 	c.holding = c.share(held)
 	c.tell = c.far && rested
 	c.far, c.moved, c.handed = false, false, 0
-	c.heard, c.believe = r.At, r.At
+	c.heard, c.believe, c.foreseen = r.At, r.At, time.Time{}
 }
 
 // note counts a note that was played.
@@ -317,7 +322,7 @@ func (c *chair) weigh(r Reading) {
 	wild := make([]part, 0, len(c.parts))
 	for i := range c.parts {
 		p := &c.parts[i]
-		p.wild = false
+		p.wild, p.unmoved = false, false
 		w := *p
 		w.wild = true
 		w.weight *= wildShare * normal(r.Cents-p.mean[offset], wildSD*wildSD+p.variance[offset][offset])
@@ -397,12 +402,17 @@ func (c *chair) move(mm float64, sure bool) {
 		return
 	}
 	change, hand := c.slide.change(mm), c.hand()
+	defer c.stands(mm)
+	if c.counted == [3]int{} {
+		return // nothing is known that would move
+	}
 	var more []part
 	for i := range c.parts {
 		p := &c.parts[i]
 		if !sure {
 			stayed := *p
 			stayed.weight *= ignored
+			stayed.unmoved = true
 			p.weight *= 1 - ignored
 			more = append(more, stayed)
 		}
@@ -420,9 +430,30 @@ func (c *chair) move(mm float64, sure bool) {
 	c.handed = math.Hypot(c.handed, hand)
 	c.moved = true
 	c.far = c.far || math.Abs(change) >= toldCents
+	c.tidy()
+}
+
+// stands notes that the slide is mm further out.
+func (c *chair) stands(mm float64) {
 	c.slide.MM += mm
 	c.slide.PerMM /= 1 + mm*c.slide.PerMM*math.Ln2/1200
+	c.foreseen = time.Time{}
+}
+
+// confirm drops the stories in which a move was not made.
+func (c *chair) confirm() {
+	c.parts = slices.DeleteFunc(c.parts, func(p part) bool { return p.unmoved && len(c.parts) > 1 })
 	c.tidy()
+}
+
+// gain is by how much one more note would lower the chance of being outside.
+func (c *chair) gain(at time.Time) float64 {
+	played := c.playedAt(at)
+	if stale := c.cold && math.Abs(played-c.foreseenPlayed) > 5; c.foreseen.IsZero() || stale || at.Sub(c.foreseen) > time.Minute {
+		c.gained = c.outside(0) - c.foresee(played)
+		c.foreseen, c.foreseenPlayed = at, played
+	}
+	return c.gained
 }
 
 // hand is the error of setting the slide, in cents.
@@ -486,6 +517,11 @@ func (c *chair) scatters() (w [len(Scatters)]float64) {
 // expect changes what was believed of this player's scatter before anything
 // was heard.
 func (c *chair) expect(prior [len(Scatters)]float64) {
+	for i, w := range prior {
+		if math.Abs(w-c.prior[i]) > 0.05 {
+			c.foreseen = time.Time{}
+		}
+	}
 	for i := range c.parts {
 		p := &c.parts[i]
 		p.weight *= prior[p.scatter] / math.Max(1e-9, c.prior[p.scatter])

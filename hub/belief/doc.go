@@ -73,11 +73,12 @@
 //	             is read is marked Vibrato. Start and Drift with their half widths.
 //	then         Best: the move to show, 0 for "leave the slide". Call Moved as soon
 //	             as it is shown, sure false, so that the turns reckon with it.
-//	slide told   Moved with the difference to what was asked, sure true, and Set. (A
-//	             hub that waits for the word can call Moved only then.)
+//	slide told   Set, with how far it stands from where it was sent; Moved with sure
+//	             true for a slide that nobody sent.
 //	who plays    Next while a note sounds (playing: its chair): name that player as
 //	             the next one; Next again when the note has ended, if nobody was
-//	             named. Start says from when. Queue gives "you are third from now".
+//	             named. Start says from when. Queue gives "you are third from now"; Wants
+//	             who is to be heard again at all.
 //	why          Choice.Why and Twice: nobody plays twice running without the reason.
 //	on the row   Standing: Moved and not Owed is "moved, not heard", never "set";
 //	             Held; Warming; Outside.

@@ -31,7 +31,8 @@ type part struct {
 	pace    uint8   // index into paces
 	scatter uint8   // index into Scatters
 	holder  float64 // chance that this player holds pitches, of an easy part
-	wild    bool    // the last reading is taken for nothing that this player played
+	wild    bool    // the last reading is off by more than it says
+	unmoved bool    // the last move was not made
 
 	mean     vector
 	variance [size]vector
@@ -154,7 +155,7 @@ func sq(x float64) float64 { return x * x }
 // alike reports whether two parts tell the same story of about the same place,
 // so that one can stand for both.
 func (p *part) alike(q *part) bool {
-	if p.kind != q.kind || p.pace != q.pace || p.scatter != q.scatter || p.wild != q.wild {
+	if p.kind != q.kind || p.pace != q.pace || p.scatter != q.scatter || p.wild != q.wild || p.unmoved != q.unmoved {
 		return false
 	}
 	d := p.mean[offset] - q.mean[offset]

@@ -218,9 +218,11 @@ func (s *Section) Moved(id int64, at time.Time, mm float64, sure bool) {
 	}
 }
 
-// Set tells that a chair's slide stands where it was sent.
-func (s *Section) Set(id int64, at time.Time) {
-	if c := s.chair(id); c != nil {
+// Set tells that a chair's slide was set as asked, but for off millimetres.
+func (s *Section) Set(id int64, at time.Time, off float64) {
+	if c := s.chair(id); c != nil && within(off, mostMM) {
+		c.confirm()
+		c.move(off, true)
 		c.ready = at
 	}
 }
@@ -266,53 +268,98 @@ type Choice struct {
 
 // Next chooses whose note is worth most from at on, while those playing have
 // theirs: nobody plays twice running unless asked when nobody plays, and then
-// only if no other note would help. False when no note is worth asking for.
+// only if no other note would help as much. False when no note is worth asking for.
 func (s *Section) Next(at time.Time, playing ...int64) (Choice, bool) {
-	var ready, waiting Choice
-	var readyWorth, waitingWorth float64
-	for _, c := range s.chairs {
-		if c.gone || c.asked >= s.most(c) || slices.Contains(playing, c.id) {
-			continue
-		}
-		start := c.start(at)
-		worth, why := s.worth(c, start, at)
-		choice := Choice{Chair: c.id, Note: c.leastHeard(), Why: why, Twice: c.id == s.last, Start: start}
-		if start.Sub(at) <= brief && worth > readyWorth {
-			ready, readyWorth = choice, worth
-		} else if start.Sub(at) > brief && worth > waitingWorth {
-			waiting, waitingWorth = choice, worth
-		}
+	q := s.Queue(at, 1, playing...)
+	if len(q) == 0 {
+		return Choice{}, false
 	}
-	if fill*waitingWorth > readyWorth {
-		return waiting, true
-	}
-	return ready, readyWorth > 0
+	return q[0], true
 }
 
-// worth is what a note is worth per second. Who was not heard comes first, in
-// the order of the row; a cold instrument last.
-func (s *Section) worth(c *chair, t, at time.Time) (float64, Why) {
-	seconds := t.Sub(at).Seconds() + Note.Seconds()
-	unheard := c.counted == [3]int{}
-	gain := 0.5
-	if !unheard {
-		gain = c.outside(0) - c.foresee(c.playedAt(t))
+// Queue foretells the next n notes after those of the players who play now, as
+// things stand: who is "third from now". No player is in it twice, and any note
+// may change it.
+func (s *Section) Queue(at time.Time, n int, playing ...int64) (queue []Choice) {
+	var cs []candidate
+	for _, c := range s.chairs {
+		if slices.Contains(playing, c.id) {
+			continue
+		}
+		if gain, why := s.worth(c, c.start(at)); gain > 0 {
+			cs = append(cs, candidate{c, gain, why})
+		}
 	}
-	why := InDoubt
+	for len(queue) < n && len(cs) > 0 {
+		i := pick(cs, at)
+		c := cs[i].chair
+		start := c.start(at)
+		queue = append(queue, Choice{Chair: c.id, Note: c.leastHeard(), Why: cs[i].why, Twice: c.id == s.last && len(queue) == 0, Start: start})
+		cs = slices.Delete(cs, i, i+1)
+		at = start.Add(Note)
+	}
+	return queue
+}
+
+// candidate is a chair whose note is worth asking for.
+type candidate struct {
+	chair *chair
+	gain  float64
+	why   Why
+}
+
+// pick finds the candidate whose note is worth most per second: of those who can
+// play at once, unless another's is worth 1/fill times as much.
+func pick(cs []candidate, at time.Time) int {
+	ready, waiting := -1, -1
+	var readyWorth, waitingWorth float64
+	for i, c := range cs {
+		wait := c.chair.start(at).Sub(at)
+		worth := c.gain / (wait + Note).Seconds()
+		if wait <= brief && worth > readyWorth {
+			ready, readyWorth = i, worth
+		} else if wait > brief && worth > waitingWorth {
+			waiting, waitingWorth = i, worth
+		}
+	}
+	if ready < 0 || fill*waitingWorth > readyWorth {
+		return waiting
+	}
+	return ready
+}
+
+// worth is what a note is worth, 0 if it is not to be asked for. Who was not
+// heard comes first, in the order of the row; a cold instrument last.
+func (s *Section) worth(c *chair, at time.Time) (float64, Why) {
+	if c.gone || c.asked >= s.most(c) {
+		return 0, InDoubt
+	}
+	gain, why := 1.5, First
+	if c.counted != [3]int{} {
+		gain, why = c.gain(at), InDoubt
+	}
 	switch {
-	case unheard:
-		why = First
-		gain += 1
+	case why == First:
 	case c.far:
 		why = HasMoved
 		gain += 0.1
 	case gain < nothingMore || c.asked >= MostNotes && gain < manyGain:
 		return 0, why
 	}
-	if c.cold && c.warming(t) {
+	if c.cold && c.warming(at) {
 		gain *= 0.01 // last of all
 	}
-	return gain / seconds, why
+	return gain, why
+}
+
+// Wants reports whether a chair is to be heard again at some time from at on.
+func (s *Section) Wants(id int64, at time.Time) bool {
+	c := s.chair(id)
+	if c == nil {
+		return false
+	}
+	gain, _ := s.worth(c, c.start(at))
+	return gain > 0
 }
 
 // playedAt is how long the instrument will have sounded at a moment: who is
@@ -432,23 +479,6 @@ func (s *Section) Standing(id int64) (Standing, bool) {
 	}, true
 }
 
-// Queue foretells the next n players after those playing, as things stand now:
-// who is "third from now". Any note may change it.
-func (s *Section) Queue(at time.Time, n int, playing ...int64) (ids []int64) {
-	taken := slices.Clone(playing)
-	for len(ids) < n {
-		c, ok := s.Next(at, taken...)
-		if !ok {
-			break
-		}
-		ids, taken = append(ids, c.Chair), append(taken, c.Chair)
-		if at = at.Add(Note); c.Start.After(at) {
-			at = c.Start
-		}
-	}
-	return ids
-}
-
 // Refer takes a change of the reference, in cents: what stood in tune is then
 // that much flat.
 func (s *Section) Refer(cents float64) {
@@ -462,6 +492,7 @@ func (s *Section) Refer(cents float64) {
 		for i := range c.parts {
 			c.parts[i].mean[offset] -= cents
 		}
+		c.foreseen = time.Time{}
 	}
 }
 

@@ -273,7 +273,7 @@ func (b *believer) hear(n note) answer {
 	id := int64(n.chair + 1)
 	c := b.chairs[n.chair]
 	b.b.Heard(id, belief.Reading{
-		At: clock(n.at), Cents: n.cents, Half: n.half, Refused: n.refused != "",
+		At: clock(n.at), Cents: n.cents - float64(c.theory), Half: n.half, Refused: n.refused != "",
 		Start: n.start, StartHalf: n.started, Drift: n.reading.Drift, DriftHalf: n.drift, Middle: middle, Played: n.played,
 	})
 	if n.refused == "" && c.farMoved {

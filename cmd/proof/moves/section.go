@@ -26,6 +26,7 @@ type chair struct {
 	habits   []string // what makes this chair hard, as Habits names it
 	note     pitch.Note
 	target   pitch.Hertz
+	theory   pitch.Cents         // where the note lies by nature, from its target
 	settings instrument.Settings // as the player reads them off
 
 	holds    int  // judged moves that were held in truth
@@ -141,12 +142,13 @@ func newChair(r *rand.Rand, air instrument.Air, pop Population) (*chair, error) 
 	}
 	const bFlat, f = 10, 5
 	c.note = in.TuningNote(bFlat)
-	if in.Family == "horn" {
-		c.note = in.TuningNote(f)
+	if n := in.TuningNote(f); in.Family == "horn" && in.Tells(in.Paths(n)[0]) {
+		c.note = n
 	}
-	// The target is the equal-tempered note. Tuning notes are even partials or
-	// thirds of the series; what theory says of a third is 2 cents.
+	// The target is the equal-tempered note; the main slide is set right when the
+	// note stands where theory puts it beside that: 2 cents for a third partial.
 	c.target = pitch.Reference{}.Frequency(c.note)
+	c.theory = in.Tendency(in.Paths(c.note)[0])
 	mm, build := pop.stands(r, c)
 	c.settings[instrument.Main] = mm
 	cfg := player.Config{
@@ -192,7 +194,7 @@ func (c *chair) takeOut() (err error) {
 func (s *section) tomorrow(day uint64) (*section, error) {
 	t := &section{pop: s.pop, air: s.air, random: s.random}
 	for _, old := range s.chairs {
-		c := &chair{in: old.in, habits: old.habits, note: old.note, target: old.target, config: old.config, began: old.began,
+		c := &chair{in: old.in, habits: old.habits, note: old.note, target: old.target, theory: old.theory, config: old.config, began: old.began,
 			profile: old.profile, comes: old.comes, leaves: old.leaves, never: old.never, early: old.early}
 		main, _ := c.in.Slide(instrument.Main)
 		_, hi := slide.Limits(main)
@@ -286,7 +288,7 @@ func (c *chair) reachable() bool {
 // truth is where the chair stands with a relaxed embouchure and a warm
 // instrument, in cents from the target.
 func (c *chair) truth() float64 {
-	return float64(pitch.Between(c.target, c.player.Settled(c.note)))
+	return float64(pitch.Between(c.target, c.player.Settled(c.note)) - c.theory)
 }
 
 // truthMM is about the move that would bring it to its target.
