@@ -41,9 +41,18 @@ func TestAdviseSays(t *testing.T) {
 		{"first position closed", "--instrument tenor_trombone_bb --note F4 --position 1 --cents -12 --chord", []string{"all the way in already"}},
 		{"low note of four valves", "--instrument tuba_cc --note F1 --fingering 1-4 --cents 45", []string{"No slide puts this low note right."}},
 		{"a cold room", "--instrument trumpet_bb --cents 12 --temperature 12", []string{"lower than at 20 °C", "warm up"}},
+		{"a hot room in the other unit", "--instrument trumpet_bb --cents 12 --temperature 86F", []string{"room of 30 °C", "about 20 cents higher", "from 10 to 30", "A near 445 Hz"}},
+		{"several notes", "--instrument trumpet_bb --note F4 --cents 9 --also Bb4_+11", []string{"Pull the main slide 4 mm.", "your two notes together"}},
+		{"a note that does not tell", "--instrument trumpet_bb --note D5 --cents -14", []string{"as the fifth partial does", "Your C5 or your G4 would tell."}},
+		{"a mute", "--instrument trumpet_bb --cents 14 --mute straight", []string{"A straight mute changes the pitch by itself"}},
+		{"a vibrato", "--instrument trumpet_bb --cents -14 --vibrato 40", []string{"straight"}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			code, out, errs := advised(t, "", strings.Fields(c.args)...)
+			args := strings.Fields(c.args)
+			for i := range args {
+				args[i] = strings.ReplaceAll(args[i], "_+", " +")
+			}
+			code, out, errs := advised(t, "", args...)
 			if code != exitOK || errs != "" {
 				t.Fatalf("status %d, stderr %q", code, errs)
 			}
@@ -53,6 +62,32 @@ func TestAdviseSays(t *testing.T) {
 				}
 			}
 		})
+	}
+}
+
+// A section of four reads its tuning notes: 15 cents sharp as one, or in tune but
+// for what the fifth partial does by nature (14 flat).
+func TestAdviseSection(t *testing.T) {
+	for _, c := range []struct {
+		name, lines string
+		want        []string
+	}{
+		{"sharp as one", "trumpet_bb Bb4 +15\nhorn_f F4 +16 main=10\n\n# low brass\ntuba_bbb Bb2 +14\neuphonium_bb_bc Bb3 +15\n",
+			[]string{"The section is 15 cents sharp as one.", "Everybody out by the common part, 15 cents", "A at 444 Hz", "Hear it once more", "+1"}},
+		{"fifth partials", "trumpet_bb D5 -14\ncornet_bb D5 -13\ntuba_bbb D3 -15\neuphonium_bb_bc D4 -14\n", []string{"not off as one"}},
+	} {
+		code, out, errs := advised(t, c.lines, "--section", "-")
+		if code != exitOK || strings.Contains(strings.ToLower(out), "warm") {
+			t.Errorf("%s: status %d, %q %q", c.name, code, out, errs)
+		}
+		for _, w := range c.want {
+			if !strings.Contains(out, w) {
+				t.Errorf("%s printed %q\nwant it to hold %q", c.name, out, w)
+			}
+		}
+	}
+	if code, _, errs := advised(t, "trumpet_bb Bb4 +3\ntrumpet_bb Bb4\n", "--section", "-"); code != exitUsage || !strings.Contains(errs, "line 2") {
+		t.Errorf("status %d, stderr %q, want line 2 named", code, errs)
 	}
 }
 
@@ -75,7 +110,11 @@ func TestAdviseRefusesTheImpossible(t *testing.T) {
 		{"a slide off its end", []string{"--instrument", "trumpet_bb", "--cents", "5", "--setting", "main=99"}, "comes off at 45"},
 		{"a slide inside the tube", []string{"--instrument", "trumpet_bb", "--cents", "5", "--setting", "main=-2"}, "cannot stand"},
 		{"a setting in words", []string{"--instrument", "trumpet_bb", "--cents", "5", "--setting", "main=far"}, "does not say"},
-		{"a furnace", []string{"--instrument", "trumpet_bb", "--cents", "5", "--temperature", "200"}, "not a number from"},
+		{"a furnace", []string{"--instrument", "trumpet_bb", "--cents", "5", "--temperature", "200"}, "makes no sense"},
+		{"a room in words", []string{"--instrument", "trumpet_bb", "--cents", "5", "--temperature", "warm"}, "write the room as 21"},
+		{"no such mute", []string{"--instrument", "trumpet_bb", "--cents", "5", "--mute", "sock"}, "is no mute"},
+		{"another note without cents", []string{"--instrument", "trumpet_bb", "--cents", "5", "--also", "F4"}, "has no cents"},
+		{"a section of nobody", []string{"--section", "-"}, "holds no player"},
 		{"two notes", []string{"--instrument", "trumpet_bb", "--cents", "5", "--note", "Bb4", "--written", "C5"}, "exclude one another"},
 		{"no such file", []string{"--instrument", "trumpet_bb", "--readings", "nowhere.txt"}, "there is no file"},
 		{"a reference of another age", []string{"--instrument", "trumpet_bb", "--cents", "5", "--a4", "300"}, "need 390 to 480"},

@@ -442,6 +442,20 @@ func (t AsOne) words() string {
 	return fmt.Sprintf("The section is %s as one.", t.Common.Off())
 }
 
+// SayEvening tells a leader where a section that has warmed up will stand in a
+// room, so that A can be chosen on purpose.
+func SayEvening(e instrument.Evening, r pitch.Reference) string {
+	a, _, _ := e.A4(r)
+	size := func(x pitch.Cents) float64 { return math.Abs(math.Round(float64(x))) }
+	near, far := size(e.Low), size(e.High)
+	text := fmt.Sprintf("In a room of %.0f °C a section that has warmed up will stand about %s %s than at 20 °C, somewhere from %.0f to %.0f: A near %.0f Hz.",
+		e.RoomC, e.Expected.Size(), higher(e.Expected), math.Min(near, far), math.Max(near, far), float64(a))
+	if e.Beyond {
+		text += " So warm a room is beyond what the formula was checked for."
+	}
+	return text + " That is theory: choose A, warm up, and listen before a slide moves."
+}
+
 // words says one thing that the leader can do.
 func (c Choice) words(common pitch.Cents) string {
 	switch c.Do {

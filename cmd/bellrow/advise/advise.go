@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -32,6 +33,11 @@ type Typed struct {
 	Good             pitch.Cents
 	Chord            bool // a chord tone: the main slide stays
 	FSideFirst       bool // double horn
+	// Also are other notes of the same tune-up, "NOTE CENTS [FINGERING]": all count
+	// for the main slide.
+	Also    []string
+	Mute    string      // one of slide.Mutes
+	Vibrato pitch.Cents // its extent, peak to peak
 }
 
 // Adviser answers readings of one player.
@@ -41,6 +47,7 @@ type Adviser struct {
 	path       instrument.Path
 	settings   instrument.Settings
 	travel     instrument.Settings
+	others     []slide.Known
 	typed      Typed
 }
 
@@ -49,9 +56,9 @@ type Adviser struct {
 const TypedCI = 2.0
 
 const (
-	maxCents      = 2400 // two octaves: more is a typing mistake
-	worthAirCents = 5    // cents of temperature worth a word
-	maxReadings   = 1 << 20
+	maxCents       = 2400 // two octaves: more is a typing mistake
+	worthRoomCents = 4    // cents of temperature worth a word
+	maxReadings    = 1 << 20
 )
 
 // New checks what was typed; each mistake is one sentence and a hint.
@@ -68,7 +75,21 @@ func New(t Typed) (*Adviser, error) {
 	if t.FSideFirst && !t.Instrument.Double {
 		return nil, plain.Misuse("leave out --f-side-first", "the %s has no F side", lower(t.Instrument.Name))
 	}
-	return a, a.play()
+	if !slices.Contains(slide.Mutes, slide.Mute(t.Mute)) {
+		return nil, plain.Misuse("straight, cup, stopped or other", "%q is no mute", t.Mute)
+	}
+	if err := a.play(); err != nil {
+		return nil, err
+	}
+	for _, text := range t.Also {
+		h, err := a.plainReading(text)
+		if err != nil {
+			return nil, plain.Misuse("write it as --also \"Bb4 +12\" or --also \"A4 +10 2\"", "%v", err)
+		}
+		a.others = append(a.others, slide.Known{Note: h.Note, Path: h.Path,
+			Belief: slide.Belief{}.Read(pitch.Between(h.Target, h.Reading.Hz), h.Reading)})
+	}
+	return a, nil
 }
 
 // play finds the note and how it is played.
@@ -151,7 +172,7 @@ func (a *Adviser) One(cents, ci pitch.Cents) Answer {
 	t := a.typed
 	target := t.Reference.Frequency(a.note)
 	path := a.path
-	if path == (instrument.Path{}) {
+	if path == (instrument.Path{}) && slide.Mute(t.Mute) != slide.Stopped {
 		path = a.instrument.Paths(a.note)[0]
 	}
 	purpose := slide.Tuning
@@ -163,8 +184,9 @@ func (a *Adviser) One(cents, ci pitch.Cents) Answer {
 		Instrument: a.instrument.ID, Note: a.note.String(), Written: a.instrument.Written(a.note).String(), Played: path.String(),
 		Advice: slide.Advise(slide.Input{
 			Instrument: a.instrument, Path: path, Note: a.note, Target: target,
-			Reading:  slide.Reading{Hz: target.Shift(cents), CI95: ci, Settled: true},
+			Reading:  slide.Reading{Hz: target.Shift(cents), CI95: ci, Settled: true, Vibrato: t.Vibrato},
 			Settings: a.settings, Travel: a.travel, Air: t.Air, Purpose: purpose, Good: t.Good,
+			Others: a.others, Mute: slide.Mute(t.Mute), HornOrder: a.order(),
 		}), TheoryCents: &theory, Remark: a.remark(),
 	}
 }
@@ -175,33 +197,30 @@ func (a *Adviser) Several(name string, r io.Reader) (Answer, error) {
 	if err != nil {
 		return Answer{}, err
 	}
-	p := slide.Problem{Instrument: a.instrument, Settings: a.settings, Travel: a.travel, Heard: heard, Good: a.typed.Good}
-	if a.typed.FSideFirst {
-		p.HornOrder = slide.FSideFirst
-	}
-	s, err := slide.Solve(p)
+	s, err := slide.Solve(slide.Problem{Instrument: a.instrument, Settings: a.settings, Travel: a.travel, Heard: heard,
+		Good: a.typed.Good, HornOrder: a.order()})
 	if errors.Is(err, slide.ErrNoNotes) {
 		return Answer{}, plain.Fail("a note more than 60 cents out is another note; check names and octaves", "%s holds no settled note near its name", name)
 	}
 	return Answer{Instrument: a.instrument.ID, Advice: s.Advice, Shares: s.Shares, Notes: s.Notes, Remark: a.remark()}, err
 }
 
-// remark says what the temperature could do. It is theory, shown beside the
-// move and never part of it: a played instrument follows the room only partly.
+// order is the side of a double horn that the main slide is set on.
+func (a *Adviser) order() slide.HornOrder {
+	if a.typed.FSideFirst {
+		return slide.FSideFirst
+	}
+	return slide.BbSideFirst
+}
+
+// remark says where the room will have a section stand. It is theory, shown
+// beside the move and never part of it.
 func (a *Adviser) remark() string {
-	if a.typed.Air == (instrument.Air{}) {
+	e, err := instrument.EveningAt(a.typed.Air.TemperatureC)
+	if a.typed.Air == (instrument.Air{}) || err != nil || math.Abs(float64(e.Expected)) < worthRoomCents {
 		return ""
 	}
-	p := instrument.Path{Partial: 1}
-	x := float64(pitch.Between(a.instrument.Pitch(p, nil, instrument.Air{}), a.instrument.Pitch(p, nil, a.typed.Air)))
-	if math.Abs(x) < worthAirCents {
-		return ""
-	}
-	way := "higher"
-	if x < 0 {
-		way = "lower"
-	}
-	return fmt.Sprintf("Air at %g °C puts an instrument up to %.0f cents %s than at 20 °C; warm up before moving a slide.", a.typed.Air.TemperatureC, math.Abs(x), way)
+	return slide.SayEvening(e, a.typed.Reference)
 }
 
 // Text is the answer for people: what to do first, the small print last.
@@ -237,7 +256,7 @@ func shareLine(s slide.Share) string {
 	switch {
 	case s.Slide != "":
 		text += fmt.Sprintf(" (%+.0f mm, give or take %.0f)", s.MM, math.Ceil(s.MMCI95))
-	case s.Partial != 0 && math.Abs(float64(s.Theory)) >= 1:
+	case (s.Partial != 0 || s.Valves != "") && math.Abs(float64(s.Theory)) >= 1:
 		text += fmt.Sprintf("; theory %+.0f", float64(s.Theory))
 	}
 	return text

@@ -14,6 +14,9 @@ import (
 	"bellrow/proto/pitch"
 )
 
+// lineForm is how a note's line is written.
+const lineForm = "a line is NOTE CENTS [FINGERING], for example Bb4 +12"
+
 // readings reads one note a line: plain, or JSON as bellrow read prints
 // it. Empty lines and lines that begin with # are left out. Errors name file
 // and line.
@@ -31,12 +34,12 @@ func (a *Adviser) readings(name string, r io.Reader) ([]slide.Heard, error) {
 		}
 		h, err := parse(line)
 		if err != nil {
-			return nil, plain.Misuse("a line is NOTE CENTS [FINGERING], for example Bb4 +12", "%s, line %d: %v", name, n, err)
+			return nil, plain.Misuse(lineForm, "%s, line %d: %v", name, n, err)
 		}
 		all = append(all, h)
 	}
 	if err := sc.Err(); err != nil {
-		return nil, plain.Fail("a line is NOTE CENTS [FINGERING], for example Bb4 +12", "%s cannot be read: %v", name, err)
+		return nil, plain.Fail(lineForm, "%s cannot be read: %v", name, err)
 	}
 	return all, nil
 }
