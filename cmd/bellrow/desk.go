@@ -5,6 +5,7 @@ import (
 	"errors"
 	"log/slog"
 	"sync"
+	"sync/atomic"
 
 	"bellrow/node"
 	"bellrow/node/capture"
@@ -32,7 +33,12 @@ type desk struct {
 	up   *uplink.Uplink
 	node *node.Node
 	page *player.Server // nil without a page
+	// sounding says that the player is heard just now.
+	sounding atomic.Bool
 }
+
+// busy reports whether the player sounds or is called just now.
+func (d *desk) busy() bool { return d.sounding.Load() || d.up.View().Round != 0 }
 
 func newDesk(c deskConfig) (*desk, error) {
 	up, err := uplink.New(c.uplink)
@@ -43,6 +49,7 @@ func newDesk(c deskConfig) (*desk, error) {
 	d.node, err = node.New(node.Config{
 		Open: c.open, Uplink: up, Listen: c.listen, Played: c.played, Log: c.log, KeepSound: c.keep,
 		Heard: func(h node.Heard) {
+			d.sounding.Store(h.State != listen.Quiet)
 			if d.page != nil {
 				d.page.ShowSound(player.Sound{
 					State: h.State, Level: h.Level, Floor: h.Floor, Device: h.Device, Rate: h.Rate, Trouble: h.Trouble,

@@ -10,6 +10,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"bellrow/cmd/bellrow/preset"
+	"bellrow/hub/access"
 	"bellrow/proto"
 	"bellrow/proto/instrument"
 	"bellrow/proto/pitch"
@@ -208,13 +209,13 @@ func presets(c *cobra.Command, option string, p *string, which func(preset.Prese
 func hubOf(p preset.Preset) string     { return p.Hub }
 func sectionOf(p preset.Preset) string { return p.Section }
 
-// logger logs warnings, and details with verbose.
+// logger logs warnings, and details with verbose, neither without bound.
 func logger(e env, verbose bool) *slog.Logger {
 	level := slog.LevelWarn
 	if verbose {
 		level = slog.LevelDebug
 	}
-	return slog.New(slog.NewTextHandler(e.stderr, &slog.HandlerOptions{Level: level}))
+	return slog.New(access.Quiet(slog.NewTextHandler(e.stderr, &slog.HandlerOptions{Level: level}), nil))
 }
 
 // Bounds of what makes sense on the command line.

@@ -33,6 +33,8 @@ type front struct {
 	listener net.Listener
 	wishes   chan player.Wish
 
+	mayJoin func() bool // nil: any number of times
+
 	mu   sync.Mutex
 	desk *desk // nil until somebody sits here
 }
@@ -282,6 +284,9 @@ func (f *front) Pause(on bool) {
 
 // Join takes a seat, or changes to another.
 func (f *front) Join(ctx context.Context, w player.Wish) error {
+	if f.mayJoin != nil && !f.mayJoin() {
+		return say("wait a minute", "this telephone has taken many seats just now")
+	}
 	if f.config.remote { // a telephone does not send this laptop elsewhere
 		w.Hub, w.Code = f.config.at, f.config.join
 	}

@@ -28,7 +28,15 @@ type phones struct {
 	listener net.Listener
 	server   *http.Server
 	log      *slog.Logger
+	joins    *access.Limiter // seats taken, by address: each may be a new chair
 }
+
+// A telephone takes so many seats at once, and then one each while: its node
+// joins from this machine, where the hub counts nothing.
+const (
+	phoneJoins      = 6
+	phoneJoinsEvery = 20 * time.Second
+)
 
 // openPhones opens the door at address; dir keeps the key.
 func openPhones(s *station, address, dir string, log *slog.Logger) (*phones, error) {
@@ -40,7 +48,7 @@ func openPhones(s *station, address, dir string, log *slog.Logger) (*phones, err
 		}
 		cert = own
 	}
-	p := &phones{station: s, log: log}
+	p := &phones{station: s, log: log, joins: access.NewLimiter(phoneJoins, phoneJoinsEvery, nil)}
 	var err error
 	if p.lobby, err = remote.New(remote.Config{Admit: p.admit, New: p.player, Log: log}); err != nil {
 		return nil, err
@@ -117,7 +125,7 @@ type phone struct {
 }
 
 // player makes a telephone's page and node.
-func (p *phones) player(code string) (remote.Player, error) {
+func (p *phones) player(address, code string) (remote.Player, error) {
 	state, err := os.MkdirTemp("", "bellrow-phone-")
 	if err != nil {
 		return nil, fmt.Errorf("no temporary folder can be made: %w", err)
@@ -125,6 +133,7 @@ func (p *phones) player(code string) (remote.Player, error) {
 	f := &front{
 		config: &nodeConfig{at: p.loopback(), join: code, state: state, noMDNS: true, remote: true},
 		env:    env{nil, io.Discard, io.Discard}, log: p.log, wishes: make(chan player.Wish, 1),
+		mayJoin: func() bool { return p.joins.Take(address) },
 	}
 	f.mic = player.NewMicrophone(p.log)
 	f.page, err = player.New(player.Config{
@@ -153,6 +162,12 @@ func (p *phone) Path() string { return p.page.Path() }
 
 // Handler implements remote.Player.
 func (p *phone) Handler() http.Handler { return p.page.Handler() }
+
+// Busy implements remote.Player.
+func (p *phone) Busy() bool {
+	d := p.now()
+	return d != nil && d.busy()
+}
 
 // Run implements remote.Player. A node that ends, for whatever reason, is
 // started anew: its player may have typed something wrong and try again.

@@ -23,6 +23,7 @@ const (
 	WhyLocked = "locked" // the section is locked and the laptop new
 	WhyOlder  = "older"  // it is of an older version
 	WhyTaken  = "taken"  // another laptop is at work on the chair
+	WhyAlike  = "alike"  // its name looks like another's
 )
 
 // Ask is a laptop that has shown the code and waits for the leader's word.

@@ -1,6 +1,7 @@
 package access
 
 import (
+	"cmp"
 	"crypto/subtle"
 	"errors"
 	"fmt"
@@ -37,6 +38,8 @@ type Config struct {
 	// them or of the code before it counts; nil keeps nothing.
 	Rules Rules
 	Keep  func(code string, r Rules) error
+	// NewChairs is how many chairs one address makes at once; 0 means six.
+	NewChairs int
 	// Now is the clock; nil means time.Now.
 	Now func() time.Time
 }
@@ -85,7 +88,7 @@ func New(c Config) (*Guard, error) {
 		names:  map[string]bool{"localhost": true},
 		leader: c.LeaderKey, tls: c.TLS, keep: c.Keep, now: c.Now,
 		wrong:  NewLimiter(wrongBurst, wrongEvery, c.Now),
-		chairs: NewLimiter(maxNewAtOnce, newChairsEvery, c.Now),
+		chairs: NewLimiter(cmp.Or(c.NewChairs, maxNewAtOnce), newChairsEvery, c.Now),
 		door:   door{code: code, rules: c.Rules, admitted: map[Ask]time.Time{}},
 	}
 	for _, n := range c.Names {

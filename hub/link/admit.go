@@ -14,6 +14,7 @@ import (
 	"bellrow/hub/access"
 	"bellrow/proto"
 	"bellrow/proto/instrument"
+	"bellrow/proto/name"
 	"bellrow/proto/pake"
 )
 
@@ -37,8 +38,8 @@ func (c *conn) admit(ctx context.Context, h *proto.Hello) (hub.Joined, string, *
 		rec = hub.NodeRecord{}
 	}
 	peer := hub.Peer{
-		Node: h.Node, Boot: h.Boot, Chair: h.Chair, Part: h.Part,
-		Instrument: h.Instrument, Device: h.Device, Tracks: h.Tracks, TokenHash: who.hash,
+		Node: h.Node, Boot: h.Boot, Chair: name.Normal(h.Chair), Part: name.Normal(h.Part),
+		Instrument: h.Instrument, Device: name.Normal(h.Device), Tracks: h.Tracks, TokenHash: who.hash,
 	}
 	if refusal := c.seating(peer, rec, who); refusal != nil {
 		return none, "", refusal
@@ -209,6 +210,10 @@ func (c *conn) seating(p hub.Peer, rec hub.NodeRecord, who identity) *proto.Erro
 	if chair != 0 {
 		return nil
 	}
+	if i := slices.IndexFunc(section.Chairs, func(c hub.Chair) bool { return name.Alike(c.Name, p.Chair) || name.Alike(c.Label, p.Chair) }); i >= 0 && !may(access.WhyAlike) {
+		return &proto.Error{Code: proto.CodeWaits, Message: "that name looks like another one here, but is not the same",
+			Hint: "write it as the other one, or give another; or the leader says yes"}
+	}
 	if len(section.Chairs) >= MaxChairs {
 		return &proto.Error{Code: proto.CodeFull, Message: fmt.Sprintf("this section has %d chairs, and no room for more", len(section.Chairs)),
 			Hint: "give the name of a chair that is there, or ask the leader to remove some"}
@@ -222,15 +227,15 @@ func (c *conn) seating(p hub.Peer, rec hub.NodeRecord, who identity) *proto.Erro
 // claimed finds the chair that a peer would get, 0 for a new one, by the hub's
 // rules as far as they can be seen from here.
 func claimed(s hub.Section, rec hub.NodeRecord, p hub.Peer, holder func(hub.ChairID) string) hub.ChairID {
-	name := strings.TrimSpace(p.Chair)
+	called := strings.TrimSpace(p.Chair)
 	own := func(c hub.Chair) bool { return rec.Section == s.ID && c.ID == rec.Chair }
-	named := func(c hub.Chair) bool { return name != "" && strings.EqualFold(c.Name, name) }
+	named := func(c hub.Chair) bool { return called != "" && strings.EqualFold(c.Name, called) }
 	// A label that the hub gave may be another player's own name.
 	labelled := func(c hub.Chair) bool {
-		return name != "" && strings.EqualFold(c.Label, name) && (c.Name == "" || strings.EqualFold(c.Name, c.Label) || holder(c.ID) == "")
+		return called != "" && strings.EqualFold(c.Label, called) && (c.Name == "" || strings.EqualFold(c.Name, c.Label) || holder(c.ID) == "")
 	}
 	for _, fits := range []func(hub.Chair) bool{
-		func(c hub.Chair) bool { return own(c) && (name == "" || named(c) || labelled(c)) }, named, labelled, own,
+		func(c hub.Chair) bool { return own(c) && (called == "" || named(c) || labelled(c)) }, named, labelled, own,
 	} {
 		if i := slices.IndexFunc(s.Chairs, fits); i >= 0 {
 			return s.Chairs[i].ID

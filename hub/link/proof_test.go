@@ -280,3 +280,21 @@ func TestChairsHaveALimit(t *testing.T) {
 		t.Errorf("%d chairs", n)
 	}
 }
+
+// Names come in one form, and one that only looks like another asks.
+func TestNamesThatDeceive(t *testing.T) {
+	b := closed(t)
+	b.enrol("n1", "A\u200Bd\u2060a")
+	if got := b.hub.Section().Chairs[0].Name; got != "Ada" {
+		t.Errorf("%q", got)
+	}
+	p := b.dial()
+	k, _ := p.prove("n2", "Аda", proto.ByCode, b.server.access.JoinCode()) // Cyrillic А
+	p.confirm(k)
+	if _, e := p.wantClose(); e == nil || e.Code != proto.CodeWaits {
+		t.Errorf("%+v", e)
+	}
+	if w := b.server.access.Waiting(); len(w) != 1 || w[0].Why != access.WhyAlike {
+		t.Errorf("%+v", w)
+	}
+}

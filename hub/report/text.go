@@ -6,6 +6,8 @@ import (
 	"fmt"
 	"io"
 	"strconv"
+
+	"bellrow/proto/name"
 )
 
 // WriteText prints a report for a terminal.
@@ -96,21 +98,13 @@ func WriteCSV(w io.Writer, r Report) error {
 	for _, p := range r.Players {
 		for _, d := range p.Days {
 			c.Write([]string{
-				d.Date, safe(p.Label), safe(p.Name), p.Instrument, strconv.Itoa(d.Readings), number(d.Offset), number(d.Own),
+				d.Date, name.Cell(p.Label), name.Cell(p.Name), p.Instrument, strconv.Itoa(d.Readings), number(d.Offset), number(d.Own),
 				optional(days[d.Date].Common), optional(days[d.Date].TemperatureC), number(d.MainMM), strconv.Itoa(d.Moves), strconv.Itoa(d.Went),
 			})
 		}
 	}
 	c.Flush()
 	return c.Error()
-}
-
-// safe keeps a spreadsheet from taking a name for a formula.
-func safe(s string) string {
-	if s != "" && (s[0] == '=' || s[0] == '+' || s[0] == '-' || s[0] == '@' || s[0] == '\t' || s[0] == '\r') {
-		return "'" + s
-	}
-	return s
 }
 
 func number(x float64) string { return strconv.FormatFloat(x, 'f', 1, 64) }

@@ -11,6 +11,7 @@ import (
 
 	"bellrow/hub"
 	"bellrow/proto/instrument"
+	"bellrow/proto/name"
 	"bellrow/proto/page"
 )
 
@@ -151,9 +152,9 @@ func ReadChairs(r io.Reader, known func(instrument.ID) bool) ([]hub.Chair, error
 }
 
 func chairOf(line []string, col map[string]int, index int) (hub.Chair, error) {
-	cell := func(name string) string {
-		if i, ok := col[name]; ok && i < len(line) {
-			return strings.TrimSpace(strings.TrimPrefix(strings.TrimSpace(line[i]), "'")) // see safeCells
+	cell := func(column string) string {
+		if i, ok := col[column]; ok && i < len(line) {
+			return strings.TrimSpace(name.FromCell(strings.TrimSpace(line[i]))) // see safeCells
 		}
 		return ""
 	}

@@ -4,10 +4,10 @@ import (
 	"encoding/csv"
 	"fmt"
 	"net/http"
-	"strconv"
 	"strings"
 
 	"bellrow/hub/show"
+	"bellrow/proto/name"
 	"bellrow/proto/page"
 )
 
@@ -70,17 +70,10 @@ func attachAs(w http.ResponseWriter, name, ext, mime string) {
 }
 
 // safeCells keeps a spreadsheet from running a cell that a player's name
-// turned into a formula: such cells get a leading apostrophe. One that begins
-// with an apostrophe gets another, so that reading takes off what was put on.
+// turned into a formula.
 func safeCells(cells []string) []string {
 	for i, c := range cells {
-		if c == "" {
-			continue
-		}
-		_, notNumber := strconv.ParseFloat(c, 64)
-		if strings.ContainsRune("=+@\t\r'", rune(c[0])) || c[0] == '-' && notNumber != nil {
-			cells[i] = "'" + c
-		}
+		cells[i] = name.Cell(c)
 	}
 	return cells
 }

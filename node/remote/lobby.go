@@ -17,6 +17,7 @@ import (
 	"encoding/json"
 	"errors"
 	"log/slog"
+	"net"
 	"net/http"
 	"strings"
 	"sync"
@@ -37,6 +38,8 @@ type Player interface {
 	Handler() http.Handler
 	// Run runs the node until ctx is done.
 	Run(ctx context.Context) error
+	// Busy reports whether the player sounds or is called just now.
+	Busy() bool
 }
 
 // Defaults of a Lobby.
@@ -47,6 +50,9 @@ const (
 	// DefaultAway is how long a player's page may be closed before the seat's
 	// node ends: a telephone in a pocket during the break keeps its seat.
 	DefaultAway = 30 * time.Minute
+	// perAddress is how many seats one address has at most: a telephone has one,
+	// and perhaps that of a page it has lost.
+	perAddress = 3
 	// lookEvery is how often the lobby looks for pages that are gone.
 	lookEvery = 10 * time.Second
 )
@@ -58,8 +64,8 @@ var ErrFull = errors.New("remote: every place for a telephone is taken")
 type Config struct {
 	// Admit checks the join code of a request: nil lets it in.
 	Admit func(r *http.Request, code string) error
-	// New makes a player who joins the hub with code.
-	New func(code string) (Player, error)
+	// New makes a player, at a remote address, who joins the hub with code.
+	New func(address, code string) (Player, error)
 	// Most bounds the players; zero means DefaultMost.
 	Most int
 	// Away is how long a page may be gone; zero means DefaultAway.
@@ -82,8 +88,10 @@ type Lobby struct {
 // visitor is a player with what the lobby knows of the page.
 type visitor struct {
 	Player
+	address string
 	handler http.Handler
 	stop    context.CancelFunc
+	ending  bool
 	open    int       // requests and sockets under way
 	left    time.Time // when the last of them ended
 }
@@ -131,7 +139,7 @@ func (l *Lobby) Run(ctx context.Context) error {
 func (l *Lobby) Players() int {
 	l.mu.Lock()
 	defer l.mu.Unlock()
-	return len(l.players)
+	return l.seats("")
 }
 
 // sweep ends the players whose page has been gone for too long.
@@ -140,27 +148,67 @@ func (l *Lobby) sweep(now time.Time) {
 	defer l.mu.Unlock()
 	for _, v := range l.players {
 		if v.open == 0 && now.Sub(v.left) > l.config.Away {
+			v.ending = true
 			v.stop()
 		}
 	}
 }
 
-// enter makes a player and starts it.
-func (l *Lobby) enter(code string) (path string, err error) {
+// seats counts the seats that are not about to end, of an address or, for "",
+// of all; callers hold mu.
+func (l *Lobby) seats(address string) (n int) {
+	for _, v := range l.players {
+		if !v.ending && (address == "" || v.address == address) {
+			n++
+		}
+	}
+	return n
+}
+
+// yield ends one seat to make room: of an address or, for "", of the one
+// that has the most. Who sounds or is called keeps it; a page that is closed
+// goes before one that is open, and the longest idle first. It reports whether
+// there is room now; callers hold mu.
+func (l *Lobby) yield(address string) bool {
+	var out *visitor
+	less := func(a, b *visitor) bool {
+		if x, y := l.seats(a.address), l.seats(b.address); address == "" && x != y {
+			return x > y
+		}
+		if (a.open == 0) != (b.open == 0) {
+			return a.open == 0
+		}
+		return a.left.Before(b.left)
+	}
+	for _, v := range l.players {
+		if !v.ending && (address == "" || v.address == address) && !v.Busy() && (out == nil || less(v, out)) {
+			out = v
+		}
+	}
+	if out == nil {
+		return false
+	}
+	out.ending = true
+	out.stop()
+	return true
+}
+
+// enter makes a player for somebody at an address and starts it.
+func (l *Lobby) enter(address, code string) (path string, err error) {
 	l.mu.Lock()
 	defer l.mu.Unlock()
 	if l.ctx == nil {
 		return "", errors.New("remote: the hub is closing")
 	}
-	if len(l.players) >= l.config.Most {
+	if l.seats(address) >= perAddress && !l.yield(address) || l.seats("") >= l.config.Most && !l.yield("") {
 		return "", ErrFull
 	}
-	p, err := l.config.New(code)
+	p, err := l.config.New(address, code)
 	if err != nil {
 		return "", err
 	}
 	ctx, stop := context.WithCancel(l.ctx)
-	v := &visitor{Player: p, handler: p.Handler(), stop: stop, left: time.Now()}
+	v := &visitor{Player: p, address: address, handler: p.Handler(), stop: stop, left: time.Now()}
 	key := p.Path()
 	l.players[key] = v
 	l.running.Go(func() {
@@ -213,9 +261,10 @@ func (l *Lobby) begin(path string) *visitor {
 	l.mu.Lock()
 	defer l.mu.Unlock()
 	v := l.players[path]
-	if v != nil {
-		v.open++
+	if v == nil || v.ending {
+		return nil
 	}
+	v.open++
 	return v
 }
 
@@ -243,7 +292,11 @@ func (l *Lobby) postEnter(w http.ResponseWriter, r *http.Request) {
 		refuse(w, http.StatusForbidden, "wrong-code", "That is not the join code.", "It stands on the leader's screen. After several wrong ones, wait a minute.")
 		return
 	}
-	path, err := l.enter(code)
+	address, _, err := net.SplitHostPort(r.RemoteAddr)
+	if err != nil {
+		address = r.RemoteAddr
+	}
+	path, err := l.enter(address, code)
 	switch {
 	case errors.Is(err, ErrFull):
 		refuse(w, http.StatusServiceUnavailable, "full", "Every place for a telephone is taken.", "A laptop with bellrow on it can still join.")

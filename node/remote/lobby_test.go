@@ -17,7 +17,10 @@ import (
 type guest struct {
 	path  string
 	ended chan struct{}
+	busy  atomic.Bool
 }
+
+func (g *guest) Busy() bool { return g.busy.Load() }
 
 func (g *guest) Path() string { return g.path }
 
@@ -51,8 +54,8 @@ func openHouse(t *testing.T, most int) *house {
 			}
 			return nil
 		},
-		New: func(string) (Player, error) {
-			g := &guest{fmt.Sprintf("/secret%d/", n.Add(1)), make(chan struct{})}
+		New: func(_, _ string) (Player, error) {
+			g := &guest{path: fmt.Sprintf("/secret%d/", n.Add(1)), ended: make(chan struct{})}
 			h.guests = append(h.guests, g)
 			return g, nil
 		},
@@ -98,6 +101,7 @@ func TestDoor(t *testing.T) {
 	if w := h.do("GET", got.Path, ""); w.Body.String() != "page of /secret1/" {
 		t.Errorf("the page says %q", w.Body)
 	}
+	h.guests[0].busy.Store(true)
 	if w := h.do("POST", "/enter", `{"code":"`+rightCode+`"}`); w.Code != http.StatusServiceUnavailable {
 		t.Errorf("one too many: status %d, want %d", w.Code, http.StatusServiceUnavailable)
 	}
@@ -116,7 +120,7 @@ func TestUnknownSeatGoesToTheDoor(t *testing.T) {
 
 func TestSeatIsGivenUpWhenThePageIsGone(t *testing.T) {
 	h := openHouse(t, 2)
-	path, err := h.enter(rightCode)
+	path, err := h.enter("192.0.2.1", rightCode)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -135,6 +139,44 @@ func TestSeatIsGivenUpWhenThePageIsGone(t *testing.T) {
 	}
 	h.sweep(time.Now().Add(2 * DefaultAway))
 	<-g.ended
+}
+
+// One telephone takes no more than its share, whatever it does; and when all
+// seats are taken, who neither sounds nor is called gives way.
+func TestSeatsAreShared(t *testing.T) {
+	h := openHouse(t, 6)
+	enter := func(address string) error { _, err := h.enter(address, rightCode); return err }
+	for _, a := range []string{"192.0.2.1", "192.0.2.2"} {
+		if err := enter(a); err != nil {
+			t.Fatal(err)
+		}
+	}
+	for range 50 {
+		if err := enter("192.0.2.66"); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if n := h.Players(); n != 2+perAddress {
+		t.Errorf("%d seats taken, want %d", n, 2+perAddress)
+	}
+	for i := range 3 {
+		if err := enter(fmt.Sprintf("192.0.2.%d", 10+i)); err != nil {
+			t.Fatal(err)
+		}
+	}
+	for _, g := range h.guests[:2] {
+		select {
+		case <-g.ended:
+			t.Error("a neighbour's seat was given away")
+		default:
+		}
+	}
+	for _, g := range h.guests {
+		g.busy.Store(true)
+	}
+	if err := enter("192.0.2.99"); !errors.Is(err, ErrFull) {
+		t.Errorf("among players who all sound: %v", err)
+	}
 }
 
 func TestPagesCarryTheirPolicy(t *testing.T) {

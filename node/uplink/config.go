@@ -13,6 +13,7 @@ import (
 
 	"bellrow/proto"
 	"bellrow/proto/instrument"
+	"bellrow/proto/name"
 )
 
 // Config sets up an Uplink.
@@ -85,6 +86,7 @@ func (c *Config) fill() error {
 		}
 		c.Node = node
 	}
+	c.Chair, c.Part, c.Device = name.Normal(c.Chair), name.Normal(c.Part), name.Normal(c.Device)
 	if c.Hub.Code != "" && c.Join == "" {
 		c.Join = c.Hub.Code
 	}

@@ -589,7 +589,7 @@ func TestOneNodeToAFolder(t *testing.T) {
 func TestNewRefuses(t *testing.T) {
 	for what, c := range map[string]Config{
 		"no instrument":          {},
-		"a name with a newline":  {Instrument: "trumpet_bb", Chair: "a\nb"},
+		"a name without end":     {Instrument: "trumpet_bb", Chair: strings.Repeat("a", 65)},
 		"a node id with a slash": {Instrument: "trumpet_bb", Node: "a/b"},
 	} {
 		if _, err := New(c); !errors.Is(err, proto.ErrInvalid) {

@@ -1,6 +1,7 @@
 package network
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"flag"
@@ -38,6 +39,8 @@ func runHub(ctx context.Context, w io.Writer, args []string) error {
 	section := fs.String("section", "", "")
 	clockFile := fs.String("clock", "", "")
 	older := fs.Bool("older", true, "")
+	chairs := fs.Int("chairs", 10000, "")
+	leaderKey := fs.String("leader", "", "")
 	leads := fs.Bool("lead", false, "")
 	profile := fs.String("profile", os.Getenv("BELLROW_SOAK_PROFILE"), "")
 	if err := fs.Parse(args); err != nil {
@@ -71,7 +74,7 @@ func runHub(ctx context.Context, w io.Writer, args []string) error {
 	if err != nil {
 		return err
 	}
-	guard, err := access.New(access.Config{JoinCode: joinCode, LeaderKey: h.LeaderKey(), Rules: access.Rules{Older: *older}})
+	guard, err := access.New(access.Config{JoinCode: joinCode, LeaderKey: cmp.Or(*leaderKey, h.LeaderKey()), Rules: access.Rules{Older: *older}, NewChairs: *chairs})
 	if err != nil {
 		return err
 	}

@@ -39,8 +39,13 @@ var missing = sync.OnceValue(func() string {
 	return ""
 })
 
-func run(name string, args ...string) error {
-	out, err := exec.Command(name, args...).CombinedOutput()
+func run(name string, args ...string) error { return runWith("", name, args...) }
+
+// runWith runs a program with text on its standard input.
+func runWith(stdin, name string, args ...string) error {
+	cmd := exec.Command(name, args...)
+	cmd.Stdin = strings.NewReader(stdin)
+	out, err := cmd.CombinedOutput()
 	if err != nil {
 		return fmt.Errorf("soak: %s %s: %w: %s", name, strings.Join(args, " "), err, strings.TrimSpace(string(out)))
 	}

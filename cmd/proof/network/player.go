@@ -1,6 +1,7 @@
 package network
 
 import (
+	"encoding/base64"
 	"fmt"
 	"net/http"
 	"sync"
@@ -9,6 +10,7 @@ import (
 	"github.com/gorilla/websocket"
 
 	"bellrow/proto"
+	"bellrow/proto/pake"
 )
 
 // player is a light node for load: it talks the protocol over one socket and
@@ -55,6 +57,44 @@ func newPlayer(address string, n int) (*player, error) {
 		return nil, err
 	}
 	ws.SetReadDeadline(time.Time{})
+	return p, nil
+}
+
+// newProvenPlayer joins by a proof of the code, as a present node does.
+func newProvenPlayer(address string, n int) (*player, error) {
+	ws, resp, err := dialer.Dial("ws://"+address+proto.NodePath, nil)
+	if err != nil {
+		return nil, err
+	}
+	p := &player{ws: ws, sent: map[uint64]time.Time{}}
+	sid, b64 := pake.NewSession(), base64.RawURLEncoding
+	party, err := pake.Start([]byte(joinCode), pake.Channel(""), sid)
+	if err != nil {
+		return nil, err
+	}
+	h := &proto.Hello{
+		Version: proto.Version, Node: fmt.Sprintf("load-%d", n), Boot: fmt.Sprint(time.Now().UnixNano()),
+		Chair: fmt.Sprintf("Chair %d", n+1), Instrument: "trumpet_bb",
+		Prove: &proto.Prove{By: proto.ByCode, Session: b64.EncodeToString(sid), Share: b64.EncodeToString(party.Share())},
+	}
+	if err := p.say(proto.Message{Type: proto.TypeHello, Hello: h}); err != nil {
+		return nil, err
+	}
+	m, err := p.hear()
+	if err != nil || m.Proof == nil {
+		return nil, fmt.Errorf("soak: %v instead of a proof: %w", m, err)
+	}
+	share, _ := b64.DecodeString(m.Proof.Share) // a wrong one shows in the tag
+	keys, err := party.Initiator(share, []byte(h.Node+" "+h.Boot), []byte(resp.Header.Get(proto.HeaderHub)))
+	if err != nil {
+		return nil, err
+	}
+	if err := p.say(proto.Message{Type: proto.TypeProof, Proof: &proto.Proof{Tag: b64.EncodeToString(keys.InitiatorTag())}}); err != nil {
+		return nil, err
+	}
+	if m, err = p.hear(); err != nil || m.Welcome == nil {
+		return nil, fmt.Errorf("soak: %v instead of a welcome: %w", m, err)
+	}
 	return p, nil
 }
 

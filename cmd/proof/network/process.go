@@ -17,6 +17,9 @@ const (
 	roleHub   = "role-hub"
 	roleNodes = "role-nodes"
 	roleFind  = "role-find"
+	roleFlood = "role-flood"
+	roleGuest = "role-guest"
+	rolePings = "role-pings"
 )
 
 // roleEnv makes a test binary take a role instead of testing.
@@ -55,6 +58,17 @@ func start(ns, role string, args ...string) (*process, error) {
 	}
 	return launch(ns, roleEnv+"="+strings.Join(append([]string{role}, args...), "\n"),
 		append([]string{self, "network", role}, args...))
+}
+
+// startNice starts this program in a role on another laptop, as far as
+// processor time goes: it gets what the others leave.
+func startNice(ns, role string, args ...string) (*process, error) {
+	self, err := os.Executable()
+	if err != nil {
+		return nil, err
+	}
+	return launch(ns, roleEnv+"="+strings.Join(append([]string{role}, args...), "\n"),
+		append([]string{"nice", "-n", "19", self, "network", role}, args...))
 }
 
 // launch starts a program in a namespace with one more environment variable.

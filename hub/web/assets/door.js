@@ -5,6 +5,7 @@ import { el, say, byID, ask } from "./dom.js";
 const whys = {
   locked: "is new, and the section is locked",
   older: "has an older bellrow, which sends the code openly",
+  alike: "has a name that looks like another one here",
   taken: "wants a chair at which another laptop is at work",
 };
 
