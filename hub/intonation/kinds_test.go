@@ -149,6 +149,9 @@ func checkSpelling(t *testing.T, c Chord, n pitch.Note, transposition int) {
 	if s.Alter < -1 || s.Alter > 1 {
 		t.Errorf("%s: %v is a note with two accidentals", c, s)
 	}
+	if s, w := c.Spell(n), c.SpellWritten(n, -12); s.Name != w.Name || s.Octave+1 != w.Octave {
+		t.Errorf("%s: %v is written %v an octave up", c, s, w)
+	}
 	tone, ok := c.Tone(n)
 	if !ok {
 		return
@@ -290,6 +293,23 @@ func TestChordErrorsHelp(t *testing.T) {
 		e, ok := err.(*ChordError)
 		if !ok || e.Code != tt.code || !strings.Contains(err.Error(), tt.says) || strings.Contains(err.Error(), "intonation") {
 			t.Errorf("%q: %v, want %s and %q", tt.text, err, tt.code, tt.says)
+		}
+	}
+}
+
+func TestSpeller(t *testing.T) {
+	for _, tt := range []struct {
+		chord             string
+		note              pitch.Note
+		transposition     int
+		sounding, written string
+	}{
+		{"D major", 66, -2, "F#4", "G#4"}, {"D major", 69, -7, "A4", "E5"}, {"", 64, -2, "E4", "F#4"}, {"", 70, -2, "Bb4", "C5"}, {"", 64, -9, "E4", "C#5"}, {"", 66, 0, "Gb4", "Gb4"},
+		{"no chord at all", 64, -2, "E4", "F#4"}, {"Ab minor", 71, 0, "Cb5", "Cb5"}, {"F# minor, first inversion", 57, -9, "A3", "F#4"},
+	} {
+		s, w := SpellerFor(tt.chord).Names(tt.note, tt.transposition)
+		if s.String() != tt.sounding || w.String() != tt.written {
+			t.Errorf("%q: %d by %d is %v, written %v; want %s, %s", tt.chord, tt.note, tt.transposition, s, w, tt.sounding, tt.written)
 		}
 	}
 }

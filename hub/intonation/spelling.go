@@ -79,6 +79,9 @@ func (c Chord) Spell(n pitch.Note) pitch.Spelled { return c.spell(c.RootName(), 
 func (c Chord) SpellWritten(n pitch.Note, transposition int) pitch.Spelled {
 	moved := c.RootName().Up(pitch.UsualInterval(-transposition))
 	best := moved
+	if transposition%12 == 0 {
+		return c.spell(best, n-pitch.Note(transposition)) // as it sounds, octaves apart
+	}
 	for _, f := range []int{moved.Fifths() - 12, moved.Fifths() + 12} {
 		if x := pitch.NameAt(f); !whiteKey(x) && c.accidentals(x) < c.accidentals(best) {
 			best = x
@@ -112,4 +115,28 @@ func (c Chord) minor() bool {
 		}
 	}
 	return false
+}
+
+// Speller names the notes of one call. The zero value spells notes that belong
+// to no chord.
+type Speller struct{ chord Chord }
+
+// SpellerFor spells the notes of a chord by its name, as a call carries it; for
+// "", and for a name that is none, notes are spelled plainly.
+func SpellerFor(chord string) Speller {
+	c, err := ParseChord(chord)
+	if err != nil {
+		return Speller{}
+	}
+	return Speller{c}
+}
+
+// Names returns the names of a sounding note and of what is written for it on
+// an instrument that adds transposition semitones to its part.
+func (s Speller) Names(n pitch.Note, transposition int) (sounding, written pitch.Spelled) {
+	if s.chord.Quality == "" {
+		sounding = pitch.Usual(n)
+		return sounding, pitch.Written(sounding, transposition)
+	}
+	return s.chord.Spell(n), s.chord.SpellWritten(n, transposition)
 }
