@@ -1,6 +1,7 @@
 package tuneup_test
 
 import (
+	"flag"
 	"fmt"
 	"math/rand/v2"
 	"reflect"
@@ -138,12 +139,7 @@ func (r *rig) solve(d *dice) {
 // restart finds the state as it was.
 func FuzzStep(f *testing.F) {
 	for seed := range uint64(40) {
-		rng := rand.New(rand.NewPCG(seed, 1))
-		data := make([]byte, 400)
-		for i := range data {
-			data[i] = byte(rng.Uint32())
-		}
-		f.Add(data)
+		f.Add(chance(seed))
 	}
 	f.Fuzz(func(t *testing.T, data []byte) {
 		if len(data) > 2000 {
@@ -151,6 +147,28 @@ func FuzzStep(f *testing.F) {
 		}
 		play(t, data)
 	})
+}
+
+// chance is a rehearsal drawn by a seed.
+func chance(seed uint64) []byte {
+	rng := rand.New(rand.NewPCG(seed, 1))
+	data := make([]byte, 300+rng.IntN(600))
+	for i := range data {
+		data[i] = byte(rng.Uint32())
+	}
+	return data
+}
+
+var rehearsals = flag.Uint64("rehearsals", 60, "how many rehearsals of TestStepByChance to play")
+
+// TestStepByChance plays many rehearsals that a fuzzer would take hours for,
+// without its coverage.
+func TestStepByChance(t *testing.T) {
+	for seed := range *rehearsals {
+		if !t.Run(fmt.Sprint(seed), func(t *testing.T) { play(t, chance(1000+seed)) }) {
+			return
+		}
+	}
 }
 
 func play(t *testing.T, data []byte) {
@@ -162,7 +180,7 @@ func play(t *testing.T, data []byte) {
 	}
 	records := map[int]string{} // by number of commits
 	for len(d.left) > 0 {
-		r.now = r.now.Add(time.Duration(d.of(256)) * 37 * time.Millisecond)
+		r.now = r.now.Add(time.Duration(1+d.of(256)*37) * time.Millisecond) // no two at once
 		r.step(r.event(d, &seq)) // what cannot be is refused
 		r.solve(d)
 		records[len(r.steps)] = r.record

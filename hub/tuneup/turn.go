@@ -98,14 +98,6 @@ func (s *State) ringing(at time.Time) time.Time {
 	return until
 }
 
-// playing reports whether a chair is asked to play now.
-func (s *State) playing(run *hub.Round, id hub.ChairID, at time.Time) bool {
-	if !s.here(id) || !slices.Contains(run.Queue, id) {
-		return false
-	}
-	return allAtOnce(run) || id == s.asked && s.ringing(at).IsZero()
-}
-
 // deafAfter is how long an asked player's laptop may hear nothing before its
 // microphone is doubted: time to look up, breathe and begin, twice over.
 const deafAfter = 8 * time.Second
