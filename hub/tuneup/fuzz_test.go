@@ -181,7 +181,7 @@ func play(t *testing.T, data []byte) {
 	records := map[int]string{} // by number of commits
 	for len(d.left) > 0 {
 		r.now = r.now.Add(time.Duration(1+d.of(256)*37) * time.Millisecond) // no two at once
-		r.step(r.event(d, &seq)) // what cannot be is refused
+		r.step(r.event(d, &seq))                                            // what cannot be is refused
 		r.solve(d)
 		records[len(r.steps)] = r.record
 	}

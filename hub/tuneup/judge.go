@@ -289,10 +289,11 @@ func (s *State) withdraw(id hub.RoundID) {
 
 // restoreMoves makes up for moves whose record was lost between the commit of a
 // reading and theirs, as earlier versions could. Steps of one answer share the
-// expected change by how far they go.
+// expected change by how far they go. A move within a chord is none, and a
+// call that was taken back asks for none.
 func (s *State) restoreMoves() {
 	for _, r := range s.readings {
-		if r.Answer == nil || !r.Counted || r.Answer.Kind != string(slide.Move) ||
+		if r.Answer == nil || !r.Counted || r.Answer.Kind != string(slide.Move) || s.round(r.Round) == nil || s.ofChord(r) ||
 			slices.ContainsFunc(s.moves, func(m *hub.MoveRecord) bool { return m.Reading == r.ID }) {
 			continue
 		}

@@ -154,6 +154,7 @@ func (s *State) derive() {
 	next := 0
 	move := func(rec hub.SettingRecord) {
 		if st := s.seats[rec.Chair]; st != nil {
+			set[rec.Chair][rec.Slide] = rec.From
 			st.remember(set[rec.Chair], rec)
 			set[rec.Chair][rec.Slide] = rec.MM
 		}

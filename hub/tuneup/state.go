@@ -25,10 +25,11 @@ type State struct {
 
 	// Of the step under way: its time, what the facts were, what changed that
 	// no list of them shows, and what it tells besides.
-	at   time.Time
-	was  facts
-	more []hub.Change
-	out  Outcome
+	at      time.Time
+	was     facts
+	more    []hub.Change
+	revised bool // a reading was, so that turns and the like may be others
+	out     Outcome
 }
 
 // moment is what holds just now and is not on record.
@@ -112,7 +113,7 @@ func (s *State) revise(old *hub.Reading) *hub.Reading {
 		return old // taken in by this very step
 	}
 	r := old.Clone()
-	s.readings[i] = &r
+	s.readings[i], s.revised = &r, true
 	if st := s.seats[r.Chair]; st != nil {
 		if st.inRound == old {
 			st.inRound = &r

@@ -140,7 +140,7 @@ func (s *State) goBack(m moment) {
 
 // begin opens a step. The running round is copied, so that it can be changed.
 func (s *State) begin(at time.Time) {
-	s.at, s.more, s.out = at, nil, Outcome{Seen: Everyone}
+	s.at, s.more, s.revised, s.out = at, nil, false, Outcome{Seen: Everyone}
 	s.was = s.picture()
 	s.own()
 }
@@ -168,6 +168,9 @@ func (s *State) settle() {
 		s.findRoom(run)
 		s.judgeChord(run)
 		s.endRound(run)
+	}
+	if s.revised {
+		s.retake()
 	}
 	s.nextTurn()
 	s.findDeaf()
