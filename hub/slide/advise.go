@@ -158,8 +158,10 @@ func newInquiry(in Input) *inquiry {
 	}
 	q.facts = Facts{
 		Instrument: q.Instrument.ID, Called: q.Note, Transposition: q.Instrument.Transposition, Path: q.Path, CI95: in.Reading.CI95,
-		Theory: q.Instrument.Theory(q.Path), Own: q.belief, Notes: 1, Mute: in.Mute, MuteShift: in.MuteShift, Order: in.HornOrder,
+		Theory: q.Instrument.Theory(q.Path), Own: q.belief, Notes: 1, Mute: in.Mute, MuteShift: in.MuteShift, Order: in.HornOrder, Vibrato: in.Reading.Vibrato,
 	}
+	main, _ := q.Instrument.Slide(instrument.Main)
+	q.facts.Main = main.Name
 	return q
 }
 

@@ -25,6 +25,9 @@ func (q *inquiry) balance() Advice {
 		}
 		return q.move("balance", st)
 	}
+	if q.Mute == Stopped {
+		return q.answer(Nothing, "stopped-hand")
+	}
 	if _, ok := q.Instrument.Slide(instrument.Bell); ok {
 		a := q.answer(Finger, "bell")
 		a.Facts.Out = q.belief.Offset > 0 // sharp: cover

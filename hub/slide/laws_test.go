@@ -206,22 +206,22 @@ func TestPool(t *testing.T) {
 	}
 	a, b, c, d := known("Bb4", 9), known("F4", 14), known("A4", 10), known("D5", -14)
 	for _, other := range [][]Known{{a, c, b}, {a, b, c}} {
-		if x, y := pool(in, nil, other), pool(in, nil, []Known{a, b, c}); math.Abs(float64(x.Offset-y.Offset)) > 1e-3 || math.Abs(x.SD-y.SD) > 1e-3 {
+		if x, y := pool(in, nil, a.Path, other), pool(in, nil, a.Path, []Known{a, b, c}); math.Abs(float64(x.Offset-y.Offset)) > 1e-3 || math.Abs(x.SD-y.SD) > 1e-3 {
 			t.Errorf("%+v and %+v", x, y)
 		}
 	}
-	three, four := pool(in, nil, []Known{a, b, c}), pool(in, nil, []Known{a, b, c, d})
+	three, four := pool(in, nil, a.Path, []Known{a, b, c}), pool(in, nil, a.Path, []Known{a, b, c, d})
 	// D was read as if nothing were wrong: 10.4 cents of doubt against the others' 5.
 	if move := float64(three.Offset - four.Offset); move < 0.3 || move > 2.5 {
 		t.Errorf("%+v with three notes, %+v with a D that disagrees", three, four)
 	}
-	if p := pool(in, nil, []Known{d, known("D4", 14)}); p.tells {
+	if p := pool(in, nil, d.Path, []Known{d, known("D4", 14)}); p.tells {
 		t.Errorf("two notes that do not tell tell %+v", p)
 	}
-	if p := pool(in, nil, []Known{d}); p.tells || math.Abs(float64(p.Offset)+0.3) > 0.1 {
+	if p := pool(in, nil, d.Path, []Known{d}); p.tells || math.Abs(float64(p.Offset)+0.3) > 0.1 {
 		t.Errorf("one fifth partial: %+v, want -0.3 that does not tell", p)
 	}
-	if p := pool(in, nil, nil); p.notes != 0 || p.tells {
+	if p := pool(in, nil, a.Path, nil); p.notes != 0 || p.tells {
 		t.Errorf("nothing says %+v", p)
 	}
 }

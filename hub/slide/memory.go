@@ -114,7 +114,7 @@ func (m *Memory) Answer(in Input) (Advice, *Follow) {
 }
 
 // oneMoreTells holds the codes of answers that one more note may change.
-var oneMoreTells = map[string]bool{"in-band": true, "in-doubt": true, "under-a-millimetre": true, "warming": true}
+var oneMoreTells = map[string]bool{"in-band": true, "in-doubt": true, "under-a-millimetre": true, "warming": true, "at-end": true}
 
 // read takes a believed reading into what is known of the note.
 func (n *noteMemory) read(in Input, offset pitch.Cents) {

@@ -36,20 +36,20 @@ const leastSD = 0.1
 // and the error is the generalised least-squares estimate: notes of one partial
 // share that partial's doubt, notes of one fingering the fingering's. From three
 // notes on, one that fits badly counts less (Huber's weights). The answer is the
-// error as felt on the first note. One note alone simply stands where it was
-// heard, its theory taken out.
-func pool(in *instrument.Instrument, set instrument.Settings, notes []Known) pooled {
+// error as felt on a path. One note alone simply stands where it was heard, its
+// theory taken out.
+func pool(in *instrument.Instrument, set instrument.Settings, path instrument.Path, notes []Known) pooled {
 	n := len(notes)
 	if n == 0 {
 		return pooled{}
 	}
 	x, share := mat.NewVecDense(n, nil), mat.NewVecDense(n, nil)
 	sd := make([]float64, n)
-	first := in.Length(notes[0].Path, set, instrument.DefaultAir)
+	felt := in.Length(path, set, instrument.DefaultAir)
 	out := pooled{notes: n}
 	for i, k := range notes {
 		x.SetVec(i, float64(k.Offset-in.Nature(k.Path)))
-		share.SetVec(i, first/in.Length(k.Path, set, instrument.DefaultAir))
+		share.SetVec(i, felt/in.Length(k.Path, set, instrument.DefaultAir))
 		sd[i] = math.Max(k.SD, leastSD)
 		out.tells = out.tells || in.Tells(k.Path)
 	}

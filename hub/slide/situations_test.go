@@ -143,12 +143,14 @@ trumpet_bb          | A4 | 2 | +15 | 12.7 | other=Bb4:open:13 other=F4:open:17 |
 trumpet_bb          | D5 | open | -1 | 12.7 | other=Bb4:open:12 other=F4:open:14 | move/move main | for your three notes together
 trumpet_bb          | D5 | open | -14 | 12.7 | other=Bb4:open:0 other=F4:open:2 | stay/between | the slide stands right for your three notes
 trumpet_bb          | C4 | 1-3 | +32 | 12.7 | other=Bb4:open:0 other=F4:open:2 | stay/between | right for your three notes
-trumpet_bb          | Bb4 | open | +35 | 12.7 | other=F4:open:3 other=A4:2:1 other=Bb3:open:1 | stay/between | right for your four notes
+trumpet_bb          | Bb4 | open | +35 | 12.7 | other=F4:open:3 other=A4:2:1 other=Bb3:open:1 | again/apart | does it come out there again
+trumpet_bb          | Bb4 | open | +20 | 12.7 | other=F4:open:-20 | again/apart | 40 cents higher than your others
 horn_double         | A4 | Bb side 2 | +11 | 12.7 | other=F4:Bb side open:13 | move/move main | for your two notes together
 horn_double         | Bb3 | F side 1 | +14 | 12.7 | other=F4:Bb side open:2 | move/move f | Pull the F slide
 horn_double         | Bb3 | F side 1 | -7 | 12.7 | other=F4:Bb side open:2 | move/move f | Push in the F slide
 horn_double         | F4 | Bb side open | +12 | 12.7 | order=f other=Bb3:F side 1:2 | move/move bb | Pull the B♭ slide
 horn_double         | Bb3 | F side 1 | +14 | 12.7 | | move/move main | Pull
+horn_double         | Bb3 | F side 1 | +14 | 12.7 | other=F4:Bb side open:12 | move/move main | Pull the main slide 10 mm
 tenor_trombone_bb   | F3 | 1st position | +12 | 15 | other=Bb3:1st position:10 | move/move main | for your two notes together
 tenor_trombone_bb   | F3 | 1st position | +12 | 15 | other=A3:2nd position:-20 | move/move main | Pull the bell slide
 euphonium_bb_bc     | F3 | open | -8 | 15 | other=Bb3:open:-10 other=A3:2:-9 | move/move main | for your three notes together
@@ -165,13 +167,14 @@ trumpet_bb          | Bb4 | open | -12 | 0 | other=F4:open:-11 | nothing/limit |
 trumpet_bb          | Bb4 | open | -30 | 6 | | move/limit main | 13 mm are needed, 6 are left
 flugelhorn_bb       | Bb4 | open | +16 | 10 | | move/limit main | it comes off
 horn_double         | F4 | Bb side open | +14 | 34 | | move/move bb | Pull the B♭ slide
+trumpet_bb          | Bb4 | open | +4.9 | 34.8 | | stay/at-end | the main slide has no more to give
 tenor_trombone_bb   | Bb3 | 1st position | -15 | 2 | | move/limit main | 13 mm are needed, 2 are left
 
 # The hand slide: outside closed first position the ear places the note.
 tenor_trombone_bb   | A3 | 2nd position | +12 | 15 | | stay/by-ear | Your B♭3 or your F3 in closed first position would tell
 tenor_trombone_bb   | A3 | 2nd position | -25 | 15 | | stay/by-ear | Leave the bell slide where it is
 tenor_trombone_bb   | D4 | 4th position | +10 | 15 | | stay/by-ear | your ear places this note
-tenor_trombone_bb   | D4 | 1st position | -14 | 15 | | stay/not-telling | fifth partial
+tenor_trombone_bb   | D4 | 1st position | -14 | 15 | | stay/not-telling | Leave the bell slide where it is
 bass_trombone_bb    | C3 | 6th position | +18 | 18 | | stay/by-ear | your ear
 alto_trombone_eb    | C4 | 4th position | -11 | 10 | | stay/by-ear | Your B♭3 or your E♭4
 tenor_trombone_bbf  | F2 | F attachment 1st position | +10 | 15 | | move/move f | Pull the F-attachment slide
@@ -215,8 +218,9 @@ trumpet_bb          | Bb4 | open | +12 | 12.7 | mute=straight | stay/muted | A s
 trumpet_bb          | Bb4 | open | -9 | 12.7 | mute=cup | stay/muted | Take the mute out for the tuning note
 tenor_trombone_bb   | Bb3 | 1st position | +12 | 15 | mute=straight | stay/muted | A straight mute
 tenor_trombone_bb   | Bb3 | 1st position | +14 | 15 | mute=straight chord | move/balance hand | For this chord only
-horn_double         | F4 | | +98 | 12.7 | mute=stopped | note/stopped | Finger it a semitone lower, on the F side
+horn_double         | F4 | | +98 | 12.7 | mute=stopped | note/stopped | Finger it a semitone lower: F side 2
 horn_double         | F4 | | +12 | 12.7 | mute=stopped | stay/muted | A stopped note does not tell
+horn_double         | F4 | | +9 | 12.7 | mute=stopped chord | nothing/stopped-hand | how tightly the hand closes the bell
 
 # Another note than the called one.
 trumpet_bb          | Bb4 | open | -200 | 12.7 | | note/transposition | the concert name was read as a written note

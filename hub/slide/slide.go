@@ -100,6 +100,10 @@ type Facts struct {
 	Called        pitch.Note      `json:"called,omitempty"`
 	Transposition int             `json:"transposition,omitempty"`
 	Path          instrument.Path `json:"path"`
+	// Main is what this player calls the main slide.
+	Main string `json:"main,omitempty"`
+	// Vibrato is the extent of a vibrato that is allowed for, peak to peak.
+	Vibrato pitch.Cents `json:"vibrato_cents,omitempty"`
 	// Pitched tells that Offset and CI95 are to be told.
 	Pitched bool        `json:"pitched,omitempty"`
 	CI95    pitch.Cents `json:"ci95_cents"`
@@ -124,7 +128,8 @@ type Facts struct {
 	Gain pitch.Cents `json:"gain_cents,omitempty"`
 	// Telling are sounding notes that tell where the main slide belongs.
 	Telling []pitch.Note `json:"telling,omitempty"`
-	// Away is how far the reading lies from where the instrument stood lately.
+	// Away is how far the reading lies from where the instrument stood lately, or
+	// from the other notes.
 	Away pitch.Cents `json:"away_cents,omitempty"`
 	// Slip is how a transposition went wrong: "concert-name" or "twice".
 	Slip string `json:"slip,omitempty"`

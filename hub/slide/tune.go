@@ -25,6 +25,9 @@ func (q *inquiry) tune() Advice {
 	case !p.tells:
 		return q.untold()
 	}
+	if a, ok := q.apart(id); ok {
+		return a
+	}
 	if a, ok := q.inBand(p.Belief); ok {
 		return a
 	}
@@ -103,13 +106,40 @@ func (q *inquiry) sameSide(p instrument.Path) bool {
 
 // pooled weighs the present note with those of the others that keep says yes to.
 func (q *inquiry) pooled(keep func(instrument.Path) bool) pooled {
-	notes := []Known{{q.Note, q.Path, q.belief}}
+	return pool(q.Instrument, q.Settings, q.Path, append([]Known{q.known()}, q.others(keep)...))
+}
+
+// known is the present note.
+func (q *inquiry) known() Known { return Known{q.Note, q.Path, q.belief} }
+
+func (q *inquiry) others(keep func(instrument.Path) bool) []Known {
+	var notes []Known
 	for _, k := range q.Others {
 		if k.SD > 0 && k.Note != q.Note && keep(k.Path) {
 			notes = append(notes, k)
 		}
 	}
-	return pool(q.Instrument, q.Settings, notes)
+	return notes
+}
+
+// apart asks once more for a note that lies further from the others than reading
+// and theory together explain, unless an earlier attack says the same.
+func (q *inquiry) apart(id instrument.SlideID) (Advice, bool) {
+	others := q.others(func(p instrument.Path) bool {
+		return q.Instrument.Tells(p) && q.Instrument.Serves(id, p) && p.Side == q.Path.Side
+	})
+	if len(others) == 0 || q.confirmed() {
+		return Advice{}, false
+	}
+	rest := pool(q.Instrument, q.Settings, q.Path, others)
+	doubt := doubts(q.Instrument, append([]Known{q.known()}, others...))
+	d := q.belief.Offset - q.Instrument.Nature(q.Path) - rest.Offset
+	if math.Abs(float64(d)) <= strange*math.Sqrt(doubt.At(0, 0)+doubt.At(1, 1)+math.Pow(q.belief.SD, 2)+math.Pow(rest.SD, 2)) {
+		return Advice{}, false
+	}
+	a := q.answer(Again, "apart")
+	a.Facts.Away = d
+	return a, true
 }
 
 // hornSide judges a note of a double horn. The main slide is set on one side
@@ -124,17 +154,12 @@ func (q *inquiry) hornSide() (instrument.SlideID, pooled) {
 	side := map[string]instrument.SlideID{"F": instrument.FMain, "Bb": instrument.BbMain}[q.Path.Side]
 	p := q.pooled(q.sameSide)
 	if q.Path.Side != first && p.tells {
-		var set []Known
-		for _, k := range q.Others {
-			if k.SD > 0 && k.Path.Side == first && q.Instrument.Tells(k.Path) {
-				set = append(set, k)
-			}
-		}
+		set := q.others(func(p instrument.Path) bool { return p.Side == first && q.Instrument.Tells(p) })
 		if len(set) > 0 {
-			if m := pool(q.Instrument, q.Settings, set); q.near(m.Offset) {
+			if p2 := pool(q.Instrument, q.Settings, set[0].Path, set); q.near(p2.Offset) {
 				return side, p
 			}
-			p = pool(q.Instrument, q.Settings, append([]Known{{q.Note, q.Path, q.belief}}, set...))
+			p = pool(q.Instrument, q.Settings, q.Path, set)
 		}
 	}
 	if q.lever(instrument.Main).Step(-p.Offset).ShortBy != 0 && q.lever(side).Step(-p.Offset).ShortBy == 0 {
@@ -208,8 +233,11 @@ func (q *inquiry) better() (instrument.Path, pitch.Cents, bool) {
 
 // atEnd answers when the slide that is wanted has nothing left.
 func (q *inquiry) atEnd(st Step) Advice {
-	if st.ShortBy == 0 {
+	switch {
+	case st.ShortBy == 0:
 		return q.answer(Stay, "under-a-millimetre")
+	case q.near(q.belief.Offset):
+		return q.answer(Stay, "at-end")
 	}
 	a := q.answer(Nothing, "limit")
 	q.needs(&a, st)

@@ -86,6 +86,10 @@ func (w words) again() Words {
 		return Words{
 			Headline: fmt.Sprintf("This is about %s %s than your instrument has stood lately.", w.Facts.Away.Size(), higher(w.Facts.Away)),
 			Next:     "Check that every slide stands where it is written down, then play again."}
+	case "apart":
+		return Words{
+			Headline: fmt.Sprintf("This note lies about %s %s than your others.", w.Facts.Away.Size(), higher(w.Facts.Away)),
+			Next:     "Rest, breathe, and play it once more, relaxed: does it come out there again?"}
 	case "unsure":
 		return Words{"Leave the slide. Play the note once more.", "It is not clear yet whether the pitch went with the slide.",
 			"Breathe, and start the note fresh where it wants to be.", ""}
@@ -113,7 +117,7 @@ func (w words) note() Words {
 		out.Detail = "That is the neighbouring partial of the same fingering."
 	case w.Code == "stopped":
 		out.Detail = "Stopped, a horn sounds about a semitone higher than it is fingered."
-		out.Next = fmt.Sprintf("Finger it a semitone lower, on the F side: %s. Stop the bell as tightly as in the music.", f.Path)
+		out.Next = fmt.Sprintf("Finger it a semitone lower: %s. Stop the bell as tightly as in the music.", f.Path)
 	case f.Slip == slipConcert:
 		out.Detail = fmt.Sprintf("It looks as if the concert name was read as a written note: the call is your %s.", written)
 	case f.Slip == slipTwice:
@@ -149,16 +153,21 @@ func (w words) stay() Words {
 		out.Detail, out.Next = "The instrument still comes up a little: this note will be in tune when it is warm.", "Keep it warm with easy notes until the next call."
 	case "under-a-millimetre":
 		out.Detail = "The difference is less than a millimetre of slide."
+	case "at-end":
+		out.Detail = fmt.Sprintf("The difference is small, and the %s has no more to give.", f.Main)
 	case "between":
 		out.Detail = fmt.Sprintf("This note is %s, but the slide stands right for your %s notes together.", w.Offset.Off(), number(f.Notes))
+		if x := f.Theory.Cents(); math.Abs(float64(x)) >= float64(instrument.TellsBelow) {
+			out.Detail = fmt.Sprintf("This note is %s, and by nature it lies %s%s: the slide stands right for your %s notes together.", w.Offset.Off(), off(x), w.cause(), number(f.Notes))
+		}
 	case "by-ear":
-		out.Headline = "Leave the bell slide where it is."
-		out.Detail = fmt.Sprintf("In %s your ear places this note, not the bell slide.", f.Path)
+		out.Headline = fmt.Sprintf("Leave the %s where it is.", f.Main)
+		out.Detail = fmt.Sprintf("In %s your ear places this note, not the %s.", f.Path, f.Main)
 		out.Next = w.tellsWords("in closed first position ")
 	case "not-telling":
-		out.Headline = "Leave the main slide where it is."
-		out.Detail = fmt.Sprintf("This note was %s. By nature it lies %s%s, more or less from instrument to instrument: alone it does not tell where the main slide belongs.",
-			w.Offset.Off(), off(f.Theory.Cents()), w.cause())
+		out.Headline = fmt.Sprintf("Leave the %s where it is.", f.Main)
+		out.Detail = fmt.Sprintf("This note was %s. By nature it lies %s%s, more or less from instrument to instrument: alone it does not tell where the %s belongs.",
+			w.Offset.Off(), off(f.Theory.Cents()), w.cause(), f.Main)
 		out.Next = w.tellsWords("")
 	case "muted":
 		out.Detail = w.muteWords()
@@ -245,6 +254,13 @@ func (w words) move() Words {
 	if len(w.Steps) > 1 {
 		return w.several()
 	}
+	if f.Vibrato > 0 {
+		out.Next = "Then rest, breathe, and play the note again, straight."
+	}
+	main := f.Main
+	if main == "" {
+		main = "main slide"
+	}
 	switch w.Code {
 	case "move":
 		out.Detail = fmt.Sprintf("From %.0f to %.0f mm out.", math.Round(st.FromMM), math.Round(st.ToMM))
@@ -258,20 +274,20 @@ func (w words) move() Words {
 		out.Detail = needed(st, f) + "."
 		out.Next = w.limitNext()
 	case "valve-slide", "low-valve-slide":
-		out.Detail = fmt.Sprintf("%s is sharp by nature; the main slide stays.", f.Path)
+		out.Detail = fmt.Sprintf("%s is sharp by nature; the %s stays.", f.Path, main)
 		if st.ShortBy != 0 {
-			out.Detail = fmt.Sprintf("%s is sharp by nature, and the main slide stays. %s: with that it is still about %s sharp.", f.Path, needed(st, f), st.ShortBy.Size())
+			out.Detail = fmt.Sprintf("%s is sharp by nature, and the %s stays. %s: with that it is still about %s sharp.", f.Path, main, needed(st, f), st.ShortBy.Size())
 		}
 		out.Next = "Put it back for other notes."
 		if t := w.tellsWords(""); t != "" && w.Code == "valve-slide" {
-			out.Next += " For the main slide, " + strings.ToLower(t[:1]) + t[1:]
+			out.Next += " For the " + main + ", " + strings.ToLower(t[:1]) + t[1:]
 		}
 	case "attachment-low":
 		out.Detail = "The hand slide is at its end here, and the low notes of the F attachment run sharp. Push the slide back for the other notes."
 	case "balance":
-		out.Detail = "For this chord only; the main slide stays."
+		out.Detail = fmt.Sprintf("For this chord only; the %s stays.", main)
 	case "balance-limit":
-		out.Detail = needed(st, f) + "; the main slide stays."
+		out.Detail = fmt.Sprintf("%s; the %s stays.", needed(st, f), main)
 	}
 	return out
 }
@@ -381,6 +397,8 @@ func (w words) nothing() Words {
 		return Words{"No slide puts this low note right.",
 			fmt.Sprintf("Without compensation %s is sharp by nature, about %s in theory. It is the fingering, not your slide.", f.Path, f.Theory.Cents().Size()),
 			"Tune on the open notes and leave the slides.", ""}
+	case "stopped-hand":
+		return Words{"Leave this note as it is.", "Stopped, how tightly the hand closes the bell sets the pitch.", "Let the others come to it, or try how far the hand goes in.", ""}
 	case "slide-closed":
 		return Words{"The hand slide is all the way in already.", "This note is flat in first position and has no slide left.",
 			"Set the bell slide a little further in at the next tuning, so that first position can be played slightly out.", ""}
@@ -388,13 +406,13 @@ func (w words) nothing() Words {
 		return Words{"The hand slide is all the way out already.", "This note is sharp there and has no slide left.", "Let the others come to it, or take it in another position.", ""}
 	}
 	out := Words{Headline: "Leave this note as it is.", Next: "Let the others come to it.",
-		Detail: fmt.Sprintf("Played %s, nothing moves this note while it sounds, and the main slide stays.", f.Path)}
+		Detail: fmt.Sprintf("Played %s, nothing moves this note while it sounds, and the %s stays.", f.Path, f.Main)}
 	if f.Slide.Name != "" {
 		end := "in"
 		if f.Out {
 			end = "out"
 		}
-		out.Detail = fmt.Sprintf("The %s is all the way %s already, and the main slide stays.", f.Slide.Name, end)
+		out.Detail = fmt.Sprintf("The %s is all the way %s already, and the %s stays.", f.Slide.Name, end, f.Main)
 	}
 	return out
 }
