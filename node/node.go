@@ -46,6 +46,9 @@ type Config struct {
 	// Played is how many seconds the player has played before this node
 	// started: 0 for a cold instrument.
 	Played float64
+	// Warmth is a file that keeps how long the instrument has sounded from one
+	// start to the next; empty keeps nothing.
+	Warmth string
 	// Heard, when set, is told of every event, in the reading goroutine: for
 	// the terminal and the player's page. It must not block.
 	Heard func(Heard)
@@ -65,7 +68,8 @@ type Heard struct {
 	Floor   pitch.Level
 	Device  string
 	Rate    float64
-	Trouble string // stable code as in proto.State; empty when all is well
+	Trouble string  // stable code as in proto.State; empty when all is well
+	Played  float64 // seconds the instrument has sounded
 	Reading *listen.Reading
 }
 
@@ -87,8 +91,10 @@ type Node struct {
 	mu     sync.Mutex
 	last   Heard
 	played float64 // seconds the instrument has sounded
-	paused bool
-	kept   *Sound
+	// writtenPlayed is what of it was written down last.
+	writtenPlayed float64
+	paused        bool
+	kept          *Sound
 }
 
 // New checks the configuration. It starts nothing.
@@ -102,6 +108,10 @@ func New(c Config) (*Node, error) {
 	}
 	if n.now == nil {
 		n.now = time.Now
+	}
+	if c.Warmth != "" {
+		n.played = max(n.played, loadWarmth(c.Warmth, n.now()))
+		n.writtenPlayed = n.played
 	}
 	return n, nil
 }
@@ -282,6 +292,9 @@ func (e *ear) block(b capture.Block) {
 	e.tracks(b, view.Tracks)
 	if e.state != listen.Quiet {
 		e.node.Warmed(float64(len(b.Samples)) / e.info.Rate)
+		if e.node.warmedSinceKept() >= keepEvery {
+			e.node.keepWarmth()
+		}
 	}
 	if at := float64(end) / e.info.Rate; at-e.reported >= stateEvery {
 		e.reported = at
@@ -332,7 +345,7 @@ func (e *ear) events(es []listen.Event) {
 func (e *ear) report(r *listen.Reading) {
 	h := Heard{
 		State: e.state, Level: e.listener.Level(), Floor: e.listener.Floor(),
-		Device: e.info.Name, Rate: e.info.Rate, Trouble: e.trouble, Reading: r,
+		Device: e.info.Name, Rate: e.info.Rate, Trouble: e.trouble, Reading: r, Played: e.node.Played(),
 	}
 	e.node.tell(h)
 	state := string(h.State)

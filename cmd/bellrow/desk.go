@@ -20,6 +20,7 @@ type deskConfig struct {
 	uplink uplink.Config
 	listen listen.Config
 	played float64 // seconds already played
+	warmth string  // file that keeps them from one start to the next; may be empty
 	page   *player.Server
 	open   func(ctx context.Context) (capture.Source, error)
 	heard  func(node.Heard) // may be nil
@@ -47,12 +48,12 @@ func newDesk(c deskConfig) (*desk, error) {
 	}
 	d := &desk{up: up, page: c.page}
 	d.node, err = node.New(node.Config{
-		Open: c.open, Uplink: up, Listen: c.listen, Played: c.played, Log: c.log, KeepSound: c.keep,
+		Open: c.open, Uplink: up, Listen: c.listen, Played: c.played, Log: c.log, KeepSound: c.keep, Warmth: c.warmth,
 		Heard: func(h node.Heard) {
 			d.sounding.Store(h.State != listen.Quiet)
 			if d.page != nil {
 				d.page.ShowSound(player.Sound{
-					State: h.State, Level: h.Level, Floor: h.Floor, Device: h.Device, Rate: h.Rate, Trouble: h.Trouble,
+					State: h.State, Level: h.Level, Floor: h.Floor, Device: h.Device, Rate: h.Rate, Trouble: h.Trouble, Played: h.Played,
 				})
 			}
 			if c.heard != nil {
@@ -135,3 +136,6 @@ func (d *desk) SetSetting(_ context.Context, s proto.Setting) error {
 
 // Pause stops listening, or goes on.
 func (d *desk) Pause(on bool) { d.node.Pause(on) }
+
+// Warm counts the instrument as warm.
+func (d *desk) Warm() { d.node.Warm() }

@@ -215,6 +215,9 @@ func (f *front) newDesk(ctx context.Context, w player.Wish) (d *desk, ended bool
 		listen: listen.Config{ClockPPM: f.config.clockPPM()},
 		page:   f.page, keep: f.page != nil && !f.config.remote, log: f.log,
 	}
+	if f.config.wav == "" && f.config.simulate == "" {
+		c.warmth = filepath.Join(c.uplink.StateDir, "warmth.json")
+	}
 	if f.config.warm {
 		c.played = warmSeconds
 	}
@@ -279,6 +282,13 @@ func keptError(dir string, err error) error {
 func (f *front) Pause(on bool) {
 	if d := f.now(); d != nil {
 		d.Pause(on)
+	}
+}
+
+// Warm counts the instrument as warm.
+func (f *front) Warm() {
+	if d := f.now(); d != nil {
+		d.Warm()
 	}
 }
 

@@ -206,3 +206,22 @@ func TestChordSentenceGoesWithItsMoves(t *testing.T) {
 		t.Errorf("after the move the row says %q, before it %q", got, before)
 	}
 }
+
+// TestWarmUpIsSeen: before the first call the leader sees who still warms up.
+func TestWarmUpIsSeen(t *testing.T) {
+	b := newBench(t)
+	tuba, horn, trumpet := b.trio()
+	for _, p := range []*player{tuba, horn, trumpet} {
+		b.hub.State(p.chair, proto.State{State: "quiet", Played: 300})
+	}
+	if got := b.row().Say; got != "Call a note to begin." {
+		t.Errorf("all warm: %q", got)
+	}
+	b.hub.State(horn.chair, proto.State{State: "sounding", Played: 20})
+	if got := b.row().Say; got != "2 of 3 are warmed up. Call a note to begin, or let them play on." {
+		t.Errorf("one cold: %q", got)
+	}
+	if c := horn.row(); c.State != "warming" {
+		t.Errorf("the horn is %q, need warming", c.State)
+	}
+}

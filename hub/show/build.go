@@ -113,6 +113,7 @@ const (
 	stateOverheard = "overheard"
 	stateUnsettled = "unsettled"
 	statePaused    = "paused"
+	stateWarming   = "warming"
 )
 
 func chairRow(c *tuneup.Chair, run *tuneup.Round) ChairRow {
@@ -214,7 +215,16 @@ func stateWords(c *tuneup.Chair) (code, words string) {
 	case tuneup.LeftOut:
 		return stateIdle, "left out of this round"
 	}
+	if cold(c) {
+		return stateWarming, "warming up"
+	}
 	return stateIdle, "ready"
+}
+
+// cold reports whether a chair's instrument has sounded too little to be set
+// well, as far as its laptop tells.
+func cold(c *tuneup.Chair) bool {
+	return c.Sound.Played > 0 && c.Sound.Played < slide.ColdSeconds
 }
 
 // askedWords is stateWords for who is asked to play now.

@@ -84,7 +84,7 @@ type ChairRow struct {
 	Row        int         `json:"row"`
 	Place      int         `json:"place"`
 	// State is a stable code: "absent", "away" (no node), "idle", "wait",
-	// "paused", "turn" (called, silent), "sounding", "resting", "heard", "overheard",
+	// "paused", "warming", "turn" (called, silent), "sounding", "resting", "heard", "overheard",
 	// "unsettled". Words says it for people.
 	State string `json:"state"`
 	Words string `json:"words"`

@@ -30,7 +30,7 @@ func say(st tuneup.Standing, trouble error) (sentence, kind string) {
 	case st.Watching:
 		return "Listening quietly while you rehearse. End it at the break: the report says how the pitch went.", sayWait
 	case r == nil && st.Rounds == 0:
-		return "Call a note to begin.", sayWait
+		return beginWords(st), sayWait
 	case r == nil:
 		return fmt.Sprintf("%d of %d set. Call the next note.", st.Set, st.Present), sayWait
 	case r.AsOne:
@@ -47,6 +47,26 @@ func say(st tuneup.Standing, trouble error) (sentence, kind string) {
 		return "The chord was not heard.", sayDone
 	}
 	return sayWhatIsLeft(st)
+}
+
+// beginWords asks for the first call, with how many are warm where some are not:
+// the warm-up is a step of its own, which the leader ends by calling.
+func beginWords(st tuneup.Standing) string {
+	warm, here := 0, 0
+	for i := range st.Chairs {
+		c := &st.Chairs[i]
+		if c.State == tuneup.Absent || c.Away {
+			continue
+		}
+		here++
+		if !cold(c) {
+			warm++
+		}
+	}
+	if warm == here {
+		return "Call a note to begin."
+	}
+	return fmt.Sprintf("%d of %d are warmed up. Call a note to begin, or let them play on.", warm, here)
 }
 
 // chordWords is the sentence on a chord that was heard, until a slide is moved

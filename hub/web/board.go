@@ -410,7 +410,7 @@ func wordOf(c show.ChairRow) string {
 		return offWord(*c.Cents, c.Verdict)
 	}
 	words := map[string]string{"away": "no laptop", "idle": "ready", "wait": "waits",
-		"heard": "heard", "overheard": "overheard", "paused": "paused", "unsettled": "not settled"}
+		"heard": "heard", "overheard": "overheard", "paused": "paused", "warming": "warming up", "unsettled": "not settled"}
 	return words[c.State]
 }
 

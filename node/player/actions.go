@@ -109,6 +109,13 @@ func (s *Server) postPause(w http.ResponseWriter, r *http.Request) {
 	page.JSON(w, http.StatusOK, map[string]bool{"ok": true})
 }
 
+// postWarm takes the player's word that the instrument is warm.
+func (s *Server) postWarm(w http.ResponseWriter, _ *http.Request) {
+	s.node.Warm()
+	s.update(func(st *state) { st.sound.Played = max(st.sound.Played, coldSeconds) })
+	page.JSON(w, http.StatusOK, map[string]bool{"ok": true})
+}
+
 // postKeep writes the note that was refused to this laptop. Its sound goes
 // nowhere else; the page gets the name of the file.
 func (s *Server) postKeep(w http.ResponseWriter, _ *http.Request) {

@@ -18,6 +18,7 @@ type fake struct {
 	mu       sync.Mutex
 	settings []proto.Setting
 	paused   []bool
+	warm     int
 	wishes   []player.Wish
 }
 
@@ -32,6 +33,12 @@ func (f *fake) Pause(on bool) {
 	f.mu.Lock()
 	defer f.mu.Unlock()
 	f.paused = append(f.paused, on)
+}
+
+func (f *fake) Warm() {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	f.warm++
 }
 
 func (f *fake) Join(_ context.Context, w player.Wish) error {

@@ -30,6 +30,8 @@ type Node interface {
 	SetSetting(ctx context.Context, s proto.Setting) error
 	// Pause stops listening, or goes on.
 	Pause(on bool)
+	// Warm says that the instrument is warm, however little was heard of it.
+	Warm()
 	// Join takes a seat at a hub. It returns once the wish is noted; how it
 	// goes is shown by ShowLink.
 	Join(ctx context.Context, w Wish) error
@@ -125,6 +127,7 @@ func (s *Server) Handler() http.Handler {
 	mux.HandleFunc("POST /api/setting", s.postSetting)
 	mux.HandleFunc("POST /api/moved", s.postMoved)
 	mux.HandleFunc("POST /api/pause", s.postPause)
+	mux.HandleFunc("POST /api/warm", s.postWarm)
 	if s.mic != nil {
 		mux.Handle("GET /mic", s.mic)
 	}

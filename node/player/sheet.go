@@ -30,7 +30,9 @@ type Sheet struct {
 	Answer    *AnswerSheet  `json:"answer,omitempty"`
 	Slides    []proto.Slide `json:"slides,omitempty"`
 	Notes     []string      `json:"notes,omitempty"`
-	Paused    bool          `json:"paused"`
+	// Warming says how far the instrument is from being warm; empty once it is.
+	Warming string `json:"warming,omitempty"`
+	Paused  bool   `json:"paused"`
 	// Mic is the microphone check.
 	Mic  MicSheet  `json:"mic"`
 	Link LinkSheet `json:"link"`
@@ -116,6 +118,7 @@ func newSheet(st state, browserMic bool) Sheet {
 	if sh.Phase == "" {
 		sh.Phase = "idle"
 	}
+	sh.Warming = warmingWords(st.sound.Played)
 	if sh.Slides == nil {
 		sh.Slides = []proto.Slide{}
 	}
@@ -132,6 +135,21 @@ func newSheet(st state, browserMic bool) Sheet {
 		sh.Answer = answerSheet(*v.Answer, st.moved)
 	}
 	return sh
+}
+
+// coldSeconds of sound are enough for a first setting when nothing else is
+// known of the instrument, as the hub has it.
+const coldSeconds = 120
+
+// warmingWords says how long still to play, in steps that can be read at a
+// glance; empty for a warm instrument.
+func warmingWords(played float64) string {
+	const step = 10
+	left := math.Ceil((coldSeconds-played)/step) * step
+	if left <= 0 {
+		return ""
+	}
+	return fmt.Sprintf("Play easy notes to warm up: about %.0f seconds more until a slide can be set well.", left)
 }
 
 func noteSmall(v proto.View) string {

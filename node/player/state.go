@@ -14,7 +14,8 @@ type Sound struct {
 	Floor   pitch.Level
 	Device  string
 	Rate    float64
-	Trouble string // stable code as in proto.State
+	Trouble string  // stable code as in proto.State
+	Played  float64 // seconds the instrument has sounded
 }
 
 // LinkState tells how the node stands with its hub.

@@ -142,6 +142,9 @@ func (d *Desk) Pause(on bool) {
 	d.changed = make(chan struct{})
 }
 
+// Warm is nothing to a study: it takes its player as warm from the start.
+func (d *Desk) Warm() {}
+
 // Join is not for one who plays alone.
 func (d *Desk) Join(context.Context, player.Wish) error {
 	return plain.Fail("stop this study and start bellrow node to join a section", "you are playing alone")

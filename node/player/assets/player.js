@@ -60,6 +60,8 @@ function showPlay(s) {
     notes.dataset.key = key;
     notes.replaceChildren(...(s.notes ?? []).map((n) => el("li", {}, n)));
   }
+  byID("warming").hidden = !s.warming || s.phase === "play";
+  say(byID("warming").firstElementChild, s.warming);
   put(byID("pause"), "aria-pressed", s.paused ? "true" : "false");
   say(byID("pause"), s.paused ? "Go on" : "Pause");
 }
@@ -159,6 +161,7 @@ async function send(url, json) {
 }
 
 byID("moved").addEventListener("click", () => send("api/moved", {}));
+byID("warm").addEventListener("click", () => send("api/warm", {}));
 byID("keep").addEventListener("click", () => send("api/keep", {}));
 byID("pause").addEventListener("click", () => send("api/pause", { on: !sheet.paused }));
 
