@@ -119,17 +119,19 @@ func (c Chord) inversionOverAny(names []pitch.Name) (int, bool) {
 	return 0, false
 }
 
+var (
+	oneSpelling = strings.NewReplacer("♭", "b", "♯", "#", ",", " ", "(", " ", ")", " ", "_", " ", "–", "-", "−", "-", "△", "Δ")
+	strokes     = strings.NewReplacer("6/9", "69", " over ", "/", " on ", "/")
+)
+
 // tidy makes one spelling of spaces, commas, brackets and accidentals.
 func tidy(s string) string {
-	s = strings.NewReplacer("♭", "b", "♯", "#", ",", " ", "(", " ", ")", " ", "_", " ", "–", "-", "−", "-", "△", "Δ").Replace(s)
-	return strings.Join(strings.Fields(s), " ")
+	return strings.Join(strings.Fields(oneSpelling.Replace(s)), " ")
 }
 
 // sixNine keeps the stroke of 6/9 from being read as a bass, and makes a
 // stroke of the words for one.
-func sixNine(s string) string {
-	return strings.NewReplacer("6/9", "69", " over ", "/", " on ", "/").Replace(s)
-}
+func sixNine(s string) string { return strokes.Replace(s) }
 
 // cutRoot reads the name of a note at the start of s, in figures of speech too: "B flat".
 func (t chordText) cutRoot(s string) (names []pitch.Name, rest string, err error) {

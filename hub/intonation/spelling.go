@@ -28,10 +28,31 @@ const (
 	flattestNamed = -7 // C flat, on request
 )
 
-// usualRoot is the name that needs the fewest accidentals at concert pitch and
+// usualRoots holds the usual root of every kind on every class: spelling a row
+// of chairs asks for it again and again.
+var usualRoots = func() map[Quality][12]pitch.Name {
+	m := map[Quality][12]pitch.Name{}
+	for _, k := range kinds {
+		var names [12]pitch.Name
+		for class := range names {
+			names[class] = Chord{Root: class, Quality: k.quality}.plainestRoot()
+		}
+		m[k.quality] = names
+	}
+	return m
+}()
+
+func (c Chord) usualRoot() pitch.Name {
+	if names, ok := usualRoots[c.Quality]; ok {
+		return names[(c.Root%12+12)%12]
+	}
+	return c.plainestRoot()
+}
+
+// plainestRoot is the name that needs the fewest accidentals at concert pitch and
 // in a B flat part, where most brass reads; the flat one of two that need as many
 // (common practice, no source).
-func (c Chord) usualRoot() pitch.Name {
+func (c Chord) plainestRoot() pitch.Name {
 	best, least := pitch.Name{}, 0
 	for f := flattestRoot; f <= sharpestRoot; f++ {
 		x := pitch.NameAt(f)
@@ -78,13 +99,13 @@ func (c Chord) Spell(n pitch.Note) pitch.Spelled { return c.spell(c.RootName(), 
 // transposed root, or by its other name where that needs fewer accidentals.
 func (c Chord) SpellWritten(n pitch.Note, transposition int) pitch.Spelled {
 	moved := c.RootName().Up(pitch.UsualInterval(-transposition))
-	best := moved
+	best, least := moved, c.accidentals(moved)
 	if transposition%12 == 0 {
 		return c.spell(best, n-pitch.Note(transposition)) // as it sounds, octaves apart
 	}
 	for _, f := range []int{moved.Fifths() - 12, moved.Fifths() + 12} {
-		if x := pitch.NameAt(f); !whiteKey(x) && c.accidentals(x) < c.accidentals(best) {
-			best = x
+		if x := pitch.NameAt(f); !whiteKey(x) && c.accidentals(x) < least {
+			best, least = x, c.accidentals(x)
 		}
 	}
 	return c.spell(best, n-pitch.Note(transposition))

@@ -58,14 +58,15 @@ var roles = []role{
 }
 
 // role returns the entry of a tone's name; every tone of the table has one.
-func (t Tone) role() role {
+func (t Tone) role() role { return roleOf[t.Name] }
+
+var roleOf = func() map[string]role {
+	m := map[string]role{}
 	for _, r := range roles {
-		if r.name == t.Name {
-			return r
-		}
+		m[r.name] = r
 	}
-	return role{name: t.Name}
-}
+	return m
+}()
 
 // Sources of the ratios.
 const (

@@ -93,18 +93,24 @@ var sizes = []string{"bass", "contrabass"}
 // entry is a catalogue instrument with what its parts tell.
 type entry struct {
 	id            instrument.ID
+	family, clef  string
 	transposition int
 	key           int // pitch class of the open tube, as the instrument is named
 }
 
 func entryOf(id instrument.ID) (entry, bool) {
-	in, err := instrument.Find(id)
-	if err != nil {
-		return entry{}, false
-	}
-	n, _ := pitch.Reference{}.Nearest(in.Fundamental)
-	return entry{id, in.Transposition, n.Class()}, true
+	e, ok := entries[id]
+	return e, ok
 }
+
+var entries = func() map[instrument.ID]entry {
+	m := map[instrument.ID]entry{}
+	for _, in := range instrument.Catalogue() {
+		n, _ := pitch.Reference{}.Nearest(in.Fundamental)
+		m[in.ID] = entry{in.ID, in.Family, in.Clef, in.Transposition, n.Class()}
+	}
+	return m
+}()
 
 // keyClass is the class that a part in this key adds: -2, as 10, for B flat.
 func keyClass(key string) int {
@@ -248,14 +254,9 @@ func (p Part) byCompany(n named, list []entry) []entry {
 	return list
 }
 
-// strange is 1 for an entry that the company makes less likely.
+// strange is 1 for an entry that the clef makes less likely.
 func (p Part) strange(e entry, treble bool) int {
-	in, err := instrument.Find(e.id)
-	if err != nil {
-		return 1
-	}
-	low := in.Family == "euphonium" || in.Family == "tuba"
-	if low && (in.Clef == "treble") != treble {
+	if (e.family == "euphonium" || e.family == "tuba") && (e.clef == "treble") != treble {
 		return 1
 	}
 	return 0
@@ -271,13 +272,7 @@ func (p Part) doubt(s sort, fit []entry) Doubt {
 
 // oneKey reports instruments of one family in one key: they read one part.
 func oneKey(list []entry) bool {
-	families := map[string]bool{}
-	for _, e := range list {
-		if in, err := instrument.Find(e.id); err == nil {
-			families[in.Family] = true
-		}
-	}
-	return len(families) == 1 && !slices.ContainsFunc(list, func(e entry) bool { return e.key != list[0].key })
+	return !slices.ContainsFunc(list, func(e entry) bool { return e.key != list[0].key || e.family != list[0].family })
 }
 
 // company tells every part what kind of score it stands in.

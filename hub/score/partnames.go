@@ -89,6 +89,16 @@ var flatWords = map[string]bool{"flat": true, "bemol": true, "bemolle": true, "b
 // clefs are found in a name before anything else: their letters are no keys.
 var clefs = regexp.MustCompile(`(?i)\b(t\.? ?c\.?|treble( clef)?|violinschl[üu]e?ssel|cl[ée] de sol|clave de sol|chiave di (violino|sol)|g-?sleutel|b\.? ?c\.?|bass clef|bassschl[üu]e?ssel|cl[ée] de fa|clave de fa|chiave di (basso|fa)|f-?sleutel)($|[^\pL♭])`)
 
+// clefOf finds a clef in a name. Most names have none, which is cheap to see.
+func clefOf(name string) []string {
+	for _, hint := range []string{"c.", " c", "tc", "bc", "clef", "cl", "schl", "sleutel", "chiave"} {
+		if strings.Contains(name, hint) {
+			return clefs.FindStringSubmatch(name)
+		}
+	}
+	return nil
+}
+
 // named is a part's name taken apart.
 type named struct {
 	words map[string]bool
@@ -110,7 +120,7 @@ var fold = strings.NewReplacer("ä", "a", "à", "a", "á", "a", "â", "a", "ö",
 func takeApart(name string) named {
 	n := named{words: map[string]bool{}}
 	name = strings.ToLower(name)
-	if m := clefs.FindStringSubmatch(name); m != nil {
+	if m := clefOf(name); m != nil {
 		n.bassClef = strings.HasPrefix(m[1], "b") || strings.Contains(m[1], "fa") || strings.Contains(m[1], "basso") || strings.HasPrefix(m[1], "f")
 		n.treble = !n.bassClef
 		name = clefs.ReplaceAllString(name, " $4 ")
@@ -118,7 +128,10 @@ func takeApart(name string) named {
 	if strings.Contains(name, "flügel") && !strings.Contains(name, "flügelh") && strings.TrimSpace(name) == "flügel" {
 		n.words["other"] = true // a grand piano; a flugelhorn drops its dots with its horn
 	}
-	tokens := split(fold.Replace(elided.ReplaceAllString(name, " ")))
+	if strings.ContainsAny(name, "'’") {
+		name = elided.ReplaceAllString(name, " ")
+	}
+	tokens := split(fold.Replace(name))
 	for i := 0; i < len(tokens); i++ {
 		i += n.take(tokens, i)
 	}

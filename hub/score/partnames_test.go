@@ -227,3 +227,10 @@ func pitchClass(in *instrument.Instrument) int {
 	n, _ := pitch.Reference{}.Nearest(in.Fundamental)
 	return n.Class()
 }
+
+func BenchmarkInstruments(b *testing.B) {
+	p := score.Part{Name: "Trumpet in Bb 1", Transposition: -2}
+	for b.Loop() {
+		p.Instruments()
+	}
+}

@@ -185,10 +185,13 @@ func cutCommas(s string) (n int, rest string) {
 	return len(s) - len(rest), rest
 }
 
+// primeSigns are the strokes that people type.
+var primeSigns = strings.NewReplacer("’", "'", "′", "'", "″", "''", `"`, "''")
+
 // octaves reads what stands after a name, the likeliest meaning first.
 func (y Style) octaves(body, rest string, commas int) ([]int, error) {
 	small := body[0] >= 'a' && body[0] <= 'z'
-	rest = strings.NewReplacer("’", "'", "′", "'", "″", "''", `"`, "''").Replace(strings.TrimSpace(rest))
+	rest = primeSigns.Replace(strings.TrimSpace(rest))
 	primes := len(rest)
 	switch {
 	case rest == strings.Repeat("'", primes) && (primes > 0 && small && commas == 0):

@@ -197,9 +197,12 @@ func ParseName(s string) (Name, error) {
 	return name, nil
 }
 
+// signs makes ASCII of accidentals.
+var signs = strings.NewReplacer("♭", "b", "♯", "#", "𝄪", "##", "𝄫", "bb")
+
 // cutName reads a letter in either case and its accidentals, and returns the rest.
 func cutName(s string) (Name, string, error) {
-	t := strings.NewReplacer("♭", "b", "♯", "#", "𝄪", "##", "𝄫", "bb").Replace(strings.TrimSpace(s))
+	t := signs.Replace(strings.TrimSpace(s))
 	if t == "" {
 		return Name{}, "", badNote(s, "empty")
 	}
