@@ -121,6 +121,7 @@ func (s *seated) reading(f hub.Figures, ref pitch.Reference) {
 		}
 		s.paths[x.Note] = path
 	}
+	x.Theory = s.in.Nature(path)
 	x.MainMM, x.UsualMM = s.mainAt(x.At), s.usual
 	x.CentsPerMM = float64(s.in.CentsPerMM(path, instrument.Main, instrument.Settings{instrument.Main: x.MainMM}))
 	s.p.Readings = append(s.p.Readings, x)

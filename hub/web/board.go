@@ -9,6 +9,7 @@ import (
 
 	"bellrow/hub"
 	"bellrow/hub/show"
+	"bellrow/hub/slide"
 	"bellrow/proto"
 	"bellrow/proto/instrument"
 	"bellrow/proto/pitch"
@@ -316,7 +317,7 @@ func standingOf(c show.ChairRow, ch hub.Chair) standing {
 		return standing{}
 	}
 	need := func(cents float64) float64 {
-		return in.MoveMM(instrument.Path{}, instrument.Main, ch.Settings, pitch.Cents(-cents))
+		return slide.LeverOf(in, instrument.Path{}, instrument.Main, ch.Settings, slide.Learned{}).MM(pitch.Cents(-cents))
 	}
 	at := standing{known: true, past: -need(*c.Cents)}
 	if c.CI != nil {
