@@ -3,15 +3,12 @@ package find
 import (
 	"context"
 	"errors"
-	"io"
-	"log"
 	"net"
+	"net/netip"
 	"slices"
 	"strings"
 	"sync"
 	"time"
-
-	"github.com/hashicorp/mdns"
 
 	"bellrow/proto"
 )
@@ -36,7 +33,7 @@ func Browse(ctx context.Context, interfaces []net.Interface) ([]Hub, error) {
 	var (
 		wait  sync.WaitGroup
 		mu    sync.Mutex
-		found []*mdns.ServiceEntry
+		found []*entry
 		asked bool
 	)
 	for i := range interfaces {
@@ -60,33 +57,9 @@ func Browse(ctx context.Context, interfaces []net.Interface) ([]Hub, error) {
 	return gather(found), nil
 }
 
-func query(ctx context.Context, on *net.Interface, v6 bool) ([]*mdns.ServiceEntry, error) {
-	entries := make(chan *mdns.ServiceEntry, maxEntries)
-	err := mdns.QueryContext(ctx, &mdns.QueryParam{
-		Service: proto.Service, Domain: strings.Trim(proto.Domain, "."),
-		Timeout: queryFor, Interface: on, Entries: entries,
-		// An answer by unicast spares the Wi-Fi a multicast at its lowest rate.
-		WantUnicastResponse: true,
-		DisableIPv4:         v6, DisableIPv6: !v6,
-		Logger: log.New(io.Discard, "", 0),
-	})
-	if err != nil {
-		return nil, err
-	}
-	var out []*mdns.ServiceEntry
-	for {
-		select {
-		case e := <-entries:
-			out = append(out, e)
-		default:
-			return out, nil
-		}
-	}
-}
-
 // gather turns answers into hubs: those of our service with a readable TXT
 // record, merged by hub id and address.
-func gather(entries []*mdns.ServiceEntry) []Hub {
+func gather(entries []*entry) []Hub {
 	var hubs []Hub
 	for _, e := range entries {
 		h, ok := hubOf(e)
@@ -110,30 +83,28 @@ func gather(entries []*mdns.ServiceEntry) []Hub {
 	return hubs
 }
 
-func hubOf(e *mdns.ServiceEntry) (Hub, bool) {
-	name, ours := instance(e.Name)
-	txt, err := proto.ParseTXT(e.InfoFields)
-	if !ours || err != nil || e.Port <= 0 || e.Port > 65535 {
+func hubOf(e *entry) (Hub, bool) {
+	name, ours := instance(e.name)
+	txt, err := proto.ParseTXT(e.txt)
+	if !ours || err != nil || e.port <= 0 || e.port > 65535 {
 		return Hub{}, false
 	}
 	h := Hub{ID: txt.Hub, Name: name, TLS: txt.TLS, From: FromMDNS}
+	more := func(a netip.Addr) {
+		if a.Is6() && a.IsLinkLocalUnicast() {
+			if a = a.WithZone(e.from.Zone()); a.Zone() == "" {
+				return // useless without its zone, which only the packet's source tells
+			}
+		}
+		if at := netip.AddrPortFrom(a, uint16(e.port)).String(); !slices.Contains(h.Addresses, at) {
+			h.Addresses = append(h.Addresses, at)
+		}
+	}
 	for _, a := range txt.Addresses {
-		if a.IsLinkLocalUnicast() && a.Is6() {
-			continue // useless without its zone, which only the packet's source tells
-		}
-		h.Addresses = append(h.Addresses, join(a.AsSlice(), "", e.Port))
+		more(a)
 	}
-	var more []string
-	if e.AddrV4 != nil {
-		more = append(more, join(e.AddrV4, "", e.Port))
-	}
-	if e.AddrV6IPAddr != nil {
-		more = append(more, join(e.AddrV6IPAddr.IP, e.AddrV6IPAddr.Zone, e.Port))
-	}
-	for _, a := range more {
-		if !slices.Contains(h.Addresses, a) {
-			h.Addresses = append(h.Addresses, a)
-		}
+	for _, a := range e.hosts[e.target] {
+		more(a)
 	}
 	return h, len(h.Addresses) > 0
 }

@@ -4,7 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"net"
+	"net/netip"
 	"reflect"
 	"slices"
 	"strings"
@@ -45,27 +45,26 @@ func TestInstance(t *testing.T) {
 	}
 }
 
-func entry(name string, port int, v4 string, txt ...string) *mdns.ServiceEntry {
-	e := &mdns.ServiceEntry{Name: name, Port: port, InfoFields: txt}
-	if v4 != "" {
-		e.AddrV4 = net.ParseIP(v4)
+func told(name string, port int, at string, txt ...string) *entry {
+	e := &entry{name: name, target: "h.", port: port, txt: txt, from: netip.MustParseAddr("fe80::1%eth0"), hosts: map[string][]netip.Addr{}}
+	if at != "" {
+		e.hosts["h."] = []netip.Addr{netip.MustParseAddr(at)}
 	}
 	return e
 }
 
 func TestGather(t *testing.T) {
 	const service = "._bellrow._tcp.local."
-	linkLocal := entry("C"+service, 7440, "", "v=1", "id=h3")
-	linkLocal.AddrV6IPAddr = &net.IPAddr{IP: net.ParseIP("fe80::7"), Zone: "eth0"}
-	got := gather([]*mdns.ServiceEntry{
-		entry("B"+service, 7440, "192.0.2.7", "v=1", "id=h1", "a=192.0.2.7,198.51.100.7,fe80::9"),
-		entry("B"+service, 7440, "203.0.113.7", "v=1", "id=h1"),        // of the same id, but from where?
-		entry("B"+service, 7441, "192.0.2.8", "v=1", "id=h2", "tls=1"), // another hub of one name
+	linkLocal := told("C"+service, 7440, "fe80::7", "v=1", "id=h3")
+	got := gather([]*entry{
+		told("B"+service, 7440, "192.0.2.7", "v=1", "id=h1", "a=192.0.2.7,198.51.100.7"),
+		told("B"+service, 7440, "203.0.113.7", "v=1", "id=h1"),        // of the same id, but from where?
+		told("B"+service, 7441, "192.0.2.8", "v=1", "id=h2", "tls=1"), // another hub of one name
 		linkLocal,
-		entry("Printer._ipp._tcp.local.", 631, "192.0.2.9", "v=1", "id=h4"),
-		entry("No TXT"+service, 7440, "192.0.2.10"),
-		entry("No port"+service, 0, "192.0.2.11", "v=1", "id=h5"),
-		entry("No address"+service, 7440, "", "v=1", "id=h6"),
+		told("Printer._ipp._tcp.local.", 631, "192.0.2.9", "v=1", "id=h4"),
+		told("No TXT"+service, 7440, "192.0.2.10"),
+		told("No port"+service, 0, "192.0.2.11", "v=1", "id=h5"),
+		told("No address"+service, 7440, "", "v=1", "id=h6"),
 	})
 	want := []Hub{
 		{ID: "h1", Name: "B", Addresses: []string{"192.0.2.7:7440", "198.51.100.7:7440"}, From: FromMDNS},
@@ -193,10 +192,10 @@ func TestHubsThatHangHoldUpNobody(t *testing.T) {
 // Answers of one hub id that share no address may come from two laptops, of
 // which one is false; those of one hub by several ways are one.
 func TestAnswersOfOneID(t *testing.T) {
-	entry := func(addresses string) *mdns.ServiceEntry {
-		return &mdns.ServiceEntry{Name: "Low brass._bellrow._tcp.local.", Port: 7440, InfoFields: []string{"v=1", "id=h1", "a=" + addresses}}
+	at := func(addresses string) *entry {
+		return told("Low brass._bellrow._tcp.local.", 7440, "", "v=1", "id=h1", "a="+addresses)
 	}
-	hubs := gather([]*mdns.ServiceEntry{entry("192.0.2.1,192.0.2.2"), entry("192.0.2.66"), entry("192.0.2.2,192.0.2.3")})
+	hubs := gather([]*entry{at("192.0.2.1,192.0.2.2"), at("192.0.2.66"), at("192.0.2.2,192.0.2.3")})
 	if len(hubs) != 2 || len(hubs[0].Addresses) != 3 || len(hubs[1].Addresses) != 1 {
 		t.Errorf("%+v", hubs)
 	}
@@ -206,6 +205,52 @@ func TestTyped(t *testing.T) {
 	l := proto.Link{Address: "192.0.2.7:7440", TLS: true, Hub: "h1", Fingerprint: strings.Repeat("ab", 32)}
 	if h := Typed(l); h.ID != "h1" || !h.TLS || h.Fingerprint != l.Fingerprint || h.Addresses[0] != l.Address || h.From != FromTyped {
 		t.Errorf("%+v", h)
+	}
+}
+
+// What two hosts say about one name stays apart, and who tells only a name is
+// asked for more, once.
+func TestHostsOfOneName(t *testing.T) {
+	packet := func(id, at string) *dns.Msg {
+		m := new(dns.Msg)
+		for _, line := range []string{
+			`_bellrow._tcp.local. 120 IN PTR Low\ brass._bellrow._tcp.local.`,
+			`Low\ brass._bellrow._tcp.local. 120 IN SRV 0 0 7440 hub.local.`,
+			`Low\ brass._bellrow._tcp.local. 120 IN TXT "v=1" "id=` + id + `"`,
+			`hub.local. 120 IN A ` + at,
+			`_ipp._tcp.local. 120 IN PTR Printer._ipp._tcp.local.`,
+		} {
+			rr, err := dns.NewRR(line)
+			if err != nil {
+				t.Fatal(err)
+			}
+			m.Extra = append(m.Extra, rr)
+		}
+		return m
+	}
+	a := answers{}
+	right, wrong, third := netip.MustParseAddr("192.0.2.1"), netip.MustParseAddr("192.0.2.66"), netip.MustParseAddr("192.0.2.3")
+	a.add(right, packet("right", "192.0.2.1"))
+	for range 3 {
+		a.add(wrong, packet("wrong", "192.0.2.66"))
+	}
+	bare := packet("bare", "192.0.2.3")
+	bare.Extra = bare.Extra[:1]
+	if got := a.add(third, bare); len(got) != 1 || len(a.add(third, bare)) != 0 {
+		t.Errorf("asked for more about %v", got)
+	}
+	hubs := gather(a.entries())
+	slices.SortFunc(hubs, func(x, y Hub) int { return strings.Compare(x.ID, y.ID) })
+	if len(hubs) != 2 || hubs[0].ID != "right" || hubs[0].Addresses[0] != "192.0.2.1:7440" || hubs[1].ID != "wrong" {
+		t.Errorf("%+v", hubs)
+	}
+	for i := range 2 * maxEntries {
+		m := new(dns.Msg)
+		m.Answer = []dns.RR{&dns.PTR{Hdr: dns.RR_Header{Rrtype: dns.TypePTR}, Ptr: fmt.Sprintf("h%d._bellrow._tcp.local.", i)}}
+		a.add(wrong, m)
+	}
+	if len(a) > maxEntries {
+		t.Errorf("%d entries kept", len(a))
 	}
 }
 

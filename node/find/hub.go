@@ -1,22 +1,13 @@
 // Package find finds the hub: the last good one first, then whatever answers
-// multicast DNS on any network interface. Typed addresses and links skip the
-// search.
+// multicast DNS on any network interface. Typed addresses and links are tried
+// before, and searched past.
 //
-// It wraps hashicorp/mdns v1.0.7 and works around what that leaves open: one
-// query for each interface and IP version, since one that cannot be sent
-// ends the other; repeated with growing pauses, since a query is not
-// retried; entries read only after the query has ended, since they are still
-// written to until then; names of other services filtered out and escapes
-// undone; all addresses from the TXT record, since an entry holds only one of
-// each kind; and its own logger, since any neighbour could fill the standard one.
+// It asks by one-shot queries (RFC 6762, section 5.1): one for each interface
+// and IP version, repeated once, from a port of its own; and it keeps apart what
+// different hosts say about one name, since one of them may pose as the hub.
 package find
 
-import (
-	"net"
-	"strconv"
-
-	"bellrow/proto"
-)
+import "bellrow/proto"
 
 // How a hub was found.
 const (
@@ -40,12 +31,4 @@ type Hub struct {
 // Typed returns the hub that a link or a typed address names.
 func Typed(l proto.Link) Hub {
 	return Hub{ID: l.Hub, Addresses: []string{l.Address}, TLS: l.TLS, Fingerprint: l.Fingerprint, From: FromTyped}
-}
-
-func join(ip net.IP, zone string, port int) string {
-	host := ip.String()
-	if zone != "" {
-		host += "%" + zone
-	}
-	return net.JoinHostPort(host, strconv.Itoa(port))
 }

@@ -59,11 +59,24 @@ func runDoors(ctx context.Context, w io.Writer, args []string) error {
 		return errors.New("soak: " + why)
 	}
 	kinds := slices.Sorted(maps.Keys(floods))
+	apart.Store(true)
+	var failed error
+	if *only == "" || *only == "posers" {
+		slowest, hellos, codes, err := posing(ctx, 250, 5)
+		if err == nil && codes > 0 {
+			err = errors.New("soak: a false hub was sent the code")
+		}
+		failed = err
+		fmt.Fprintf(w, "false hubs, 250 dead and 4 that want the code: 5 fresh nodes joined within %d ms each; %d began with a false one, %d sent it a code\n",
+			slowest.Milliseconds(), hellos, codes)
+		if *only != "" {
+			return failed
+		}
+	}
 	if *only != "" {
 		kinds = []string{*only}
 	}
 	fmt.Fprintln(w, doorsHeader)
-	var failed error
 	for _, k := range kinds {
 		for _, many := range []bool{false, true} {
 			r, err := doors(ctx, k, many, *length)
@@ -166,7 +179,7 @@ func (r *doorsResult) measure(ctx context.Context, hub *process, hosts [4]string
 	if err != nil {
 		return err
 	}
-	attack, err := startNice(bad, roleFlood, "-kind", strings.Split(r.kind, ",")[0], "-target", target, "-from", from, "-for", length.String())
+	attack, err := startApart(bad, roleFlood, "-kind", strings.Split(r.kind, ",")[0], "-target", target, "-from", from, "-for", length.String())
 	if err != nil {
 		return err
 	}

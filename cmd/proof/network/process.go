@@ -6,20 +6,24 @@ import (
 	"fmt"
 	"os"
 	"os/exec"
+	"runtime"
+	"strconv"
 	"strings"
 	"sync"
+	"sync/atomic"
 	"syscall"
 	"time"
 )
 
 // Roles of child processes.
 const (
-	roleHub   = "role-hub"
-	roleNodes = "role-nodes"
-	roleFind  = "role-find"
-	roleFlood = "role-flood"
-	roleGuest = "role-guest"
-	rolePings = "role-pings"
+	roleHub    = "role-hub"
+	roleNodes  = "role-nodes"
+	roleFind   = "role-find"
+	roleFlood  = "role-flood"
+	roleGuest  = "role-guest"
+	rolePings  = "role-pings"
+	rolePosers = "role-posers"
 )
 
 // roleEnv makes a test binary take a role instead of testing.
@@ -57,18 +61,35 @@ func start(ns, role string, args ...string) (*process, error) {
 		return nil, err
 	}
 	return launch(ns, roleEnv+"="+strings.Join(append([]string{role}, args...), "\n"),
-		append([]string{self, "network", role}, args...))
+		append(append(core(false), self, "network", role), args...))
 }
 
-// startNice starts this program in a role on another laptop, as far as
-// processor time goes: it gets what the others leave.
-func startNice(ns, role string, args ...string) (*process, error) {
+// apart keeps roles that startApart started away from the others.
+var apart atomic.Bool
+
+// core names the cores of a role: the last one for those apart, the others for
+// the rest.
+func core(alone bool) []string {
+	n := runtime.NumCPU()
+	if _, err := exec.LookPath("taskset"); err != nil || n < 2 || !apart.Load() {
+		return nil
+	}
+	if alone {
+		return []string{"taskset", "-c", strconv.Itoa(n - 1)}
+	}
+	return []string{"taskset", "-c", fmt.Sprintf("0-%d", n-2)}
+}
+
+// startApart starts this program in a role on another laptop, as far as
+// processor time goes: the last core is its own, where taskset can see to that
+// and there are several, and it gets what the others leave.
+func startApart(ns, role string, args ...string) (*process, error) {
 	self, err := os.Executable()
 	if err != nil {
 		return nil, err
 	}
 	return launch(ns, roleEnv+"="+strings.Join(append([]string{role}, args...), "\n"),
-		append([]string{"nice", "-n", "19", self, "network", role}, args...))
+		append(append(core(true), "nice", "-n", "19", self, "network", role), args...))
 }
 
 // launch starts a program in a namespace with one more environment variable.

@@ -34,12 +34,13 @@ func Run(ctx context.Context, w io.Writer, args []string) error {
 		"churn":     runChurn,
 		"rehearsal": runRehearsal,
 		// Roles of the processes that the trials start.
-		roleHub:   runHub,
-		roleNodes: runNodes,
-		roleFind:  runFind,
-		roleFlood: runFlood,
-		roleGuest: runGuest,
-		rolePings: runPings,
+		roleHub:    runHub,
+		roleNodes:  runNodes,
+		roleFind:   runFind,
+		roleFlood:  runFlood,
+		roleGuest:  runGuest,
+		rolePings:  runPings,
+		rolePosers: runPosers,
 	}
 	trial := trials[args[0]]
 	if trial == nil {
