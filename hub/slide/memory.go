@@ -108,6 +108,13 @@ func (m *Memory) Answer(in Input) (Advice, *Follow) {
 		return rest, f
 	}
 	n.read(in, a.Offset)
+	if a.Facts.Anew {
+		for _, o := range m.notes {
+			if o != n {
+				o.belief = Belief{}
+			}
+		}
+	}
 	n.counted, m.last = in.Reading, in.Note
 	a.Doubt = a.Kind == Stay && !a.Facts.Own.sure(in.good()) && oneMoreTells[a.Code]
 	return a, f

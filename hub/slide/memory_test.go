@@ -118,6 +118,57 @@ func TestMemoryOfTwoNotes(t *testing.T) {
 	}
 }
 
+// A slide that was moved and not written down: the note is heard twice, and what
+// was heard before counts no more.
+func TestMemoryBeginsAnew(t *testing.T) {
+	d := newDesk(t)
+	d.read(0)
+	first := d.note
+	d.note = noteOf(t, "F4")
+	if a, _ := d.read(-28); a.Kind != Again || a.Code != "apart" {
+		t.Fatalf("28 cents under the other note: %+v", a)
+	}
+	a, _ := d.read(-27)
+	if a.Kind != Move || a.Facts.Notes != 1 || !a.Facts.Anew || math.Abs(float64(a.Steps[0].Expected)-27.5) > 2 {
+		t.Errorf("said twice: %+v, want a move of 27 cents from this note alone", a)
+	}
+	if b := d.memory.Belief(first); b != (Belief{}) {
+		t.Errorf("the first note is still believed %+v", b)
+	}
+}
+
+// Two wide readings say together what neither does alone.
+func TestMemoryPoolsWideReadings(t *testing.T) {
+	d := newDesk(t)
+	wide := func(r *Reading) { r.CI95 = 14 }
+	if a, _ := d.read(16, wide); a.Code != "wide" {
+		t.Fatalf("one wide reading: %+v", a)
+	}
+	a, _ := d.read(18, wide)
+	if a.Kind != Move || math.Abs(float64(a.Steps[0].Expected)+17) > 1.5 {
+		t.Errorf("two wide readings: %+v, want a move of 17 cents", a)
+	}
+}
+
+// What is known in the middle of a round goes into Solve as it stands: the main
+// slide is to move as the round says.
+func TestMemoryFeedsSolve(t *testing.T) {
+	d := newDesk(t)
+	var a Advice
+	for i, name := range []string{"Bb4", "F4", "A4"} {
+		d.note = noteOf(t, name)
+		a, _ = d.read(pitch.Cents(11 + i))
+	}
+	p := Problem{Instrument: catalogue(t, "trumpet_bb")}
+	for _, k := range d.memory.Known() {
+		p.Heard = append(p.Heard, k.Heard(pitch.Reference{}))
+	}
+	s, err := Solve(p)
+	if err != nil || len(p.Heard) != 3 || len(s.Steps) != 1 || len(a.Steps) != 1 || math.Abs(s.Steps[0].MM()-a.Steps[0].MM()) > 1 {
+		t.Errorf("%v, %+v from %d notes; the round says %+v", err, s.Advice, len(p.Heard), a)
+	}
+}
+
 func TestMemoryOfAPinch(t *testing.T) {
 	d := newDesk(t)
 	if a, _ := d.read(14, pinched); a.Code != "pinched" {

@@ -114,6 +114,8 @@ type Facts struct {
 	// the note itself.
 	Own   Belief `json:"own"`
 	Notes int    `json:"notes"`
+	// Anew tells that earlier notes no longer agree with this one and count no more.
+	Anew bool `json:"anew,omitempty"`
 	// Common is what the section has in common, for "room".
 	Common pitch.Cents `json:"common_cents,omitempty"`
 	// Slide is a slide that does not serve, Out that it stands, or is wanted, at

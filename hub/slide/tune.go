@@ -17,6 +17,9 @@ func (q *inquiry) tune() Advice {
 	if a, ok := q.lowNote(); ok {
 		return a
 	}
+	if a, ok := q.apart(); ok {
+		return a
+	}
 	id, p := q.judge()
 	q.facts.Notes = p.notes
 	switch {
@@ -24,9 +27,6 @@ func (q *inquiry) tune() Advice {
 		return q.telling(q.noMove("by-ear"))
 	case !p.tells:
 		return q.untold()
-	}
-	if a, ok := q.apart(id); ok {
-		return a
 	}
 	if a, ok := q.inBand(p.Belief); ok {
 		return a
@@ -123,18 +123,21 @@ func (q *inquiry) others(keep func(instrument.Path) bool) []Known {
 }
 
 // apart asks once more for a note that lies further from the others than reading
-// and theory together explain, unless an earlier attack says the same.
-func (q *inquiry) apart(id instrument.SlideID) (Advice, bool) {
-	others := q.others(func(p instrument.Path) bool {
-		return q.Instrument.Tells(p) && q.Instrument.Serves(id, p) && p.Side == q.Path.Side
-	})
-	if len(others) == 0 || q.confirmed() {
+// and theory together explain. When a second attack says the same, something has
+// changed since the others were heard: they count no more.
+func (q *inquiry) apart() (Advice, bool) {
+	others := q.others(func(p instrument.Path) bool { return q.Instrument.Tells(p) && p.Side == q.Path.Side })
+	if len(others) == 0 || !q.Instrument.Tells(q.Path) {
 		return Advice{}, false
 	}
 	rest := pool(q.Instrument, q.Settings, q.Path, others)
 	doubt := doubts(q.Instrument, append([]Known{q.known()}, others...))
-	d := q.belief.Offset - q.Instrument.Nature(q.Path) - rest.Offset
+	d := q.belief.Offset - rest.Offset
 	if math.Abs(float64(d)) <= strange*math.Sqrt(doubt.At(0, 0)+doubt.At(1, 1)+math.Pow(q.belief.SD, 2)+math.Pow(rest.SD, 2)) {
+		return Advice{}, false
+	}
+	if q.confirmed() {
+		q.Others, q.facts.Anew = nil, true
 		return Advice{}, false
 	}
 	a := q.answer(Again, "apart")

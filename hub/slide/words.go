@@ -267,6 +267,9 @@ func (w words) move() Words {
 		if f.Notes > 1 {
 			out.Detail += fmt.Sprintf(" That is for your %s notes together.", number(f.Notes))
 		}
+		if f.Anew {
+			out.Detail += " Your earlier notes no longer agree with this one and are left out."
+		}
 		if f.Rise >= 1 {
 			out.Detail += fmt.Sprintf(" It still comes up by about %s as it warms; that is allowed for.", f.Rise.Size())
 		}
