@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"encoding/xml"
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 	"strconv"
@@ -93,13 +94,20 @@ func (b *builder) title() error {
 }
 
 func (b *builder) partList() error {
+	groups := map[string]string{} // names of the open ones, by number
 	return b.t.each(func(e xml.StartElement) error {
+		if e.Name.Local == "part-group" {
+			return b.partGroup(e, groups)
+		}
 		if e.Name.Local != "score-part" {
 			return b.t.skip()
 		}
 		w, err := b.writing(attr(e, "id"))
 		if err != nil {
 			return err
+		}
+		for _, n := range slices.Sorted(maps.Keys(groups)) {
+			w.part.Group = groups[n]
 		}
 		return b.t.each(func(e xml.StartElement) (err error) {
 			switch e.Name.Local {
@@ -114,6 +122,23 @@ func (b *builder) partList() error {
 			}
 			return err
 		})
+	})
+}
+
+// partGroup opens or closes a bracket; one without a name says nothing.
+func (b *builder) partGroup(e xml.StartElement, groups map[string]string) error {
+	number := attr(e, "number")
+	delete(groups, number)
+	start := attr(e, "type") == "start"
+	return b.t.each(func(e xml.StartElement) error {
+		if e.Name.Local != "group-name" {
+			return b.t.skip()
+		}
+		name, err := b.t.text()
+		if start && name != "" && len(groups) < MaxParts {
+			groups[number] = name
+		}
+		return err
 	})
 }
 

@@ -30,13 +30,13 @@ type Instruments struct {
 
 // Instruments names the catalogue instruments that a part can be written for,
 // by its name in any of six languages, its transposition, and the company it
-// stands in (see Part.Concert and Part.BrassBand). The short name and the sound that MusicXML gives
-// stand in where the name says nothing.
+// stands in (see Part.Concert and Part.BrassBand). The short name, the name of its group and the
+// sound that MusicXML gives stand in where the name says nothing.
 func (p Part) Instruments() Instruments {
 	if p.Sound != "" && !strings.HasPrefix(p.Sound, "brass.") {
 		return Instruments{Doubt: DoubtUnknown}
 	}
-	for _, name := range []string{p.Name, p.Instrument, p.Short} {
+	for _, name := range []string{p.Name, p.Instrument, p.Short, p.Group, strings.ReplaceAll(p.Sound, ".", " ")} {
 		n := takeApart(name)
 		if n.words["other"] {
 			return Instruments{Doubt: DoubtUnknown}

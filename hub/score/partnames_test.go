@@ -143,6 +143,9 @@ func TestSoundsOfMusicXML(t *testing.T) {
 	checkName(t, score.Part{Name: "Baritone", Sound: "brass.baritone-horn"}, "baritone_bb_bc", "")
 	checkName(t, score.Part{Name: "P1", Instrument: "B♭ Trumpet", Transposition: -2}, "trumpet_bb", "")
 	checkName(t, score.Part{Name: "", Short: "Tbn."}, "tenor_trombone_bb", "")
+	checkName(t, score.Part{Name: "MusicXML Part", Sound: "brass.trombone.bass"}, "bass_trombone_bb", "")
+	checkName(t, score.Part{Name: "Part 3", Sound: "brass.french-horn", Transposition: -7}, "horn_double", "")
+	checkName(t, score.Part{Name: "II", Group: "Horns in F", Transposition: -7}, "horn_double", "")
 }
 
 // TestCompany: a brass band's score is told by its parts, one at concert pitch
@@ -189,6 +192,24 @@ func TestCompany(t *testing.T) {
 	} {
 		if got := firsts(tt.s); got != tt.want {
 			t.Errorf("got  %s\nwant %s", got, tt.want)
+		}
+	}
+}
+
+// TestGroups: the name of the bracket around a part.
+func TestGroups(t *testing.T) {
+	part := func(id, name string) string {
+		return fmt.Sprintf(`<score-part id="%s"><part-name>%s</part-name></score-part>`, id, name)
+	}
+	s, err := score.Read(strings.NewReader(`<score-partwise><part-list><part-group type="start" number="1"><group-symbol>bracket</group-symbol></part-group>` +
+		`<part-group type="start" number="2"><group-name>Horns in F</group-name></part-group>` + part("A", "1") + part("B", "2") + `<part-group type="stop" number="2"/>` +
+		part("C", "Tuba") + `<part-group type="stop" number="1"/></part-list><part id="A"><measure/></part></score-partwise>`))
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i, want := range []string{"Horns in F", "Horns in F", ""} {
+		if got := s.Parts[i].Group; got != want {
+			t.Errorf("%s stands in %q, want %q", s.Parts[i].Name, got, want)
 		}
 	}
 }

@@ -25,10 +25,12 @@ type Score struct {
 type Part struct {
 	ID   string
 	Name string
-	// Short is the abbreviated name, Instrument the name of the instrument it
-	// is played on, Sound its entry in MusicXML's list of sounds
+	// Short is the abbreviated name, Group that of the bracket around it ("Horns
+	// in F" where the parts are 1 and 2), Instrument the name of the instrument it is
+	// played on, Sound its entry in MusicXML's list of sounds
 	// ("brass.trombone.bass"); empty where the score does not say.
 	Short      string `json:",omitempty"`
+	Group      string `json:",omitempty"`
 	Instrument string `json:",omitempty"`
 	Sound      string `json:",omitempty"`
 	// Concert is true where the whole score stands at concert pitch, so that
