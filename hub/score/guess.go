@@ -277,17 +277,16 @@ func oneKey(list []entry) bool {
 
 // company tells every part what kind of score it stands in.
 func (s *Score) company() {
-	concert := true
+	concert := !slices.ContainsFunc(s.Parts, func(p Part) bool { return classOf(p.Transposition) != 0 })
 	cornets, band := 0, false
 	for _, p := range s.Parts {
-		concert = concert && classOf(p.Transposition) == 0
 		n := takeApart(p.Name)
-		if n.words["cornet"] {
+		cornet := n.words["cornet"] || n.corDot && (concert || p.Transposition == -2 || p.Transposition == 3)
+		if cornet {
 			cornets++
 		}
-		low := strings.ToLower(p.Name)
-		band = band || n.words["soprano"] && n.words["cornet"] || strings.Contains(low, "repiano") || strings.Contains(low, "ripieno") ||
-			(n.words["bass"] || n.words["tuba"]) && (p.Transposition == -21 || p.Transposition == -26) || n.words["horn"] && p.Transposition == -9
+		band = band || n.repiano || n.words["soprano"] && cornet || n.words["horn"] && p.Transposition == -9 ||
+			(n.words["bass"] || n.words["tuba"]) && (p.Transposition == -21 || p.Transposition == -26)
 	}
 	for i := range s.Parts {
 		s.Parts[i].Concert = s.Parts[i].Concert || concert

@@ -110,6 +110,8 @@ type named struct {
 	// stand for anything.
 	strange int
 	full    bool
+	// repiano is true for the seat that only a brass band has.
+	repiano bool
 	// corDot is true for "Cor.", which abbreviates a cornet as well.
 	corDot bool
 }
@@ -196,6 +198,9 @@ func (n *named) take(tokens []token, i int) (more int) {
 	}
 	if t.text == "cor" {
 		n.corDot = n.corDot || t.dot
+	}
+	if strings.HasPrefix(t.text, "repi") || strings.HasPrefix(t.text, "ripi") {
+		n.repiano = true
 	}
 	if w, ok := canonical[t.text]; ok {
 		n.words[w] = true

@@ -186,6 +186,7 @@ func TestCompany(t *testing.T) {
 	}{
 		{file("", "Soprano Cornet|3", "Solo Cornet|-2", "Solo Horn|-9", "Tenorhorn|-9", "Euphonium|-14", "Eb Bass|-21"), "soprano_cornet_eb cornet_bb tenor_horn_eb tenor_horn_eb euphonium_bb_tc bass_eb_tc"},
 		{file("", "Soprano Cornet", "Solo Cornet", "Solo Horn", "Tenorhorn", "Euphonium", "Eb Bass"), "soprano_cornet_eb cornet_bb tenor_horn_eb tenor_horn_eb euphonium_bb_tc bass_eb_tc"},
+		{file("", "Sop. Cor.|3", "Solo Cor.|-2", "Rep.|-2", "1st Hn.|-9", "1st Bar.|-14", "Eb Bass|-21"), "soprano_cornet_eb cornet_bb cornet_bb tenor_horn_eb baritone_bb_tc bass_eb_tc"},
 		{file("", "Bb Trumpet", "Horn", "Trombone", "Tuba", "Glockenspiel|24"), "trumpet_bb horn_double tenor_trombone_bb tuba_bbb unknown"},
 		{file("", "Bb Trumpet", "Horn|-7"), "trumpet_bbdisagree horn_double"},
 		{file("<defaults><concert-score/></defaults>", "Bb Trumpet", "Clarinet|-2"), "trumpet_bb unknown"},
