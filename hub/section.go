@@ -22,7 +22,7 @@ type Section struct {
 	// TuningNotes are the concert notes offered on the call bar. Octaves are
 	// chosen per chair.
 	TuningNotes []pitch.Note `json:"tuning_notes"`
-	// Order is how turns go: OrderLowToHigh or OrderSeating.
+	// Order is how turns go: OrderLowToHigh, OrderSeating or OrderByWorth.
 	Order Order `json:"order"`
 	// FixedPitch is set when a keyboard or tuned percussion plays along.
 	FixedPitch bool `json:"fixed_pitch"`
@@ -46,6 +46,10 @@ type Order string
 const (
 	OrderLowToHigh Order = "low-to-high"
 	OrderSeating   Order = "seating"
+	// OrderByWorth hears everybody once, low to high, and then whose note tells
+	// most, until the section is in tune as far as notes can tell: see hub/belief.
+	// The others hear each chair in its turn until it is known where it stands.
+	OrderByWorth Order = "by-worth"
 )
 
 // ChairID identifies a chair within a hub's storage.

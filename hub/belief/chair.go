@@ -96,6 +96,9 @@ type Reading struct {
 	Played float64
 	// Unrested says that the player did not rest before it.
 	Unrested bool
+	// Earlier says that it was asked for before this round: it is believed, and
+	// does not count among the notes that may be asked of the player.
+	Earlier bool
 
 	glideSD float64 // what moving and swaying add to the doubt of Cents
 }
@@ -257,7 +260,7 @@ func (c *chair) hear(r Reading) {
 	if r.Vibrato {
 		r.glideSD = math.Hypot(sd, vibratoSD)
 	}
-	rested := c.asked > 0 && !r.Unrested
+	rested := !c.ended.IsZero() && !r.Unrested
 	c.note(r)
 	if r.Refused {
 		return
@@ -277,7 +280,9 @@ func (c *chair) hear(r Reading) {
 
 // note counts a note that was played.
 func (c *chair) note(r Reading) {
-	c.asked++
+	if !r.Earlier {
+		c.asked++
+	}
 	c.ended = r.At
 	if r.Played > 0 {
 		c.sounded(r.Played, r.At)

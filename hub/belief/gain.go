@@ -35,7 +35,7 @@ type forecast struct {
 func (c *chair) foresee(played float64) float64 {
 	next := *c
 	next.parts = append(make([]part, 0, len(c.parts)+4), c.parts...)
-	if c.asked > 0 {
+	if !c.ended.IsZero() {
 		next.rest()
 	}
 	note := c.leastHeard()

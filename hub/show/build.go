@@ -96,6 +96,8 @@ func title(r *tuneup.Round, order hub.Order) string {
 		return what + ", together and then in turn"
 	case order == hub.OrderSeating:
 		return what + ", in turn along the row"
+	case order == hub.OrderByWorth:
+		return what + ", in turn, where a note tells most"
 	}
 	return what + ", in turn, low to high"
 }

@@ -243,3 +243,6 @@ func (m *Memory) Belief(n pitch.Note) Belief {
 	}
 	return Belief{}
 }
+
+// Pinched reports whether this player has pinched a note in this tune-up.
+func (m *Memory) Pinched() bool { return m.pinches }

@@ -13,7 +13,12 @@ import (
 
 // BenchmarkStep is one note of 120 chairs in the midst of a tune-up, from its
 // arrival to the leader's row: Step, Standing and the row.
-func BenchmarkStep(b *testing.B) {
+func BenchmarkStep(b *testing.B) { benchmarkStep(b, hub.OrderLowToHigh) }
+
+// BenchmarkStepByWorth is the same where notes are asked for by what they tell.
+func BenchmarkStepByWorth(b *testing.B) { benchmarkStep(b, hub.OrderByWorth) }
+
+func benchmarkStep(b *testing.B, order hub.Order) {
 	const chairs = 120
 	r := newRig(b)
 	ids := make([]hub.ChairID, chairs)
@@ -23,6 +28,11 @@ func BenchmarkStep(b *testing.B) {
 			b.Fatal(err)
 		}
 		ids[i] = out.Joined.Chair
+	}
+	s := r.state.Section()
+	s.Order = order
+	if _, err := r.state.Step(r.now, tuneup.Command{Do: hub.DoEdit, Section: &s}); err != nil {
+		b.Fatal(err)
 	}
 	seq := uint64(0)
 	call := func() {

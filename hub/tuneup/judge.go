@@ -92,7 +92,17 @@ func (s *State) judge(st *seat, r *hub.Reading, run *hub.Round) {
 	a, follow := s.advise(st, r, run)
 	r.Counted = a.Kind != slide.Again && a.Kind != slide.Note
 	told, over := a, true
-	if !r.Counted || inTurns(run) {
+	if !r.Counted {
+		r.Why = reason(r, a)
+	}
+	b := s.beliefOf(st, r, run)
+	switch {
+	case b != nil:
+		if told, over = s.answerBy(b, st, r, a); told.Kind == slide.Move || told.Kind == slide.Stay {
+			a, r.Counted, r.Why = told, true, ""
+		}
+		follow = fair(follow, b, st)
+	case !r.Counted || inTurns(run):
 		told, over = st.turn.Answer(a)
 	}
 	moves := false
@@ -108,7 +118,9 @@ func (s *State) judge(st *seat, r *hub.Reading, run *hub.Round) {
 		if withheld(run) && a.Kind == slide.Move {
 			told, over = leaveForNow, true
 		}
-		moves = s.adviseMoves(r, told)
+		if moves = s.adviseMoves(r, told); moves && b != nil {
+			over = !s.believe(run, r).Wants(int64(st.id()), s.at)
+		}
 	}
 	if m := st.lastMade(); follow != nil && m != nil {
 		s.changeMove(m, func(m *hub.MoveRecord) { m.Measured, m.FollowThrough = follow.Measured, string(follow.Verdict) })
@@ -117,7 +129,7 @@ func (s *State) judge(st *seat, r *hub.Reading, run *hub.Round) {
 	switch {
 	case over:
 		leave(run, st.id())
-	case !allAtOnce(run) && (r.Why == hub.WhyCold || moves && s.mayBeRoom(run, r)):
+	case b != nil || !allAtOnce(run) && (r.Why == hub.WhyCold || moves && s.mayBeRoom(run, r)):
 		s.behind(run, st.id()) // warms up, or waits with the slide set, while the others play
 	case !allAtOnce(run):
 		s.rings, s.askedAt = st.id(), s.at // what is left of this note is no fresh attack

@@ -33,7 +33,7 @@ func (s *State) findRoom(run *hub.Round) {
 	if t.Chairs < intonation.MinCommon || !t.AsOne || math.Abs(float64(t.Offset)) <= float64(s.section.Good) {
 		return
 	}
-	if s.standingWith(run, t.Offset) < roomAgree*float64(t.Chairs) {
+	if s.standingWith(run, t.Offset) < roomAgree*float64(t.Chairs) || s.byWorth(run) && s.speaksAgainst(run, t.Offset) {
 		return
 	}
 	if !s.heardOnce(run) && (t.Chairs < roomChairs || float64(t.Chairs) < roomShare*float64(s.present())) {
@@ -102,10 +102,20 @@ func (s *State) mayBeRoom(run *hub.Round, r *hub.Reading) bool {
 	if asOne(run) || run.MovesAnyway || s.section.FixedPitch || s.present() < intonation.MinCommon {
 		return false
 	}
-	against := func(o *hub.Reading) bool {
-		return o.Round == run.ID && o.Counted && (math.Abs(float64(o.Cents)) <= float64(s.section.Good) || (o.Cents > 0) != (r.Cents > 0))
-	}
-	return !against(r) && !slices.ContainsFunc(s.readings, against)
+	return !s.against(run, r, r.Cents) && !s.speaksAgainst(run, r.Cents)
+}
+
+// against reports whether a reading of a round stands in the band, or on the
+// other side than common.
+func (s *State) against(run *hub.Round, r *hub.Reading, common pitch.Cents) bool {
+	return r.Round == run.ID && r.Counted && (math.Abs(float64(r.Cents)) <= float64(s.section.Good) || (r.Cents > 0) != (common > 0))
+}
+
+// speaksAgainst reports whether any reading of a round does. Where moves are not
+// heard at once, the last readings of many chairs are those before their moves,
+// and that these lie together by chance is no room.
+func (s *State) speaksAgainst(run *hub.Round, common pitch.Cents) bool {
+	return slices.ContainsFunc(s.readings, func(r *hub.Reading) bool { return s.against(run, r, common) })
 }
 
 // standingWith counts the chairs of the running round within the outer band of
@@ -147,6 +157,7 @@ func (s *State) movesAnyway(run *hub.Round) error {
 		s.answerAnew(r, a)
 		s.adviseMoves(r, a)
 	}
+	s.hearAgain(run)
 	return nil
 }
 

@@ -22,6 +22,8 @@ type State struct {
 	past    map[hub.ChairID]earlier
 	knownAt map[string]hub.ChairID // where nodes sat since the hub's start
 	undo    []undoStep
+	// believed follows the facts by itself: see believe.
+	believed believed
 
 	// Of the step under way: its time, what the facts were, what changed that
 	// no list of them shows, and what it tells besides.

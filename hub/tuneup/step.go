@@ -167,6 +167,7 @@ func (s *State) settle() {
 	if run := s.running(); run != nil {
 		s.findRoom(run)
 		s.judgeChord(run)
+		s.schedule(run)
 		s.endRound(run)
 	}
 	if s.revised {

@@ -3,6 +3,7 @@ package moves
 import (
 	"context"
 	"fmt"
+	"strings"
 	"time"
 
 	"bellrow/hub"
@@ -25,18 +26,29 @@ type led struct {
 	ids    []hub.ChairID
 	at     float64
 	rounds int
+	calls  int // how often the leader calls the note
+	worth  bool
 	boots  []uint64
 }
 
-// calls is how often the leader calls the note.
-const calls = 2
+// newHubLeader has the hub lead in turns, with the note called twice; or ask where
+// a note is worth most, with one call.
+func newHubLeader(worth bool) func(*section) leader {
+	return func(s *section) leader {
+		l := &led{section: s, store: mem.New(), boots: make([]uint64, len(s.chairs)), calls: 2, worth: worth}
+		if worth {
+			l.calls = 1
+		}
+		l.open()
+		return l
+	}
+}
 
-func newHubLeader(s *section) leader {
-	l := &led{section: s, store: mem.New(), boots: make([]uint64, len(s.chairs))}
+func (l *led) open() {
 	var err error
 	l.hub, err = session.New(context.Background(), session.Config{Store: l.store, Now: func() time.Time { return clock(l.at) }})
 	must(err)
-	for i, c := range s.chairs {
+	for i, c := range l.chairs {
 		name := fmt.Sprint("Chair ", i+1)
 		j, err := l.hub.Join(context.Background(), hub.Peer{Node: name, Boot: "1", Chair: name, Instrument: c.in.ID})
 		must(err)
@@ -44,8 +56,12 @@ func newHubLeader(s *section) leader {
 		l.state(i)
 		l.set(i)
 	}
+	if l.worth {
+		sec := l.hub.Section()
+		sec.Order = hub.OrderByWorth
+		must(l.hub.Command(context.Background(), hub.Command{Do: hub.DoEdit, Section: &sec}))
+	}
 	l.call()
-	return l
 }
 
 func must(err error) {
@@ -54,7 +70,7 @@ func must(err error) {
 	}
 }
 
-func (l *led) style() style { return style{rests: true} }
+func (l *led) style() style { return style{rests: true, ahead: l.worth, asks: l.worth, warms: l.worth} }
 
 func (l *led) present(int, bool) {}
 
@@ -84,7 +100,8 @@ func (l *led) next(at float64, playing []int) []int {
 		l.state(i)
 	}
 	for i, id := range l.ids {
-		if v := l.hub.View(id); v.Phase == "play" && v.Listen {
+		v := l.hub.View(id)
+		if len(playing) == 0 && v.Listen || len(playing) > 0 && v.Phase == "wait" && strings.HasPrefix(v.Say, "You are next") {
 			return []int{i}
 		}
 	}
@@ -105,7 +122,7 @@ func (l *led) over(at float64) bool {
 }
 
 func (l *led) again() bool {
-	if l.rounds >= calls {
+	if l.rounds >= l.calls {
 		return true
 	}
 	l.call()

@@ -38,6 +38,7 @@ type answer struct {
 // style is what differs between leaders beside their decisions.
 type style struct {
 	ahead  bool // the next player is named while this one plays
+	asks   bool // and yet asked only when the note has ended
 	rests  bool // players are told to rest, breathe and start fresh
 	warms  bool // cold instruments are played warm from the beginning
 	added  bool // everything waits for everything: times added up
@@ -178,9 +179,8 @@ func (r *rehearsal) play(group []int) (next []int) {
 			looks += 2 + 4*rnd.Float64()
 		}
 		from := r.now
-		if st.ahead {
+		if st.ahead && r.named[i] > r.ended[i] {
 			from = math.Min(r.now, math.Max(r.named[i], r.slides[i]))
-			from = math.Max(from, r.ended[i])
 		}
 		start = math.Max(start, from+looks)
 		start = math.Max(start, r.slides[i])
@@ -219,7 +219,7 @@ func (r *rehearsal) play(group []int) (next []int) {
 	if len(r.asks) > 0 && r.here[r.asks[0]] {
 		next = []int{r.asks[0]}
 		r.asks = r.asks[1:]
-	} else if !st.ahead {
+	} else if !st.ahead || st.asks {
 		next = r.next(r.now, nil)
 	}
 	r.now += handOver

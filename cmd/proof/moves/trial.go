@@ -63,7 +63,8 @@ var policies = []struct {
 	{"naive2", "naive, mean of two notes", newNaive(2, 6)},
 	{"added", "present rules, times added up", newTurns(true)},
 	{"turns", "present rules, overlapping", newTurns(false)},
-	{"hub", "the hub itself", newHubLeader},
+	{"hub", "the hub in turns", newHubLeader(false)},
+	{"worth", "the hub by worth", newHubLeader(true)},
 	{"unnamed", "belief, nobody named ahead", newBeliever(manner{})},
 	{"belief", "belief", newBeliever(manner{ahead: true})},
 	{"three", "belief, three at once", newBeliever(manner{ahead: true, groups: true})},
@@ -157,7 +158,7 @@ func (s *section) learn(lead func(*section) leader, c Config) (*section, error) 
 
 func (c Config) plays(name string) bool {
 	if c.Policies == "" {
-		return name != "hub"
+		return name != "hub" && name != "worth"
 	}
 	return slices.Contains(strings.Split(c.Policies, ","), name)
 }

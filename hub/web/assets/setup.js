@@ -6,7 +6,7 @@ const NOTES = ["C", "D♭", "D", "E♭", "E", "F", "G♭", "G", "A♭", "A", "B�
 const BANDS = [{ good: 5, watch: 10, label: "5 cents" }, { good: 10, watch: 20, label: "10 cents (schools)" }];
 const TUNINGS = [["", "pure, unless a keyboard plays along"], ["just", "pure"], ["equal", "equal temperament"]];
 const SEATINGS = [["rows", "in rows"], ["arc", "in an arc around you"]];
-const ORDERS = [["low-to-high", "low to high"], ["seating", "along the row"]];
+const ORDERS = [["low-to-high", "low to high"], ["seating", "along the row"], ["by-worth", "where a note tells most"]];
 
 /** @type {any} the section as the hub has it */
 let section = null;

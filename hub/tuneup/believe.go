@@ -1,0 +1,386 @@
+package tuneup
+
+import (
+	"math"
+	"slices"
+	"time"
+
+	"bellrow/hub"
+	"bellrow/hub/belief"
+	"bellrow/hub/slide"
+	"bellrow/proto/instrument"
+	"bellrow/proto/pitch"
+)
+
+// believed is what hub/belief makes of the records, for the running round of a
+// tuning note. It is a fold over them: what was added since is fed, and after
+// anything else (an undo, another reference, a withdrawn move) it begins anew.
+type believed struct {
+	*belief.Section
+	seats []sitting
+	fed   []happening
+	named hub.ChairID // who was told to be next
+	ways  map[played]way
+}
+
+// sitting is a chair as a tune-up finds it.
+type sitting struct {
+	id    hub.ChairID
+	slide belief.Slide
+	act   slide.Learned
+	note  pitch.Note
+	lies  pitch.Cents // by nature
+}
+
+// way is how an instrument plays a note, and where it then lies by nature.
+type way struct {
+	path  instrument.Path
+	lies  pitch.Cents
+	tells bool // where the main slide belongs
+}
+
+// played is one note of one instrument, played as the leader says; "" = as usual.
+type played struct {
+	in   instrument.ID
+	note pitch.Note
+	way  string
+}
+
+// wayOf finds how a chair of a round plays its note, once for each.
+func (b *believed) wayOf(run *hub.Round, id hub.ChairID, in *instrument.Instrument) way {
+	key := played{in.ID, run.Call.Tones[id], run.Call.Ways[id]}
+	w, known := b.ways[key]
+	if !known {
+		if p, ok := Fingering(run, id, in); ok {
+			w = way{p, in.Tendency(p), in.Tells(p) && !(in.Attachment && p.Side != "" && p.Side != "Bb")}
+		}
+		if b.ways == nil {
+			b.ways = map[played]way{}
+		}
+		b.ways[key] = w
+	}
+	return w
+}
+
+// happening is one thing that a belief takes in.
+type happening struct {
+	at      time.Time
+	chair   hub.ChairID
+	what    int
+	reading belief.Reading
+	mm      float64
+	sure    bool
+}
+
+// What happens, in the order of one moment.
+const (
+	noteHeard = iota
+	slideSent // or moved by the player's own choice, when sure
+	slideSet  // as sent, but for mm
+)
+
+// believe returns what is believed of the chairs of a round, extra being a note
+// that is not on record yet; nil where it is not for the main slide of anybody.
+func (s *State) believe(run *hub.Round, extra *hub.Reading) *belief.Section {
+	seats := s.sittings(run)
+	if len(seats) == 0 {
+		return nil
+	}
+	all := s.happenings(run, seats, extra)
+	b := &s.believed
+	if b.Section == nil || !slices.Equal(seats, b.seats) || len(all) < len(b.fed) || !slices.Equal(all[:len(b.fed)], b.fed) {
+		b.Section, b.seats, b.fed = belief.New(belief.Config{Band: float64(s.section.Good)}), seats, nil
+		for _, c := range seats {
+			b.Sit(int64(c.id), c.slide, c.profile())
+		}
+	}
+	for _, h := range all[len(b.fed):] {
+		h.feed(b.Section)
+	}
+	b.fed = all
+	for _, c := range seats {
+		st := s.seats[c.id]
+		if s.here(c.id) {
+			b.Back(int64(c.id))
+		} else {
+			b.Away(int64(c.id))
+		}
+		if p := st.sound.Played; p > 0 {
+			b.Sounded(int64(c.id), s.at, p)
+		}
+	}
+	return b.Section
+}
+
+func (h happening) feed(b *belief.Section) {
+	switch id := int64(h.chair); h.what {
+	case noteHeard:
+		b.Heard(id, h.reading)
+	case slideSent:
+		b.Moved(id, h.at, h.mm, h.sure)
+	case slideSet:
+		b.Set(id, h.at, h.mm)
+	}
+}
+
+// profile is what earlier days tell of the player.
+func (c sitting) profile() belief.Profile {
+	if c.act.Moves == 0 || c.act.Ratio <= 0 {
+		return belief.Profile{}
+	}
+	return belief.Profile{Act: 1 / c.act.Ratio, ActSD: c.act.SD / (c.act.Ratio * c.act.Ratio)}
+}
+
+// sittings are the chairs of a round whose note tells where the main slide
+// belongs, in the order in which they are called.
+func (s *State) sittings(run *hub.Round) (seats []sitting) {
+	ordered := hub.Round{Call: run.Call}
+	for id := range run.Call.Tones {
+		if st := s.seats[id]; st != nil && st.instrument() != nil {
+			ordered.Queue = append(ordered.Queue, id)
+		}
+	}
+	slices.Sort(ordered.Queue)
+	s.order(&ordered)
+	for _, id := range ordered.Queue {
+		st := s.seats[id]
+		in := st.instrument().WithTravel(st.chair.Travel)
+		w := s.believed.wayOf(run, id, in)
+		if !w.tells {
+			continue
+		}
+		set := s.settingsBefore(st.chair, s.settings)
+		v := slide.LeverOf(in, w.path, instrument.Main, set, slide.Learned{})
+		lo, hi := slide.Limits(v.Slide)
+		seats = append(seats, sitting{
+			id: id, note: run.Call.Tones[id], lies: w.lies, act: slide.Learn(s.past[id].made...),
+			slide: belief.Slide{MM: v.At, Min: lo, Max: hi, PerMM: -float64(in.CentsPerMM(w.path, instrument.Main, set))},
+		})
+	}
+	return seats
+}
+
+// happenings lists what happened in this tune-up to the notes of a round.
+func (s *State) happenings(run *hub.Round, seats []sitting, extra *hub.Reading) (all []happening) {
+	sits := map[hub.ChairID]*sitting{}
+	for i := range seats {
+		sits[seats[i].id] = &seats[i]
+	}
+	readings := s.readings
+	if extra != nil {
+		readings = append(slices.Clip(readings), extra)
+	}
+	for _, r := range readings {
+		if c := sits[r.Chair]; c != nil && r.Note == c.note && (r.Answer != nil || r == extra) && !r.Why.Blameless() && !s.ofChord(r) {
+			all = append(all, happening{at: r.At, chair: r.Chair, reading: s.asBelieved(run, r, c.lies)})
+		}
+	}
+	mine := map[hub.SettingRecord]bool{}
+	for _, m := range s.moves {
+		if sits[m.Chair] == nil || m.Slide != instrument.Main || m.Withdrawn {
+			continue
+		}
+		all = append(all, happening{at: m.At, chair: m.Chair, what: slideSent, mm: m.ToMM - m.FromMM})
+		if m.Done.IsZero() {
+			continue
+		}
+		mine[hub.SettingRecord{Chair: m.Chair, At: m.Done, Slide: m.Slide}] = true
+		if !m.Assumed {
+			all = append(all, happening{at: m.Done, chair: m.Chair, what: slideSet})
+		}
+	}
+	for _, rec := range s.settings {
+		own := hub.SettingRecord{Chair: rec.Chair, At: rec.At, Slide: rec.Slide}
+		if sits[rec.Chair] != nil && rec.Slide == instrument.Main && !mine[own] && rec.MM != rec.From {
+			all = append(all, happening{at: rec.At, chair: rec.Chair, what: slideSent, mm: rec.MM - rec.From, sure: true})
+		}
+	}
+	slices.SortStableFunc(all, func(a, b happening) int {
+		if d := a.at.Compare(b.at); d != 0 {
+			return d
+		}
+		return a.what - b.what
+	})
+	return all
+}
+
+// How well nodes know the start and the slope of a steady note, as 95 % half
+// widths, and how far a note that wanders blurs them beside its centre: they
+// come from an eighth of its length, and from its whole (√12 over it).
+const (
+	startHalf = 1.6 // cents
+	slopeHalf = 2.2 // cents a second
+	startBlur = 2.9
+	slopeBlur = 2.3
+	onset     = 0.12 // seconds before what is read
+)
+
+// asBelieved is a reading as hub/belief takes it, against where the note of the
+// round should stand now.
+func (s *State) asBelieved(run *hub.Round, r *hub.Reading, lies pitch.Cents) belief.Reading {
+	w, half := r.Wire, float64(r.CI95())
+	b := belief.Reading{
+		At: r.At, Half: half, Played: w.Played, Refused: s.tellsNothing(r), Earlier: r.Round != run.ID || r.ID <= run.After[r.Chair],
+		Cents: float64(pitch.Between(s.section.Reference.Frequency(r.Note), r.Hz()) - lies),
+	}
+	if r.Heard == nil {
+		b.Start, b.StartHalf = float64(w.Early), math.Hypot(startHalf, startBlur*half)
+		b.Drift, b.DriftHalf, b.Middle = w.Drift, math.Hypot(slopeHalf, slopeBlur*half), onset+math.Max(0, w.End-w.Start)/2
+		b.Vibrato = w.Vibrato != nil
+	}
+	return b
+}
+
+// tellsNothing reports whether a note says nothing of where its player's
+// instrument stands. What is withheld for a cold instrument, a pinched attack or
+// an unclear move says something with the next one.
+func (s *State) tellsNothing(r *hub.Reading) bool {
+	if !r.Hz().Valid() || r.Heard == nil && !r.Wire.Settled {
+		return true
+	}
+	switch r.Why {
+	case "", hub.WhyCold, "pinched", "eased", "unsure", "too-far", "wide":
+		return false
+	}
+	return true
+}
+
+// byWorth reports whether a round's notes are asked for where they tell most.
+func (s *State) byWorth(run *hub.Round) bool {
+	return s.section.Order == hub.OrderByWorth && inTurns(run)
+}
+
+// beliefOf is what answers a note of a chair, with the note taken in; nil where
+// that is not for a belief.
+func (s *State) beliefOf(st *seat, r *hub.Reading, run *hub.Round) *belief.Section {
+	if !s.byWorth(run) || r.Why.Blameless() {
+		return nil
+	}
+	b := s.believe(run, r)
+	if b == nil {
+		return nil
+	}
+	if _, sits := b.Standing(int64(st.id())); !sits {
+		return nil
+	}
+	return b
+}
+
+// fair accuses nobody of holding a pitch unless the belief is sure of it.
+func fair(f *slide.Follow, b *belief.Section, st *seat) *slide.Follow {
+	if f == nil || f.Verdict != slide.Held {
+		return f
+	}
+	if now, _ := b.Standing(int64(st.id())); now.Held {
+		return f
+	}
+	doubted := *f
+	doubted.Verdict = slide.Unsure
+	return &doubted
+}
+
+// answerBy makes of what hub/slide says of a note what the belief says: the move
+// that is likeliest to bring it into the band, and whether it is heard again.
+func (s *State) answerBy(b *belief.Section, st *seat, r *hub.Reading, a slide.Advice) (told slide.Advice, over bool) {
+	id := int64(st.id())
+	over = !b.Wants(id, s.at)
+	main := len(a.Steps) == 0 || len(a.Steps) == 1 && a.Steps[0].Slide == instrument.Main && a.Code == "move"
+	now, _ := b.Standing(id)
+	decides := a.Kind == slide.Move || a.Kind == slide.Stay || (a.Kind == slide.Rest || a.Kind == slide.Again) && followed[a.Code] && !now.Held
+	if in, ok := s.inquiry(st, r, st.chair.Settings); ok && main && decides {
+		if st.memory.Pinched() {
+			in.Pinches = true
+		}
+		told := slide.MoveBy(in, b.Best(id), slide.Belief{Offset: pitch.Cents(now.Offset), SD: now.SD})
+		return told.Again(!over), over
+	}
+	return a.Again(!over), over
+}
+
+// followed are the answers that tell what became of a move.
+var followed = map[string]bool{"held": true, "partly": true, "unsure": true}
+
+// schedule puts the queue of a round of turns in the order in which notes are
+// worth most, and ends it when no further note is.
+func (s *State) schedule(run *hub.Round) {
+	if run == nil || !s.byWorth(run) || withheld(run) || len(run.Queue) == 0 {
+		return
+	}
+	b := s.believe(run, nil)
+	if b == nil {
+		return
+	}
+	done := b.Over(s.at)
+	for _, c := range s.believed.seats {
+		if s.heardIn(run, c.id) && !s.askedAnew(run, c.id) && c.id != s.asked && (done || !b.Wants(int64(c.id), s.at)) {
+			leave(run, c.id)
+		}
+	}
+	var playing []int64
+	first := func(id hub.ChairID) {
+		if i := slices.Index(run.Queue, id); i > 0 && len(playing) < i {
+			run.Queue = slices.Insert(slices.Delete(run.Queue, i, i+1), len(playing), id)
+		}
+		if slices.Contains(run.Queue, id) {
+			playing = append(playing, int64(id))
+		}
+	}
+	for _, id := range slices.Clone(run.Queue) {
+		if s.askedAnew(run, id) {
+			first(id)
+		}
+	}
+	if s.asked != 0 {
+		first(s.asked)
+	}
+	if n := s.believed.named; n != 0 && s.here(n) && !slices.Contains(playing, int64(n)) {
+		first(n)
+	}
+	rank := map[hub.ChairID]int{}
+	for i, c := range b.Queue(s.at, len(run.Queue), playing...) {
+		rank[hub.ChairID(c.Chair)] = i + 1
+	}
+	slices.SortStableFunc(run.Queue[len(playing):], func(x, y hub.ChairID) int {
+		return place(rank[x], len(rank)) - place(rank[y], len(rank))
+	})
+	s.believed.named = 0
+	if i := slices.Index(run.Queue, s.asked); s.asked != 0 && i+1 < len(run.Queue) {
+		s.believed.named = run.Queue[i+1]
+	}
+}
+
+// place is a rank, those without one after all others.
+func place(rank, all int) int {
+	if rank == 0 {
+		return all + 1
+	}
+	return rank
+}
+
+// heardIn reports whether a chair was heard in a round.
+func (s *State) heardIn(run *hub.Round, id hub.ChairID) bool {
+	st := s.seats[id]
+	return st != nil && st.inRound != nil && st.inRound.Round == run.ID
+}
+
+// askedAnew reports whether the leader asked for a chair's note again, and it
+// has not come yet.
+func (s *State) askedAnew(run *hub.Round, id hub.ChairID) bool {
+	st := s.seats[id]
+	return run.After[id] != 0 && st != nil && (st.inRound == nil || st.inRound.ID <= run.After[id])
+}
+
+// hearAgain puts those who are to be heard again back into a round's queue, once
+// their moves are not held back any more.
+func (s *State) hearAgain(run *hub.Round) {
+	if !s.byWorth(run) {
+		return
+	}
+	if b := s.believe(run, nil); b != nil {
+		for _, c := range s.believed.seats {
+			if !slices.Contains(run.Queue, c.id) && s.heardIn(run, c.id) && b.Wants(int64(c.id), s.at) {
+				run.Queue = append(run.Queue, c.id)
+			}
+		}
+	}
+}
