@@ -316,3 +316,36 @@ func TestChordIsSpreadOverTheSection(t *testing.T) {
 		t.Errorf("three chairs play %v, want the whole triad", classes)
 	}
 }
+
+// TestSilenceBeforeTurns: after a row that could not be told apart the first
+// turn begins when nobody sounds any more: a leap of pitch passes for an attack.
+func TestSilenceBeforeTurns(t *testing.T) {
+	o := &oracle{}
+	togetherBench(t, o, func(b *bench) {
+		tuba, horn, trumpet := b.trio()
+		b.callTogether(hub.Call{Note: 70})
+		for _, p := range []*player{tuba, horn, trumpet} {
+			b.hub.State(p.chair, proto.State{State: "sounding", Level: -20})
+			p.send(func(r *proto.Reading) { r.Second = &proto.Second{Offset: 7, LevelDB: -3} })
+		}
+		time.Sleep(time.Second)
+		tuba.wants("wait")
+		for _, p := range []*player{tuba, horn, trumpet} {
+			tuba.wants("wait")
+			b.hub.State(p.chair, proto.State{State: "quiet", Level: -60})
+		}
+		tuba.wants("play")
+	})
+}
+
+// TestUnsettledIsNotHeard: a short unsettled reading, mostly a neighbour's,
+// does not end a player's part in a together round.
+func TestUnsettledIsNotHeard(t *testing.T) {
+	o := &oracle{}
+	togetherBench(t, o, func(b *bench) {
+		tuba, _, _ := b.trio()
+		b.callTogether(hub.Call{Note: 70})
+		tuba.send(func(r *proto.Reading) { r.Settled, r.Reason = false, "moving" })
+		tuba.wants("play")
+	})
+}

@@ -55,6 +55,9 @@ func inRound(v *proto.View, r *tuneup.Round, c *tuneup.Chair) {
 	switch c.State {
 	case tuneup.Gathered:
 		v.Phase, v.Say = phaseWait, "Heard. Rest until the others are."
+		if c.Sends { // its microphone hears the others still
+			v.Tracks = r.Tracks
+		}
 	case tuneup.Asked:
 		// The round is named only to those who are asked: a note that began
 		// before, or that the microphone caught from a neighbour, answers none.

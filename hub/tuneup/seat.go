@@ -52,6 +52,10 @@ func (s *seat) warming() bool {
 // gathered reports whether the chair's note waits for those of the others.
 func (h *heard) gathered() bool { return h.inRound != nil && h.inRound.Why == hub.WhyGathering }
 
+// heardAlone reports whether the chair's own note of a together round is in: one
+// that did not settle was mostly a neighbour's, and a better one may come.
+func (h *heard) heardAlone() bool { return h.gathered() && h.inRound.Wire.Settled }
+
 // held reports whether the chair's note of a listening round was heard.
 func (h *heard) held() bool { return h.inRound != nil && h.inRound.Why == hub.WhyListen }
 

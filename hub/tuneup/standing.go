@@ -187,7 +187,7 @@ func (s *State) roundStanding(run *hub.Round, at time.Time) Round {
 		for _, id := range run.Queue {
 			if s.here(id) {
 				r.Here++
-				if s.seats[id].gathered() {
+				if s.seats[id].heardAlone() {
 					r.Gathered++
 				}
 			}
@@ -300,7 +300,7 @@ func (s *State) chairState(st *seat, run *Round, p places) ChairState {
 	_, waits := p.ahead[st.id()]
 	_, part := run.Call.Tones[st.id()]
 	switch {
-	case run.AllAtOnce() && st.gathered():
+	case run.AllAtOnce() && st.heardAlone():
 		return Gathered
 	case waits && s.here(st.id()) && (run.AllAtOnce() || st.id() == s.asked && !p.ringing):
 		return Asked

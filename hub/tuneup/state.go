@@ -39,6 +39,7 @@ type moment struct {
 	asked     hub.ChairID // whose turn it is; see nextTurn
 	askedAt   time.Time   // since when
 	rings     hub.ChairID // played last, and may still sound; see ringing
+	allRing   bool        // the whole row played last
 	window    window      // in which a together round's readings gather
 	judgement *intonation.Judgement
 }

@@ -225,7 +225,7 @@ func (Tick) step(s *State) error {
 	}
 	ended, deaf := was.Ended, s.deaf()
 	s.settle()
-	if deaf != s.deaf() || !was.Ended.Equal(ended) || s.asked != turn.asked || s.rings != turn.rings {
+	if deaf != s.deaf() || !was.Ended.Equal(ended) || s.asked != turn.asked || s.rings != turn.rings || s.allRing != turn.allRing {
 		s.out.Seen = Everyone
 	}
 	return nil

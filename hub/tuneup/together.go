@@ -130,6 +130,9 @@ func (s *State) tellApart(run *hub.Round, res attribute.Result) {
 			askAnew(run, id, st.inRound.ID)
 		}
 	}
+	// A leap from the row's sound to one player's passes for a fresh attack:
+	// silence first.
+	s.allRing, s.askedAt = true, s.at
 	for _, st := range s.seats {
 		st.chunks = nil
 	}

@@ -78,8 +78,8 @@ func (s *State) nextTurn() {
 			s.asked, s.askedAt = run.Queue[i], s.at
 		}
 	}
-	if s.rings != 0 && s.ringing(s.at).IsZero() {
-		s.rings, s.askedAt = 0, s.at
+	if (s.rings != 0 || s.allRing) && s.ringing(s.at).IsZero() {
+		s.rings, s.allRing, s.askedAt = 0, false, s.at
 	}
 }
 
@@ -87,8 +87,7 @@ func (s *State) nextTurn() {
 // zero when it need not. A player who starts into a neighbour's note is not
 // told from it by one microphone.
 func (s *State) ringing(at time.Time) time.Time {
-	st := s.seats[s.rings]
-	if st == nil || st.away() || silent(st.sound) {
+	if !s.stillSounds() {
 		return time.Time{}
 	}
 	until := s.askedAt.Add(ringFor)
@@ -96,6 +95,17 @@ func (s *State) ringing(at time.Time) time.Time {
 		return time.Time{}
 	}
 	return until
+}
+
+// stillSounds reports whether whoever played last is still heard: one laptop
+// after a turn, any of them after the row has played together.
+func (s *State) stillSounds() bool {
+	for id, st := range s.seats {
+		if (s.allRing || id == s.rings) && !st.away() && !silent(st.sound) {
+			return true
+		}
+	}
+	return false
 }
 
 // deafAfter is how long an asked player's laptop may hear nothing before its
@@ -167,14 +177,14 @@ func (e Sound) step(s *State) error {
 		return nil
 	}
 	shown := st.sound.State != e.State.State || st.sound.Trouble != e.State.Trouble
-	cold, rings, asked, here, deaf := st.warming(), s.rings, s.asked, s.here(e.Chair), s.deaf()
+	cold, rings, all, asked, here, deaf := st.warming(), s.rings, s.allRing, s.asked, s.here(e.Chair), s.deaf()
 	st.sound = e.State
 	if !silent(e.State) {
 		st.sounded = s.at
 	}
 	s.settle()
 	switch {
-	case cold != st.warming(), rings != s.rings, asked != s.asked, here != s.here(e.Chair), deaf != s.deaf():
+	case cold != st.warming(), rings != s.rings, all != s.allRing, asked != s.asked, here != s.here(e.Chair), deaf != s.deaf():
 		s.out.Seen = Everyone
 	case shown: // a level alone is not
 		s.out.Seen = Leader
