@@ -137,6 +137,7 @@ type inquiry struct {
 }
 
 func newInquiry(in Input) *inquiry {
+	in = in.clean()
 	q := &inquiry{Input: in}
 	q.Instrument = in.Instrument.WithTravel(in.Travel)
 	if !q.Target.Valid() {

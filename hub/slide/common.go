@@ -25,6 +25,17 @@ func (s Seat) main() Lever {
 	return LeverOf(s.Instrument.WithTravel(s.Travel), s.Path, instrument.Main, s.Settings, s.Learned)
 }
 
+// Clear is how far a note stands from its target without what it is flat or sharp
+// by nature, for everything that compares chairs: the section as one, its common
+// change, and what earlier days were like. The zero Path is the usual way of
+// playing the note; without an instrument nothing is known and nothing goes out.
+func Clear(in *instrument.Instrument, n pitch.Note, p instrument.Path, cents pitch.Cents) pitch.Cents {
+	if in == nil {
+		return cents
+	}
+	return cents - in.Nature(usualPath(in, p, n))
+}
+
 // Offer is a reference offered to the leader.
 type Offer struct {
 	Reference pitch.Reference `json:"reference"`

@@ -1,8 +1,10 @@
 package slide
 
 import (
+	"encoding/json"
 	"fmt"
 	"math"
+	"math/rand/v2"
 	"strings"
 	"testing"
 
@@ -281,4 +283,44 @@ func wrongWords(a Advice) string {
 		}
 	}
 	return ""
+}
+
+// Whatever comes in, figures stay figures, moves are whole millimetres within
+// reach, and every answer says something.
+func TestAnythingComesIn(t *testing.T) {
+	r := rand.New(rand.NewPCG(21, 22))
+	all := instrument.Catalogue()
+	odd := []float64{0, -1, 1, 3, 12, 60, 200, 1e6, -1e6, math.NaN(), math.Inf(1), math.Inf(-1)}
+	pick := func() float64 {
+		if r.IntN(4) > 0 {
+			return 40 * r.NormFloat64()
+		}
+		return odd[r.IntN(len(odd))]
+	}
+	for range 30000 {
+		in := all[r.IntN(len(all))]
+		n := in.Low + pitch.Note(r.IntN(int(in.High-in.Low)+1))
+		q := Input{Instrument: in, Note: n, Reading: heard(n, pitch.Cents(pick()), pitch.Cents(math.Abs(pick())))}
+		q.Reading.Vibrato, q.Reading.Drift, q.Reading.Early = pitch.Cents(pick()), pick(), pitch.Cents(pick())
+		q.Reading.Settled, q.Reading.Reason = r.IntN(4) > 0, []string{"", "wide", "vibrato", "moving"}[r.IntN(4)]
+		q.Settings = instrument.Settings{instrument.Main: math.Abs(pick()), instrument.Hand: math.Abs(pick())}
+		q.Travel = instrument.Settings{instrument.Main: pick()}
+		q.Mute, q.Played, q.Good = Mutes[r.IntN(len(Mutes))], pick(), pitch.Cents(pick())
+		q.Purpose = []Purpose{Tuning, Balance}[r.IntN(2)]
+		other := in.Telling()[0]
+		q.Others = []Known{{other, in.Paths(other)[0], Belief{pitch.Cents(pick()), pick()}}}
+		a := Advise(q)
+		text, err := json.Marshal(a)
+		if err != nil {
+			t.Fatalf("%+v: %v", q, err)
+		}
+		if bad := wrongWords(a); bad != "" || strings.Contains(string(text), "null") {
+			t.Fatalf("%+v\n%s: %s", q, bad, text)
+		}
+		for _, st := range a.Steps {
+			if mm := st.MM(); mm == 0 || math.Abs(mm-math.Round(mm)) > 1e-6 {
+				t.Fatalf("%+v\nmoves %g mm", q, mm)
+			}
+		}
+	}
 }

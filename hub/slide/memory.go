@@ -75,6 +75,7 @@ func (o *openMove) judge() Follow {
 // pitch is held there is no further move. The Follow is nil when no move was
 // judged by this reading. A muted note is answered and not remembered.
 func (m *Memory) Answer(in Input) (Advice, *Follow) {
+	in = in.clean()
 	if in.Mute != Open {
 		return Advise(in), nil
 	}
@@ -118,6 +119,19 @@ func (m *Memory) Answer(in Input) (Advice, *Follow) {
 	n.counted, m.last = in.Reading, in.Note
 	a.Doubt = a.Kind == Stay && !a.Facts.Own.sure(in.good()) && oneMoreTells[a.Code]
 	return a, f
+}
+
+// Review answers a reading that was remembered before, once more: the other notes
+// count as they are known now, and nothing is remembered. For moves that were held
+// back and are given after all.
+func (m *Memory) Review(in Input) Advice {
+	if in.Mute == Open {
+		in.Others = m.Known()
+	}
+	if in.Learned.Moves == 0 {
+		in.Learned = m.Learned()
+	}
+	return Advise(in)
 }
 
 // oneMoreTells holds the codes of answers that one more note may change.

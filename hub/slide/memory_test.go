@@ -137,6 +137,20 @@ func TestMemoryBeginsAnew(t *testing.T) {
 	}
 }
 
+// Moves that were held back are given from all that was heard, and looking again
+// remembers nothing.
+func TestMemoryReview(t *testing.T) {
+	d := newDesk(t)
+	d.read(10)
+	d.note = noteOf(t, "F4")
+	told, _ := d.read(14)
+	before := d.memory.Belief(d.note)
+	again := d.memory.Review(Input{Instrument: d.in, Note: d.note, Reading: heard(d.note, 14, 1), Settings: d.set})
+	if again.Headline != told.Headline || again.Facts.Notes != 2 || d.memory.Belief(d.note) != before {
+		t.Errorf("%q from %d notes, told before %q", again.Headline, again.Facts.Notes, told.Headline)
+	}
+}
+
 // Two wide readings say together what neither does alone.
 func TestMemoryPoolsWideReadings(t *testing.T) {
 	d := newDesk(t)

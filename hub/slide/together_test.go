@@ -91,6 +91,23 @@ func TestTogetherMovesByTheCommonPart(t *testing.T) {
 	}
 }
 
+// A fifth partial's 13.7 cents (1200 log2 5/4 - 400: arithmetic) go out of what is
+// compared, two cents of a third partial stay, and nothing without an instrument.
+func TestClear(t *testing.T) {
+	trumpet := catalogue(t, "trumpet_bb")
+	for _, c := range []struct {
+		note string
+		want pitch.Cents
+	}{{"D5", 9.686}, {"F4", -4}, {"Bb4", -4}} {
+		if got := Clear(trumpet, noteOf(t, c.note), instrument.Path{}, -4); math.Abs(float64(got-c.want)) > 0.001 {
+			t.Errorf("%s at -4 is %+.3f, want %+.3f", c.note, float64(got), float64(c.want))
+		}
+	}
+	if got := Clear(nil, 70, instrument.Path{}, -4); got != -4 {
+		t.Errorf("without an instrument %+.3f", float64(got))
+	}
+}
+
 // Perfect instruments on a fifth partial read 14 to 16 flat together: nothing is
 // wrong with the section.
 func TestTogetherTakesTheoryOut(t *testing.T) {
