@@ -47,17 +47,6 @@ const (
 	minBalance = 3
 )
 
-// Balance hints at chairs that are much louder or softer than the wanted
-// shape, against the group's own middle. It is a hint, never a score; a
-// chair with nothing to hint at is missing from the result.
-func Balance(shape Shape, chairs []Loudness) map[Chair]string {
-	words := map[Chair]string{}
-	for chair, h := range Hints(shape, chairs) {
-		words[chair] = h.words()
-	}
-	return words
-}
-
 // Hint is a hint on balance.
 type Hint string
 
@@ -69,8 +58,10 @@ const (
 	Stronger     Hint = "stronger"
 )
 
-// Hints is Balance as codes.
-func Hints(shape Shape, chairs []Loudness) map[Chair]Hint {
+// Balance hints at chairs that are much louder or softer than the wanted
+// shape, against the group's own middle. It is a hint, never a score; a
+// chair with nothing to hint at is missing from the result.
+func Balance(shape Shape, chairs []Loudness) map[Chair]Hint {
 	heard := slices.DeleteFunc(slices.Clone(chairs), func(l Loudness) bool {
 		d := float64(l.Level - l.Baseline)
 		return math.IsNaN(d) || math.IsInf(d, 0) || l.Level <= pitch.Silence || l.Baseline <= pitch.Silence

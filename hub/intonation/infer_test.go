@@ -56,10 +56,10 @@ func TestBalance(t *testing.T) {
 		name   string
 		shape  intonation.Shape
 		chairs []intonation.Loudness
-		want   map[intonation.Chair]string
+		want   map[intonation.Chair]intonation.Hint
 	}{
-		{"one above an even chord", intonation.Even, even, map[intonation.Chair]string{3: "a little softer here"}},
-		{"a top that is too strong for bottom-heavy", intonation.BottomHeavy, pyramid, map[intonation.Chair]string{4: "a little softer here"}},
+		{"one above an even chord", intonation.Even, even, map[intonation.Chair]intonation.Hint{3: intonation.Softer}},
+		{"a top that is too strong for bottom-heavy", intonation.BottomHeavy, pyramid, map[intonation.Chair]intonation.Hint{4: intonation.Softer}},
 		{"the same is even enough", intonation.Even, pyramid, nil},
 		{"two chairs", intonation.Even, even[1:3], nil},
 		{"no baselines", intonation.Even, []intonation.Loudness{{Chair: 1, Level: -3, Baseline: pitch.Silence}, {Chair: 2, Level: -40}, {Chair: 3, Level: pitch.Silence}}, nil},

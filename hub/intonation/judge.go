@@ -189,7 +189,7 @@ func (j *Judgement) hintBalance(q Question) {
 			chairs = append(chairs, Loudness{s.Chair, s.Note, r.Level, s.Baseline})
 		}
 	}
-	hints := Hints(q.Shape, chairs)
+	hints := Balance(q.Shape, chairs)
 	for i := range j.Seats {
 		s := &j.Seats[i]
 		s.Hint = hints[s.Chair]

@@ -3,6 +3,10 @@
 // bar at concert pitch, and solves the one main-slide setting per player that
 // serves the whole piece.
 //
+// Notes keep the score's spelling. A part's instrument is told by its name in
+// six languages (partnames.go), its transposition and the company it stands in; what
+// could be two instruments is returned as a Doubt with the candidates.
+//
 // Reading is a single pass over XML tokens: nothing is expanded, fetched or
 // executed, and every size is bounded by Limits. A document type may be
 // named, as MusicXML files do, but may declare nothing of its own.

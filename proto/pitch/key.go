@@ -41,27 +41,6 @@ func spellFrom(fifths int, n Note) Spelled {
 	panic("pitch: twelve fifths name every class")
 }
 
-// easySignature is the largest that a part is given where its other name
-// would have fewer accidentals: six sharps are six flats, seven are five.
-const easySignature = 6
-
-// Up returns the key an interval higher, by the name with the smaller
-// signature once it passes six: a trumpet's part in concert B major stands in D
-// flat (common practice, no source).
-func (k Key) Up(i Interval) Key {
-	return Key{k.Fifths + i.fifths(), k.Minor}.readable()
-}
-
-func (k Key) readable() Key {
-	for k.Fifths > easySignature {
-		k.Fifths -= 12
-	}
-	for k.Fifths < -easySignature {
-		k.Fifths += 12
-	}
-	return k
-}
-
 // Usual names a note where no key and no chord says how: with flats from G
 // flat on, as brass parts have them (common practice, no source).
 func Usual(n Note) Spelled { return spellFrom(gFlat, n) }

@@ -7,6 +7,8 @@
 //   - Positive Cents are sharp.
 //   - A Note is the equal-tempered sounding note by its MIDI number (A4 = 69).
 //     Octave numbers follow scientific pitch notation: middle C is C4.
+//   - A Spelled is a note by its name: F sharp and G flat are one Note and two
+//     Spelled. Style names notes in other languages.
 //   - A Level is in dBFS; 0 dBFS is the RMS level of a full-scale sine.
 //   - The reference A is a value that is passed along, never a hidden 440.
 //
