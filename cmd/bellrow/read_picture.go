@@ -215,7 +215,7 @@ func (p *picture) track(a pitch.Reference, note pitch.Note, off pitch.Cents, r l
 		p.centre(float64(off), float64(r.CI95), r.Settled, start, stop, func(c float64) float64 { return y(max(low, min(high, c))) })
 	}
 	p.draw(`<path class="track" d="%s"/>`, trackPath(path, cents, s.rate, low, high, x, y))
-	p.y = foot + 14
+	p.y = foot + 24
 }
 
 // spoken leaves out the attack before the first pitch, which the track fills
