@@ -26,7 +26,9 @@ const (
 	WhyAlike  = "alike"  // its name looks like another's
 )
 
-// Ask is a laptop that has shown the code and waits for the leader's word.
+// Ask is a laptop that has shown the code and waits for the leader's word. One of
+// an older version has not: its code has six symbols only, and whoever may try
+// those would be told the first six of eight.
 type Ask struct {
 	Node  string    `json:"node"`
 	Chair string    `json:"chair"` // the name that its player gave
@@ -39,6 +41,7 @@ type Ask struct {
 const (
 	maxAsks        = 64
 	maxAsksOfOne   = 4                // from one address
+	maxUnproven    = 8                // of older laptops, whose code is not looked at before
 	askedFor       = time.Minute      // laptops ask again each 15 s; who does not is gone
 	admittedFor    = 10 * time.Minute // from the leader's yes to the laptop's coming
 	maxNewAtOnce   = 6                // chairs made from one address at once,
@@ -107,9 +110,18 @@ func (g *Guard) May(a Ask) bool {
 	}
 	a.At, a.From = now, addressKey(a.From)
 	d.asks = slices.DeleteFunc(d.asks, func(o Ask) bool { return o.key() == a.key() || now.Sub(o.At) > askedFor })
-	if ofOne := count(d.asks, func(o Ask) bool { return o.From == a.From }); ofOne < maxAsksOfOne && len(d.asks) < maxAsks {
-		d.asks = append(d.asks, a)
+	older := func(o Ask) bool { return o.Why == WhyOlder }
+	if count(d.asks, func(o Ask) bool { return o.From == a.From }) >= maxAsksOfOne {
+		return false
 	}
+	switch { // the oldest gives way: who is there asks again
+	case older(a) && count(d.asks, older) >= maxUnproven:
+		i := slices.IndexFunc(d.asks, older)
+		d.asks = slices.Delete(d.asks, i, i+1)
+	case len(d.asks) >= maxAsks:
+		d.asks = d.asks[1:]
+	}
+	d.asks = append(d.asks, a)
 	return false
 }
 

@@ -57,8 +57,11 @@ func accept(l net.Listener) (got []net.Conn) {
 }
 
 func TestAFloodCostsItselfItsPlaces(t *testing.T) {
-	o := &offered{from: []string{"10.0.0.2:1", "10.0.0.1:1", "10.0.0.1:2"}}
-	l := listen(o, 3, 1)
+	o := &offered{from: []string{"10.0.0.2:1"}}
+	for i := range share + 1 {
+		o.from = append(o.from, fmt.Sprintf("10.0.0.1:%d", i+1))
+	}
+	l := listen(o, share+2, 1)
 	got := accept(l)
 	got[1].Read(make([]byte, 1)) // the first of the flood is busy
 	o.from = []string{"10.0.0.3:1", "127.0.0.1:1", "127.0.0.1:2"}
@@ -71,7 +74,7 @@ func TestAFloodCostsItselfItsPlaces(t *testing.T) {
 	got[1].Close() // gives back one place, not two
 	o.from = []string{"10.0.0.4:1"}
 	accept(l)
-	if n := l.strangers.Taken(); n != 3 || len(o.closed) != 4 {
+	if n := l.strangers.Taken(); n != share+2 || len(o.closed) != 4 {
 		t.Errorf("%d strangers, closed %v", n, o.closed)
 	}
 }
@@ -90,6 +93,30 @@ func TestAddressesCountSingly(t *testing.T) {
 	accept(l)
 	if slices.Contains(o.closed, honest[0].RemoteAddr().String()) {
 		t.Error("a neighbour lost its place to a flood from another address")
+	}
+}
+
+// A browser's several connections are no flood, even where each of the flood
+// comes from another address.
+func TestABrowserIsNoFlood(t *testing.T) {
+	clock := &hand{time.Unix(0, 0)}
+	p := NewPool(100, clock.now)
+	out := 0
+	var browser []*Place
+	for range 6 {
+		browser = append(browser, p.Enter("192.0.2.1", func() { out++ }))
+	}
+	for i := range 1000 {
+		clock.forward(time.Millisecond)
+		p.Enter(fmt.Sprintf("[2001:db8::%x]:1", i), func() {})
+		if i%40 == 0 {
+			for _, pl := range browser {
+				pl.Touch()
+			}
+		}
+	}
+	if out > 0 {
+		t.Errorf("%d of a browser's connections were put out", out)
 	}
 }
 

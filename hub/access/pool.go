@@ -10,9 +10,10 @@ import (
 // Pool is a bounded number of places for strangers: whoever has shown neither
 // a token nor the leader's key. Nobody is turned away at the door. When all
 // places are taken, a newcomer gets that of the stranger who has been idle
-// longest, among those whose address holds the most places: one laptop with a
-// thousand connections costs itself its own. Each address counts singly:
-// a prefix would be the whole local network. It is safe for concurrent use.
+// longest, among those whose address holds the most places, beyond the few that
+// a browser opens: one laptop with a thousand connections costs itself its own.
+// Each address counts singly: a prefix would be the whole local network. It is
+// safe for concurrent use.
 type Pool struct {
 	max int
 	now func() time.Time
@@ -58,6 +59,10 @@ func (p *Pool) Enter(remote string, evict func()) *Place {
 	return pl
 }
 
+// share is what an address may hold without being the first to give way: a
+// browser opens six connections, and a feed.
+const share = 8
+
 // idlest finds the place to give away; callers hold mu.
 func (p *Pool) idlest() *Place {
 	var out *Place
@@ -66,7 +71,7 @@ func (p *Pool) idlest() *Place {
 			out = pl
 			continue
 		}
-		switch more := p.held[pl.address] - p.held[out.address]; {
+		switch more := max(share, p.held[pl.address]) - max(share, p.held[out.address]); {
 		case more > 0, more == 0 && pl.used.Before(out.used):
 			out = pl
 		}

@@ -80,7 +80,6 @@ func (c *conn) record(ctx context.Context, node string) (hub.NodeRecord, *proto.
 // identity is what a node has shown.
 type identity struct {
 	known bool   // the hub's token, rather than the code
-	older bool   // it sent it openly
 	token string // to be sent in the welcome
 	hash  []byte // of a new token
 }
@@ -90,7 +89,7 @@ func (c *conn) identify(h *proto.Hello, rec hub.NodeRecord) (identity, *proto.Er
 	if h.Prove != nil {
 		return c.prove(h, rec)
 	}
-	who := identity{older: true}
+	who := identity{}
 	if h.Token != "" {
 		err := access.ErrWrongCode
 		if rec.Node != "" {
@@ -107,15 +106,21 @@ func (c *conn) identify(h *proto.Hello, rec hub.NodeRecord) (identity, *proto.Er
 			return who, unknownToken()
 		}
 	}
+	if h.Join == "" {
+		return who, &proto.Error{Code: proto.CodeWrongCode, Message: "this hub needs its join code", Fatal: true,
+			Hint: "type the join code from the leader's screen"}
+	}
+	ask := access.Ask{Node: h.Node, Chair: name.Normal(h.Chair), From: c.remote, Why: access.WhyOlder}
+	if !c.server.access.Rules().Older && !c.server.access.May(ask) {
+		return who, &proto.Error{Code: proto.CodeWaits, Message: "this laptop's version is older than the hub's",
+			Hint: "the leader is asked whether it may join; better, update bellrow here"}
+	}
 	switch err := c.server.access.CheckOlder(c.remote, h.Join); {
 	case err == nil:
 		who.token, who.hash = access.NewToken()
 		return who, nil
 	case errors.Is(err, access.ErrTooMany):
 		return who, tooMany()
-	case h.Join == "":
-		return who, &proto.Error{Code: proto.CodeWrongCode, Message: "this hub needs its join code", Fatal: true,
-			Hint: "type the join code from the leader's screen"}
 	}
 	return who, wrongCode()
 }
@@ -193,16 +198,15 @@ func (c *conn) seating(p hub.Peer, rec hub.NodeRecord, who identity) *proto.Erro
 	chair := claimed(section, rec, p, c.server.hub.Node)
 	ask := access.Ask{Node: p.Node, Chair: p.Chair, From: c.remote}
 	may := func(why string) bool { ask.Why = why; return guard.May(ask) }
-	if holder := c.server.hub.Node(chair); chair != 0 && holder != "" && holder != p.Node && !may(access.WhyTaken) {
+	holder := c.server.hub.Node(chair)
+	taken := chair != 0 && holder != "" && holder != p.Node
+	// The code alone does not make anybody a laptop that is at work.
+	if (taken || !who.known && c.server.connected(p.Node)) && !may(access.WhyTaken) {
 		return &proto.Error{Code: proto.CodeWaits, Message: "another laptop is at work on this chair",
 			Hint: "the leader is asked whether this one takes over; or give another name"}
 	}
 	if who.known {
 		return nil
-	}
-	if who.older && !rules.Older && !may(access.WhyOlder) {
-		return &proto.Error{Code: proto.CodeWaits, Message: "this laptop's version is older than the hub's",
-			Hint: "the leader is asked whether it may join; better, update bellrow here"}
 	}
 	if rules.Locked && !may(access.WhyLocked) {
 		return &proto.Error{Code: proto.CodeWaits, Message: "the section is locked", Hint: "the leader is asked whether this laptop may join"}

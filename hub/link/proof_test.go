@@ -154,10 +154,13 @@ func TestOlderLaptopsWaitForTheLeader(t *testing.T) {
 	if w := b.server.access.Waiting(); len(w) != 1 || w[0].Node != "old" || w[0].Why != access.WhyOlder || w[0].From != "127.0.0.1" {
 		t.Fatalf("%+v", w)
 	}
+	if e := ask("AAAAAA"); e == nil || e.Code != proto.CodeWaits {
+		t.Errorf("a wrong code is told from a right one before the leader's word: %+v", e)
+	}
+	b.server.access.Admit("old")
 	if e := ask("AAAAAA"); e == nil || e.Code != proto.CodeWrongCode {
 		t.Errorf("wrong code: %+v", e)
 	}
-	b.server.access.Admit("old")
 	p := b.dial()
 	p.hello("old", "b", `,"join":"`+code[:proto.ShortLength]+`"`) // it takes no longer one
 	token := p.want(proto.TypeWelcome).Welcome.Token
@@ -203,6 +206,29 @@ func TestTakingAChairThatIsInUseAsks(t *testing.T) {
 	if n := len(b.hub.Section().Chairs); n != 3 {
 		t.Errorf("%d chairs, want 3", n)
 	}
+}
+
+// Who knows the code and another laptop's id, which it sends openly, does not
+// become that laptop.
+func TestTheCodeDoesNotMakeOneAnother(t *testing.T) {
+	b := closed(t)
+	first, token := b.enrol("n1", "Ada")
+	p := b.dial()
+	k, _ := p.prove("n1", "Ada", proto.ByCode, b.server.access.JoinCode())
+	p.confirm(k)
+	if _, e := p.wantClose(); e == nil || e.Code != proto.CodeWaits {
+		t.Fatalf("%+v", e)
+	}
+	first.say(`{"type":"ping","ping":{"id":7,"sent_s":1}}`)
+	first.want(proto.TypePong) // still at work
+	first.ws.Close()
+	p = b.dial()
+	k, ok := p.prove("n1", "Ada", proto.ByToken, tokenSecret(token))
+	if !ok {
+		t.Error("its token was replaced")
+	}
+	p.confirm(k)
+	p.want(proto.TypeWelcome)
 }
 
 func TestRemovingRevokesTheToken(t *testing.T) {

@@ -175,6 +175,13 @@ func (s *Server) welcome(c *conn) bool {
 	return true
 }
 
+// connected reports whether a connection speaks for the node.
+func (s *Server) connected(node string) bool {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return s.nodes[node] != nil
+}
+
 // speaks reports whether c still speaks for its node.
 func (s *Server) speaks(c *conn) bool {
 	s.mu.Lock()

@@ -33,6 +33,7 @@ type bench struct {
 	store  *sick
 	server *Server
 	http   *httptest.Server
+	tokens map[string]string // by node, as nodes keep them
 }
 
 // sick is a store that can be made to refuse readings.
@@ -61,7 +62,7 @@ func (s *sick) Commit(ctx context.Context, changes []hub.Change) error {
 
 func newBench(t *testing.T, change func(*Config)) *bench {
 	t.Helper()
-	b := &bench{T: t, store: &sick{Store: mem.New()}}
+	b := &bench{T: t, store: &sick{Store: mem.New()}, tokens: map[string]string{}}
 	var err error
 	if b.hub, err = session.New(t.Context(), session.Config{Store: b.store, RetryEvery: 50 * time.Millisecond}); err != nil {
 		t.Fatal(err)
@@ -154,8 +155,12 @@ func (p *peer) hello(node, boot string, more string) {
 func (b *bench) join(node, boot string) (*peer, *proto.Welcome) {
 	b.Helper()
 	p := b.dial()
-	p.hello(node, boot, `,"join":"`+b.hub.JoinCode()+`"`)
-	return p, p.want(proto.TypeWelcome).Welcome
+	p.hello(node, boot, `,"join":"`+b.hub.JoinCode()+`","token":"`+b.tokens[node]+`"`)
+	w := p.want(proto.TypeWelcome).Welcome
+	if w.Token != "" {
+		b.tokens[node] = w.Token
+	}
+	return p, w
 }
 
 func reading(seq uint64) string {

@@ -2,6 +2,7 @@ package network
 
 import (
 	"encoding/base64"
+	"errors"
 	"fmt"
 	"net/http"
 	"sync"
@@ -32,8 +33,23 @@ const readingBit = 1 << 63
 // dialer is shared by all players of a process.
 var dialer = &websocket.Dialer{HandshakeTimeout: 20 * time.Second, WriteBufferPool: &sync.Pool{}, ReadBufferSize: 1024, WriteBufferSize: 1024}
 
+// errWaits means that the hub asks the leader first: the laptop's connection
+// from before is still open there.
+var errWaits = errors.New("soak: the hub asks the leader")
+
 // newPlayer joins the hub at address.
-func newPlayer(address string, n int) (*player, error) {
+func newPlayer(address string, n int) (p *player, err error) {
+	for range 200 {
+		if p, err = joinOpenly(address, n); !errors.Is(err, errWaits) {
+			return p, err
+		}
+		time.Sleep(100 * time.Millisecond)
+	}
+	return p, err
+}
+
+// joinOpenly joins as nodes of the first version do.
+func joinOpenly(address string, n int) (*player, error) {
 	ws, _, err := dialer.Dial("ws://"+address+proto.NodePath, nil)
 	if err != nil {
 		return nil, err
@@ -49,7 +65,10 @@ func newPlayer(address string, n int) (*player, error) {
 	}
 	ws.SetReadDeadline(time.Now().Add(30 * time.Second))
 	m, err := p.hear()
-	if err == nil && m.Welcome == nil {
+	switch {
+	case err == nil && m.Error != nil && m.Error.Code == proto.CodeWaits:
+		err = errWaits
+	case err == nil && m.Welcome == nil:
 		err = fmt.Errorf("soak: %s instead of a welcome: %+v", m.Type, m.Error)
 	}
 	if err != nil {
