@@ -167,15 +167,26 @@ func (x Sonority) notes() []pitch.Spelled {
 	return notes
 }
 
-// Spelling returns the sounding and the written name of a note of a part, as
-// the score has them; the written one is the zero value where the score has none.
-func (x Sonority) Spelling(part int, n pitch.Note) (sounding, written pitch.Spelled, ok bool) {
+// Names returns the names of a part's note: as it sounds, and as it is written
+// for an instrument that adds transposition semitones. The score's own spelling is
+// kept where the part transposes so; else the chord's root, or the interval
+// alone, names the written note.
+func (x Sonority) Names(part int, n pitch.Note, transposition int) (sounding, written pitch.Spelled) {
+	sounding = pitch.Usual(n)
 	for _, t := range x.Tones {
-		if t.Part == part && t.Note == n {
-			return t.Sounding, t.Written, true
+		if t.Part != part || t.Note != n {
+			continue
+		}
+		if sounding = t.Sounding; t.Written.Valid() && t.Written.Note()+pitch.Note(transposition) == n {
+			return sounding, t.Written
 		}
 	}
-	return pitch.Spelled{}, pitch.Spelled{}, false
+	if len(x.Chords) > 0 {
+		if _, in := x.Chords[0].Tone(n); in {
+			return sounding, x.Chords[0].SpellWritten(n, transposition)
+		}
+	}
+	return sounding, pitch.Written(sounding, transposition)
 }
 
 // ByPart returns the notes that each part sounds, low to high: what a leader

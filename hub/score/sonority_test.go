@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"bellrow/hub/score"
+	"bellrow/proto/pitch"
 )
 
 // twoParts is a trumpet in B flat over a tuba: a held third with a passing
@@ -126,12 +127,42 @@ func TestSpellingIsKept(t *testing.T) {
 		var written, sounding []string
 		for _, tone := range x[0].Tones {
 			written, sounding = append(written, tone.Written.String()), append(sounding, tone.Sounding.String())
-			if s, w, ok := x[0].Spelling(tone.Part, tone.Note); !ok || s != tone.Sounding || w != tone.Written || s.Note() != tone.Note {
-				t.Errorf("%s: %v is spelled %v, %v, %v", tt.chord, tone.Note, s, w, ok)
+			if tone.Written.Valid() {
+				own := int(tone.Note - tone.Written.Note())
+				if s, w := x[0].Names(tone.Part, tone.Note, own); s != tone.Sounding || w != tone.Written || s.Note() != tone.Note {
+					t.Errorf("%s: %v is spelled %v, %v", tt.chord, tone.Note, s, w)
+				}
 			}
 		}
 		if x[0].Chords[0].String() != tt.chord || strings.Join(written, " ") != tt.tones || strings.Join(sounding, " ") != tt.sounding {
 			t.Errorf("%s, written %v, sounds %v; want %s, %s, %s", x[0].Chords[0], written, sounding, tt.chord, tt.tones, tt.sounding)
+		}
+	}
+}
+
+// TestNamesForAnotherInstrument: a score at concert pitch, read by players
+// whose parts transpose.
+func TestNamesForAnotherInstrument(t *testing.T) {
+	s, err := score.Read(strings.NewReader(`<score-partwise><part id="P"><measure number="1"><attributes><divisions>1</divisions></attributes>
+<note><pitch><step>B</step><octave>3</octave></pitch><duration>4</duration></note><note><chord/><pitch><step>D</step><alter>1</alter><octave>4</octave></pitch><duration>4</duration></note>
+<note><chord/><pitch><step>F</step><alter>1</alter><octave>4</octave></pitch><duration>4</duration></note></measure></part></score-partwise>`))
+	if err != nil {
+		t.Fatal(err)
+	}
+	x := sonorities(t, s, score.Held)[0]
+	for _, tt := range []struct {
+		n                 int
+		transposition     int
+		sounding, written string
+	}{
+		{63, 0, "D#4", "D#4"}, {63, -7, "D#4", "A#4"}, {66, -9, "F#4", "Eb5"}, // A flat, not G sharp with its eight sharps
+		// Concert B major stands in D flat on a B flat part.
+		{59, -2, "B3", "Db4"}, {63, -2, "D#4", "F4"}, {66, -14, "F#4", "Ab5"},
+		{65, -2, "F4", "G4"}, // not of the score: by the interval
+	} {
+		sounding, written := x.Names(0, pitch.Note(tt.n), tt.transposition)
+		if sounding.String() != tt.sounding || written.String() != tt.written {
+			t.Errorf("%d by %d is %v, written %v; want %s, %s", tt.n, tt.transposition, sounding, written, tt.sounding, tt.written)
 		}
 	}
 }
