@@ -3,6 +3,7 @@ package tuneup_test
 import (
 	"flag"
 	"fmt"
+	"math"
 	"os"
 	"path/filepath"
 	"reflect"
@@ -155,7 +156,7 @@ func (h *rehearsal) see() {
 			text = c.Display() + ": away"
 		}
 		if c.Holds != nil {
-			text += fmt.Sprintf(" %+.0f %s", float64(c.Holds.Cents), c.Holds.Verdict)
+			text += fmt.Sprintf(" %+.0f %s", math.Round(float64(c.Holds.Cents))+0, c.Holds.Verdict)
 		}
 		if text != h.views[c.ID] {
 			h.views[c.ID] = text

@@ -1,0 +1,63 @@
+package tuneup_test
+
+import (
+	"math"
+	"testing"
+
+	"bellrow/hub"
+	"bellrow/hub/tuneup"
+	"bellrow/proto"
+	"bellrow/proto/pitch"
+)
+
+// TestLostMovesShareTheChange takes up a reading whose answer moves two slides
+// and whose moves were never stored: together they are expected to bring what
+// the reading was off, not each of them.
+func TestLostMovesShareTheChange(t *testing.T) {
+	sec := hub.Section{ID: 1, Name: "Quay", Reference: pitch.Reference{A4: pitch.StandardA4}, Good: 5, Watch: 10, Chairs: []hub.Chair{{ID: 1, Label: "Horn 1", Instrument: "horn_double"}}}
+	answer := &proto.Answer{ID: 3, Kind: "move", Moves: []proto.Slide{{ID: "main", FromMM: 12, ToMM: 18}, {ID: "f_main", FromMM: 10, ToMM: 13}}}
+	s, out := tuneup.New(tuneup.Records{
+		Section: sec, NextID: 9,
+		Rounds:   []hub.Round{{ID: 2, Section: 1, Started: start, Call: hub.Call{Kind: hub.CallNote, Note: 70}}},
+		Readings: []hub.Reading{{ID: 3, Chair: 1, Round: 2, At: start, Note: 58, Target: pitch.Reference{}.Frequency(58), Cents: 12, Counted: true, Verdict: "out", Answer: answer}},
+		Begun:    tuneup.Beginning{At: start}.String(),
+	}, start)
+	st := s.Standing(start)
+	moves := st.Chairs[0].Moves
+	if len(moves) != 2 || st.Chairs[0].Open == nil {
+		t.Fatalf("%d moves, need the two of the answer, open", len(moves))
+	}
+	all := float64(moves[0].Expected + moves[1].Expected)
+	if math.Abs(all+12) > 1e-9 || math.Abs(float64(moves[0].Expected)+8) > 1e-9 {
+		t.Errorf("they should bring %.1f and %.1f cents, need -8 and -4", moves[0].Expected, moves[1].Expected)
+	}
+	stored := 0
+	for _, c := range out.Changes {
+		if _, move := c.(hub.MoveChange); move {
+			stored++
+		}
+	}
+	if stored != 2 {
+		t.Errorf("%d of them are to be stored, need both", stored)
+	}
+}
+
+// TestUndoneCallLeavesNoMoveOpen takes a call back in which a move was handed
+// out: nobody is told to make it any more, today or after a restart.
+func TestUndoneCallLeavesNoMoveOpen(t *testing.T) {
+	h := &rehearsal{rig: newRig(t), nodes: map[string]*laptop{}, views: map[hub.ChairID]string{}}
+	for _, line := range [][]string{{"join", "Cy", "tuba_bbb"}, {"call", "Bb4"}, {"play", "Cy", "14"}} {
+		h.do(line)
+	}
+	if c := h.state.Standing(h.now).Chairs[0]; c.Open == nil {
+		t.Fatal("no move was handed out")
+	}
+	h.do([]string{"undo"})
+	for _, when := range []string{"at once", "after a restart"} {
+		c := h.state.Standing(h.now).Chairs[0]
+		if c.Open != nil || len(c.Moves) != 1 || !c.Moves[0].Withdrawn {
+			t.Errorf("%s: open %v, moves %+v, need one withdrawn", when, c.Open, c.Moves)
+		}
+		h.do([]string{"restart"})
+	}
+}
