@@ -110,6 +110,8 @@ func sayTurn(st tuneup.Standing) (sentence, kind string) {
 		return fmt.Sprintf("%s: %s Then the note again.", who, lowerFirst(worded(c, c.Open).Headline)), sayMove
 	case c.Again != nil && len(c.Again.Answer.Moves) > 0:
 		return who + " plays again, with the slide moved.", sayWait
+	case c.Again != nil && c.Again.Why == hub.WhyCold:
+		return who + " plays again, warm by now.", sayWait
 	case c.Again != nil:
 		return fmt.Sprintf("%s plays again: %s", who, lowerFirst(worded(c, c.Again).Headline)), sayWait
 	}

@@ -109,13 +109,15 @@ func nameNote(v *proto.View, r *tuneup.Round, c *tuneup.Chair) {
 // playWords says what to do now, and in the middle of a turn why again.
 func playWords(v *proto.View, c *tuneup.Chair) string {
 	switch a := worded(c, c.Again); {
+	case a != nil && a.Code == string(hub.WhyCold): // it is warm by now
 	case a != nil && len(a.Moves) > 0:
 		v.Why = a.Code
 		return "The slide was moved: play the note again, relaxed, and hold it."
 	case a != nil:
 		v.Why = a.Code
 		return strings.TrimSpace(a.Headline + " " + a.Next)
-	case v.Written == "":
+	}
+	if v.Written == "" {
 		return "Hold your note of the chord."
 	}
 	return fmt.Sprintf("Play your %s, relaxed, and hold it.", v.Written)

@@ -264,7 +264,7 @@ func TestMemoryOfAColdInstrument(t *testing.T) {
 		r.Played = played
 		return d.memory.Answer(Input{Instrument: d.in, Note: d.note, Reading: r, Settings: d.set, Played: played})
 	}
-	place := pitch.Cents(22)
+	place := pitch.Cents(12)
 	now := func(played float64) pitch.Cents { return place - 15*pitch.Cents(left(played)) }
 	if a, _ := at(30, now(30)); a.Code != "cold" {
 		t.Fatalf("%+v, want cold", a)

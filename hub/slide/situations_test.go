@@ -211,7 +211,7 @@ trumpet_bb          | Bb4 | open | +20 | 12.7 | vib=20 | move/move main | Pull
 trumpet_bb          | Bb4 | open | -20 | 12.7 | vib=40 | again/vibrato | straight
 trumpet_bb          | Bb4 | open | -30 | 12.7 | vib=20 | move/move main | Push in
 trumpet_bb          | Bb4 | open | 0 | 12.7 | vib=30 | again/vibrato | straight
-trumpet_bb          | Bb4 | open | -14 | 12.7 | played=20 | again/cold | Blow warm air through it
+trumpet_bb          | Bb4 | open | -14 | 12.7 | played=20 | again/cold | Play easy notes
 
 # Mutes are kept apart; a stopped horn is a transposition.
 trumpet_bb          | Bb4 | open | +12 | 12.7 | mute=straight | stay/muted | A straight mute changes the pitch by itself

@@ -124,6 +124,8 @@ type Facts struct {
 	Out      bool             `json:"out,omitempty"`
 	Measured bool             `json:"measured,omitempty"`
 	NeedMM   float64          `json:"need_mm,omitempty"` // further than it goes, without sign
+	// WaitSeconds is how long a cold instrument is still to be played.
+	WaitSeconds float64 `json:"wait_s,omitempty"`
 	// Rise is what the instrument still comes up by as it warms.
 	Rise pitch.Cents `json:"rise_cents,omitempty"`
 	// Gain is what Try changes in theory.

@@ -145,13 +145,17 @@ func (q *inquiry) loudness() (Advice, bool) {
 	return Advice{}, false
 }
 
-// cold withholds everything until it can be told where the warm instrument will
-// stand: a cold one is flat and comes up by itself.
+// cold withholds a move while the doubt about where the warm instrument will
+// stand exceeds the move itself: a cold one is flat and comes up by itself. A
+// move aims at the warm pitch, so that one that is sharp already, or very flat,
+// need not wait.
 func (q *inquiry) cold() (Advice, bool) {
-	if !q.warmingUp() || !q.Warmup.unsure(q.Played) {
+	if !q.warmingUp() || !q.Warmup.unsure(q.Played) || q.warmup.outweighs(q.Played) {
 		return Advice{}, false
 	}
-	return q.again("cold")
+	a := q.answer(Again, "cold")
+	a.Facts.WaitSeconds = q.Warmup.wait(q.Played)
+	return a, true
 }
 
 // unlikeBefore withholds a reading far from where this player's settings have

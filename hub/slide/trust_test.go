@@ -37,7 +37,6 @@ func TestAdviseWithholds(t *testing.T) {
 		{"soft for this player", ask(t, "trumpet_bb", "Bb4", 14, with(func(r *Reading) { r.Level = -32 }), func(in *Input) { in.Baseline = -20 }), "softer"},
 		{"cold and flat", ask(t, "trumpet_bb", "Bb4", -14, func(in *Input) { in.Played = 20 }), "cold"},
 		{"cold and in tune: it will go sharp", ask(t, "trumpet_bb", "Bb4", 0, func(in *Input) { in.Played = 20 }), "cold"},
-		{"cold and sharp: how far, the warm instrument tells", ask(t, "trumpet_bb", "Bb4", 14, func(in *Input) { in.Played = 20 }), "cold"},
 		{"cold, whatever else the note was", ask(t, "trumpet_bb", "Bb4", -14, with(pinched), func(in *Input) { in.Played = 20 }), "cold"},
 		{"unlike recent days", ask(t, "trumpet_bb", "Bb4", 40, func(in *Input) { in.History = past }), "unlike"},
 	} {
@@ -62,6 +61,7 @@ func TestAdviseBelieves(t *testing.T) {
 	}{
 		{"the player says it is warm", ask(t, "trumpet_bb", "Bb4", -14, func(in *Input) { in.Played, in.Warm = 20, true })},
 		{"played time unknown", ask(t, "trumpet_bb", "Bb4", -14)},
+		{"cold and sharp already: it goes sharper still", ask(t, "trumpet_bb", "Bb4", 14, func(in *Input) { in.Played = 20 })},
 		{"warm enough to tell where it will stand", ask(t, "trumpet_bb", "Bb4", -14, func(in *Input) { in.Played = ColdSeconds })},
 		{"a slide at one pace is a drift and no pinch", ask(t, "trumpet_bb", "Bb4", 14, with(func(r *Reading) { r.Early, r.Drift = 3.5, -5 }))},
 		{"a scoop from below is no pinch", ask(t, "trumpet_bb", "Bb4", 14, with(func(r *Reading) { r.Early, r.Drift = -20, 1 }))},

@@ -94,6 +94,21 @@ func (w Warmup) unsure(played float64) bool {
 	return left(played)*sd > coldDoubt
 }
 
+// outweighs reports whether the way to the warm place is longer than it is
+// doubtful, at 95 %.
+func (w Warmup) outweighs(played float64) bool {
+	return w.begun && math.Abs(w.place) > 1.96*left(played)*math.Sqrt(w.varCold)
+}
+
+// wait is how many seconds of playing are still to come until enough is known.
+func (w Warmup) wait(played float64) float64 {
+	sd := float64(coldSD)
+	if w.begun {
+		sd = math.Sqrt(w.varCold)
+	}
+	return max(0, warmingSeconds*math.Log(sd/coldDoubt)-played)
+}
+
 // rise is how far the instrument comes up from one moment of sound to another.
 func (w Warmup) rise(from, to float64) pitch.Cents {
 	return pitch.Cents(w.cold * (left(from) - left(to)))

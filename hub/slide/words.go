@@ -74,7 +74,6 @@ var unsettledWords = map[string][2]string{
 	"eased":      {"That was easier.", "Rest, breathe, and play it once more just like that."},
 	"loud":       {"That was much louder than your other tuning notes.", "Play it again, mezzo-forte."},
 	"softer":     {"That was much softer than your other tuning notes.", "Play it again, mezzo-forte."},
-	"cold":       {"The instrument is still cold and will come up.", "Blow warm air through it and play easy notes until you are called again."},
 }
 
 func (w words) again() Words {
@@ -82,6 +81,10 @@ func (w words) again() Words {
 		return Words{Headline: u[0], Next: u[1]}
 	}
 	switch w.Code {
+	case "cold":
+		return Words{
+			Headline: "The instrument is still cold and will come up.",
+			Next:     fmt.Sprintf("Play easy notes, about %.0f seconds of them, until you are called again.", 10*math.Ceil(w.Facts.WaitSeconds/10))}
 	case "unlike":
 		return Words{
 			Headline: fmt.Sprintf("This is about %s %s than your instrument has stood lately.", w.Facts.Away.Size(), higher(w.Facts.Away)),
