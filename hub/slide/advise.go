@@ -266,4 +266,5 @@ func (q *inquiry) needs(a *Advice, st Step) {
 	a.Facts.NeedMM = math.Abs(st.MM()) + st.ShortMM
 	a.Facts.Out = st.ShortBy < 0
 	a.Facts.Measured = q.Travel[st.Slide] > 0
+	_, a.Facts.Placed = q.Settings[st.Slide]
 }

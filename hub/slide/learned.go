@@ -77,5 +77,9 @@ func Learn(made ...Made) Learned {
 
 // String says it for the leader: "1.07 ± 0.04 of the model, from 3 moves".
 func (l Learned) String() string {
-	return fmt.Sprintf("%.2f ± %.2f of the model, from %d moves", l.ratio(), 1.96*l.sd(), l.Moves)
+	moves := "moves"
+	if l.Moves == 1 {
+		moves = "move"
+	}
+	return fmt.Sprintf("%.2f ± %.2f of the model, from %d %s", l.ratio(), 1.96*l.sd(), l.Moves, moves)
 }

@@ -15,13 +15,14 @@ import (
 //
 //	instrument | note | how it is played | cents read | main slide mm | anything else | answer | words
 //
-// The answer is kind/code, and for a move the slide. How many millimetres is not
-// written down: it is worked out by tubes, below, from published figures and
-// without the package's own acoustics. Words are what must be said. What a teacher
-// would say is common practice without a source, except where one is named.
+// A main slide at - is one whose place was not said. The answer is kind/code, and
+// for a move the slide. How many millimetres is not written down: it is worked out
+// by tubes, below, from published figures and without the package's own acoustics.
+// Words are what must be said. What a teacher would say is common practice without
+// a source, except where one is named.
 //
 // "Anything else" holds: ci=C, vib=EXTENT, chord, good=C, mute=M, travel=MM of
-// main, set=SLIDE:MM, other=NOTE:HOW:CENTS (another note of the same tune-up),
+// main, other=NOTE:HOW:CENTS (another note of the same tune-up),
 // order=f, played=S.
 const situations = `
 # Every instrument on a note that tells, sharp and flat: the main slide.
@@ -168,6 +169,7 @@ trumpet_bb          | Bb4 | open | -30 | 6 | | move/limit main | 13 mm are neede
 flugelhorn_bb       | Bb4 | open | +16 | 10 | | move/limit main | it comes off
 horn_double         | F4 | Bb side open | +14 | 34 | | move/move bb | Pull the B♭ slide
 trumpet_bb          | Bb4 | open | +4.9 | 34.8 | | stay/at-end | the main slide has no more to give
+trumpet_bb          | Bb4 | open | +58 | - | | move/limit main | Look where your main slide stands
 tenor_trombone_bb   | Bb3 | 1st position | -15 | 2 | | move/limit main | 13 mm are needed, 2 are left
 
 # The hand slide: outside closed first position the ear places the note.
@@ -340,10 +342,16 @@ func parseSituation(t *testing.T, line string) situation {
 	}
 	s := situation{line: strings.Join(f[:6], " "), id: instrument.ID(f[0]), note: f[1], how: f[2], say: f[7], alone: true}
 	s.answer, s.slide, _ = strings.Cut(f[6], " ")
-	s.cents, s.main = number64(t, f[3]), number64(t, f[4])
+	s.cents, s.main = number64(t, f[3]), tubesOf[s.id].usual
+	if f[4] != "-" {
+		s.main = number64(t, f[4])
+	}
 	n := noteOf(t, s.note)
 	in := catalogue(t, s.id)
-	s.in = Input{Instrument: in, Note: n, Reading: heard(n, pitch.Cents(s.cents), 1.5), Settings: instrument.Settings{instrument.Main: s.main}}
+	s.in = Input{Instrument: in, Note: n, Reading: heard(n, pitch.Cents(s.cents), 1.5), Settings: instrument.Settings{}}
+	if f[4] != "-" {
+		s.in.Settings[instrument.Main] = s.main
+	}
 	if s.how != "" {
 		s.in.Path = pathOf(t, in, s.how, n)
 	}

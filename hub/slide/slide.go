@@ -119,10 +119,12 @@ type Facts struct {
 	// Common is what the section has in common, for "room".
 	Common pitch.Cents `json:"common_cents,omitempty"`
 	// Slide is a slide that does not serve, Out that it stands, or is wanted, at
-	// its outer end; Measured that the player has told how far it goes.
+	// its outer end; Measured that the player has told how far it goes, Placed
+	// where it stands.
 	Slide    instrument.Slide `json:"slide,omitzero"`
 	Out      bool             `json:"out,omitempty"`
 	Measured bool             `json:"measured,omitempty"`
+	Placed   bool             `json:"placed,omitempty"`
 	NeedMM   float64          `json:"need_mm,omitempty"` // further than it goes, without sign
 	// WaitSeconds is how long a cold instrument is still to be played.
 	WaitSeconds float64 `json:"wait_s,omitempty"`

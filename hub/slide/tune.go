@@ -193,7 +193,7 @@ func (q *inquiry) lowAttachment() Advice {
 		return q.move("attachment-low", st)
 	}
 	a := q.answer(Nothing, "attachment-low")
-	a.Facts.Slide, _ = q.Instrument.Slide(instrument.FMain)
+	q.needs(&a, st)
 	a.Facts.NeedMM, a.Facts.Gain = math.Max(0, st.MM()), st.Expected
 	return a
 }

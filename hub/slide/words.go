@@ -285,6 +285,9 @@ func (w words) move() Words {
 			out.Detail = fmt.Sprintf("%s is sharp by nature, and the %s stays. %s: with that it is still about %s sharp.", f.Path, main, needed(st, f), st.ShortBy.Size())
 		}
 		out.Next = "Put it back for other notes."
+		if st.ShortBy != 0 {
+			out.Next = strings.TrimSpace(out.Next + " " + w.measure())
+		}
 		if t := w.tellsWords(""); t != "" && w.Code == "valve-slide" {
 			out.Next += " For the " + main + ", " + strings.ToLower(t[:1]) + t[1:]
 		}
@@ -294,6 +297,9 @@ func (w words) move() Words {
 		out.Detail = fmt.Sprintf("For this chord only; the %s stays.", main)
 	case "balance-limit":
 		out.Detail = fmt.Sprintf("%s; the %s stays.", needed(st, f), main)
+		if ask := w.measure(); ask != "" {
+			out.Next = ask
+		}
 	}
 	return out
 }
@@ -308,22 +314,32 @@ func needed(st Step, f Facts) string {
 	return fmt.Sprintf("%s are needed, %.0f %s left", millimetres(f.NeedMM), left, is)
 }
 
-// limitNext is what to do about a slide that does not reach: measure it, play
-// another note, and only when several notes agree have the instrument looked at.
+// limitNext is what to do about a slide that does not reach: look and measure,
+// play another note, and only when several notes agree have the instrument looked at.
 func (w words) limitNext() string {
+	next := "Then play another note: one note alone says little about an instrument."
+	names := w.tellingNames()
+	switch {
+	case w.Facts.Notes > 1:
+		next = "If it is the same another day, show the instrument and mouthpiece to a teacher or technician."
+	case names != "":
+		next = fmt.Sprintf("Then play another note, %s: one note alone says little about an instrument.", names)
+	}
+	return strings.TrimSpace(w.measure() + " " + next)
+}
+
+// measure asks a player to look where a slide stands and how far it goes, before
+// it is called at its end on figures that are only usual.
+func (w words) measure() string {
 	f := w.Facts
-	measure := ""
-	if f.Out && !f.Measured {
-		measure = fmt.Sprintf("Measure once how far your %s goes before it %s, and write it in: %.0f mm is only what is usual. ",
-			f.Slide.Name, ends(f.Slide), f.Slide.TravelMM)
+	var ask []string
+	if !f.Placed && f.Slide.ID != instrument.Hand {
+		ask = append(ask, fmt.Sprintf("Look where your %s stands, and write it in: %.0f mm out is only what is usual.", f.Slide.Name, f.Slide.UsualMM))
 	}
-	if f.Notes > 1 {
-		return measure + "If it is the same another day, show the instrument and mouthpiece to a teacher or technician."
+	if f.Out && !f.Measured && f.Slide.ID != instrument.Hand {
+		ask = append(ask, fmt.Sprintf("Measure once how far your %s goes before it %s, and write it in: %.0f mm is only what is usual.", f.Slide.Name, ends(f.Slide), f.Slide.TravelMM))
 	}
-	if names := w.tellingNames(); names != "" {
-		return measure + fmt.Sprintf("Then play another note, %s: one note alone says little about an instrument.", names)
-	}
-	return measure + "Then play another note: one note alone says little about an instrument."
+	return strings.Join(ask, " ")
 }
 
 func ends(s instrument.Slide) string {
@@ -397,6 +413,7 @@ func (w words) nothing() Words {
 			"Choose another octave, or ask a teacher about the part.", ""}
 		if left := w.Offset + f.Gain; f.NeedMM > 0 {
 			out.Detail = fmt.Sprintf("With the F-attachment slide pulled %s it is still about %s sharp.", millimetres(f.NeedMM), left.Size())
+			out.Next = strings.TrimSpace(w.measure() + " " + out.Next)
 		}
 		return out
 	case "non-compensating":
