@@ -145,6 +145,9 @@ type Speller struct{ chord Chord }
 // SpellerFor spells the notes of a chord by its name, as a call carries it; for
 // "", and for a name that is none, notes are spelled plainly.
 func SpellerFor(chord string) Speller {
+	if chord == "" {
+		return Speller{}
+	}
 	c, err := ParseChord(chord)
 	if err != nil {
 		return Speller{}
