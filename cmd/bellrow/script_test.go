@@ -141,6 +141,11 @@ func runExample(t *testing.T, name string, args []string) {
 		args = append(args, "--listen", "127.0.0.1:0", "--phones", "127.0.0.1:0", "--no-announce")
 	case "node":
 		args = append(args, "--no-search", "--page", "127.0.0.1:0")
+	case "restore":
+		if code, _, errs := trial(t, "backup", "--data", records(t), "--to", "monday.db"); code != exitOK {
+			t.Fatal(errs)
+		}
+		args = append(args, "--data", t.TempDir())
 	case "report", "backup":
 		seen := records(t)
 		args = append(args, "--data", seen)
