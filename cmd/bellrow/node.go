@@ -222,7 +222,7 @@ func (c *nodeConfig) source(page *player.Microphone, log *slog.Logger) (open fun
 func microphoneError(err error) error {
 	hint := "bellrow check lists the microphones"
 	if errors.Is(err, mic.ErrNotBuilt) {
-		hint = "leave out --device and use the browser, or take the Debian package, or build with -tags portaudio"
+		hint = "leave out --device and use the browser, or take the Debian package bellrow-native, or build with -tags portaudio"
 		err = errors.New("this build has no native microphone")
 	}
 	return say(hint, "the microphone cannot be opened: %s", plain.Sentence(err))

@@ -21,6 +21,7 @@ import (
 	"bellrow/hub"
 	"bellrow/hub/access"
 	"bellrow/hub/announce"
+	"bellrow/hub/handout"
 	"bellrow/hub/link"
 	"bellrow/hub/mem"
 	sheets "bellrow/hub/report"
@@ -101,6 +102,7 @@ func (s *station) open(ctx context.Context, c stationConfig) (err error) {
 	}
 	mux := http.NewServeMux()
 	mux.Handle(proto.NodePath, s.links)
+	mux.Handle(handout.Path, s.guard.Protect(handedOut().Handler()))
 	mux.Handle("/", pages.Handler())
 	s.server = access.NewServer(mux, c.log)
 	if c.announce {
@@ -109,6 +111,15 @@ func (s *station) open(ctx context.Context, c stationConfig) (err error) {
 		}
 	}
 	return nil
+}
+
+// handedOut gives players the packages that lie beside this program.
+func handedOut() *handout.Handout {
+	program, err := os.Executable()
+	if err != nil {
+		return handout.New()
+	}
+	return handout.New(handout.Folders(program)...)
 }
 
 // report draws up the report of the open section.

@@ -1,132 +1,199 @@
-// Package builds what is handed out: the program for every system and
-// processor without cgo, a Debian package with the native microphone, and the
-// checksums of all of it. It is for developers.
+// Package builds what is handed out, each with the licences of everything
+// inside, a page that says how to start it, and the checksums of all of it. The
+// same commit gives the same bytes. It is for developers, and a module of its
+// own so that what it needs stays out of the program.
 //
-// Usage:
+// Usage, in the project's root:
 //
-//	go run ./cmd/package [-out DIR] [-version VERSION]
+//	go run -C cmd/package . [-out DIR] [-version VERSION] [TARGET...]
 //
-// It runs in the project's root. The Debian package is built for the
-// processor this runs on and needs gcc, pkg-config, portaudio19-dev and
-// dpkg-deb; without dpkg-deb it is left out and that is said.
+// Without targets it builds them all, but for the native one where its tools
+// are missing:
+//
+//	windows-amd64, windows-arm64   zip with icon and version, and a starter without a console window
+//	macos                          zip with an app for both processors
+//	linux-amd64, linux-arm64       plain tar
+//	deb-amd64, deb-arm64           for Debian and its kin
+//	rpm-amd64, rpm-arm64           for Fedora and its kin
+//	deb-native                     for this processor, with the native microphone; needs gcc, pkg-config and portaudio19-dev
 package main
 
 import (
 	"context"
-	"errors"
 	"flag"
 	"fmt"
 	"log"
+	"maps"
 	"os"
 	"os/exec"
 	"os/signal"
 	"path/filepath"
 	"runtime"
+	"slices"
+	"strconv"
 	"strings"
+	"time"
 )
 
-// targets are the systems and processors the program is built for.
-var targets = []target{
-	{"linux", "amd64"}, {"linux", "arm64"},
-	{"darwin", "amd64"}, {"darwin", "arm64"},
-	{"windows", "amd64"}, {"windows", "arm64"},
+// targets are what can be built, by name.
+var targets = map[string]func(*builder, context.Context) (name string, err error){
+	"windows-amd64": func(b *builder, ctx context.Context) (string, error) { return b.windows(ctx, "amd64") },
+	"windows-arm64": func(b *builder, ctx context.Context) (string, error) { return b.windows(ctx, "arm64") },
+	"macos":         (*builder).macos,
+	"linux-amd64":   func(b *builder, ctx context.Context) (string, error) { return b.tar(ctx, "amd64") },
+	"linux-arm64":   func(b *builder, ctx context.Context) (string, error) { return b.tar(ctx, "arm64") },
+	"deb-amd64":     func(b *builder, ctx context.Context) (string, error) { return b.installable(ctx, "deb", "amd64") },
+	"deb-arm64":     func(b *builder, ctx context.Context) (string, error) { return b.installable(ctx, "deb", "arm64") },
+	"rpm-amd64":     func(b *builder, ctx context.Context) (string, error) { return b.installable(ctx, "rpm", "amd64") },
+	"rpm-arm64":     func(b *builder, ctx context.Context) (string, error) { return b.installable(ctx, "rpm", "arm64") },
+	native:          (*builder).native,
 }
 
-type target struct{ os, arch string }
+// native is the target that needs a C compiler and PortAudio.
+const native = "deb-native"
 
 func main() {
 	log.SetFlags(0)
 	log.SetPrefix("package: ")
-	out := flag.String("out", "dist", "`folder` for the results")
+	out := flag.String("out", "dist", "`folder` for the results, below the project's root")
 	version := flag.String("version", "", "`version`, such as v1.2.3; the last tag when left out")
 	flag.Parse()
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
 	defer stop()
-	if err := run(ctx, *out, *version); err != nil {
+	if err := run(ctx, *out, *version, flag.Args()); err != nil {
 		log.Fatal(err)
 	}
 }
 
-func run(ctx context.Context, out, version string) error {
-	if version == "" {
-		version = described(ctx)
-	}
-	if err := os.MkdirAll(out, 0o755); err != nil {
+func run(ctx context.Context, out, version string, names []string) error {
+	root, err := gitOutput(ctx, "rev-parse", "--show-toplevel")
+	if err != nil {
 		return err
 	}
-	b := &builder{out: out, version: version}
-	for _, t := range targets {
-		if err := b.plain(ctx, t); err != nil {
-			return err
+	all := len(names) == 0
+	if all {
+		names = slices.Sorted(maps.Keys(targets))
+	}
+	for _, name := range names {
+		if targets[name] == nil {
+			return fmt.Errorf("there is no target %q; they are %s", name, strings.Join(slices.Sorted(maps.Keys(targets)), ", "))
 		}
 	}
-	if _, err := exec.LookPath("dpkg-deb"); runtime.GOOS == "linux" && err == nil {
-		if err := b.debian(ctx); err != nil {
-			return err
-		}
-	} else {
-		log.Print("no Debian package: dpkg-deb is not here")
+	b, err := newBuilder(ctx, root, out, version)
+	if err != nil {
+		return err
 	}
-	return writeSums(out, b.made)
+	defer os.RemoveAll(b.scratch)
+	var made []string
+	for _, name := range names {
+		if _, err := exec.LookPath("pkg-config"); name == native && all && (err != nil || runtime.GOOS != "linux") {
+			log.Printf("no %s: pkg-config is not here", name)
+			continue
+		}
+		file, err := targets[name](b, ctx)
+		if err != nil {
+			return fmt.Errorf("%s: %w", name, err)
+		}
+		made = append(made, file)
+		log.Print(filepath.Join(b.out, file))
+	}
+	return writeSums(b.out, made)
+}
+
+// builder builds one version of the project into one folder.
+type builder struct {
+	root, out, scratch string
+	version            string // v1.2.3
+	at                 time.Time
+	built              map[string]string // programs by system, processor and tags
+}
+
+// newBuilder tells version and time from the last commit.
+func newBuilder(ctx context.Context, root, out, version string) (*builder, error) {
+	if !filepath.IsAbs(out) {
+		out = filepath.Join(root, out)
+	}
+	b := &builder{root: root, out: out, version: version, built: map[string]string{}}
+	if b.version == "" {
+		b.version = described(ctx)
+	}
+	if _, err := packageVersion(b.version); err != nil {
+		return nil, err
+	}
+	epoch := os.Getenv("SOURCE_DATE_EPOCH") // reproducible-builds.org
+	if epoch == "" {
+		var err error
+		if epoch, err = gitOutput(ctx, "log", "-1", "--format=%ct"); err != nil {
+			return nil, err
+		}
+	}
+	seconds, err := strconv.ParseInt(epoch, 10, 64)
+	if err != nil {
+		return nil, fmt.Errorf("SOURCE_DATE_EPOCH %q, need seconds since 1970", epoch)
+	}
+	b.at = time.Unix(seconds, 0).UTC()
+	if err := os.MkdirAll(b.out, 0o755); err != nil {
+		return nil, err
+	}
+	b.scratch, err = os.MkdirTemp("", "bellrow-package-")
+	return b, err
 }
 
 // described is the version that git tells, v0.0.0 and the commit before the
 // first tag.
 func described(ctx context.Context) string {
-	if text, err := exec.CommandContext(ctx, "git", "describe", "--tags", "--match", "v[0-9]*").Output(); err == nil {
-		return strings.TrimSpace(string(text))
+	if text, err := gitOutput(ctx, "describe", "--tags", "--match", "v[0-9]*"); err == nil {
+		return text
 	}
-	if text, err := exec.CommandContext(ctx, "git", "rev-parse", "--short", "HEAD").Output(); err == nil {
-		return "v0.0.0-" + strings.TrimSpace(string(text))
+	if text, err := gitOutput(ctx, "rev-parse", "--short", "HEAD"); err == nil {
+		return "v0.0.0-" + text
 	}
 	return "v0.0.0"
 }
 
-// builder builds one version into one folder.
-type builder struct {
-	out, version string
-	made         []string // names of what is handed out
-}
-
-// keep notes a finished file.
-func (b *builder) keep(name string) {
-	b.made = append(b.made, name)
-	log.Print(filepath.Join(b.out, name))
-}
-
-// plain builds the program without cgo.
-func (b *builder) plain(ctx context.Context, t target) error {
-	name := fmt.Sprintf("bellrow_%s_%s_%s", strings.TrimPrefix(b.version, "v"), t.os, t.arch)
-	if t.os == "windows" {
-		name += ".exe"
+func gitOutput(ctx context.Context, args ...string) (string, error) {
+	text, err := exec.CommandContext(ctx, "git", args...).Output()
+	if err != nil {
+		return "", fmt.Errorf("git %s: %w", args[0], err)
 	}
-	if err := b.build(ctx, filepath.Join(b.out, name), nil, "CGO_ENABLED=0", "GOOS="+t.os, "GOARCH="+t.arch); err != nil {
-		return err
-	}
-	b.keep(name)
-	return nil
+	return strings.TrimSpace(string(text)), nil
 }
 
-// build runs the compiler. Paths of this machine stay out of the binary.
-func (b *builder) build(ctx context.Context, path string, flags []string, env ...string) error {
-	args := append([]string{"build", "-trimpath", "-ldflags", "-s -w -X main.version=" + b.version, "-o", path}, flags...)
-	cmd := exec.CommandContext(ctx, "go", append(args, "./cmd/bellrow")...)
-	cmd.Env = append(os.Environ(), env...)
+// plain is the version without its v.
+func (b *builder) plain() string { return strings.TrimPrefix(b.version, "v") }
+
+// program builds cmd/bellrow without cgo and returns its path.
+func (b *builder) program(ctx context.Context, system, arch string) (string, error) {
+	return b.build(ctx, system+"-"+arch, nil, b.root, "./cmd/bellrow", "CGO_ENABLED=0", "GOOS="+system, "GOARCH="+arch)
+}
+
+// build runs the compiler once for each name. Paths of this machine stay out
+// of the binary.
+func (b *builder) build(ctx context.Context, name string, flags []string, dir, of string, env ...string) (string, error) {
+	if path := b.built[name]; path != "" {
+		return path, nil
+	}
+	path := filepath.Join(b.scratch, name)
+	ld := "-s -w -buildid= -X main.version=" + b.version
+	if strings.HasPrefix(name, "starter") {
+		ld += " -H windowsgui"
+	}
+	args := append([]string{"build", "-trimpath", "-buildvcs=false", "-ldflags", ld, "-o", path}, flags...)
+	cmd := exec.CommandContext(ctx, "go", append(args, of)...)
+	cmd.Dir, cmd.Env = dir, append(os.Environ(), env...)
 	if text, err := cmd.CombinedOutput(); err != nil {
-		return fmt.Errorf("build %s: %w\n%s", filepath.Base(path), err, text)
+		return "", fmt.Errorf("go build %s: %w\n%s", of, err, text)
 	}
-	return nil
+	b.built[name] = path
+	return path, nil
 }
 
-// errVersion marks a version that cannot be a Debian version.
-var errVersion = errors.New("a version for Debian begins with a digit after its v")
-
-// debianVersion turns v1.2.3-4-gabc into 1.2.3+4.gabc: in Debian versions a
-// hyphen begins the packager's revision (Debian Policy 4.6, 5.6.12).
-func debianVersion(v string) (string, error) {
+// packageVersion turns v1.2.3-4-gabc into 1.2.3+4.gabc: in versions of Debian
+// (Policy 4.6, 5.6.12) and rpm a hyphen begins the packager's revision.
+func packageVersion(v string) (string, error) {
 	v = strings.TrimPrefix(v, "v")
 	if v == "" || v[0] < '0' || v[0] > '9' {
-		return "", fmt.Errorf("%w, got %q", errVersion, v)
+		return "", fmt.Errorf("version %q, need one that begins with a digit after its v", v)
 	}
 	release, rest, more := strings.Cut(v, "-")
 	if !more {

@@ -51,6 +51,11 @@ if (!(await handInKey())) {
   if (new URLSearchParams(location.search).get("leader") === "no") {
     notice("Only the leader opens that page. The hub printed the leader’s link when it started.");
   }
+  // The hub hands out the packages that lie beside it, if there are any.
+  ask("/get/list.json").then((list) => {
+    byID("fetch").hidden = list.length === 0;
+    byID("fetch-none").hidden = list.length > 0;
+  }, () => {}); // a page without a hub's own packages shows what it did
   document.addEventListener("door", () => show().catch((e) => notice(e.message)));
   show().then((leader) => leader && openDoor()).catch((e) => notice(e.message));
 }
