@@ -203,17 +203,3 @@ func typed(t *testing.T, line string) (args []string) {
 	}
 	return args
 }
-
-// TestPackagesAreKnown: whatever name of a package an error may begin with is
-// left out for people.
-func TestPackagesAreKnown(t *testing.T) {
-	out, err := exec.Command("go", "list", "-f", "{{.Name}}", module+"node/...", module+"hub/...", module+"proto/...").Output()
-	if err != nil {
-		t.Skipf("go list is not to be had here: %v", err)
-	}
-	for _, name := range strings.Fields(string(out)) {
-		if name != "main" && !slices.Contains(plain.Packages, name) && !strings.HasSuffix(name, "test") {
-			t.Errorf("plain.Packages lacks %q", name)
-		}
-	}
-}

@@ -42,15 +42,9 @@ func Print(w io.Writer, who string, err error) {
 	}
 }
 
-// Packages are the names that errors begin with, by the house's rule.
-var Packages = []string{
-	"access", "announce", "attribute", "browser", "capture", "capturetest", "check", "clock", "disk", "ensemble", "estimate", "feed",
-	"find", "history", "hub", "instrument", "intonation", "journal", "lan", "link", "listen", "mem", "mic", "node", "page", "pake",
-	"partials", "piece", "pitch", "player", "proto", "receipt", "remote", "report", "retention", "room", "score", "session",
-	"settle", "show", "simulate", "slide", "sqlite", "study", "tone", "track", "tuneup", "uplink", "web",
-}
-
-var prefix = regexp.MustCompile(`(^|[:(] ?)((` + strings.Join(Packages, "|") + `): )+`)
+// prefix is how the house's errors begin: the name of a package and a colon,
+// one behind the other where they were wrapped.
+var prefix = regexp.MustCompile(`(^|: |\()([a-z]+: )+`)
 
 // Sentence is an error's text without the names of packages.
 func Sentence(err error) string { return prefix.ReplaceAllString(err.Error(), "$1") }
