@@ -7,7 +7,6 @@ import "strconv"
 const (
 	ValueHub        = "hub"     // the hub's id
 	ValueJoin       = "join"    // the join code
-	ValueLeader     = "leader"  // the leader's key
 	ValueNextID     = "next-id" // numbers below it may have been given
 	ValueBegun      = "fresh/"  // where the tune-up began: a time and a number
 	ValueWatch      = "watch/"  // "on" while a rehearsal is watched

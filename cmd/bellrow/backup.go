@@ -86,7 +86,7 @@ new keys, which every player joins anew.`,
 		}
 		p := sqlite.Plan{From: words[0], To: filepath.Join(data, databaseFile), Files: access.KeyFiles, Now: time.Now()}
 		if other {
-			p.Fresh = []string{"hub", keyJoin, "leader", keyRules}
+			p.Fresh = []string{"hub", keyJoin, keyRules}
 		}
 		aside, err := sqlite.Restore(c.Context(), p)
 		if err != nil {

@@ -21,9 +21,8 @@ func said(t *testing.T, typed string, args ...string) (int, string) {
 	return code, out.String()
 }
 
-// identityOf opens a data folder as a hub does and returns the hub's id, code
-// and leader key.
-func identityOf(t *testing.T, dir string) [3]string {
+// identityOf opens a data folder as a hub does and returns the hub's id and code.
+func identityOf(t *testing.T, dir string) [2]string {
 	t.Helper()
 	store, err := openStore(t.Context(), dir, slog.New(slog.DiscardHandler))
 	if err != nil {
@@ -34,7 +33,7 @@ func identityOf(t *testing.T, dir string) [3]string {
 	if err != nil {
 		t.Fatal(err)
 	}
-	return [3]string{h.ID(), h.JoinCode(), h.LeaderKey()}
+	return [2]string{h.ID(), h.JoinCode()}
 }
 
 func TestBackupAndRestore(t *testing.T) {

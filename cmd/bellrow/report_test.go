@@ -103,7 +103,7 @@ func TestReportOnThePages(t *testing.T) {
 	if r := ask("GET", "report", ""); r.StatusCode != http.StatusSeeOther {
 		t.Errorf("without the key: %s", r.Status)
 	}
-	key := ask("POST", "leader", "key="+s.hub.LeaderKey())
+	key := ask("POST", "leader", strings.TrimPrefix(s.leaderLink(), s.local()+"row#"))
 	r := ask("GET", "report", "", key.Cookies()...)
 	page, err := io.ReadAll(r.Body)
 	if err != nil || r.StatusCode != http.StatusOK || !strings.Contains(string(page), "4 rehearsals, 8 readings") || !strings.Contains(string(page), "<h2>Ada</h2>") {

@@ -52,32 +52,33 @@ const (
 	keyRules = "rules"
 )
 
-// newGuard opens the door as the leader left it.
+// newGuard opens the door as the leader left it. The leader's key is another at
+// each start and stands in no file; browsers that had one before are known by
+// what they were given for it.
 func (s *station) newGuard(ctx context.Context) (*access.Guard, error) {
-	var rules access.Rules
+	var kept access.Kept
 	value, err := s.store.Value(ctx, keyRules)
 	if err == nil {
-		err = json.Unmarshal([]byte(value), &rules)
+		err = json.Unmarshal([]byte(value), &kept)
 	}
 	if err != nil && !errors.Is(err, hub.ErrNotFound) {
 		return nil, fmt.Errorf("the rules of the door: %w", err)
 	}
 	return access.New(access.Config{
-		JoinCode: s.hub.JoinCode(), LeaderKey: s.hub.LeaderKey(),
-		Names: append(ownNames(), announce.HostName(s.hub.ID())),
-		TLS:   s.cert != nil, Rules: rules, Keep: s.keepDoor,
+		JoinCode: s.hub.JoinCode(), Names: append(ownNames(), announce.HostName(s.hub.ID())),
+		TLS: s.cert != nil, Rules: kept.Rules, Leaders: kept.Leaders, Keep: s.keepDoor,
 	})
 }
 
-// keepDoor keeps the code and the rules for the next start.
-func (s *station) keepDoor(code string, r access.Rules) error {
+// keepDoor keeps the code, the rules and the leader's browsers for the next start.
+func (s *station) keepDoor(k access.Kept) error {
 	ctx, cancel := context.WithTimeout(context.Background(), closeTimeout)
 	defer cancel()
-	data, err := json.Marshal(r)
+	data, err := json.Marshal(k)
 	if err != nil {
 		return err
 	}
-	return errors.Join(s.store.SetValue(ctx, keyJoin, code), s.store.SetValue(ctx, keyRules, string(data)))
+	return errors.Join(s.store.SetValue(ctx, keyJoin, k.Code), s.store.SetValue(ctx, keyRules, string(data)))
 }
 
 // fingerprint is what nodes pin, empty for plain HTTP.

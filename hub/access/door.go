@@ -18,6 +18,14 @@ type Rules struct {
 	Older bool `json:"older"`
 }
 
+// Kept is what a guard needs of its last start. Nothing in it opens a door for
+// who reads it but the code.
+type Kept struct {
+	Code    string   `json:"-"`
+	Rules   Rules    `json:"rules"`
+	Leaders []string `json:"leaders"` // hex SHA-256 of the leader's cookies
+}
+
 // Why a laptop waits for the leader's word.
 const (
 	WhyLocked = "locked" // the section is locked and the laptop new
@@ -52,7 +60,8 @@ const (
 type door struct {
 	code     string
 	rules    Rules
-	asks     []Ask // oldest first
+	leaders  []string // hex SHA-256 of the cookies
+	asks     []Ask    // oldest first
 	admitted map[Ask]time.Time
 }
 
@@ -90,7 +99,7 @@ func (g *Guard) change(do func(*door)) error {
 	d := g.door
 	do(&d)
 	if g.keep != nil {
-		if err := g.keep(d.code, d.rules); err != nil {
+		if err := g.keep(Kept{d.code, d.rules, d.leaders}); err != nil {
 			return fmt.Errorf("access: the rules of the door are not kept: %w", err)
 		}
 	}

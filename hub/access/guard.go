@@ -25,8 +25,8 @@ var (
 type Config struct {
 	// JoinCode is the code in force; empty makes one.
 	JoinCode string
-	// LeaderKey is the leader's secret; empty makes one. Keep it with the hub's
-	// data, so that the leader's browser stays known after a restart.
+	// LeaderKey is the leader's secret; empty makes one. It need not be kept: a
+	// browser that was opened with it stays known by its cookie.
 	LeaderKey string
 	// Names are the host names of this hub beside localhost, such as
 	// "bellrow.local". Addresses are always allowed: a page of another site
@@ -34,10 +34,11 @@ type Config struct {
 	Names []string
 	// TLS marks cookies Secure.
 	TLS bool
-	// Rules are the leader's as they were kept. Keep is told of each change of
+	// Rules and Leaders are as they were kept. Keep is told of each change of
 	// them or of the code before it counts; nil keeps nothing.
-	Rules Rules
-	Keep  func(code string, r Rules) error
+	Rules   Rules
+	Leaders []string
+	Keep    func(Kept) error
 	// NewChairs is how many chairs one address makes at once; 0 means six.
 	NewChairs int
 	// Now is the clock; nil means time.Now.
@@ -51,7 +52,7 @@ type Guard struct {
 	tls    bool
 	wrong  *Limiter
 	chairs *Limiter // new chairs
-	keep   func(code string, r Rules) error
+	keep   func(Kept) error
 	now    func() time.Time
 
 	mu   sync.Mutex
@@ -89,7 +90,7 @@ func New(c Config) (*Guard, error) {
 		leader: c.LeaderKey, tls: c.TLS, keep: c.Keep, now: c.Now,
 		wrong:  NewLimiter(wrongBurst, wrongEvery, c.Now),
 		chairs: NewLimiter(cmp.Or(c.NewChairs, maxNewAtOnce), newChairsEvery, c.Now),
-		door:   door{code: code, rules: c.Rules, admitted: map[Ask]time.Time{}},
+		door:   door{code: code, rules: c.Rules, leaders: c.Leaders, admitted: map[Ask]time.Time{}},
 	}
 	for _, n := range c.Names {
 		g.names[strings.ToLower(strings.TrimSuffix(n, "."))] = true

@@ -200,7 +200,8 @@ func TestTwoOriginsAreRefused(t *testing.T) {
 
 func TestLeader(t *testing.T) {
 	clock := &hand{time.Unix(0, 0)}
-	g := guard(t, Config{Now: clock.now, TLS: true})
+	var kept Kept
+	g := guard(t, Config{Now: clock.now, TLS: true, Keep: func(k Kept) error { kept = k; return nil }})
 	post := func(key string) *httptest.ResponseRecorder {
 		r := httptest.NewRequest("POST", "/leader", strings.NewReader(url.Values{"key": {key}}.Encode()))
 		r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
@@ -226,8 +227,11 @@ func TestLeader(t *testing.T) {
 	if !g.IsLeader(r) {
 		t.Error("the leader's cookie does not count")
 	}
-	if again := guard(t, Config{}); !again.IsLeader(r) {
-		t.Error("the cookie does not outlive a restart with the same key")
+	if again := guard(t, Config{LeaderKey: "another-key-at-another-start", Leaders: kept.Leaders}); !again.IsLeader(r) {
+		t.Error("the cookie does not outlive a restart")
+	}
+	if text := fmt.Sprint(kept); strings.Contains(text, c.Value) || strings.Contains(text, key) {
+		t.Errorf("what is kept opens the door: %s", text)
 	}
 	if other := guard(t, Config{LeaderKey: "another-leader-key-of-the-test"}); other.IsLeader(r) {
 		t.Error("the cookie of one hub counts at another")

@@ -1,16 +1,19 @@
 package access
 
 import (
-	"crypto/hmac"
-	"crypto/sha256"
-	"encoding/base64"
+	"encoding/hex"
 	"net/http"
+	"slices"
 	"strings"
 )
 
-// leaderCookie is the cookie's name. Its value is derived from the leader key
-// and does not reveal it.
+// leaderCookie is the cookie's name. Its value is a secret of its own, of which
+// the hub keeps the hash.
 const leaderCookie = "bellrow_leader"
+
+// maxLeaders bounds the browsers that are known as the leader's; the one that
+// came first goes.
+const maxLeaders = 32
 
 // maxKeyForm bounds the body of a POST with the leader key.
 const maxKeyForm = 1 << 10
@@ -39,8 +42,10 @@ func (g *Guard) ServeLeader(w http.ResponseWriter, r *http.Request) {
 	r.Body = http.MaxBytesReader(w, r.Body, maxKeyForm)
 	switch err := g.CheckLeader(r.RemoteAddr, r.PostFormValue("key")); err {
 	case nil:
+		secret := NewSecret()
+		g.remember(secret)
 		http.SetCookie(w, &http.Cookie{
-			Name: leaderCookie, Value: g.cookie(), Path: "/",
+			Name: leaderCookie, Value: secret, Path: "/",
 			HttpOnly: true, Secure: g.tls, SameSite: http.SameSiteStrictMode,
 		})
 		w.WriteHeader(http.StatusNoContent)
@@ -51,14 +56,33 @@ func (g *Guard) ServeLeader(w http.ResponseWriter, r *http.Request) {
 	}
 }
 
-// IsLeader reports whether r carries the leader's cookie.
-func (g *Guard) IsLeader(r *http.Request) bool {
-	c, err := r.Cookie(leaderCookie)
-	return err == nil && equal(c.Value, g.cookie())
+// remember makes a cookie count. Where it cannot be kept, because the disk is
+// full, say, it counts until the hub stops: the leader is needed then.
+func (g *Guard) remember(secret string) {
+	add := func(d *door) {
+		d.leaders = append(slices.Clone(d.leaders), hex.EncodeToString(HashToken(secret)))
+		d.leaders = d.leaders[max(0, len(d.leaders)-maxLeaders):]
+	}
+	if g.change(add) != nil {
+		g.mu.Lock()
+		defer g.mu.Unlock()
+		add(&g.door)
+	}
 }
 
-func (g *Guard) cookie() string {
-	m := hmac.New(sha256.New, []byte(g.leader))
-	m.Write([]byte("bellrow leader cookie"))
-	return base64.RawURLEncoding.EncodeToString(m.Sum(nil))
+// IsLeader reports whether r carries a cookie that the leader's key was
+// exchanged for.
+func (g *Guard) IsLeader(r *http.Request) bool {
+	c, err := r.Cookie(leaderCookie)
+	if err != nil {
+		return false
+	}
+	hash := hex.EncodeToString(HashToken(c.Value))
+	g.mu.Lock()
+	defer g.mu.Unlock()
+	found := false
+	for _, l := range g.door.leaders {
+		found = equal(l, hash) || found
+	}
+	return found
 }

@@ -9,6 +9,7 @@ import (
 	"net/http"
 	"net/http/httptest"
 	"slices"
+	"strings"
 	"testing"
 	"time"
 )
@@ -174,8 +175,10 @@ func TestTheLeaderIsNoStranger(t *testing.T) {
 	if n := far.strangers.Taken(); n != 1 {
 		t.Errorf("%d strangers, want 1", n)
 	}
+	post := httptest.NewRequest("POST", "/leader", strings.NewReader("key=leader-key-of-the-test"))
+	post.Header.Set("Content-Type", "application/x-www-form-urlencoded")
 	w := httptest.NewRecorder()
-	http.SetCookie(w, &http.Cookie{Name: leaderCookie, Value: g.cookie()})
+	g.ServeLeader(w, post)
 	ask(w.Result().Cookies()[0])
 	if n := far.strangers.Taken(); n != 0 {
 		t.Errorf("%d strangers with the leader's cookie, want 0", n)

@@ -34,6 +34,7 @@ func (c *conn) admit(ctx context.Context, h *proto.Hello) (hub.Joined, string, *
 	if refusal != nil {
 		return none, "", refusal
 	}
+	stolen := !who.known && rec.Node != "" // perhaps: its token is another's to have
 	if !who.known {
 		rec = hub.NodeRecord{}
 	}
@@ -41,7 +42,7 @@ func (c *conn) admit(ctx context.Context, h *proto.Hello) (hub.Joined, string, *
 		Node: h.Node, Boot: h.Boot, Chair: name.Normal(h.Chair), Part: name.Normal(h.Part),
 		Instrument: h.Instrument, Device: name.Normal(h.Device), Tracks: h.Tracks, TokenHash: who.hash,
 	}
-	if refusal := c.seating(peer, rec, who); refusal != nil {
+	if refusal := c.seating(peer, rec, who, stolen); refusal != nil {
 		return none, "", refusal
 	}
 	c.node, c.boot = h.Node, h.Boot
@@ -189,9 +190,9 @@ func (c *conn) exchange(h *proto.Hello, secret []byte) (*pake.Keys, bool) {
 const MaxChairs = 250
 
 // seating asks the leader where a newcomer would surprise others: into a locked
-// section, to a chair at which another laptop is at work, or with an older
-// version; and bounds new chairs.
-func (c *conn) seating(p hub.Peer, rec hub.NodeRecord, who identity) *proto.Error {
+// section, to a chair at which another laptop is at work, or as a laptop whose
+// token it does not have (stolen); and bounds new chairs.
+func (c *conn) seating(p hub.Peer, rec hub.NodeRecord, who identity, stolen bool) *proto.Error {
 	guard := c.server.access
 	rules := guard.Rules()
 	section := c.server.hub.Section()
@@ -200,8 +201,8 @@ func (c *conn) seating(p hub.Peer, rec hub.NodeRecord, who identity) *proto.Erro
 	may := func(why string) bool { ask.Why = why; return guard.May(ask) }
 	holder := c.server.hub.Node(chair)
 	taken := chair != 0 && holder != "" && holder != p.Node
-	// The code alone does not make anybody a laptop that is at work.
-	if (taken || !who.known && c.server.connected(p.Node)) && !may(access.WhyTaken) {
+	// The code alone does not make anybody a laptop that has a token, or is at work.
+	if (taken || stolen || !who.known && c.server.connected(p.Node)) && !may(access.WhyTaken) {
 		return &proto.Error{Code: proto.CodeWaits, Message: "another laptop is at work on this chair",
 			Hint: "the leader is asked whether this one takes over; or give another name"}
 	}

@@ -67,7 +67,7 @@ func newBench(t *testing.T, change func(*Config)) *bench {
 	if b.hub, err = session.New(t.Context(), session.Config{Store: b.store, RetryEvery: 50 * time.Millisecond}); err != nil {
 		t.Fatal(err)
 	}
-	guard, err := access.New(access.Config{JoinCode: b.hub.JoinCode(), LeaderKey: b.hub.LeaderKey(), Rules: access.Rules{Older: true}})
+	guard, err := access.New(access.Config{JoinCode: b.hub.JoinCode(), Rules: access.Rules{Older: true}})
 	if err != nil {
 		t.Fatal(err)
 	}

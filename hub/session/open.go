@@ -25,7 +25,6 @@ func (s *Session) openIdentity(ctx context.Context) error {
 	}{
 		{hub.ValueHub, &s.id, func() string { return strings.ToLower(rand.Text()[:12]) }},
 		{hub.ValueJoin, &s.join, proto.NewJoinCode},
-		{hub.ValueLeader, &s.leader, rand.Text},
 	} {
 		value, err := s.value(ctx, v.key)
 		if err == nil && value == "" {

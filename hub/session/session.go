@@ -67,7 +67,7 @@ type Session struct {
 	woken      chan struct{} // tells Run that a deadline may have changed
 	plans      planner
 
-	id, join, leader string // identity, never changed
+	id, join string // identity, never changed
 
 	mu      sync.Mutex
 	state   *tuneup.State
@@ -125,9 +125,6 @@ func (s *Session) ID() string { return s.id }
 
 // JoinCode is what players type to join.
 func (s *Session) JoinCode() string { return s.join }
-
-// LeaderKey is the secret that lets a page command the hub.
-func (s *Session) LeaderKey() string { return s.leader }
 
 // Seconds is the hub's clock for Pong: seconds since its start.
 func (s *Session) Seconds() float64 { return s.now().Sub(s.started).Seconds() }

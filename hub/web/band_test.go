@@ -40,7 +40,7 @@ func newBand(t *testing.T) *band {
 	if err != nil {
 		t.Fatal(err)
 	}
-	g, err := access.New(access.Config{JoinCode: h.JoinCode(), LeaderKey: h.LeaderKey()})
+	g, err := access.New(access.Config{JoinCode: h.JoinCode()})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -1,7 +1,6 @@
 package network
 
 import (
-	"cmp"
 	"context"
 	"errors"
 	"flag"
@@ -74,7 +73,7 @@ func runHub(ctx context.Context, w io.Writer, args []string) error {
 	if err != nil {
 		return err
 	}
-	guard, err := access.New(access.Config{JoinCode: joinCode, LeaderKey: cmp.Or(*leaderKey, h.LeaderKey()), Rules: access.Rules{Older: *older}, NewChairs: *chairs})
+	guard, err := access.New(access.Config{JoinCode: joinCode, LeaderKey: *leaderKey, Rules: access.Rules{Older: *older}, NewChairs: *chairs})
 	if err != nil {
 		return err
 	}
