@@ -41,7 +41,7 @@ const (
 	// Who can play within brief fills the time that others need, unless their note
 	// is worth 1/fill times as much.
 	brief = time.Second
-	fill  = 0.25
+	fill  = 0.1
 
 	// driftSD is how fast the section's pitch as a whole may go, in cents a minute:
 	// a room warms by a degree in ten minutes, and 3 cents a degree.

@@ -109,16 +109,19 @@ func sayTurn(st tuneup.Standing) (sentence, kind string) {
 	case c.ToMove:
 		return fmt.Sprintf("%s: %s Then the note again.", who, lowerFirst(worded(c, c.Open).Headline)), sayMove
 	case c.Again != nil && len(c.Again.Answer.Moves) > 0:
-		return who + " plays again, with the slide moved.", sayWait
+		return andNext(st, who+" plays again, with the slide moved."), sayWait
 	case c.Again != nil && c.Again.Why == hub.WhyCold:
-		return who + " plays again, warm by now.", sayWait
+		return andNext(st, who+" plays again, warm by now."), sayWait
+	case c.Again != nil && r.ByWorth && c.Again.Counted:
+		return andNext(st, who+" plays again, to be sure."), sayWait
 	case c.Again != nil:
-		return fmt.Sprintf("%s plays again: %s", who, lowerFirst(worded(c, c.Again).Headline)), sayWait
+		return andNext(st, fmt.Sprintf("%s plays again: %s", who, lowerFirst(worded(c, c.Again).Headline))), sayWait
 	}
 	next := fmt.Sprintf("%s plays %s.", who, readAs(c))
 	if r.Listening() {
 		next = who + " holds a note of the chord."
 	}
+	next = andNext(st, next)
 	if m := lastMove(st); m != "" {
 		return m + " " + next, sayMove
 	}
@@ -126,6 +129,14 @@ func sayTurn(st tuneup.Standing) (sentence, kind string) {
 		return why + " " + next, sayWait
 	}
 	return next, sayWait
+}
+
+// andNext adds who is next, where that was told.
+func andNext(st tuneup.Standing, sentence string) string {
+	if n := chairOf(st, st.Round.Next); n != nil {
+		return fmt.Sprintf("%s %s is next.", sentence, called(st, n))
+	}
+	return sentence
 }
 
 // readAs is the note as the player reads it.
@@ -154,6 +165,11 @@ func sayWhatIsLeft(st tuneup.Standing) (sentence, kind string) {
 		return "Everybody is set.", sayDone
 	}
 	set := fmt.Sprintf("%d of %d set.", st.Set, st.Present)
+	if st.Round.ByWorth {
+		if done := sayByWorth(st, set); done != "" {
+			return done, sayDone
+		}
+	}
 	var worst, rest, cold *tuneup.Chair
 	moved := 0
 	for i := range st.Chairs {
@@ -188,6 +204,40 @@ func sayWhatIsLeft(st tuneup.Standing) (sentence, kind string) {
 		return fmt.Sprintf("%s %s still to be heard, without a laptop here.", set, count(len(st.Round.Queue))), sayDone
 	}
 	return set, sayDone
+}
+
+// sayByWorth tells, once no further note would tell much, who has moved a slide
+// and was not heard since, and who may still be off; empty where nobody was heard.
+func sayByWorth(st tuneup.Standing, set string) string {
+	moved, heard := 0, 0
+	for _, c := range st.Chairs {
+		switch {
+		case c.Moved || c.Open != nil:
+			moved++
+			heard++
+		case len(c.Counted) > 0:
+			heard++
+		}
+	}
+	if heard == 0 {
+		return ""
+	}
+	if moved > 0 {
+		set = fmt.Sprintf("%s %s moved a little, not heard since.", set, count(moved))
+	}
+	var off []string
+	for _, id := range st.Round.Doubtful {
+		if c := chairOf(st, id); c != nil && !c.Absent {
+			off = append(off, called(st, c))
+		}
+	}
+	switch len(off) {
+	case 0:
+		return "In tune, as far as notes tell. " + set
+	case 1:
+		return fmt.Sprintf("%s may still be off. %s", off[0], set)
+	}
+	return fmt.Sprintf("%s may still be off. %s", list(off), set)
 }
 
 // listenWords names the chord that was heard, or says that it cannot.

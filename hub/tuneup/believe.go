@@ -19,8 +19,12 @@ type believed struct {
 	*belief.Section
 	seats []sitting
 	fed   []happening
-	named hub.ChairID // who was told to be next
 	ways  map[played]way
+
+	stale    bool          // something has happened since the queue was put in order
+	named    hub.ChairID   // who was told to be next
+	cold     []hub.ChairID // not heard yet, and too cold to be
+	doubtful []hub.ChairID // who may still be outside the band
 }
 
 // sitting is a chair as a tune-up finds it.
@@ -300,61 +304,82 @@ func (s *State) answerBy(b *belief.Section, st *seat, r *hub.Reading, a slide.Ad
 // followed are the answers that tell what became of a move.
 var followed = map[string]bool{"held": true, "partly": true, "unsure": true}
 
-// schedule puts the queue of a round of turns in the order in which notes are
-// worth most, and ends it when no further note is.
+// schedule puts the queue of a round by worth in the order in which notes tell
+// most, and takes out whose notes tell nothing more.
 func (s *State) schedule(run *hub.Round) {
-	if run == nil || !s.byWorth(run) || withheld(run) || len(run.Queue) == 0 {
+	now := &s.believed
+	if run == nil || !s.byWorth(run) || withheld(run) {
+		now.named, now.cold, now.doubtful = 0, nil, nil
+		return
+	}
+	if !now.stale {
 		return
 	}
 	b := s.believe(run, nil)
+	now.stale = false
 	if b == nil {
 		return
 	}
-	done := b.Over(s.at)
-	for _, c := range s.believed.seats {
-		if s.heardIn(run, c.id) && !s.askedAnew(run, c.id) && c.id != s.asked && (done || !b.Wants(int64(c.id), s.at)) {
+	over := b.Over(s.at)
+	for _, c := range now.seats {
+		if s.heardIn(run, c.id) && !s.askedAnew(run, c.id) && c.id != s.asked && (over || !b.Wants(int64(c.id), s.at)) {
 			leave(run, c.id)
 		}
 	}
-	var playing []int64
-	first := func(id hub.ChairID) {
-		if i := slices.Index(run.Queue, id); i > 0 && len(playing) < i {
-			run.Queue = slices.Insert(slices.Delete(run.Queue, i, i+1), len(playing), id)
-		}
-		if slices.Contains(run.Queue, id) {
-			playing = append(playing, int64(id))
+	s.putInOrder(run, b)
+	now.cold, now.doubtful = nil, nil
+	for _, c := range now.seats {
+		if st, _ := b.Standing(int64(c.id)); st.Warming && !st.Heard {
+			now.cold = append(now.cold, c.id)
 		}
 	}
-	for _, id := range slices.Clone(run.Queue) {
-		if s.askedAnew(run, id) {
-			first(id)
+	for _, id := range b.Doubtful() {
+		if s.heardIn(run, hub.ChairID(id)) {
+			now.doubtful = append(now.doubtful, hub.ChairID(id))
 		}
-	}
-	if s.asked != 0 {
-		first(s.asked)
-	}
-	if n := s.believed.named; n != 0 && s.here(n) && !slices.Contains(playing, int64(n)) {
-		first(n)
-	}
-	rank := map[hub.ChairID]int{}
-	for i, c := range b.Queue(s.at, len(run.Queue), playing...) {
-		rank[hub.ChairID(c.Chair)] = i + 1
-	}
-	slices.SortStableFunc(run.Queue[len(playing):], func(x, y hub.ChairID) int {
-		return place(rank[x], len(rank)) - place(rank[y], len(rank))
-	})
-	s.believed.named = 0
-	if i := slices.Index(run.Queue, s.asked); s.asked != 0 && i+1 < len(run.Queue) {
-		s.believed.named = run.Queue[i+1]
 	}
 }
 
-// place is a rank, those without one after all others.
-func place(rank, all int) int {
-	if rank == 0 {
-		return all + 1
+// putInOrder sorts the queue: whom the leader asked again, who plays, who was
+// told to be next, and then whose note tells most.
+func (s *State) putInOrder(run *hub.Round, b *belief.Section) {
+	var first []hub.ChairID
+	take := func(id hub.ChairID) {
+		if slices.Contains(run.Queue, id) && !slices.Contains(first, id) {
+			first = append(first, id)
+		}
 	}
-	return rank
+	for _, id := range run.Queue {
+		if s.askedAnew(run, id) {
+			take(id)
+		}
+	}
+	take(s.asked)
+	if s.here(s.believed.named) {
+		take(s.believed.named)
+	}
+	var playing []int64
+	for _, id := range first {
+		playing = append(playing, int64(id))
+	}
+	free := s.at.Add(time.Duration(len(first)) * belief.Note)
+	for _, c := range b.Queue(free, len(run.Queue), playing...) {
+		take(hub.ChairID(c.Chair))
+	}
+	for _, id := range slices.Clone(run.Queue) { // those of whom nothing is believed
+		take(id)
+	}
+	run.Queue = first
+}
+
+// nameNext tells who is next while another plays, so that they can get ready.
+func (s *State) nameNext(run *hub.Round) {
+	s.believed.named = 0
+	if run != nil && s.byWorth(run) && s.asked != 0 {
+		if i := slices.Index(run.Queue, s.asked); i+1 < len(run.Queue) {
+			s.believed.named = run.Queue[i+1]
+		}
+	}
 }
 
 // heardIn reports whether a chair was heard in a round.

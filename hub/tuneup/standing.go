@@ -59,6 +59,12 @@ type Round struct {
 	// Asked is whose turn it is, 0 for nobody; Awaited whose laptop the round
 	// waits for.
 	Asked, Awaited hub.ChairID
+	// ByWorth is set where notes are asked for by what they tell. Next is then who
+	// was told to be next, 0 for nobody, and Doubtful who may still be outside the
+	// band, for the leader only.
+	ByWorth  bool
+	Next     hub.ChairID
+	Doubtful []hub.ChairID
 	// Here counts the chairs of a together round that are here, Gathered those
 	// of them whose note is in.
 	Here, Gathered int
@@ -170,7 +176,8 @@ func (s *State) undone() *Undone {
 }
 
 func (s *State) roundStanding(run *hub.Round, at time.Time) Round {
-	r := Round{Round: run, AsOne: withheld(run), Judgement: s.judgement, Phase: Turns}
+	r := Round{Round: run, AsOne: withheld(run), Judgement: s.judgement, Phase: Turns,
+		ByWorth: s.byWorth(run), Next: s.believed.named, Doubtful: slices.Clone(s.believed.doubtful)}
 	switch {
 	case s.done(run, at):
 		r.Phase = Done
@@ -270,6 +277,9 @@ func (s *State) chairStanding(st *seat, run *Round, p places) Chair {
 	}
 	c.Ahead = p.ahead[c.ID]
 	c.State = s.chairState(st, run, p)
+	if c.State == Waiting && slices.Contains(s.believed.cold, c.ID) {
+		c.Warming = true
+	}
 	return c
 }
 

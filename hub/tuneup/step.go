@@ -117,6 +117,9 @@ func (s *State) Step(at time.Time, e Event) (Outcome, error) {
 		return Outcome{Wake: s.wake()}, nil
 	}
 	s.begin(at)
+	if _, sound := e.(Sound); !sound {
+		s.believed.stale = true
+	}
 	before := s.moment
 	if err := e.step(s); err != nil {
 		s.goBack(before)
@@ -174,6 +177,7 @@ func (s *State) settle() {
 		s.retake()
 	}
 	s.nextTurn()
+	s.nameNext(s.running())
 	s.findDeaf()
 	s.closeWindow()
 }

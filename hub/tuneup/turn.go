@@ -1,6 +1,7 @@
 package tuneup
 
 import (
+	"math"
 	"slices"
 	"time"
 
@@ -22,6 +23,10 @@ const (
 	// play until the pitch has rested.
 	slideTakes = 4 * time.Second
 )
+
+// playedStep is how many seconds of sound make an instrument warmer by enough to
+// look at the order of turns again.
+const playedStep = 30
 
 // quiet is proto.State's word for silence.
 const quiet = "quiet"
@@ -178,6 +183,9 @@ func (e Sound) step(s *State) error {
 	}
 	shown := st.sound.State != e.State.State || st.sound.Trouble != e.State.Trouble
 	cold, rings, all, asked, here, deaf := st.warming(), s.rings, s.allRing, s.asked, s.here(e.Chair), s.deaf()
+	if math.Floor(st.sound.Played/playedStep) != math.Floor(e.State.Played/playedStep) {
+		s.believed.stale = true
+	}
 	st.sound = e.State
 	if !silent(e.State) {
 		st.sounded = s.at
