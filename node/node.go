@@ -71,6 +71,9 @@ type Heard struct {
 	Trouble string  // stable code as in proto.State; empty when all is well
 	Played  float64 // seconds the instrument has sounded
 	Reading *listen.Reading
+	// Enough says, once for a note, that it has been heard well enough and may
+	// end. Its reading waits for the end.
+	Enough bool
 }
 
 // reopenAfter is how long a node waits before it tries a lost device again:
@@ -183,7 +186,7 @@ func (n *Node) Run(ctx context.Context) error {
 
 func (n *Node) trouble(code string) {
 	h := n.Last()
-	h.Trouble, h.State, h.Reading = code, listen.Quiet, nil
+	h.Trouble, h.State, h.Reading, h.Enough = code, listen.Quiet, nil, false
 	n.tell(h)
 	n.config.Uplink.State(proto.State{State: string(h.State), Level: pitch.Silence, Trouble: code})
 }
@@ -191,7 +194,7 @@ func (n *Node) trouble(code string) {
 func (n *Node) tell(h Heard) {
 	n.mu.Lock()
 	n.last = h
-	n.last.Reading = nil
+	n.last.Reading, n.last.Enough = nil, false
 	n.mu.Unlock()
 	if n.config.Heard != nil {
 		n.config.Heard(h)
@@ -245,6 +248,7 @@ type ear struct {
 	reported float64 // audio time of the last state sent, seconds
 	round    int64   // of the view at the note's onset
 	wanted   bool    // the view at the onset asked for a reading
+	enough   bool    // the event being told of says that the note may end
 
 	recent *recent          // nil unless sound is kept
 	device capture.Troubled // nil when the source knows of no lasting trouble
@@ -287,6 +291,7 @@ func (e *ear) block(b capture.Block) {
 	view := up.View()
 	if e.state == listen.Quiet {
 		e.round, e.wanted = view.Round, view.Listen
+		e.listener.Call(view.Target)
 	}
 	e.events(e.listener.Write(b.Samples))
 	e.tracks(b, view.Tracks)
@@ -336,16 +341,18 @@ func (e *ear) events(es []listen.Event) {
 			}
 			e.node.config.Uplink.Send(e.wire(ev.Reading))
 		}
-		if changed || ev.Reading != nil {
+		e.enough = ev.Enough
+		if changed || ev.Reading != nil || ev.Enough {
 			e.report(ev.Reading)
 		}
+		e.enough = false
 	}
 }
 
 func (e *ear) report(r *listen.Reading) {
 	h := Heard{
 		State: e.state, Level: e.listener.Level(), Floor: e.listener.Floor(),
-		Device: e.info.Name, Rate: e.info.Rate, Trouble: e.trouble, Reading: r, Played: e.node.Played(),
+		Device: e.info.Name, Rate: e.info.Rate, Trouble: e.trouble, Reading: r, Played: e.node.Played(), Enough: e.enough,
 	}
 	e.node.tell(h)
 	state := string(h.State)

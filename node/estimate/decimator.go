@@ -5,7 +5,7 @@ import "math"
 // coarseRate is the rate, in Hz, at which the coarse fundamental is sought.
 // 8 kHz holds three partials of the highest brass notes and the ninth partial
 // of a low one, at a sixth of the work.
-const coarseRate = 8000
+const coarseRate = 12000
 
 // decimatorZeros is the half length of the low-pass filter in output samples:
 // 6 gives 50 dB of stop band with the Hann window, and aliases that low never
@@ -24,7 +24,7 @@ type Decimator struct {
 
 // NewDecimator returns a Decimator from rate to about coarseRate.
 func NewDecimator(rate float64) *Decimator {
-	factor := max(1, int(rate/coarseRate))
+	factor := lowFactor(rate)
 	d := &Decimator{factor: factor}
 	if factor == 1 {
 		return d
@@ -44,6 +44,8 @@ func NewDecimator(rate float64) *Decimator {
 	d.ring = make([]float64, 2*len(d.taps))
 	return d
 }
+
+func lowFactor(rate float64) int { return max(1, int(rate/coarseRate)) }
 
 func sinc(x float64) float64 {
 	if x == 0 {

@@ -76,7 +76,7 @@ func newFrames(x []float64, rate, hz float64) (*frames, bool) {
 		return nil, false
 	}
 	flat, edge := min(flatHz, flatPeriods*hz), min(edgeHz, edgePeriods*hz)
-	partials := partialsOf(rate, hz, edge)
+	partials := countPartials(rate, hz, edge)
 	low := lower(faded(x, rate/hz), rate, float64(partials)*hz+edge, int(ringing/flat*rate))
 	c := newCutter(low.rate/float64(low.size), flat, edge)
 	g, extra := newGrid(c, hz, float64(len(x))/rate)
@@ -87,8 +87,8 @@ func newFrames(x []float64, rate, hz float64) (*frames, bool) {
 	return f, f.weigh()
 }
 
-// partialsOf is how many partials of hz are used.
-func partialsOf(rate, hz, edge float64) int {
+// countPartials is how many partials of hz are used.
+func countPartials(rate, hz, edge float64) int {
 	n := 1
 	for n < MaxPartials {
 		centre := float64(n+1) * hz
@@ -176,5 +176,3 @@ func halfWay(spectrum []complex128, place, apart float64) (sum float64, n int) {
 	}
 	return sum, n
 }
-
-func power(v complex128) float64 { return real(v)*real(v) + imag(v)*imag(v) }

@@ -3,205 +3,165 @@ package estimate
 import (
 	"math"
 
-	"gonum.org/v1/gonum/floats"
-	"gonum.org/v1/gonum/stat"
+	"bellrow/node/settle"
 )
 
-// In a room, or clipped, every other partial of a note can be so weak that half
-// its period passes for the whole: the coarse fundamental is then an octave too
-// high. A quieter neighbour an octave lower puts partials into the same places,
-// and can make the coarse fundamental fall to his own. What tells the two apart
-// is that lips drive the air: one player's partials wander together, two
-// players' do not, however well they are in tune.
+// Which note is it? The spectrum alone shows a comb; what is doubtful is whether
+// every other tooth is the player's.
 
 const (
-	// betweenShare is the least energy of the partials in between, as a share
-	// of the others', that is worth a look: the coarse fundamental errs from
-	// 0.014 on, and the less there is, the likelier is a neighbour.
-	betweenShare = 0.01
-	// weakShare is how little of the energy a note's odd partials hold before
-	// they may be a neighbour's. One note in twenty is below.
+	// sureShare is how well twice the pitch may match, against the pitch itself,
+	// where its odd partials are its own beyond doubt: 0.06 at most in real notes,
+	// alone in rooms; 0.07 to 1.6 beside a neighbour an octave below at -10 dB.
+	sureShare = 0.15
+	// betweenShare is the least share of the power that the partials in between
+	// hold that are the player's: 0.08 at least in the same notes.
+	betweenShare = 0.02
+	// weakShare is the share of the power beyond which odd partials are not asked
+	// whose they are: only a louder neighbour's could hold as much.
 	weakShare = 0.25
-	// together and apart are how far the phase of the odd partials parts from
-	// that of the even ones, against what either wanders: below the one it is
-	// one player, above the other two, if the evidence is for two at all.
-	// Measured on synthetic players: 0.24 at most where the coarse fundamental
-	// was an octave too high; 1.0 in the median beside neighbours whose mean is
-	// exactly in tune, with one of a hundred of them below together.
-	together = 0.3
-	apart    = 0.6
-	// equal is the ratio of power, 1.5 dB, up to which nobody can say which of
-	// two players an octave apart the reading is to be of.
-	equal = 1.41
-	// scattered is how much of their energy one phase may leave over before
-	// there are no partials in between, but breath and other noise.
-	scattered = 0.5
-	// octaveCents is the interval of a reading that may be an octave off: wide
-	// enough to hold either.
+	// together and apart are how far the pitch of the odd partials may part from
+	// that of the even ones, against what both wander: lips drive all partials of
+	// a player alike.
+	together, apart = 0.35, 0.6
+	// partingHz is up to which rate of wander they are compared, and partingLeast
+	// the least RMS wander, in cents, by which they can be.
+	partingHz, partingLeast = 3.0, 0.1
+	// octaveCents is the interval of a reading that may be an octave off.
 	octaveCents = 1200
+	// callReach is how far from the call, in cents, a note is still the one called
+	// for, and freeReach how far from the spectrum's pitch its partials are sought.
+	callReach, freeReach = 100.0, 40.0
+	// otherMatch is how well the call may match, against another note, for that to
+	// be decisive; sameCents how near the thirds of the note must agree on it.
+	otherMatch, sameCents = 0.5, 60.0
 )
 
-// inOctave returns the fit of x in the octave of the note, a second source taken
-// out, given that of one source at the coarse fundamental; sure is false where
-// the octave cannot be told.
-func (m *model) inOctave(x []float64, rate float64) (own *model, sure bool) {
-	odd, even := m.energies()
-	switch {
-	case odd < weakShare*(odd+even):
-		return m.orAbove(x, rate)
-	case m.hz/2 > MinHz && m.between() > betweenShare*even:
-		return m.orBelow(x, rate)
-	}
-	return m.withSecond(), true
-}
-
-// orAbove decides between the octave of m, whose odd partials are weak, and the
-// one above, where those would be a neighbour's.
-func (m *model) orAbove(x []float64, rate float64) (own *model, sure bool) {
-	own = m.withSecond()
-	p := m.parting()
-	if p.noise || !p.two || p.share < together || own.ownsOdd() {
-		return own, true
-	}
-	upper := m.powerAbove(p)
-	if p.share < apart || upper < equal && upper > 1/equal {
-		return own, false
-	}
-	if higher, ok := newFrames(x, rate, 2*float64(m.hertz(m.sources[0]))); ok && upper > equal {
-		return higher.single().withSecond(), true
-	}
-	return own, true
-}
-
-// orBelow decides between the octave of m and the one below, whose odd partials
-// there may be.
-func (m *model) orBelow(x []float64, rate float64) (own *model, sure bool) {
-	f, ok := newFrames(x, rate, float64(m.hertz(m.sources[0]))/2)
+// findPitch decides which note it is: the one called, unless the evidence for
+// another is decisive.
+func (n *reading) findPitch() bool {
+	free, ok := n.spectrum.fundamental()
 	if !ok {
-		return m.withSecond(), true
-	}
-	lower := f.single()
-	p := lower.parting()
-	if p.share < together && !p.noise {
-		return lower.withSecond(), true
-	}
-	return m.withSecond(), p.noise || p.two && p.share > apart
-}
-
-// ownsOdd reports whether a second source lies so near that the louder one's
-// odd partials are known, and are there: the neighbour then plays the same note,
-// and what parts is his share of each partial.
-func (m *model) ownsOdd() bool {
-	if len(m.sources) < 2 {
 		return false
 	}
-	odd, even := 0.0, 0.0
-	for b, a := range m.sources[m.louder()].a {
-		if m.bands[b].k%2 == 1 {
-			odd += power(a)
+	if call := float64(n.Call); call > 0 {
+		n.hz = n.spectrum.near(call, callReach)
+		if math.Abs(1200*math.Log2(free/call)) <= callReach || !n.isOther(free) {
+			return true
+		}
+		n.other = true
+	}
+	n.hz = n.spectrum.near(n.inOctave(free), freeReach)
+	return true
+}
+
+// isOther reports whether the evidence is decisive that the note is not the one at
+// n.hz, near the call, but at free.
+func (n *reading) isOther(free float64) bool {
+	if n.spectrum.match(n.hz) > otherMatch*n.spectrum.match(free) {
+		m := math.Round(free / n.hz)
+		if m < 2 || math.Abs(1200*math.Log2(free/n.hz/m)) > sameCents || n.holdsBetween(int(m)) {
+			return false
+		}
+	}
+	from, to := float64(n.from)*n.tick, float64(n.to)*n.tick
+	agree := 0
+	for i := range 3 {
+		third := (to - from) / 3
+		hz, ok := n.spectrumOf(from+float64(i)*third, from+float64(i+1)*third).fundamental()
+		if ok && math.Abs(1200*math.Log2(hz/free)) < sameCents {
+			agree++
+		}
+	}
+	return agree >= 2
+}
+
+// holdsBetween reports whether partials of n.hz stand out that are none of m
+// times that.
+func (n *reading) holdsBetween(m int) bool {
+	for _, p := range n.partialsOf(n.hz, n.from, n.to) {
+		if p.k%m != 0 {
+			return true
+		}
+	}
+	return false
+}
+
+// between is the share of the power of the partials of hz that stand out that is
+// not in every m-th.
+func (n *reading) between(hz float64, m int) float64 {
+	between, all := 0.0, 0.0
+	for _, p := range n.partialsOf(hz, n.from, n.to) {
+		all += p.level
+		if p.k%m != 0 {
+			between += p.level
+		}
+	}
+	return between / max(all, 1e-300)
+}
+
+// overtone returns the multiple of hz whose partials hold nearly all: in noise and
+// company a few lines have fractions in common.
+func (n *reading) overtone(hz float64) float64 {
+	for _, m := range [...]int{2, 3, 5, 7} {
+		if hz*float64(m) <= MaxHz && n.between(hz, m) < betweenShare {
+			return n.overtone(hz * float64(m))
+		}
+	}
+	return hz
+}
+
+// inOctave returns hz or its octave neighbour: whose odd partials are the
+// player's. It marks doubt.
+func (n *reading) inOctave(hz float64) float64 {
+	hz = n.overtone(n.spectrum.near(hz, freeReach))
+	low, odd := hz, 0.0
+	if hz/2 >= MinHz {
+		if odd = n.between(hz/2, 2); odd >= betweenShare {
+			low = hz / 2
+		}
+	}
+	if low == hz {
+		odd = n.between(hz, 2)
+	}
+	share := n.spectrum.match(2*low) / n.spectrum.match(low)
+	if odd > weakShare || share < sureShare || 2*low > MaxHz {
+		return low
+	}
+	switch parts, known := n.parting(low); {
+	case known && parts < together:
+		return low
+	case known && parts > apart:
+		return 2 * low
+	}
+	n.doubt = true
+	return hz
+}
+
+// parting compares how the odd and the even partials of low wander: 0 as one, 1
+// as strangers, and 1 where no odd ones stand out. It is not known where they
+// hardly wander.
+func (n *reading) parting(low float64) (share float64, known bool) {
+	var odd, even []partialTrack
+	for _, p := range n.partialsOf(low, n.from, n.to) {
+		if p.k%2 == 1 {
+			odd = append(odd, p)
 		} else {
-			even += power(a)
+			even = append(even, p)
 		}
 	}
-	return odd >= betweenShare*even
-}
-
-// between is the energy half way between the partials.
-func (f *frames) between() float64 {
-	sum := 0.0
-	for b := range f.bands {
-		sum += f.bands[b].below
+	if _, ok := pool(odd, n.from, n.to, n.tick); !ok {
+		return 1, true
 	}
-	return sum
-}
-
-// energies returns what the odd partials and the even ones hold.
-func (f *frames) energies() (odd, even float64) {
-	for _, b := range f.bands {
-		if b.k%2 == 1 {
-			odd += b.power
-		} else {
-			even += b.power
-		}
+	if _, ok := pool(even, n.from, n.to, n.tick); !ok {
+		return 0, false
 	}
-	return odd, even
-}
-
-// parting compares the odd partials with the even ones.
-type parting struct {
-	share float64 // how far their phases part, of what either wanders
-	two   bool    // there is more evidence for two phases than for one
-	noise bool    // the odd ones are none, or too faint, or hum
-
-	odd, even []float64 // the pitch parameters of either
-}
-
-// parting fits odd and even partials each alone and together. It does not
-// change m.
-func (m *model) parting() parting {
-	clean := m.cleaned(true)
-	odds, evens := clean.energies()
-	mayBeHum := odds < betweenShare*evens
-	if mayBeHum {
-		clean = m.cleaned(false)
-		odds, evens = clean.energies()
+	a, b := combined(odd)[n.from:n.to], combined(even)[n.from:n.to]
+	gap, all := 0.0, 0.0
+	for j := 1; j <= int(2*partingHz*float64(len(a))*n.tick); j++ {
+		u, v := settle.HalfWave(a, j), settle.HalfWave(b, j)
+		gap += (u - v) * (u - v)
+		all += u*u + v*v
 	}
-	if odds < betweenShare*evens || evens == 0 {
-		return parting{noise: true}
-	}
-	odd, even := clean.every(1).single(), clean.every(0).single()
-	both := newModel(clean, wanderHz, m.sources[0].c).fit(maxRounds)
-	c, d := odd.sources[0].c, even.sources[0].c
-	gap := make([]float64, len(c))
-	floats.SubTo(gap, c, d)
-	return parting{
-		share: both.sway(gap) / max(math.Hypot(both.sway(c[1:]), both.sway(d[1:])), 1e-300),
-		two:   odd.score()+even.score() > both.score(),
-		noise: odd.unexplainedShare() > scattered || mayBeHum && odd.wander(0) < stillCents,
-		odd:   c, even: d,
-	}
-}
-
-// powerAbove is the power of the upper of two players an octave apart, whose
-// partials are the even ones, against the lower one's. His share of those shows
-// in what moves with the odd ones; where that cannot be told both have half.
-func (m *model) powerAbove(p parting) float64 {
-	two := newModel(m.frames.clone(), secondHz, p.odd, p.even).fit(secondRounds)
-	return two.loudness(1) / max(two.loudness(0), 1e-300)
-}
-
-// cleaned returns the bands without the leaks that the fit has found and, if
-// that is wanted, without odd ones whose line may be hum's.
-func (m *model) cleaned(ofHum bool) *frames {
-	g := *m.grid
-	g.leaky = nil // they are out
-	h := hummed{frames: m.frames, lines: map[int]line{}}
-	var bands []band
-	for b, band := range m.bands {
-		if !ofHum || band.k%2 == 0 || float64(band.k)*m.hz > humTop+edgeHz || !h.isHum(b, h.lineOf(b)) {
-			bands = append(bands, band)
-		}
-	}
-	return (&frames{grid: &g}).with(bands)
-}
-
-// every returns the bands of the odd partials, for 1, or the even ones.
-func (f *frames) every(odd int) *frames {
-	var bands []band
-	for _, b := range f.bands {
-		if b.k%2 == odd {
-			bands = append(bands, b)
-		}
-	}
-	return f.with(bands)
-}
-
-// sway is the standard deviation of the phase that the last len(c) parameters
-// give.
-func (m *model) sway(c []float64) float64 {
-	clear(m.psi)
-	for j, v := range c {
-		floats.AddScaled(m.psi, v, m.rows[m.wanders+1-len(c)+j])
-	}
-	return stat.PopStdDev(m.psi, nil)
+	return math.Sqrt(gap / max(all, 1e-300)), all > 4*partingLeast*partingLeast
 }

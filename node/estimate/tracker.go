@@ -37,12 +37,12 @@ const (
 // each higher one against what is known, weighted by k²|a|² as its phase tells
 // of the pitch. Hop does not allocate.
 type Tracker struct {
-	rate      float64 // of the lowered samples
-	hop       float64 // seconds
-	decimator *Decimator
-	coarse    *Coarse
-	buffer    []float64
-	window    []float64 // Hann, for the present length
+	rate   float64 // of the lowered samples
+	hop    float64 // seconds
+	factor int
+	coarse *Coarse
+	buffer []float64
+	window []float64 // Hann, for the present length
 
 	hz      float64 // followed, 0 when nothing is
 	looks   int     // hops until the next coarse look
@@ -58,25 +58,22 @@ type Point struct {
 	Fresh   bool // the pitch was found anew, not followed from the hop before
 }
 
-// NewTracker returns a Tracker of samples at rate, asked every hop seconds.
+// NewTracker returns a Tracker of what a Decimator of samples at rate gives,
+// asked every hop seconds.
 func NewTracker(rate, hop float64) *Tracker {
-	d := NewDecimator(rate)
-	low := rate / float64(d.Factor())
+	factor := lowFactor(rate)
+	low := rate / float64(factor)
 	c := NewCoarse(low)
 	longest := int(trackPeriods/MinHz*low) + 2
 	return &Tracker{
-		rate: low, hop: hop, decimator: d, coarse: c,
+		rate: low, hop: hop, factor: factor, coarse: c,
 		buffer: make([]float64, 0, 4*(max(c.Window(), longest)+int(hop*low)+2)),
 		window: make([]float64, 0, longest),
 	}
 }
 
-// Write takes one sample.
-func (t *Tracker) Write(x float64) {
-	y, ok := t.decimator.Write(x)
-	if !ok {
-		return
-	}
+// Write takes one sample at the lowered rate.
+func (t *Tracker) Write(y float64) {
 	if len(t.buffer) == cap(t.buffer) {
 		keep := cap(t.buffer) / 4
 		copy(t.buffer, t.buffer[len(t.buffer)-keep:])
@@ -87,7 +84,6 @@ func (t *Tracker) Write(x float64) {
 
 // Reset forgets everything heard.
 func (t *Tracker) Reset() {
-	t.decimator.Reset()
 	t.buffer = t.buffer[:0]
 	t.Lose()
 }
@@ -109,7 +105,7 @@ func (t *Tracker) Hop() (Point, bool) {
 		t.Lose()
 		return Point{}, false
 	}
-	return Point{Hz: t.hz, Clarity: t.clarity, Lag: lag * t.decimator.Factor(), Fresh: fresh}, true
+	return Point{Hz: t.hz, Clarity: t.clarity, Lag: lag * t.factor, Fresh: fresh}, true
 }
 
 // look asks the coarse fundamental whether the track is right.

@@ -15,9 +15,11 @@ const testRate = 48000
 // tells of.
 func follow(x []float64, at func(p Point, sample int)) {
 	const hop = testRate / 100
-	tr := NewTracker(testRate, 0.01)
+	tr, d := NewTracker(testRate, 0.01), NewDecimator(testRate)
 	for i, v := range x {
-		tr.Write(v)
+		if y, ok := d.Write(v); ok {
+			tr.Write(y)
+		}
 		if (i+1)%hop == 0 {
 			if p, ok := tr.Hop(); ok {
 				at(p, i+1-p.Lag)
@@ -72,11 +74,13 @@ func TestTrackerHearsNothingInNoise(t *testing.T) {
 
 func TestHopDoesNotAllocate(t *testing.T) {
 	x := noteOf(t, tone.Natural(tone.Config{Rate: testRate, F0: 116, Level: -20, Voice: tone.Trombone, Seed: 1}), 2)
-	tr := NewTracker(testRate, 0.01)
+	tr, d := NewTracker(testRate, 0.01), NewDecimator(testRate)
 	at := 0
 	hop := func() {
 		for range testRate / 100 {
-			tr.Write(x[at])
+			if y, ok := d.Write(x[at]); ok {
+				tr.Write(y)
+			}
 			at = (at + 1) % len(x)
 		}
 		tr.Hop()

@@ -1,42 +1,27 @@
 package listen
 
-import (
-	"bellrow/node/estimate"
-	"bellrow/proto/pitch"
-)
+import "bellrow/node/estimate"
 
-// answer is what the estimator said, and what it had been asked.
+// answer is what the estimator said of a note, and what it had been asked.
 type answer struct {
-	from, to int64 // samples
-	near     pitch.Hertz
-	level    pitch.Level
-	found    bool
-	estimate estimate.Estimate
+	onset, until int64 // samples: of the note, and where it ended
+	first        int64 // sample at which the estimate's time begins
+	found        bool
+	estimate     estimate.Estimate
 }
 
-// ask has the estimator measure samples [from, to) near a pitch, unless that
-// was the last thing it measured. It is not ok when they are no longer kept.
-func (l *Listener) ask(from, to int64, near pitch.Hertz) (answer, bool) {
-	if l.asked.from == from && l.asked.to == to && l.asked.near == near {
-		return l.asked, true
-	}
-	x, ok := l.stretchOf(from, to)
-	if !ok {
-		return answer{}, false
-	}
-	l.asked = answer{from: from, to: to, near: near, level: levelOf(x)}
-	l.asked.estimate, l.asked.found = estimate.Refine(x, l.cfg.Rate, float64(near), l.cfg.ClockPPM)
-	return l.asked, true
-}
-
-// foresee makes the estimate that will be asked for if the note, as things
-// stand, is read when its track is length hops long. It takes longer than a
-// hop; made while the end is still being made sure of, it keeps nobody waiting.
-func (l *Listener) foresee(length int) {
+// ask has the estimator read the open note until the given sample, unless that
+// is what it read last, or all of the note that is looked at. It takes longer
+// than a hop; made while the end is still being made sure of, it keeps nobody
+// waiting.
+func (l *Listener) ask(until int64) {
 	n := &l.note
-	start, end, ok := n.rule.RestAt(length)
-	if n.done || !ok {
+	longest := n.onset + int64(l.cfg.HoldFor*l.cfg.Rate)
+	if until = min(until, longest); l.asked.onset == n.onset && l.asked.until == until {
 		return
 	}
-	l.ask(l.at(start), l.at(end), n.hertz(n.rule.Median(start, end)))
+	x, first := l.lowered(n.onset, until)
+	l.asked = answer{onset: n.onset, until: until, first: first}
+	rate := l.cfg.Rate / float64(l.lower.Factor())
+	l.asked.estimate, l.asked.found = estimate.Note(x, rate, estimate.Options{Call: n.call, ClockPPM: l.cfg.ClockPPM})
 }

@@ -28,7 +28,7 @@ func TestEstimateIsForeseen(t *testing.T) {
 		name string
 		x    sound
 	}{
-		{"held on", note(4)},
+		{"long", join(note(7), silence(0.5))},
 		{"let go", join(note(1.5), silence(0.5))},
 		{"let go in a room", join(dying(note(1.5), 0.4), silence(0.5))},
 		{"let go in a noisy room", under(join(note(1.5), silence(0.5)), hiss(2, -48, 5))},
@@ -46,8 +46,8 @@ func TestEstimateIsForeseen(t *testing.T) {
 					if !r.Settled {
 						t.Fatalf("not settled: %q", r.Reason)
 					}
-					if before.from != r.Start || before.to != r.End {
-						t.Errorf("asked for samples %d to %d before, the reading is of %d to %d", before.from, before.to, r.Start, r.End)
+					if before.until != l.asked.until || before.onset != r.Onset {
+						t.Errorf("asked for the note at %d until %d before, at the end for %d until %d", before.onset, before.until, l.asked.onset, l.asked.until)
 					}
 					return
 				}

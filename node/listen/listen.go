@@ -67,12 +67,13 @@ type Reading struct {
 	// vibrato, the best guess for other unsettled notes, and 0 when there is
 	// none (noise). Never NaN.
 	Hz pitch.Hertz
-	// CI95 is the half width of the 95 % interval of Hz, in cents, with the
-	// sound card's clock included. Wide means wide.
+	// CI95 is the half width, in cents, of the 95 % interval of where the centre
+	// of the note lies when it is continued, the sound card's clock included.
+	// Wide means wide.
 	CI95 pitch.Cents
 	// Spread is the 10–90 % range of the pitch track over the stretch.
 	Spread pitch.Cents
-	// Drift is the Theil–Sen slope of the track, cents per second.
+	// Drift is the slope of the pitch over the stretch, cents per second.
 	Drift float64
 	// Level is the RMS level over the stretch; Peak the note's loudest hop;
 	// Floor the listener's estimate of the quiet room.
@@ -87,6 +88,10 @@ type Reading struct {
 	Second  *Second  // nil when one source explains the sound
 	Clipped bool     // some samples were at full scale; the reading still holds
 
+	// Octave says that the octave is doubtful; Other that the sound is decidedly
+	// another note than the one called.
+	Octave, Other bool
+
 	// Path is kept only with Config.KeepPath.
 	Path []PathPoint
 }
@@ -99,6 +104,9 @@ type Event struct {
 	// comes exactly once for each note long enough to be called one.
 	State   State
 	Reading *Reading
+	// Enough says that the note has been heard well enough and may end. It comes
+	// at most once for each note, before its reading, which waits for the end.
+	Enough bool
 }
 
 // Config sets up a Listener.
@@ -109,8 +117,8 @@ type Config struct {
 	// quadrature. Zero means DefaultClockPPM; negative means an exact clock
 	// (files rendered by a computer, simulations).
 	ClockPPM float64
-	// HoldFor is how long a resting note is measured before its reading is
-	// given even though it still sounds, in seconds. Zero means DefaultHoldFor.
+	// HoldFor is how much of a note is looked at, in seconds from its onset,
+	// however long it sounds. Zero means DefaultHoldFor.
 	HoldFor float64
 	// KeepPath keeps the pitch path of each note for the bend study.
 	KeepPath bool

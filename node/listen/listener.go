@@ -3,9 +3,9 @@ package listen
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"bellrow/node/estimate"
-	"bellrow/node/settle"
 	"bellrow/proto/pitch"
 )
 
@@ -14,42 +14,44 @@ const (
 	// DefaultClockPPM is the tolerance of an ordinary sound card's crystal,
 	// one standard deviation: 100 ppm would be 0.17 cent.
 	DefaultClockPPM = 50.0
-	// DefaultHoldFor is how long a resting note is measured at most: two
-	// seconds are beyond what helps, and players tire.
-	DefaultHoldFor = 2.0
+	// DefaultHoldFor is how much of a note is looked at: its attack and twice the
+	// longest stretch that is read.
+	DefaultHoldFor = 6.0
+	// leastHold is the least of it: a rest and its attack.
+	leastHold = 1.0
 	// hopSeconds is the step of the pitch track.
 	hopSeconds = 0.01
 	// onsetHops is how many voiced hops in a row begin a note.
 	onsetHops = 3
 	// releaseHops is how many unvoiced hops in a row end it: 80 ms, longer
-	// than a lip's hiccup, shorter than a breath.
+	// than a lip's hiccup, shorter than a breath. While the sound stays loud, as
+	// under a drum, coveredHops may pass.
 	releaseHops = 8
+	coveredHops = 30
 	// likelyHops is how many of them make it likely enough to begin with the
 	// estimate: a note seldom comes back from more.
 	likelyHops = 3
-	// aheadHops is how many hops before a held note is read its estimate is
-	// begun: as many as are never part of a rest, and longer than it takes.
-	aheadHops = int(settle.FlatLag / hopSeconds)
 	// gateDB is how far above the quiet floor a note stands.
 	gateDB = 10.0
 	// softest is the level below which nothing is a note, dBFS: the noise of a
 	// laptop's microphone preamplifier.
 	softest pitch.Level = -75
-	// shortestNote is the least length, in seconds, of what is called a note.
-	shortestNote = 0.15
-	// maxNote bounds the memory of one note's track, in seconds.
-	maxNote = 60.0
-	// longestAttack is how far before its first pitch a note may begin, in
-	// seconds: low notes speak slowly, and what is earlier is breath.
-	longestAttack = 0.25
+	// fallDB below its loudest a note is over, though something goes on sounding:
+	// the room, or somebody else. riseDB within riseHops is an attack, where a
+	// neighbour had been heard before.
+	fallDB, riseDB = 15.0, 9.0
+	riseHops       = 20
 	// floorRise is how fast the quiet floor may rise, in dB per hop: 2 dB/s.
 	floorRise = 0.02
 	// firstFloor is the quiet floor assumed before anything was heard, dBFS.
 	firstFloor = -65.0
 	// levelHops is how many hops of level are remembered, for the track lags.
 	levelHops = 32
+	// longestAttack is how far before its first pitch a note may begin, in
+	// seconds: low notes speak slowly, and what is earlier is breath.
+	longestAttack = 0.25
 	// ringSlack is how much more than HoldFor of sound is kept, in seconds: the
-	// attack and the release around a stretch.
+	// attack and the release around it.
 	ringSlack = 1.5
 )
 
@@ -58,29 +60,30 @@ const (
 type Listener struct {
 	cfg    Config
 	hop    int // samples
-	hold   int // hops
 	events []Event
 
-	sample int64 // index of the next sample to come
-	ring   []float64
-	filled int64 // samples in the ring since the last gap
+	sample int64     // index of the next sample to come
+	ring   []float64 // at the lowered rate
+	filled int64     // lowered samples in the ring since the last gap
+	lower  *estimate.Decimator
 
 	tracker *estimate.Tracker
 	energy  float64
 	inHop   int
 	clipped bool // in this hop
 
-	level    pitch.Level
-	levels   [levelHops]float64
-	hops     int
-	floor    float64
-	loudAt   int64 // sample at which the level last rose through the gate
-	loud     bool
-	state    State
-	note     note
-	asked    answer // the estimate made last
-	voiced   int    // voiced hops in a row
-	unvoiced int
+	level  pitch.Level
+	levels [levelHops]float64
+	hops   int
+	floor  float64
+	loudAt int64 // sample at which the level last rose through the gate
+	loud   bool
+	state  State
+	note   note
+	seat   seat
+	asked  answer // the estimate made last
+	call   pitch.Hertz
+	voiced int // voiced hops in a row
 }
 
 // New returns a Listener.
@@ -89,21 +92,21 @@ func New(c Config) (*Listener, error) {
 		return nil, fmt.Errorf("listen: rate of %g Hz, need 8000 to 192000", c.Rate)
 	}
 	c = c.withDefaults()
-	if !(c.HoldFor >= settle.HoldSeconds && c.HoldFor <= 30) {
-		return nil, fmt.Errorf("listen: hold of %g s, need %g to 30", c.HoldFor, settle.HoldSeconds)
+	if !(c.HoldFor >= leastHold && c.HoldFor <= 30) {
+		return nil, fmt.Errorf("listen: hold of %g s, need %g to 30", c.HoldFor, leastHold)
 	}
 	l := &Listener{
 		cfg:     c,
 		hop:     int(math.Round(hopSeconds * c.Rate)),
-		hold:    int(math.Round(c.HoldFor / hopSeconds)),
-		ring:    make([]float64, int((c.HoldFor+ringSlack)*c.Rate)),
+		lower:   estimate.NewDecimator(c.Rate),
 		tracker: estimate.NewTracker(c.Rate, hopSeconds),
 		floor:   firstFloor,
 		level:   pitch.Silence,
 		state:   Quiet,
 		events:  make([]Event, 0, 8),
 	}
-	l.note.rule = settle.NewRule(1/hopSeconds, maxNote)
+	l.ring = make([]float64, int((c.HoldFor+ringSlack)*c.Rate)/l.lower.Factor())
+	l.note.init(c.HoldFor)
 	return l, nil
 }
 
@@ -119,6 +122,10 @@ func (c Config) withDefaults() Config {
 	}
 	return c
 }
+
+// Call says which note is called for from now on, as a sounding pitch; 0 is
+// none. It holds for the notes that begin afterwards.
+func (l *Listener) Call(hz pitch.Hertz) { l.call = hz }
 
 // Floor returns the level of the quiet room as heard so far.
 func (l *Listener) Floor() pitch.Level { return pitch.Level(l.floor) }
@@ -148,6 +155,7 @@ func (l *Listener) Gap(lost int64) {
 	l.sample += max(0, lost)
 	l.filled, l.inHop, l.energy = 0, 0, 0
 	l.tracker.Reset()
+	l.lower.Reset()
 	if l.note.open {
 		l.note.gap = true
 	}
@@ -156,20 +164,22 @@ func (l *Listener) Gap(lost int64) {
 // Flush ends the input and closes an open note.
 func (l *Listener) Flush() []Event {
 	l.events = l.events[:0]
-	l.end()
+	l.end(l.sample)
 	l.enter(Quiet)
 	return l.events
 }
 
 func (l *Listener) take(x float64) {
-	l.ring[l.filled%int64(len(l.ring))] = x
-	l.filled++
 	l.sample++
+	if y, ok := l.lower.Write(x); ok {
+		l.ring[l.filled%int64(len(l.ring))] = y
+		l.filled++
+		l.tracker.Write(y)
+	}
 	l.energy += x * x
 	if math.Abs(x) >= 0.999 {
 		l.clipped = true
 	}
-	l.tracker.Write(x)
 	if l.inHop++; l.inHop == l.hop {
 		l.level = pitch.LevelOf(math.Sqrt(l.energy / float64(l.hop)))
 		l.energy, l.inHop = 0, 0
@@ -194,23 +204,45 @@ func (l *Listener) onHop() {
 		return
 	}
 	l.voiced++
-	l.unvoiced = 0
-	level := l.levels[(l.hops-min(levelHops-1, p.Lag/l.hop)+levelHops)%levelHops]
-	switch {
-	case !l.note.open && l.voiced >= onsetHops:
+	level := l.levelAgo(p.Lag / l.hop)
+	switch n := &l.note; {
+	case !n.open && l.voiced >= onsetHops:
 		l.begin(p, level)
-	case l.note.open && p.Fresh && math.Abs(l.note.cents(p.Hz)-l.note.last) > leapCents:
-		l.end()
-		l.loudAt = l.sample - int64(p.Lag)
+	case n.open && float64(l.level) < n.peak-fallDB:
+		l.fade()
+	case n.open && l.attacked():
+		l.end(l.sample - int64(riseHops*l.hop))
+		l.loudAt = l.sample - int64(riseHops*l.hop)
 		l.begin(p, level)
-	case l.note.open:
+	case n.open && n.leaps(p):
+		if n.away < leapHops {
+			n.put(n.last, level)
+			return
+		}
+		at := l.sample - int64(p.Lag) - int64(n.away*l.hop)
+		l.end(at)
+		l.loudAt = at
+		l.begin(p, level)
+	case n.open:
 		l.follow(p, level)
 	}
 }
 
-// leapCents is how far the pitch must leap to be another note. Scoops are
-// glides: the track follows them.
-const leapCents = 60.0
+// levelAgo is the level so many hops ago.
+func (l *Listener) levelAgo(hops int) float64 {
+	return l.levels[(l.hops-min(levelHops-1, hops)+levelHops)%levelHops]
+}
+
+// attacked reports whether somebody nearer has begun, and goes on.
+func (l *Listener) attacked() bool {
+	levels := l.note.levels
+	from := len(levels) - 2*riseHops
+	if from < 0 || l.note.length > len(levels) {
+		return false
+	}
+	before := slices.Max(levels[from : from+riseHops])
+	return slices.Min(levels[len(levels)-riseHops/2:]) > before+riseDB
+}
 
 // gate reports whether the level stands above the room's.
 func (l *Listener) gate() bool {
@@ -225,18 +257,30 @@ func (l *Listener) gate() bool {
 // silent is a hop without a pitch.
 func (l *Listener) silent() {
 	l.voiced = 0
-	l.unvoiced++
-	if !l.note.open {
-		return
+	if l.note.open {
+		l.fade()
 	}
-	if l.unvoiced >= releaseHops {
-		l.end()
+}
+
+// fade is a hop in which the open note is not heard: because it is over, or
+// because another sound covers it.
+func (l *Listener) fade() {
+	n := &l.note
+	n.unheard++
+	patience := releaseHops
+	if float64(l.level) > n.peak-fallDB {
+		patience = coveredHops
+	}
+	until := l.sample - int64(n.unheard*l.hop)
+	if n.unheard >= patience {
+		l.end(until)
+		l.voiced = 0
 		l.enter(Quiet)
 		return
 	}
-	l.note.hold(float64(l.level))
-	if l.unvoiced >= likelyHops {
-		l.foresee(l.note.rule.Len() + releaseHops - 1 - l.unvoiced)
+	n.put(n.last, float64(l.level))
+	if n.unheard == likelyHops && patience == releaseHops {
+		l.ask(until)
 	}
 }
 
@@ -254,7 +298,8 @@ func (l *Listener) moveFloor(voiced bool) {
 func (l *Listener) begin(p estimate.Point, level float64) {
 	at := l.sample - int64(p.Lag)
 	onset := min(at, max(l.loudAt, at-int64(longestAttack*l.cfg.Rate)))
-	l.note.begin(onset, at, l.hop, p.Hz, level)
+	l.note.begin(onset, int((at-onset)/int64(l.hop)), p.Hz, level)
+	l.note.call = l.call
 	l.enter(Sounding)
 	l.follow(p, level)
 }
@@ -266,39 +311,41 @@ func (l *Listener) follow(p estimate.Point, level float64) {
 	if l.clipped {
 		n.clipped++
 	}
-	if n.done {
+	if n.length%checkHops != 0 {
 		return
 	}
-	if n.rule.Resting() {
+	if n.check() {
 		l.enter(Resting)
-	} else {
+	} else if !n.enough {
 		l.enter(Sounding)
 	}
-	first, ok := n.rule.FirstRest()
-	if !ok {
-		return
+	if n.enough && !n.told {
+		n.told = true
+		l.events = append(l.events, Event{Sample: l.sample, State: l.state, Enough: true})
 	}
-	// Counted from where the rest began, whether or not it still lasts: nobody
-	// shall have to hold a note for longer.
-	due := first + l.hold
-	switch left := due - n.rule.Len(); {
-	case left <= 0:
-		l.read()
-	case left <= aheadHops:
-		l.foresee(due)
+	if n.length >= int(l.cfg.HoldFor/hopSeconds) && l.asked.onset != n.onset {
+		l.ask(l.sample) // all that will be looked at has been heard
 	}
 }
 
-// end closes the note and gives its reading if that is still due.
-func (l *Listener) end() {
+// end closes the note, which sounded until the given sample, and gives its
+// reading.
+func (l *Listener) end(until int64) {
 	n := &l.note
 	if !n.open {
 		return
 	}
-	if !n.done && float64(n.voiced)*hopSeconds >= shortestNote {
-		l.read()
-	}
 	n.open = false
+	if float64(n.voiced)*hopSeconds < shortestTry {
+		return // a blip is nobody's try
+	}
+	l.ask(until)
+	r := l.reading()
+	if l.strange(&r) {
+		return
+	}
+	l.seat.hear(float64(r.Level), r.Settled)
+	l.events = append(l.events, Event{Sample: l.sample, State: l.state, Reading: &r})
 }
 
 func (l *Listener) enter(s State) {
@@ -308,28 +355,19 @@ func (l *Listener) enter(s State) {
 	}
 }
 
-// read gives the note's one reading.
-func (l *Listener) read() {
-	n := &l.note
-	n.done = true
-	r := l.reading()
-	l.events = append(l.events, Event{Sample: l.sample, State: l.state, Reading: &r})
-}
-
-// at returns the sample at which a hop of the open note begins.
-func (l *Listener) at(hop int) int64 { return min(l.sample, l.note.onset+int64(hop*l.hop)) }
-
-// stretchOf returns the samples [from, to) in the source's count, if the ring
-// still holds them.
-func (l *Listener) stretchOf(from, to int64) ([]float64, bool) {
-	back, size := l.sample-from, int64(len(l.ring))
-	if back > min(l.filled, size) || from >= to || to > l.sample {
-		return nil, false
+// lowered returns the lowered samples of [from, to) in the source's count, as far
+// as the ring still holds them.
+func (l *Listener) lowered(from, to int64) (x []float64, first int64) {
+	factor := int64(l.lower.Factor())
+	back := min((l.sample-from)/factor, l.filled, int64(len(l.ring)))
+	n := min(back, (to-from)/factor)
+	if n <= 0 {
+		return nil, from
 	}
-	out := make([]float64, to-from)
+	x = make([]float64, n)
 	at := l.filled - back
-	for i := range out {
-		out[i] = l.ring[(at+int64(i))%size]
+	for i := range x {
+		x[i] = l.ring[(at+int64(i))%int64(len(l.ring))]
 	}
-	return out, true
+	return x, l.sample - back*factor
 }

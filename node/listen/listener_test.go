@@ -138,9 +138,9 @@ func TestGapSpoilsTheNote(t *testing.T) {
 	}
 }
 
-// With a reflection half a period late the track lies an octave too high; the
-// reading does not, nor does what is said of the beginning.
-func TestTrackAnOctaveTooHigh(t *testing.T) {
+// With a reflection half a period late the note sounds an octave too high; it is
+// not read there, nor is what is said of the beginning.
+func TestReflectionHalfAPeriodLate(t *testing.T) {
 	const hz = 233.08
 	dry := played(t, tone.Config{F0: hz, Voice: tone.Trombone, Duration: 1.5, Seed: 5})
 	x := append(sound(nil), dry...)
@@ -153,9 +153,6 @@ func TestTrackAnOctaveTooHigh(t *testing.T) {
 		t.Fatalf("readings %+v, want one settled", rs)
 	}
 	r := rs[0]
-	if on := float64(pitch.Between(hz, r.Path[len(r.Path)/2].Hz)); math.Abs(on-1200) > 20 {
-		t.Errorf("track at %.0f cents, want an octave up", on)
-	}
 	if off := float64(pitch.Between(hz, r.Hz)); math.Abs(off) > 5 || math.Abs(float64(r.Early)) > 20 {
 		t.Errorf("read %.1f cents off, its beginning %.1f", off, float64(r.Early))
 	}

@@ -3,85 +3,134 @@ package listen
 import (
 	"math"
 
+	"bellrow/node/estimate"
 	"bellrow/node/settle"
 	"bellrow/proto/pitch"
+)
+
+const (
+	// leapCents is how far the pitch must leap to be another note, and leapHops
+	// for how long: another sound may hide the note for a moment. Scoops are
+	// glides: the track follows them.
+	leapCents = 60.0
+	leapHops  = 20
+	// checkHops is how many hops pass between two looks at whether the pitch rests.
+	checkHops = 10
+	// skipHops after the onset are attack.
+	skipHops = 12
+	// A note has been heard enough when its centre is known to fineCents, or to
+	// fairCents after fairHops, or when more would tire the player.
+	fineCents, fairCents = 1.0, 3.0
+	fairHops, tiredHops  = 150, 400
 )
 
 // note is the note being heard.
 type note struct {
 	open      bool
-	onset     int64 // sample of hop 0 of the rule
-	rule      *settle.Rule
-	reference float64 // Hz of 0 cents
-	done      bool    // its reading has been given
+	onset     int64 // sample of hop 0 of the track
+	call      pitch.Hertz
+	reference float64   // Hz of 0 cents
+	track     []float64 // cents, by hop; no more than is looked at
+	levels    []float64
+	length    int // hops, all of them
 	gap       bool
 	clipped   int // hops with clipped samples
 	voiced    int // hops with a pitch
 	peak      float64
 	last      float64 // cents
+	away      int     // hops since the pitch leapt
+	unheard   int     // hops since it was heard
+	enough    bool    // heard enough
+	told      bool    // and said so
 }
 
-// begin opens a note whose first pitch hz lies at sample at.
-func (n *note) begin(onset, at int64, hop int, hz, level float64) {
-	n.rule.Reset()
-	n.open, n.done, n.gap, n.clipped, n.voiced = true, false, false, 0, 0
-	n.onset, n.reference, n.peak, n.last = onset, hz, level, 0
-	for range max(0, int((at-onset)/int64(hop))) {
-		n.rule.Add(settle.Point{Cents: 0, Level: level}) // the attack: never part of a rest
+// init makes room for a track of so many seconds.
+func (n *note) init(seconds float64) {
+	hops := int(seconds/hopSeconds) + 1
+	n.track, n.levels = make([]float64, 0, hops), make([]float64, 0, hops)
+}
+
+// begin opens a note whose first pitch hz comes after some hops of attack.
+func (n *note) begin(onset int64, attack int, hz, level float64) {
+	*n = note{open: true, onset: onset, reference: hz, peak: level, track: n.track[:0], levels: n.levels[:0]}
+	for range attack {
+		n.put(0, level)
 	}
 }
 
 // add takes the next hop.
 func (n *note) add(hz, level float64) {
 	n.voiced++
-	n.peak = max(n.peak, level)
-	n.put(n.cents(hz), level)
+	n.unheard = 0
+	n.peak = max(n.peak-fadeDB, level)
+	n.put(n.folded(hz), level)
 }
 
-// hold keeps the track in step with time through a hop without a pitch.
-func (n *note) hold(level float64) {
-	n.put(n.last, level)
-}
+// fadeDB is how much less of its loudest moment counts with every hop: 3 dB/s.
+const fadeDB = 0.03
 
-// put adds to the track, unless the note is read and its track of no more use.
+// put adds to the track.
 func (n *note) put(cents, level float64) {
 	n.last = cents
-	if !n.done && n.rule.Len() < int(maxNote/hopSeconds) {
-		n.rule.Add(settle.Point{Cents: cents, Level: level})
+	n.length++
+	if len(n.track) < cap(n.track) {
+		n.track, n.levels = append(n.track, cents), append(n.levels, level)
 	}
+}
+
+// leaps reports whether the pitch has gone to another note; away counts for how
+// long. Until it is sure, the track stays where it was.
+func (n *note) leaps(p estimate.Point) bool {
+	if math.Abs(n.folded(p.Hz)-n.last) <= leapCents || !p.Fresh && n.away == 0 {
+		n.away = 0
+		return false
+	}
+	n.away++
+	return true
 }
 
 func (n *note) cents(hz float64) float64 {
 	return float64(pitch.Between(pitch.Hertz(n.reference), pitch.Hertz(hz)))
 }
 
+// folded is cents in the octave of the pitch before: the track may change the
+// octave of a note, the note does not.
+func (n *note) folded(hz float64) float64 {
+	c := n.cents(hz)
+	if octaves := math.Round((c - n.last) / 1200); octaves != 0 && math.Abs(c-n.last-1200*octaves) < leapCents {
+		c -= 1200 * octaves
+	}
+	return c
+}
+
 func (n *note) hertz(cents float64) pitch.Hertz {
 	return pitch.Hertz(n.reference).Shift(pitch.Cents(cents))
 }
 
-// seconds is how long the note has sounded.
-func (n *note) seconds() float64 { return float64(n.rule.Len()) * hopSeconds }
-
-// body is the part of the note that an unsettled reading is about: without
-// attack and release, and no more than longest hops of its end.
-func (n *note) body(longest int) (start, end int) {
-	length := n.rule.Len()
-	start = min(int(settle.SkipSeconds/hopSeconds), length/3)
-	end = max(start+1, length-releaseHops)
-	return max(start, end-longest), end
+// check looks at whether the pitch rests now and whether that is enough.
+func (n *note) check() (resting bool) {
+	r, ok := settle.Now(n.track, min(skipHops, len(n.track)), hopSeconds)
+	if ok {
+		half := r.Half()
+		n.enough = n.enough || half < fineCents || half < fairCents && n.length >= fairHops
+	}
+	n.enough = n.enough || n.length >= tiredHops
+	return ok
 }
+
+// seconds is how long the note has sounded.
+func (n *note) seconds() float64 { return float64(n.length) * hopSeconds }
 
 // calmRun is the longest run of hops, in seconds, in which the pitch stays
 // within calmCents, sought up to calmSeconds: a syllable has none, a played
 // note has.
 func (n *note) calmRun() float64 {
-	points := n.rule.Points()
 	longest, from := 0, 0
-	for to := range points {
+	for to := range n.track {
 		if float64(longest)*hopSeconds >= calmSeconds {
 			break // calm enough: no need to know how much calmer
 		}
-		for low, high := bounds(points[from : to+1]); high-low > calmCents; low, high = bounds(points[from : to+1]) {
+		for low, high := bounds(n.track[from : to+1]); high-low > calmCents; low, high = bounds(n.track[from : to+1]) {
 			from++
 		}
 		longest = max(longest, to+1-from)
@@ -89,10 +138,10 @@ func (n *note) calmRun() float64 {
 	return float64(longest) * hopSeconds
 }
 
-func bounds(points []settle.Point) (low, high float64) {
+func bounds(cents []float64) (low, high float64) {
 	low, high = math.Inf(1), math.Inf(-1)
-	for _, p := range points {
-		low, high = min(low, p.Cents), max(high, p.Cents)
+	for _, c := range cents {
+		low, high = min(low, c), max(high, c)
 	}
 	return low, high
 }

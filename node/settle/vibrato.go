@@ -6,84 +6,76 @@ import "math"
 type Vibrato struct {
 	RateHz float64
 	Extent float64 // cents, peak to peak
-	// Cycles is the number of hops in the largest whole number of cycles that
-	// fits the stretch it was sought in.
-	Cycles int
 }
 
-// The rule for vibrato. Measured brass vibrato lies at 3.3–4.6 Hz and 20–57
-// cents peak to peak; other instruments and singers go up to 8 Hz.
+// The rule: a line of so many hertz that holds a share of the power of all that
+// moves at 1.5 to 14 Hz, and is as wide as that. Deliberate vibrato was measured
+// at 3.3 to 4.6 Hz and 20 to 57 cents on brass; other players go up to 8 Hz. A
+// natural tremor of the same rates is narrower and is there in many straight
+// tones.
 const (
-	minVibratoHz = 3.0
-	maxVibratoHz = 8.0
-	vibratoStep  = 0.1 // Hz
-	// MinVibrato is the extent, in cents peak to peak, below which a wavering
-	// is not called vibrato: it is within what rests.
-	MinVibrato = 8.0
-	// vibratoShare is how much of the track's variance, its drift taken out,
-	// the best sinusoid must explain: half, where a random wander gives a
-	// third or less to any one rate.
-	vibratoShare = 0.55
+	minVibratoHz, maxVibratoHz = 3.0, 8.5
+	movesFrom, movesTo         = 1.5, 14.0
+	// VibratoShare is the line's share, and lineReach how many half waves either
+	// side of it are the line's: players do not keep time like a machine.
+	VibratoShare = 0.7
+	lineReach    = 2
+	// MinVibrato is the extent, in cents, from which it is marked, Deliberate that
+	// from which it is no straight tone.
+	MinVibrato, Deliberate = 9.5, 18.0
 	// vibratoCycles is how many cycles must be heard.
 	vibratoCycles = 2.5
 )
 
-// Vibrato looks for a vibrato over hops [from, to).
-func (r *Rule) Vibrato(from, to int) (Vibrato, bool) {
-	n := to - from
-	seconds := float64(n) / r.hops
-	if n < 4 || seconds*minVibratoHz < vibratoCycles {
+// VibratoOf looks for a vibrato in a track.
+func VibratoOf(track []float64, tick float64) (Vibrato, bool) {
+	seconds := float64(len(track)) * tick
+	lo, hi := max(1, int(2*movesFrom*seconds)), int(2*movesTo*seconds)
+	if seconds*maxVibratoHz < vibratoCycles || hi-lo < 4 {
 		return Vibrato{}, false
 	}
-	r.detrend(from, to)
+	square := make([]float64, hi+lineReach+1)
 	total := 0.0
-	for _, v := range r.scratch {
-		total += v * v
-	}
-	best, share, amplitude := 0.0, 0.0, 0.0
-	for hz := max(minVibratoHz, vibratoCycles/seconds); hz <= maxVibratoHz; hz += vibratoStep {
-		s, a := r.sinusoid(hz, total)
-		if s > share {
-			best, share, amplitude = hz, s, a
+	for j := lo; j < len(square); j++ {
+		a := HalfWave(track, j)
+		square[j] = a * a
+		if j <= hi {
+			total += a * a
 		}
 	}
-	v := Vibrato{RateHz: best, Extent: 2 * amplitude}
-	if share < vibratoShare || v.Extent < MinVibrato {
-		return Vibrato{}, false
+	best, rate := 0.0, 0.0
+	for j := lo; j <= hi; j++ {
+		hz := float64(j) / 2 / seconds
+		if hz < max(minVibratoHz, vibratoCycles/seconds) || hz > maxVibratoHz {
+			continue
+		}
+		sum := 0.0
+		for q := max(lo, j-lineReach); q <= j+lineReach; q++ {
+			sum += square[q]
+		}
+		if sum > best {
+			best, rate = sum, hz
+		}
 	}
-	cycle := r.hops / best
-	v.Cycles = int(math.Round(math.Floor(float64(n)/cycle) * cycle))
-	return v, true
+	v := Vibrato{}
+	for hz := rate - 1/seconds; hz <= rate+1/seconds; hz += 0.05 {
+		if extent := 2 * amplitude(track, hz*tick); extent > v.Extent {
+			v = Vibrato{RateHz: hz, Extent: extent}
+		}
+	}
+	return v, best > VibratoShare*total && v.Extent > MinVibrato
 }
 
-// detrend leaves hops [from, to) in scratch without their least-squares line.
-func (r *Rule) detrend(from, to int) {
-	r.scratch = r.scratch[:0]
-	n := float64(to - from)
-	sum, moment := 0.0, 0.0
-	for i, p := range r.points[from:to] {
-		sum += p.Cents
-		moment += p.Cents * (float64(i) - (n-1)/2)
+// amplitude is that of the sinusoid of so many cycles a point in y.
+func amplitude(y []float64, cycles float64) float64 {
+	mean := 0.0
+	for _, v := range y {
+		mean += v / float64(len(y))
 	}
-	slope := moment / (n * (n*n - 1) / 12)
-	for i, p := range r.points[from:to] {
-		r.scratch = append(r.scratch, p.Cents-sum/n-slope*(float64(i)-(n-1)/2))
+	re, im := 0.0, 0.0
+	for i, v := range y {
+		s, c := math.Sincos(2 * math.Pi * cycles * float64(i))
+		re, im = re+(v-mean)*c, im+(v-mean)*s
 	}
-}
-
-// sinusoid fits scratch by a sinusoid at hz and returns the share of the
-// variance it explains and its amplitude.
-func (r *Rule) sinusoid(hz, total float64) (share, amplitude float64) {
-	var cc, cs, ss, yc, ys float64
-	for i, y := range r.scratch {
-		s, c := math.Sincos(2 * math.Pi * hz * float64(i) / r.hops)
-		cc, cs, ss = cc+c*c, cs+c*s, ss+s*s
-		yc, ys = yc+y*c, ys+y*s
-	}
-	det := cc*ss - cs*cs
-	if !(det > 0) || !(total > 0) {
-		return 0, 0
-	}
-	a, b := (ss*yc-cs*ys)/det, (cc*ys-cs*yc)/det
-	return (a*yc + b*ys) / total, math.Hypot(a, b)
+	return 2 * math.Hypot(re, im) / float64(len(y))
 }

@@ -7,7 +7,6 @@ import (
 	"math/rand/v2"
 
 	"bellrow/node/listen"
-	"bellrow/node/settle"
 	"bellrow/node/simulate/tone"
 	"bellrow/proto/pitch"
 )
@@ -53,7 +52,7 @@ func (r *run) renderedAtRest(notes []note) {
 		d, reading, ok := decided(n.samples)
 		total++
 		disagreement, sway := n.unrest()
-		calm := disagreement < settledDisagreement && sway <= settle.MaxSpread
+		calm := disagreement < settledDisagreement && sway <= 5
 		if calm {
 			steady++
 		}

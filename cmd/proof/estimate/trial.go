@@ -25,10 +25,12 @@ type trial struct {
 
 // newListener is the listener that a recording is given to, with an exact
 // clock as `bellrow read` has it. call is the note asked for, 0 without one.
-//
-// The listener knows no call yet.
 func newListener(hz float64, call pitch.Hertz) (*listen.Listener, error) {
-	return listen.New(listen.Config{Rate: hz, ClockPPM: -1})
+	l, err := listen.New(listen.Config{Rate: hz, ClockPPM: -1})
+	if err == nil {
+		l.Call(call)
+	}
+	return l, err
 }
 
 // otherNote is the reason of a reading that is not of the called note.

@@ -1,0 +1,386 @@
+package estimate
+
+import (
+	"math"
+	"slices"
+
+	"bellrow/node/settle"
+	"bellrow/proto/pitch"
+)
+
+// Options say what is known of a note before it is read.
+type Options struct {
+	// Call is the note called for; 0 when nothing was.
+	Call pitch.Hertz
+	// ClockPPM is the uncertainty of the sample clock, one standard deviation.
+	ClockPPM float64
+}
+
+// Estimate is the pitch of one note.
+type Estimate struct {
+	// Hz is the mean pitch over the stretch, cycles over time, every moment
+	// alike; the best guess where nothing rested.
+	Hz pitch.Hertz
+	// CI95 is the half width, in cents, of the 95 % interval of where the centre
+	// of the note lies when it is continued.
+	CI95 pitch.Cents
+	// From and To bound the stretch, in seconds from the beginning.
+	From, To float64
+	// Rested says that the stretch holds no trend and no step.
+	Rested bool
+	// Wander is the RMS departure of the pitch from its mean, Spread the 10–90 %
+	// range, in cents, and Drift its slope in cents per second.
+	Wander, Spread pitch.Cents
+	Drift          float64
+	// Vibrato is nil without.
+	Vibrato *settle.Vibrato
+	// Second is a second source that was found and taken out; nil without.
+	Second *Second
+	// Octave says that the octave is doubtful; CI95 then holds either.
+	Octave bool
+	// Other says that the evidence is decisive for another note than the call.
+	Other bool
+	// Stringy says that the partials are stretched as a string's are, Hum that
+	// the sound is mains hum: neither is a brass instrument.
+	Stringy, Hum bool
+	// Unexplained is the share of the energy that the fit of two leaves over.
+	Unexplained float64
+
+	track []float64
+	tick  float64
+	debug struct {
+		sep, gap, se, moved, single float64
+		n                           int
+	}
+}
+
+// Second is a second source in the stretch.
+type Second struct {
+	Offset  pitch.Cents // from the reading
+	LevelDB float64     // relative to it, at most 0
+}
+
+const (
+	// activeDB below the loud part of a note its sound ends; skipStart and
+	// skipEnd, in seconds, are attack and release.
+	activeDB                              = 20.0
+	skipStart, skipEnd                    = 0.10, 0.06
+	shortestActive                        = 0.25
+	wholeMargin, wholePeriods, wholeShare = 0.07, 5.0, 0.15
+	recentre                              = 1.0 // cents
+	separations                           = 2.2
+	// leastHalf is the narrowest half width: what bands and ends leave.
+	leastHalf = 0.03
+)
+
+// Whole treats all of x as one stretch.
+func Whole(x []float64, rate, clockPPM float64) (Estimate, bool) {
+	return whole(x, rate, 0, Options{ClockPPM: clockPPM})
+}
+
+// Refine treats all of x as one stretch whose pitch lies near hz.
+func Refine(x []float64, rate, hz, clockPPM float64) (Estimate, bool) {
+	if !(hz >= MinHz/2 && hz < rate/2) {
+		return Estimate{}, false
+	}
+	return whole(x, rate, hz, Options{ClockPPM: clockPPM})
+}
+
+func whole(x []float64, rate, hz float64, o Options) (Estimate, bool) {
+	s := soundOf(x, rate)
+	seconds := float64(len(s.x)) / s.rate
+	if seconds < 0.1 {
+		return Estimate{}, false
+	}
+	n := &reading{sound: s, Options: o, spectrum: s.spectrumOf(0, seconds)}
+	n.cutEnds(wholeMargin, seconds)
+	if hz > 0 {
+		n.hz = n.spectrum.near(hz, freeReach)
+	} else if !n.findPitch() {
+		return Estimate{}, false
+	}
+	if n.cutEnds(max(wholeMargin, wholePeriods/n.hz), seconds); n.to-n.from < 8 || !n.cutPartials() {
+		return Estimate{}, false
+	}
+	n.rest = settle.Of(n.track, n.from, n.to, s.tick)
+	return n.estimate(true)
+}
+
+// cutEnds leaves out so many seconds at either end, where the bands ring.
+func (n *reading) cutEnds(margin, seconds float64) {
+	n.from = int(min(margin, wholeShare*seconds) / n.tick)
+	n.to = n.frames - 1 - n.from
+}
+
+// Note reads a note: x holds it from its beginning to its end.
+func Note(x []float64, rate float64, o Options) (Estimate, bool) {
+	s := soundOf(x, rate)
+	from, to := s.active()
+	n := &reading{sound: s, Options: o}
+	n.from, n.to = int((from+skipStart)/s.tick), min(s.frames-1, int((to-skipEnd)/s.tick))
+	if float64(n.to-n.from)*s.tick < shortestActive {
+		return Estimate{}, false
+	}
+	n.spectrum = s.spectrumOf(from+skipStart/2, to-skipEnd/2)
+	if !n.findPitch() || !n.cutPartials() {
+		return Estimate{}, false
+	}
+	var ok bool
+	if n.rest, ok = settle.Find(n.track, n.from, n.to, s.tick); !ok {
+		n.rest = settle.Of(n.track, n.from, n.to, s.tick)
+	}
+	return n.estimate(ok)
+}
+
+func soundOf(x []float64, rate float64) *sound {
+	d := NewDecimator(rate)
+	low := make([]float64, 0, len(x)/d.Factor()+1)
+	for _, v := range x {
+		if !(math.Abs(v) < 1e6) {
+			v = 0
+		}
+		if y, ok := d.Write(v); ok {
+			low = append(low, y)
+		}
+	}
+	return newSound(low, rate/float64(d.Factor()))
+}
+
+// reading is the work on one note.
+type reading struct {
+	*sound
+	Options
+	spectrum lineSpectrum
+	from, to int     // active frames
+	hz       float64 // reference
+	partials []partialTrack
+	track    []float64 // of all partials, cents above hz
+	rest     settle.Rest
+	pooled   pooled
+	other    bool
+	doubt    bool
+}
+
+// cutPartials cuts and follows the partials, again if the reference was off.
+func (n *reading) cutPartials() bool {
+	for range 3 {
+		n.partials = n.partialsOf(n.hz, n.from, n.to)
+		p, ok := pool(n.partials, n.from, n.to, n.tick)
+		if !ok || !(math.Abs(p.centre) < 150) {
+			return false
+		}
+		n.pooled, n.track = p, combined(n.partials)
+		if math.Abs(p.centre) < recentre {
+			break
+		}
+		n.hz *= math.Exp2(p.centre / 1200)
+	}
+	return true
+}
+
+func (n *reading) estimate(rested bool) (Estimate, bool) {
+	a, b := n.rest.From, n.rest.To
+	e := Estimate{Rested: rested, tick: n.tick}
+	if p, ok := pool(n.partials, a, b, n.tick); ok {
+		n.pooled = p
+		n.track = combined(n.partials)
+	}
+	if v, ok := settle.VibratoOf(n.track[a:b], n.tick); ok {
+		e.Vibrato = &v
+		whole := int(math.Floor(float64(b-a)*n.tick*v.RateHz) / v.RateHz / n.tick)
+		if whole > (b-a)/2 {
+			b = a + whole
+			if p, ok := pool(n.partials, a, b, n.tick); ok {
+				n.pooled = p
+			}
+		}
+	}
+	n.rest = settle.Of(n.track, a, b, n.tick)
+	t := n.rest.Half()
+	clock := 1.96 * 1200 / math.Ln2 * n.ClockPPM * 1e-6
+	half := math.Sqrt(t*t + math.Pow(separations*n.pooled.separation, 2) + leastHalf*leastHalf)
+	e.Hz = pitch.Hertz(n.hz * (1 + n.pooled.centre*math.Ln2/1200))
+	e.From, e.To = float64(a)*n.tick, float64(b)*n.tick
+	e.describe(n.track[a:b])
+	e.Stringy = n.stringy()
+	e.Hum = e.isHum()
+	e.debug.sep, e.debug.gap, e.debug.se, e.debug.moved, e.debug.n = n.pooled.separation, n.pooled.powerGap, n.rest.Error, n.rest.Moved, len(n.partials)
+	e.debug.single = float64(e.Hz)
+	half = n.beside(&e, half, t)
+	e.CI95 = pitch.Cents(math.Hypot(half, clock))
+	if n.doubt {
+		e.Octave, e.CI95 = true, max(e.CI95, octaveCents)
+	}
+	e.Other = n.other
+	hz, ci := float64(e.Hz), float64(e.CI95)
+	if !(hz > 0) || math.IsInf(hz, 0) || math.IsNaN(ci) || math.IsInf(ci, 0) {
+		return Estimate{}, false
+	}
+	return e, true
+}
+
+const (
+	// suspicion is the separation of the partials, in cents, from which two
+	// sources are tried.
+	suspicion = 0.2
+	// pairSeconds bounds the stretch of the fit of two.
+	pairSeconds = 2.0
+	pairLeft    = 0.15
+	pairClear   = 0.03
+	pairLevel   = -2.0
+)
+
+// beside tries two sources and, if they explain the stretch, takes the louder's
+// pitch. It returns the half width.
+func (n *reading) beside(e *Estimate, half, wander float64) float64 {
+	if n.pooled.separation < suspicion || e.Stringy {
+		return half
+	}
+	a, b := int(e.From*n.rate), min(len(n.x), int(e.To*n.rate))
+	f, ok := newFrames(n.x[a:b], n.rate, float64(e.Hz))
+	if !ok {
+		return half
+	}
+	m := f.single()
+	m = m.withSecond()
+	e.Unexplained = m.unexplainedShare()
+	second := m.second()
+	if second == nil {
+		return half
+	}
+	se, ok := m.deviation()
+	hz := m.hertz(m.sources[m.louder()])
+	moved := math.Abs(float64(pitch.Between(e.Hz, hz)))
+	lost := separations*n.pooled.separation > 7
+	if !ok || e.Unexplained > pairLeft || moved > half && !lost && e.Unexplained > pairClear {
+		return half
+	}
+	e.Second = second
+	e.Hz = hz
+	half = math.Hypot(math.Hypot(wander, leastHalf), 1.96*1.1*se)
+	if second.LevelDB > pairLevel {
+		half = max(half, math.Abs(float64(second.Offset)))
+	}
+	return half
+}
+
+// describeSeconds is over how long the pitch is averaged that Wander and Spread
+// are of.
+const describeSeconds = 0.03
+
+// describe fills what the track over the stretch shows.
+func (e *Estimate) describe(track []float64) {
+	smooth := smoothed(track, int(describeSeconds/e.tick))
+	n := float64(len(smooth))
+	mean, moment, square := 0.0, 0.0, 0.0
+	for i, v := range smooth {
+		mean += v / n
+		moment += v * (float64(i) - (n-1)/2)
+	}
+	for _, v := range smooth {
+		square += (v - mean) * (v - mean) / n
+	}
+	e.Wander = pitch.Cents(math.Sqrt(square))
+	if n > 1 {
+		e.Drift = moment / (n * (n*n - 1) / 12) / e.tick
+	}
+	slices.Sort(smooth)
+	if len(smooth) > 0 {
+		e.Spread = pitch.Cents(smooth[(len(smooth)-1)*9/10] - smooth[(len(smooth)-1)/10])
+	}
+	e.track = track
+}
+
+// smoothed is the running mean of v over n points.
+func smoothed(v []float64, n int) []float64 {
+	out := make([]float64, len(v))
+	n = max(1, n)
+	sum := 0.0
+	for i := range v {
+		sum += v[i]
+		if i >= n {
+			sum -= v[i-n]
+		}
+		out[i] = sum / float64(min(i+1, n))
+	}
+	if len(out) > 2*n {
+		out = out[n-1:]
+	}
+	return out
+}
+
+const (
+	mainsOff    = 0.06
+	mainsWander = 0.1
+)
+
+// isHum reports whether the reading is of hum alone: a multiple of the mains that
+// does not wander as what lips drive does.
+func (e *Estimate) isHum() bool {
+	hz := float64(e.Hz)
+	for _, mains := range [...]float64{50, 60} {
+		if k := math.Round(hz / mains); float64(e.Wander) < mainsWander && k >= 1 && hz < humTop && math.Abs(hz-k*mains) < k*mainsOff {
+			return true
+		}
+	}
+	return false
+}
+
+const (
+	stringy         = 6e-5
+	stringyShare    = 0.8
+	stringyPartials = 4
+)
+
+// stringy reports whether the partials are stretched as f_k = k f √(1 + B k²).
+func (n *reading) stringy() bool {
+	var sw, sx, sy, sxx, sxy, syy float64
+	count := 0
+	for i := range n.partials {
+		p := &n.partials[i]
+		m, v, level := p.mean(n.rest.From, n.rest.To)
+		if math.IsInf(v, 1) || level == 0 {
+			continue
+		}
+		x, y := float64(p.k*p.k)/2, m*math.Ln2/1200
+		w := math.Sqrt(level)
+		sw, sx, sy = sw+w, sx+w*x, sy+w*y
+		sxx, sxy, syy = sxx+w*x*x, sxy+w*x*y, syy+w*y*y
+		count++
+	}
+	vx, vxy, vy := sxx-sx*sx/max(sw, 1e-300), sxy-sx*sy/max(sw, 1e-300), syy-sy*sy/max(sw, 1e-300)
+	return count >= stringyPartials && vx > 0 && vy > 0 && vxy/vx > stringy && vxy*vxy > stringyShare*vx*vy
+}
+
+// active returns the longest run, in seconds, within activeDB of the loud part.
+func (s *sound) active() (from, to float64) {
+	const block = 0.01
+	n := int(block * s.rate)
+	levels := make([]float64, len(s.x)/n)
+	for i := range levels {
+		for _, v := range s.x[i*n : (i+1)*n] {
+			levels[i] += v * v
+		}
+	}
+	if len(levels) == 0 {
+		return 0, 0
+	}
+	sorted := slices.Clone(levels)
+	slices.Sort(sorted)
+	least := sorted[len(sorted)*9/10] * math.Pow(10, -activeDB/10)
+	best, start := 0, -1
+	for i := 0; i <= len(levels); i++ {
+		if i < len(levels) && levels[i] > least {
+			if start < 0 {
+				start = i
+			}
+			continue
+		}
+		if start >= 0 && i-start > best {
+			best = i - start
+			from, to = float64(start)*block, float64(i)*block
+		}
+		start = -1
+	}
+	return from, to
+}

@@ -1,0 +1,53 @@
+package estimate
+
+// maxRounds bounds the Gauss–Newton steps of a fit; five are usual.
+const maxRounds = 12
+
+// single returns the best fit of one source: from its traced phase, and where
+// that explains little or wanders far, because two sources or noise confuse it,
+// from the best steady pitch. Where both are lost, it is traced by its strongest
+// partial, and taken if it explains more of the power: the evidence is for
+// whoever owns the upper partials.
+func (f *frames) single() *model {
+	m := f.from((*model).trace)
+	if m.unexplainedShare() < poorShare && m.wander(0) < farWander {
+		return m
+	}
+	m = better(m, f.from((*model).bestSteady))
+	if m.lost() {
+		if strongest := f.from((*model).traceStrongest); strongest.unexplainedShare() < m.unexplainedShare() {
+			return strongest
+		}
+	}
+	return m
+}
+
+// lost reports whether one source follows nobody, or the quieter of two.
+func (m *model) lost() bool { return m.unexplainedShare() > lostShare }
+
+// from returns the fit of one source from a start.
+func (f *frames) from(start func(*model) []float64) *model {
+	m := newModel(f.clone(), wanderHz, nil)
+	copy(m.sources[0].c, start(m))
+	return m.fit(maxRounds)
+}
+
+// better returns the fit with more evidence, a where they are equal.
+func better(a, b *model) *model {
+	if b.score() > a.score() {
+		return b
+	}
+	return a
+}
+
+const (
+	// farWander is the RMS wander, in cents, beyond which a traced fit is not
+	// taken without comparison: it is a vibrato, or the trace slipped.
+	farWander = 4
+	// poorShare is how much a fit may leave over before another start is tried.
+	poorShare = 0.1
+	// lostShare is how much a fit may leave over and yet follow the louder
+	// source: a neighbour at -6 dB leaves a fifth. What leaves more follows the
+	// neighbour, or has miscounted turns.
+	lostShare = 0.22
+)
