@@ -38,9 +38,19 @@ type partialTrack struct {
 	weight float64
 }
 
-// partialsOf cuts the partials of f out of s and keeps those that stand out
-// over frames [from, to).
+// partialsOf returns the partials of f that stand out over frames [from, to), the
+// strongest first. It remembers them.
 func (s *sound) partialsOf(f float64, from, to int) []partialTrack {
+	if s.cuts == nil || s.cutFrom != from || s.cutTo != to {
+		s.cuts, s.cutFrom, s.cutTo = map[float64][]partialTrack{}, from, to
+	}
+	if _, ok := s.cuts[f]; !ok {
+		s.cuts[f] = s.standingOut(f, from, to)
+	}
+	return s.cuts[f]
+}
+
+func (s *sound) standingOut(f float64, from, to int) []partialTrack {
 	var all []partialTrack
 	best := 0.0
 	below := math.Inf(1)
@@ -77,9 +87,14 @@ func (s *sound) partialsOf(f float64, from, to int) []partialTrack {
 		}
 		return 0
 	})
-	kept = kept[:min(len(kept), keptPartials)]
-	s.follow(kept, f)
-	return slices.DeleteFunc(kept, func(p partialTrack) bool { return p.isHum(f, from, to) })
+	return kept[:min(len(kept), keptPartials)]
+}
+
+// tracksOf is partialsOf with their pitch, hum left out.
+func (s *sound) tracksOf(f float64, from, to int) []partialTrack {
+	ps := slices.Clone(s.partialsOf(f, from, to))
+	s.follow(ps, f)
+	return slices.DeleteFunc(ps, func(p partialTrack) bool { return p.isHum(f, from, to) })
 }
 
 const (
@@ -107,9 +122,10 @@ func (p *partialTrack) isHum(f float64, from, to int) bool {
 
 // usualPower is the median power of z: a drum hardly counts.
 func usualPower(z []complex128) float64 {
-	powers := make([]float64, len(z))
-	for i, v := range z {
-		powers[i] = power(v)
+	const every = 4 // frames: they overlap
+	powers := make([]float64, 0, len(z)/every+1)
+	for i := 0; i < len(z); i += every {
+		powers = append(powers, power(z[i]))
 	}
 	return medianOf(powers)
 }

@@ -41,7 +41,7 @@ type lineSpectrum struct {
 func (s *sound) spectrumOf(from, to float64) lineSpectrum {
 	n := smooth(int(spectrumSeconds * s.rate))
 	a, b := int(from*s.rate), min(int(to*s.rate), len(s.x))
-	l := lineSpectrum{binHz: s.rate / float64(2*n), power: make([]float64, n+1)}
+	l := lineSpectrum{binHz: s.rate / float64(2*n), power: make([]float64, min(n+1, int(highestLine/s.rate*float64(2*n))))}
 	fft := fourier.NewFFT(2 * n)
 	buffer, out := make([]float64, 2*n), make([]complex128, n+1)
 	var windows [][]float64
@@ -51,9 +51,9 @@ func (s *sound) spectrumOf(from, to float64) lineSpectrum {
 			buffer[i] = s.x[at+i] * (0.5 - 0.5*math.Cos(2*math.Pi*(float64(i)+0.5)/float64(n)))
 		}
 		fft.Coefficients(out, buffer)
-		window := make([]float64, n+1)
-		for i, v := range out {
-			window[i] = power(v)
+		window := make([]float64, len(l.power))
+		for i := range window {
+			window[i] = power(out[i])
 		}
 		windows = append(windows, window)
 	}
@@ -69,7 +69,7 @@ func (s *sound) spectrumOf(from, to float64) lineSpectrum {
 }
 
 func (l lineSpectrum) rooted() lineSpectrum {
-	lo, hi := int(lowestLine/l.binHz), min(len(l.power), int(highestLine/l.binHz))
+	lo, hi := int(lowestLine/l.binHz), len(l.power)
 	l.root = make([]float64, hi)
 	mean, least := 0.0, faintestLine*floats.Max(l.power)+1e-300
 	for i := lo; i < hi; i++ {

@@ -96,7 +96,7 @@ func whole(x []float64, rate, hz float64, o Options) (Estimate, bool) {
 	n.cutEnds(wholeMargin, seconds)
 	if hz > 0 {
 		n.hz = n.spectrum.near(hz, freeReach)
-	} else if !n.findPitch() {
+	} else if _, ok := n.findPitch(); !ok {
 		return Estimate{}, false
 	}
 	if n.cutEnds(max(wholeMargin, wholePeriods/n.hz), seconds); n.to-n.from < 8 || !n.cutPartials() {
@@ -122,14 +122,21 @@ func Note(x []float64, rate float64, o Options) (Estimate, bool) {
 		return Estimate{}, false
 	}
 	n.spectrum = s.spectrumOf(from+skipStart/2, to-skipEnd/2)
-	if !n.findPitch() || !n.cutPartials() {
+	free, ok := n.findPitch()
+	if ok && !n.cutPartials() {
+		// Nothing sounds at the call: then it is another note.
+		n.other, ok = o.Call > 0, !n.other && o.Call > 0
+		n.hz = n.spectrum.near(n.inOctave(free), freeReach)
+		ok = ok && n.cutPartials()
+	}
+	if !ok {
 		return Estimate{}, false
 	}
-	var ok bool
-	if n.rest, ok = settle.Find(n.track, n.from, n.to, s.tick); !ok {
+	rested := false
+	if n.rest, rested = settle.Find(n.track, n.from, n.to, s.tick); n.rest.To == 0 {
 		n.rest = settle.Of(n.track, n.from, n.to, s.tick)
 	}
-	return n.estimate(ok)
+	return n.estimate(rested)
 }
 
 func soundOf(x []float64, rate float64) *sound {
@@ -164,7 +171,7 @@ type reading struct {
 // cutPartials cuts and follows the partials, again if the reference was off.
 func (n *reading) cutPartials() bool {
 	for range 3 {
-		n.partials = n.partialsOf(n.hz, n.from, n.to)
+		n.partials = n.tracksOf(n.hz, n.from, n.to)
 		p, ok := pool(n.partials, n.from, n.to, n.tick)
 		if !ok || !(math.Abs(p.centre) < 150) {
 			return false
@@ -224,7 +231,7 @@ const (
 	// sources are tried.
 	suspicion = 0.2
 	// pairSeconds bounds the stretch of the fit of two.
-	pairSeconds = 2.0
+	pairSeconds = 1.7
 	pairLeft    = 0.15
 	pairClear   = 0.03
 	pairLevel   = -2.0
@@ -236,8 +243,9 @@ func (n *reading) beside(e *Estimate, half, wander float64) float64 {
 	if n.pooled.separation < suspicion || e.Stringy {
 		return half
 	}
-	a, b := int(e.From*n.rate), min(len(n.x), int(e.To*n.rate))
-	f, ok := newFrames(n.x[a:b], n.rate, float64(e.Hz))
+	aside := max(0, (e.To-e.From-pairSeconds)/2) // the middle is enough
+	from, to := e.From+aside, e.To-aside
+	f, ok := newFrames(n.x[int(from*n.rate):min(len(n.x), int(to*n.rate))], n.rate, float64(e.Hz))
 	if !ok {
 		return half
 	}
@@ -255,8 +263,7 @@ func (n *reading) beside(e *Estimate, half, wander float64) float64 {
 	if !ok || e.Unexplained > pairLeft || moved > half && !lost && e.Unexplained > pairClear {
 		return half
 	}
-	e.Second = second
-	e.Hz = hz
+	e.Second, e.Hz, e.From, e.To = second, hz, from, to
 	half = math.Hypot(math.Hypot(wander, leastHalf), 1.96*1.1*se)
 	if second.LevelDB > pairLevel {
 		half = max(half, math.Abs(float64(second.Offset)))

@@ -26,41 +26,54 @@ const (
 	together, apart = 0.35, 0.6
 	// partingHz is up to which rate of wander they are compared, and partingLeast
 	// the least RMS wander, in cents, by which they can be.
-	partingHz, partingLeast = 3.0, 0.1
+	partingHz, partingLeast = 3.0, 0.2
 	// octaveCents is the interval of a reading that may be an octave off.
 	octaveCents = 1200
 	// callReach is how far from the call, in cents, a note is still the one called
 	// for, and freeReach how far from the spectrum's pitch its partials are sought.
 	callReach, freeReach = 100.0, 40.0
-	// otherMatch is how well the call may match, against another note, for that to
-	// be decisive; sameCents how near the thirds of the note must agree on it.
-	otherMatch, sameCents = 0.5, 60.0
+	// ownShare is the share of the power at the call's partials that is enough for
+	// the call to be there, where it is none of another note's, whose partials lie
+	// within sharedCents; sameCents is how near the thirds of a note must agree on
+	// another for that to be decisive.
+	ownShare, sharedCents, sameCents = 0.2, 40.0, 60.0
 )
 
 // findPitch decides which note it is: the one called, unless the evidence for
-// another is decisive.
-func (n *reading) findPitch() bool {
-	free, ok := n.spectrum.fundamental()
-	if !ok {
-		return false
+// another is decisive. free is what the spectrum alone shows.
+func (n *reading) findPitch() (free float64, ok bool) {
+	if free, ok = n.spectrum.fundamental(); !ok {
+		return 0, false
 	}
 	if call := float64(n.Call); call > 0 {
 		n.hz = n.spectrum.near(call, callReach)
-		if math.Abs(1200*math.Log2(free/call)) <= callReach || !n.isOther(free) {
-			return true
+		if n.other = math.Abs(1200*math.Log2(free/call)) > callReach && n.isOther(free); !n.other {
+			return free, true
 		}
-		n.other = true
 	}
 	n.hz = n.spectrum.near(n.inOctave(free), freeReach)
-	return true
+	return free, true
 }
 
 // isOther reports whether the evidence is decisive that the note is not the one at
-// n.hz, near the call, but at free.
+// n.hz, near the call, but at free: the call has no partials of its own, and two of
+// three thirds of the note agree.
 func (n *reading) isOther(free float64) bool {
-	if n.spectrum.match(n.hz) > otherMatch*n.spectrum.match(free) {
-		m := math.Round(free / n.hz)
-		if m < 2 || math.Abs(1200*math.Log2(free/n.hz/m)) > sameCents || n.holdsBetween(int(m)) {
+	own, all := 0.0, 0.0
+	for _, p := range n.partialsOf(n.hz, n.from, n.to) {
+		order := float64(p.k) * n.hz / free
+		all += p.level
+		if math.Round(order) < 1 || math.Abs(1200*math.Log2(order/math.Round(order))) > sharedCents {
+			own += p.level
+		}
+	}
+	if own > 0 && own >= ownShare*all {
+		return false
+	}
+	if m := int(math.Round(n.hz / free)); m > 1 {
+		// All of the call's partials are free's: does free have others?
+		odd, share := n.between(free, m), n.spectrum.match(n.hz)/n.spectrum.match(free)
+		if odd < weakShare && (odd < ownShare/2 || share > sureShare/2) {
 			return false
 		}
 	}
@@ -74,17 +87,6 @@ func (n *reading) isOther(free float64) bool {
 		}
 	}
 	return agree >= 2
-}
-
-// holdsBetween reports whether partials of n.hz stand out that are none of m
-// times that.
-func (n *reading) holdsBetween(m int) bool {
-	for _, p := range n.partialsOf(n.hz, n.from, n.to) {
-		if p.k%m != 0 {
-			return true
-		}
-	}
-	return false
 }
 
 // between is the share of the power of the partials of hz that stand out that is
@@ -143,7 +145,7 @@ func (n *reading) inOctave(hz float64) float64 {
 // hardly wander.
 func (n *reading) parting(low float64) (share float64, known bool) {
 	var odd, even []partialTrack
-	for _, p := range n.partialsOf(low, n.from, n.to) {
+	for _, p := range n.tracksOf(low, n.from, n.to) {
 		if p.k%2 == 1 {
 			odd = append(odd, p)
 		} else {

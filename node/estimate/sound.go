@@ -22,6 +22,9 @@ type sound struct {
 	back   *fourier.CmplxFFT
 	in     []complex128
 	out    []complex128
+
+	cuts           map[float64][]partialTrack // by fundamental, over the frames below
+	cutFrom, cutTo int
 }
 
 const (

@@ -10,9 +10,6 @@ import (
 )
 
 const (
-	// widest is the half width of the interval, in cents, beyond which a rested
-	// note is refused: nothing could be decided by it.
-	widest = 10.0
 	// softDB is how little above the quiet room a note may be before its
 	// failure to settle is put down to that.
 	softDB = 14.0
@@ -44,7 +41,7 @@ func (l *Listener) reading() Reading {
 	}
 	if !l.asked.found {
 		r.Start, r.End = n.onset, max(n.onset, l.asked.until)
-		r.Hz, r.CI95 = n.hertz(n.median(0, len(n.track))), widest
+		r.Hz, r.CI95 = n.hertz(n.median(0, len(n.track))), settle.Widest
 	}
 	from, to := n.hopOf(r.Start, l.hop), n.hopOf(r.End, l.hop)
 	r.Level = meanLevel(n.levels[from:max(from+1, to)])
@@ -105,11 +102,11 @@ func (l *Listener) verdict(r *Reading) Reason {
 		return ReasonShort
 	case !l.asked.found:
 		return ReasonNoise
-	case deliberate(e):
+	case e.Vibrato != nil && e.Vibrato.Deliberate():
 		return ReasonVibrato
 	case !e.Rested:
 		return l.unrested(soft)
-	case r.CI95 <= widest:
+	case r.CI95 <= settle.Widest:
 		return ReasonNone
 	case r.Second != nil:
 		return ReasonTwo
@@ -117,11 +114,6 @@ func (l *Listener) verdict(r *Reading) Reason {
 		return ReasonSoft
 	}
 	return ReasonWide
-}
-
-// deliberate reports whether e is no straight tone.
-func deliberate(e *estimate.Estimate) bool {
-	return e.Vibrato != nil && e.Vibrato.Extent > settle.Deliberate
 }
 
 // unrested says why the pitch did not come to rest.
@@ -166,7 +158,7 @@ func Whole(samples []float64, c Config) Reading {
 	if e.Second != nil {
 		r.Second = &Second{Offset: e.Second.Offset, LevelDB: e.Second.LevelDB}
 	}
-	if e.CI95 > widest {
+	if e.CI95 > settle.Widest {
 		r.Settled, r.Reason = false, ReasonWide
 	}
 	return r

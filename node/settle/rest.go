@@ -38,13 +38,31 @@ const (
 	Shortest = 0.6
 	// Longest is the longest stretch that is read.
 	Longest = 3.0
+	// Widest is the half width, in cents, beyond which nothing could be decided
+	// by a centre.
+	Widest = 10.0
 	// calmRange is the movement, 5–95 % range in cents, of a calm stretch: a
 	// trend of 8 cents a second exceeds it in 0.6 s.
 	calmRange = 4.0
-	// swayRange and swayLeast, cents and seconds, bound one that sways, and
-	// swayFactor how much its greatest slow half wave may exceed the mean of the
-	// quicker ones, as squares.
-	swayRange, swayLeast, swayFactor = 8.0, 2.0, 3.0
+	// swayRange and swayLeast, cents and seconds, bound a stretch that sways,
+	// comesBack its trend as a share of its movement, and swingDoubt is the half
+	// width of its mean as a share of its RMS: a sine of 2 to 4 s leaves 0.4 of
+	// that in the mean of 3 s, but the next stretch sways too.
+	swayRange, swayLeast, comesBack, swingDoubt = 30.0, 2.0, 0.6, 0.9
+	// Pieces of pieceSeconds, from settlingSeconds after the attack on, are asked
+	// how far they lie from a rest, pieceDoubt standard errors forgiven; those that
+	// move by more than gesture, in cents a second, belong to an ending.
+	pieceSeconds, settlingSeconds, pieceDoubt, gesture = 0.3, 0.35, 2.0, 100.0
+	// goesOn, in seconds, is how far a trend may go on, which of a cents in the first
+	// half wave spans 2.5 a over the stretch; plainTrend how much of its square,
+	// against the mean of the others', needs no trend to explain it.
+	goesOn, plainTrend = 4.2, 3.0
+	// wanderSeconds is the time constant of the wander.
+	wanderSeconds = 0.05
+	// driftShare of the RMS wander is the half width of the drift from one
+	// stretch of up to driftSeconds to the next: measured on eleven recorded
+	// notes, where it was 0.7 in the median and 3 at most.
+	driftShare, driftSeconds = 0.8, 1.5
 	// movements is how many half waves are movement.
 	movements = 3
 	// searchStep is how finely a rest is placed, in seconds.
@@ -62,8 +80,10 @@ type Rest struct {
 	Moved    float64 // the range of its movement, cents
 	Error    float64 // standard error of its mean as the wander gives it, cents
 	Freedom  int     // degrees of freedom of Error
+	Slow     float64 // half width that its slow movement stands for, cents
 	slow     [most]float64
-	waves    int // of slow
+	waves    int     // of slow
+	trend    float64 // cents over the stretch
 	seconds  float64
 }
 
@@ -82,11 +102,28 @@ func Of(track []float64, from, to int, tick float64) Rest {
 	}
 	r.Error = math.Sqrt(sum / float64(r.Freedom) / 2)
 	r.Moved = r.movement()
+	r.trend = slope(track[from:to]) * float64(to-from)
+	r.Slow = r.slowly(rms(track[from:to], int(wanderSeconds/tick)))
 	return r
 }
 
-// Half is the half width of the 95 % interval of the mean.
-func (r Rest) Half() float64 { return quantile(r.Freedom) * r.Error }
+// Half is the half width of the 95 % interval of the centre of the note when it
+// is continued: what its quick wander leaves open, and what its slow movement
+// would add if it went on.
+func (r Rest) Half() float64 { return math.Hypot(quantile(r.Freedom)*r.Error, r.Slow) }
+
+// slowly is the half width that slow movement stands for: a trend beyond what the
+// quicker half waves explain, which may go on, and the drift of those who wander
+// as much, of which a short stretch shows nothing.
+func (r Rest) slowly(rms float64) float64 {
+	others := 0.0
+	for _, a := range r.slow[1:r.waves] {
+		others += a * a / float64(r.waves-1)
+	}
+	trend := goesOn / r.seconds * math.Sqrt(max(0, r.slow[0]*r.slow[0]-plainTrend*others))
+	drift := driftShare * rms * min(1, (driftSeconds/r.seconds)*(driftSeconds/r.seconds))
+	return math.Hypot(trend, drift)
+}
 
 // movement is the 5–95 % range of the sum of the first half waves.
 func (r Rest) movement() float64 {
@@ -104,40 +141,98 @@ func (r Rest) movement() float64 {
 // Calm reports whether r holds neither trend nor step.
 func (r Rest) Calm() bool { return r.Moved <= calmRange }
 
-// Sways reports whether r moves about a centre rather than elsewhere.
+// Sways reports whether r moves about a centre rather than elsewhere: it is
+// longer than most sways, and comes back.
 func (r Rest) Sways() bool {
-	if r.seconds < swayLeast-1e-9 || r.Moved > swayRange {
-		return false
-	}
-	top, others := 0.0, 0.0
-	for j, a := range r.slow[:r.waves] {
-		if j < movements {
-			top = max(top, a*a)
-		} else {
-			others += a * a / float64(r.waves-movements)
-		}
-	}
-	return top < swayFactor*others
+	return r.seconds >= swayLeast-1e-9 && r.Moved <= swayRange && math.Abs(r.trend) < comesBack*r.Moved
 }
 
-// Find returns the longest rest within points [from, to): the calmest of the
-// longest calm stretches, or, where none is calm, the longest that sways.
+// swing is the half width that a sway stands for: its mean over a stretch of a
+// cycle or so is known to little less than its RMS.
+func (r Rest) swing() float64 {
+	sum := 0.0
+	for _, a := range r.slow[:movements] {
+		sum += a * a
+	}
+	return swingDoubt * math.Sqrt(sum/2*Longest/r.seconds)
+}
+
+// Find returns the rest within points [from, to), the note without its attack and
+// release: the calmest of the longest calm stretches, or the longest in which the
+// pitch sways about a centre, whichever tells more of that.
 func Find(track []float64, from, to int, tick float64) (Rest, bool) {
-	for _, rests := range [...]func(Rest) bool{Rest.Calm, Rest.Sways} {
-		for _, seconds := range lengths {
-			n := int(seconds / tick)
-			best, found := Rest{}, false
-			for a := from; a+n <= to; a += max(1, int(searchStep/tick)) {
-				if r := Of(track, a, a+n, tick); rests(r) && (!found || r.Moved < best.Moved) {
-					best, found = r, true
-				}
-			}
-			if found {
-				return best, true
-			}
+	calm, isCalm := longest(track, from, to, tick, Rest.Calm)
+	if isCalm {
+		calm.Slow = max(calm.Slow, calm.elsewhere(track, from, to, tick))
+	}
+	sway, isSway := longest(track, from, to, tick, Rest.Sways)
+	if isSway {
+		sway.Slow = sway.swing()
+		if !isCalm || sway.Half() < calm.Half() {
+			calm, isCalm = sway, true
 		}
 	}
-	return Rest{}, false
+	return calm, isCalm && calm.Slow <= Widest
+}
+
+// longest returns the stretch that moves least among the longest that rest.
+func longest(track []float64, from, to int, tick float64, rests func(Rest) bool) (best Rest, found bool) {
+	for _, seconds := range lengths {
+		n := int(seconds / tick)
+		for a := from; a+n <= to; a += max(1, int(searchStep/tick)) {
+			if r := Of(track, a, a+n, tick); rests(r) && (!found || r.Moved < best.Moved) {
+				best, found = r, true
+			}
+		}
+		if found {
+			break
+		}
+	}
+	return best, found
+}
+
+// elsewhere is how far the note lies from r where it is not, beyond what its quick
+// wander explains: a rest that the note soon left says less of its centre. The
+// first moments after the attack and what leaps are not asked.
+func (r Rest) elsewhere(track []float64, from, to int, tick float64) float64 {
+	n := int(pieceSeconds / tick)
+	doubt := pieceDoubt * r.Error * math.Sqrt(r.seconds/pieceSeconds)
+	centre, far := mean(track[r.From:r.To]), 0.0
+	for a := from + int(settlingSeconds/tick); a+n <= to; a += n {
+		piece := track[a : a+n]
+		if a+n > r.From && a < r.To || math.Abs(slope(piece))/tick > gesture {
+			continue
+		}
+		far = max(far, math.Abs(mean(piece)-centre)-doubt)
+	}
+	return far
+}
+
+// rms is that of y about its mean, averaged over n points at a time.
+func rms(y []float64, n int) float64 {
+	centre, sum, count := mean(y), 0.0, 0.0
+	for n = max(1, n); len(y) >= n; y = y[n:] {
+		d := mean(y[:n]) - centre
+		sum, count = sum+d*d, count+1
+	}
+	return math.Sqrt(sum / max(1, count))
+}
+
+func mean(y []float64) float64 {
+	sum := 0.0
+	for _, v := range y {
+		sum += v
+	}
+	return sum / float64(max(1, len(y)))
+}
+
+// slope is that of the least-squares line through y, per point.
+func slope(y []float64) float64 {
+	n, moment := float64(len(y)), 0.0
+	for i, v := range y {
+		moment += v * (float64(i) - (n-1)/2)
+	}
+	return moment / (n * (n*n - 1) / 12)
 }
 
 // Now returns the longest rest that ends with the track.

@@ -69,7 +69,11 @@ func TestIntervalHoldsTheCentre(t *testing.T) {
 				for _, v := range x {
 					mean += v / float64(len(x))
 				}
-				half := Of(x, 0, len(x), tick).Half()
+				r := Of(x, 0, len(x), tick)
+				half := quantile(r.Freedom) * r.Error
+				if r.Half() < half {
+					t.Fatalf("the interval of the continued note, %.2f, is narrower than that of the mean, %.2f", r.Half(), half)
+				}
 				width += half / trials
 				if math.Abs(mean) <= half {
 					held++
