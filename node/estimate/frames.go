@@ -11,7 +11,7 @@ import (
 const (
 	// MaxPartials and topHz bound the partials used: above either there is
 	// little energy left that is not breath.
-	MaxPartials = 16
+	MaxPartials = 20
 	topHz       = 9000
 	// flatHz and edgeHz are the half widths of a partial's band where its
 	// filter begins to fall and where it ends: wide enough for the wander of
