@@ -63,7 +63,7 @@ var canonical = func() map[string]string {
 }()
 
 // dotted are letters that abbreviate a size when a full stop follows: "A. Tbn."
-var dotted = map[string]string{"a": "alto", "t": "tenor", "s": "soprano", "b": "bass", "ba": "bass", "p": "piccolo", "e": "other", "c": ""}
+var dotted = map[string]string{"a": "alto", "t": "tenor", "s": "soprano", "b": "bass", "ba": "bass", "p": "piccolo", "e": "other"}
 
 // heads are words that compounds end in: Bassposaune, Tenorhorn, Esbas.
 var heads = []string{"trompete", "trompet", "trumpet", "posaune", "trombone", "horn", "hoorn", "tuba", "kornett", "cornet", "bugel", "bas", "bass", "tpt", "psn", "pos"}
@@ -177,62 +177,51 @@ const longestShort = 3
 // take reads the token at i and returns how many more it used.
 func (n *named) take(tokens []token, i int) (more int) {
 	t := tokens[i]
-	after := func() string {
-		if i+1 < len(tokens) {
-			return tokens[i+1].text
-		}
-		return ""
-	}
-	before := ""
-	if i > 0 {
-		before = tokens[i-1].text
-	}
-	inKey := before == "in" || before == "en"
-	if inKey && (t.text == "a" || t.text == "la") {
-		n.key = "A"
-		return 0
-	}
+	inKey := i > 0 && (tokens[i-1].text == "in" || tokens[i-1].text == "en")
 	if w, ok := dotted[t.text]; ok && t.dot && !inKey {
 		n.words[w] = true
 		return 0
 	}
-	if t.text == "cor" {
-		n.corDot = n.corDot || t.dot
-	}
-	if strings.HasPrefix(t.text, "repi") || strings.HasPrefix(t.text, "ripi") {
-		n.repiano = true
-	}
+	n.corDot = n.corDot || t.text == "cor" && t.dot
+	n.repiano = n.repiano || strings.HasPrefix(t.text, "repi") || strings.HasPrefix(t.text, "ripi")
 	if w, ok := canonical[t.text]; ok {
 		n.words[w] = true
 		n.full = n.full || len(t.text) > longestShort && !slices.Contains(sizes, w)
 		return 0
 	}
-	if k, ok := keys[t.text]; ok {
+	if key, more := keyAt(tokens, i, inKey); key != "" {
 		if n.key == "" || inKey {
-			n.key = k
+			n.key = key
 		}
-		if flat := map[string]string{"B": "Bb", "Bb": "Bb", "E": "Eb", "A": "Ab", "D": "Db"}[k]; flat != "" && flatWords[after()] {
-			n.key = flat
-			return 1
-		}
-		return 0
-	}
-	if t.text == "si" && flatWords[after()] {
-		n.key = "Bb"
-		return 1
-	}
-	if t.text == "a" && flatWords[after()] {
-		n.key = "Ab"
-		return 1
-	}
-	if t.text == "a" && i == 0 {
-		n.key = "A"
-		return 0
+		return more
 	}
 	if !n.compound(t.text) && !fillers[t.text] {
 		n.strange++
 	}
 	return 0
+}
+
+// lowered are the keys that a word for flat after them makes.
+var lowered = map[string]string{"B": "Bb", "Bb": "Bb", "E": "Eb", "A": "Ab", "D": "Db"}
+
+// keyAt reads a key, "" for none, and returns how many more tokens it took. An
+// A is a word of several languages: it is a key after in, or at the beginning.
+func keyAt(tokens []token, i int, inKey bool) (key string, more int) {
+	text := tokens[i].text
+	key = keys[text]
+	switch text {
+	case "a":
+		key = "A"
+	case "si":
+		key = "B"
+	}
+	if i+1 < len(tokens) && flatWords[tokens[i+1].text] && lowered[key] != "" {
+		return lowered[key], 1
+	}
+	if text == "si" || text == "a" && !inKey && i > 0 {
+		return "", 0
+	}
+	return key, 0
 }
 
 // fillers are words that say nothing of the instrument.
