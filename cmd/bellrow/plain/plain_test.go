@@ -11,7 +11,7 @@ func TestSentence(t *testing.T) {
 	for _, tt := range []struct{ text, want string }{
 		{"capture: note.wav: not a WAV or FLAC file", "note.wav: not a WAV or FLAC file"},
 		{"--note H4: pitch: note \"H4\": no letter A to G", "--note H4: note \"H4\": no letter A to G"},
-		{"hub: loading: sqlite: no such table (sqlite: gone)", "loading: no such table (gone)"},
+		{"hub: loading the piece: sqlite: no such table (sqlite: gone)", "loading the piece: no such table (gone)"},
 		{"uplink: link: cut", "cut"},
 		{"3 readings wait for the hub: the hub has not acknowledged", "3 readings wait for the hub: the hub has not acknowledged"},
 		{"open check: no", "open check: no"},
