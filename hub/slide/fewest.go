@@ -2,7 +2,9 @@ package slide
 
 import (
 	"math"
+	"slices"
 
+	"bellrow/proto/instrument"
 	"bellrow/proto/pitch"
 )
 
@@ -16,16 +18,26 @@ type plan struct {
 	fits   []Fit
 	inside bool    // every believed note is within tolerance
 	cost   float64 // mean squared error left, and moveCost for each step
+	short  float64 // mm that the main slide cannot give, without sign
+	out    bool    // towards its outer end
 }
 
 // fewest finds the smallest set of slides whose best moves bring every
 // believed note within tolerance; when none does, the set that leaves least,
-// counting a cost for each slide named.
-func (s *system) fewest() plan {
-	none := s.try(nil)
+// counting a cost for each slide named. Where the main slide does not reach, it
+// goes as far as it can, and no valve slide makes up for it.
+func (s *system) fewest(none plan) plan {
+	if p, short := s.mainAtEnd(); short {
+		return p
+	}
 	best := none
-	for size := 1; size <= min(maxMoves, len(s.slides)) && !best.inside; size++ {
-		for _, set := range subsets(len(s.slides), size) {
+	wrong := s.wrong()
+	for size := 1; size <= min(maxMoves, len(wrong)) && !best.inside; size++ {
+		for _, of := range subsets(len(wrong), size) {
+			set := make([]int, len(of))
+			for i, k := range of {
+				set[i] = wrong[k]
+			}
 			p := s.try(set)
 			if p.inside && !best.inside || p.inside == best.inside && p.cost < best.cost {
 				best = p
@@ -36,6 +48,40 @@ func (s *system) fewest() plan {
 		return none
 	}
 	return best
+}
+
+// sureOfSlide is by how many standard deviations a valve slide must be out to be
+// moved: four times in five it then is.
+const sureOfSlide = 1.28
+
+// wrong lists the slides that may be moved: those that carry a whole side, and
+// valve slides that are out beyond their doubt.
+func (s *system) wrong() []int {
+	var js []int
+	for j := range s.slides {
+		if s.priors[j] == mainPrior || math.Abs(s.mean[j]) > sureOfSlide*math.Sqrt(s.cov.At(j, j)) {
+			js = append(js, j)
+		}
+	}
+	return js
+}
+
+// mainAtEnd is the plan of the main slide alone, when the notes want it beyond
+// its limits.
+func (s *system) mainAtEnd() (plan, bool) {
+	j := slices.IndexFunc(s.slides, func(sl instrument.Slide) bool { return sl.ID == instrument.Main })
+	if j < 0 || s.Instrument.Double {
+		return plan{}, false // a horn has its sides' slides
+	}
+	want := s.best(j, nil, nil)
+	lo, hi := s.limits(j)
+	if want >= lo-0.5 && want <= hi+0.5 {
+		return plan{}, false
+	}
+	p := s.try([]int{j})
+	p.short = math.Abs(want - s.clampWhole(j, want))
+	p.out = want > 0
+	return p, true
 }
 
 // left is the root mean square of the errors that a plan leaves, in cents.
@@ -63,13 +109,12 @@ func subsets(n, size int) [][]int {
 // none, and the slides stay.
 const leastGain = 1.0
 
-// target is what slides should take away from a note: its offset without theory
-// and without its partial's departure from it, which belong to no slide.
+// target is what slides should take away from a note: what those that are wrong
+// put it off by. Theory, and each instrument's departure from it, belong to none.
 func (s *system) target(i int) float64 {
-	x := s.clear[i]
-	row := s.a.RawRowView(i)
-	for j := len(s.slides); j < len(row); j++ {
-		x -= row[j] * s.mean[j]
+	x := 0.0
+	for _, j := range s.wrong() {
+		x += s.a.At(i, j) * s.mean[j]
 	}
 	return x
 }
@@ -83,19 +128,7 @@ func (s *system) moves(set []int) []float64 {
 	for range sweeps {
 		change := 0.0
 		for a, j := range set {
-			num, den := 0.0, 0.0
-			for i := range s.offsets {
-				w := s.weight[i] / (s.sd[i] * s.sd[i])
-				r := s.targets[i]
-				for b, k := range set {
-					if b != a {
-						r += s.perMM[k][i] * mm[b]
-					}
-				}
-				num -= w * s.perMM[j][i] * r
-				den += w * s.perMM[j][i] * s.perMM[j][i]
-			}
-			v := s.clamp(j, num/den)
+			v := s.clamp(j, s.best(j, set, mm))
 			change = math.Max(change, math.Abs(v-mm[a]))
 			mm[a] = v
 		}
@@ -107,6 +140,24 @@ func (s *system) moves(set []int) []float64 {
 		mm[a] = s.clampWhole(j, mm[a])
 	}
 	return mm
+}
+
+// best is the travel of slide j that leaves least, the others of a set standing
+// where they are.
+func (s *system) best(j int, set []int, mm []float64) float64 {
+	num, den := 0.0, 0.0
+	for i := range s.offsets {
+		w := s.weight[i] / (s.sd[i] * s.sd[i])
+		r := s.targets[i]
+		for b, k := range set {
+			if k != j {
+				r += s.perMM[k][i] * mm[b]
+			}
+		}
+		num -= w * s.perMM[j][i] * r
+		den += w * s.perMM[j][i] * s.perMM[j][i]
+	}
+	return num / den
 }
 
 func (s *system) limits(j int) (lo, hi float64) {
@@ -185,11 +236,37 @@ func (s *system) advise(p plan) Advice {
 	a := Advice{Kind: Move, Code: "move", Steps: p.steps, Facts: Facts{
 		Instrument: s.Instrument.ID, Transposition: s.Instrument.Transposition, Notes: len(s.used), Order: s.HornOrder,
 	}}
+	for _, n := range s.Instrument.Telling() {
+		if !slices.ContainsFunc(s.used, func(h Heard) bool { return h.Note == n }) {
+			a.Facts.Telling = append(a.Facts.Telling, n)
+		}
+	}
+	main, _ := s.Instrument.Slide(instrument.Main)
+	a.Facts.Main = main.Name
 	switch {
+	case p.short > 0:
+		s.atEnd(&a, p, main)
 	case len(p.steps) == 0 && p.inside:
 		a.Kind, a.Code = Stay, "all-in-band"
+	case len(p.steps) == 0 && !s.tells():
+		a.Kind, a.Code = Stay, "none-tells"
 	case len(p.steps) == 0:
 		a.Kind, a.Code = Stay, "no-move-helps"
 	}
 	return a.worded()
+}
+
+// atEnd tells what a main slide needs that does not reach.
+func (s *system) atEnd(a *Advice, p plan, main instrument.Slide) {
+	a.Code = "limit"
+	a.Facts.Slide, a.Facts.Out, a.Facts.NeedMM = main, p.out, p.short
+	a.Facts.Measured = s.Travel[instrument.Main] > 0
+	_, a.Facts.Placed = s.Settings[instrument.Main]
+	if len(p.steps) == 0 {
+		a.Kind = Nothing
+		return
+	}
+	st := &a.Steps[0]
+	a.Facts.NeedMM += math.Abs(st.MM())
+	st.ShortMM, st.ShortBy = p.short, pitch.Cents(float64(st.Expected)/st.MM()*math.Copysign(p.short, st.MM()))
 }

@@ -65,11 +65,11 @@ type Problem struct {
 
 // Share is what belongs to one cause.
 type Share struct {
-	// Slide is set for a slide, Partial for a partial, Valves for a fingering;
+	// Slide is set for a slide, Partial for a partial, Way for a fingering;
 	// none for the day.
 	Slide   instrument.SlideID `json:"slide,omitempty"`
 	Partial int                `json:"partial,omitempty"`
-	Valves  string             `json:"valves,omitempty"`
+	Way     string             `json:"way,omitempty"`
 	Name    string             `json:"name"` // "main slide", "partial 5", "the player on the day"
 	Estimate
 	// MM is the estimate as travel that would take it away, for slides.
@@ -102,6 +102,7 @@ type Solution struct {
 // Errors of Solve.
 var (
 	ErrNoNotes = errors.New("slide: no settled note within reach of a slide, need at least one")
+	ErrByEar   = errors.New("slide: no note in closed first position, need at least one")
 )
 
 // Solve divides the errors of several notes between slides, partials and the
@@ -114,15 +115,20 @@ var (
 //
 // with normal priors on slides and departures, Huber weights on the notes, and
 // bounds from each slide's limits; the equations are solved by Cholesky
-// decomposition (gonum). Unsettled readings and notes beyond MaxMove are left
-// out.
+// decomposition (gonum). Unsettled readings, notes beyond MaxMove and those that
+// the ear places with a hand slide are left out; notes none of which tells where
+// the main slide belongs move nothing.
 func Solve(p Problem) (Solution, error) {
 	s, err := newSystem(p)
 	if err != nil {
 		return Solution{}, err
 	}
 	out := Solution{Shares: s.shares()}
-	best := s.fewest()
+	none := s.try(nil)
+	best := none
+	if !none.inside && s.tells() {
+		best = s.fewest(none)
+	}
 	out.Notes = best.fits
 	out.Advice = s.advise(best)
 	return out, nil
@@ -136,6 +142,7 @@ type system struct {
 	sd      []float64
 	paths   []instrument.Path
 	used    []Heard
+	byEar   bool               // notes were left out that the ear places
 	slides  []instrument.Slide // columns first
 	natures []nature           // then what instruments make of their own nature
 	a       *mat.Dense         // notes × (slides + natures), in cents per cent
@@ -157,7 +164,11 @@ func newSystem(p Problem) (*system, error) {
 	for _, h := range p.Heard {
 		s.take(h)
 	}
-	if len(s.used) == 0 {
+	switch {
+	case len(s.used) > 0:
+	case s.byEar:
+		return nil, ErrByEar
+	default:
 		return nil, ErrNoNotes
 	}
 	s.columns()
@@ -174,6 +185,10 @@ func (s *system) take(h Heard) {
 	p := usualPath(s.Instrument, h.Path, h.Note)
 	theory := float64(s.Instrument.Tendency(p))
 	if !h.Reading.Settled || h.Reading.Overheard || !h.Reading.Hz.Valid() || math.Min(math.Abs(x), math.Abs(x-theory)) > float64(MaxMove) || h.Reading.CI95 > MaxCI {
+		return
+	}
+	if s.Instrument.HandSlide && p.Position != 1 {
+		s.byEar = true
 		return
 	}
 	s.used = append(s.used, h)
@@ -194,12 +209,12 @@ func (s *system) columns() {
 	}
 	for i, p := range s.paths {
 		s.nature(i, nature{partial: p.Partial, theory: s.Instrument.Theory(p).Partial, doubt: s.Instrument.Theory(p).PartialDoubt()})
-		if doubt := s.Instrument.ValveDoubt(p); doubt > 0 {
-			s.nature(i, nature{valves: p.Valves, theory: s.Instrument.Theory(p).Valves, doubt: doubt})
+		if doubt := s.Instrument.ValveDoubt(p); doubt >= 1 { // cents; an open tube has none but for rounding
+			s.nature(i, nature{way: p.String(), theory: s.Instrument.Theory(p).Valves, doubt: doubt})
 		}
 	}
 	slices.SortFunc(s.natures, func(a, b nature) int {
-		return cmp.Or(cmp.Compare(a.valves, b.valves), cmp.Compare(a.partial, b.partial))
+		return cmp.Or(cmp.Compare(a.way, b.way), cmp.Compare(a.partial, b.partial))
 	})
 	n, m := len(s.used), len(s.slides)+len(s.natures)
 	s.a = mat.NewDense(n, m, nil)
@@ -226,7 +241,7 @@ func (s *system) columns() {
 // real instruments depart from that, as a standard deviation in cents.
 type nature struct {
 	partial int    // or
-	valves  string // as pressed
+	way     string // the fingering as players say it
 	theory  pitch.Cents
 	doubt   float64
 	notes   []int // the notes played so
@@ -235,13 +250,22 @@ type nature struct {
 // nature notes that a note is played so.
 func (s *system) nature(note int, n nature) {
 	for k := range s.natures {
-		if s.natures[k].partial == n.partial && s.natures[k].valves == n.valves {
+		if s.natures[k].partial == n.partial && s.natures[k].way == n.way {
 			s.natures[k].notes = append(s.natures[k].notes, note)
 			return
 		}
 	}
 	n.notes = []int{note}
 	s.natures = append(s.natures, n)
+}
+
+// tells reports whether the notes say where the main slide belongs.
+func (s *system) tells() bool {
+	var notes []Known
+	for i, h := range s.used {
+		notes = append(notes, Known{h.Note, s.paths[i], Belief{pitch.Cents(s.offsets[i]), s.sd[i]}})
+	}
+	return pool(s.Instrument, s.Settings, s.paths[0], notes).tells
 }
 
 func (s *system) servesAny(id instrument.SlideID) bool {
@@ -366,10 +390,10 @@ func (s *system) shares() []Share {
 			n := s.natures[j-len(s.slides)]
 			e.Cents += n.theory
 			name := fmt.Sprintf("partial %d", n.partial)
-			if n.valves != "" {
-				name = "fingering " + n.valves
+			if n.way != "" {
+				name = "fingering " + n.way
 			}
-			out = append(out, Share{Partial: n.partial, Valves: n.valves, Name: name, Estimate: e, Theory: n.theory})
+			out = append(out, Share{Partial: n.partial, Way: n.way, Name: name, Estimate: e, Theory: n.theory})
 			continue
 		}
 		per := slices.Min(s.perMM[j]) // negative: cents per mm where it is felt most

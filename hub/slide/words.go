@@ -182,8 +182,17 @@ func (w words) stay() Words {
 		return roomWords(f.Common, f.Own.Offset)
 	case "all-in-band":
 		out.Detail = "These notes are in tune, as far as slides can bring them."
+		if f.Notes == 1 {
+			out.Detail = "This note is in tune, as far as slides can bring it."
+		}
+	case "none-tells":
+		out.Detail = fmt.Sprintf("None of these notes tells where the %s belongs: all lie off by nature, more or less from instrument to instrument.", f.Main)
+		if f.Notes == 1 {
+			out.Detail = fmt.Sprintf("This note alone does not tell where the %s belongs: it lies off by nature, more or less from instrument to instrument.", f.Main)
+		}
+		out.Next = w.tellsWords("")
 	case "no-move-helps":
-		out.Detail = "No slide would bring these notes closer together."
+		out.Detail = "No slide would bring these notes closer to their places."
 	}
 	if out.Next == "" && f.Pinched && w.Code != "once-more" {
 		out.Next = "Rest until you are called again, and start the next note with more air and less pressure."

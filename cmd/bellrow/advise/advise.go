@@ -199,6 +199,9 @@ func (a *Adviser) Several(name string, r io.Reader) (Answer, error) {
 	}
 	s, err := slide.Solve(slide.Problem{Instrument: a.instrument, Settings: a.settings, Travel: a.travel, Heard: heard,
 		Good: a.typed.Good, HornOrder: a.order()})
+	if errors.Is(err, slide.ErrByEar) {
+		return Answer{}, plain.Fail("add the B flat or F of first position", "%s holds no note in closed first position: the ear places the others", name)
+	}
 	if errors.Is(err, slide.ErrNoNotes) {
 		return Answer{}, plain.Fail("a note more than 60 cents out is another note; check names and octaves", "%s holds no settled note near its name", name)
 	}
@@ -256,7 +259,7 @@ func shareLine(s slide.Share) string {
 	switch {
 	case s.Slide != "":
 		text += fmt.Sprintf(" (%+.0f mm, give or take %.0f)", s.MM, math.Ceil(s.MMCI95))
-	case (s.Partial != 0 || s.Valves != "") && math.Abs(float64(s.Theory)) >= 1:
+	case (s.Partial != 0 || s.Way != "") && math.Abs(float64(s.Theory)) >= 1:
 		text += fmt.Sprintf("; theory %+.0f", float64(s.Theory))
 	}
 	return text
