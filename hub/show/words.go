@@ -94,6 +94,10 @@ func deviceTrouble(code string) string {
 // TroubleWords says why nothing can be stored.
 func TroubleWords(err error) string {
 	switch {
+	case errors.Is(err, hub.ErrMoved):
+		return "The data folder was taken away or replaced: nothing more is stored, and players' laptops keep their readings. Stop the hub, put the data right, and start it again."
+	case errors.Is(err, hub.ErrDamaged):
+		return "The data is damaged: nothing more is stored, and players' laptops keep their readings. Stop the hub, and put the last copy back with bellrow restore."
 	case errors.Is(err, hub.ErrFull):
 		return "The disk is full: nothing more is stored. Free some space; the round goes on meanwhile."
 	case errors.Is(err, hub.ErrReadOnly):

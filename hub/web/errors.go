@@ -43,6 +43,8 @@ func problemOf(err error) *Problem {
 		return p
 	case errors.Is(err, hub.ErrNotFound):
 		return &Problem{"unknown", "That is no longer in this section.", "Load the page again.", http.StatusNotFound}
+	case errors.Is(err, hub.ErrMoved):
+		return &Problem{"data-moved", "The data folder was taken away or replaced under the hub.", "Stop the hub, put the data right, and start it again.", http.StatusInsufficientStorage}
 	case errors.Is(err, hub.ErrReadOnly):
 		return &Problem{"read-only", "The hub cannot write to its data folder.", "The tune-up goes on; today's readings will not be kept.", http.StatusInsufficientStorage}
 	case errors.Is(err, hub.ErrFull):
