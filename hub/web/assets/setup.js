@@ -75,16 +75,19 @@ function seat(c) {
     el("span", { class: "tools" },
       tool("↑", "earlier", () => root.previousElementSibling?.before(root)),
       tool("↓", "later", () => root.nextElementSibling?.after(root)),
-      tool("×", "take out", () => root.remove())),
+      tool("×", "take out", (e) => {
+        while (e.shiftKey && root.nextElementSibling) root.nextElementSibling.remove(); // who filled the section came last
+        root.remove();
+      }, "take out; with Shift, this chair and all below it")),
     el("details", {}, el("summary", {}, "slides: where they stand, how far they travel"), slides));
   root.chair = c;
   fillSlides(slides, c.instrument || instruments[0]?.id, c.settings ?? {}, c.travel ?? {}, n);
   return root;
 
-  function tool(sign, label, act) {
+  function tool(sign, label, act, title = label) {
     return el("button", {
-      type: "button", "aria-label": `${c.label || "this chair"}: ${label}`, title: label,
-      onclick: (e) => { act(); edited(); if (root.isConnected) e.currentTarget.focus(); },
+      type: "button", "aria-label": `${c.label || "this chair"}: ${label}`, title,
+      onclick: (e) => { act(e); edited(); if (root.isConnected) e.currentTarget.focus(); },
     }, sign);
   }
 }
