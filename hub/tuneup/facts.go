@@ -100,6 +100,9 @@ func (f *facts) changes(was *facts, more []hub.Change) []hub.Change {
 	}
 	out = append(append(out, f.seatingChanges(was)...), more...)
 	for _, r := range added(f.readings, was.readings, func(r *hub.Reading) int64 { return r.ID }) {
+		if r.was == nil && r.is.ID < was.ids.next {
+			r.was = r.is // back in the list, and on record all the while
+		}
 		out = append(out, hub.ReadingChange{Was: r.was, Is: r.is})
 	}
 	for _, m := range added(f.moves, was.moves, func(m *hub.MoveRecord) int64 { return m.ID }) {

@@ -109,6 +109,9 @@ func (r *rig) step(e tuneup.Event) (tuneup.Outcome, error) {
 	if err != nil && (len(out.Changes) > 0 || r.record != before || !reflect.DeepEqual(r.state.Moment(), moment)) {
 		r.t.Fatalf("%T %+v failed (%v) and changed something: %s", e, e, err, differs(r.record, before))
 	}
+	if len(out.Changes) == 0 && r.record != before {
+		r.t.Fatalf("%T %+v changed the record and told nobody: %s", e, e, differs(r.record, before))
+	}
 	if e, erased := e.(tuneup.Erased); erased {
 		r.gone[len(r.steps)] = append(r.gone[len(r.steps)], e.Chair)
 	}

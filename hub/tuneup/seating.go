@@ -111,7 +111,8 @@ var lowBrass = map[string]bool{"trombone": true, "euphonium": true, "tuba": true
 
 // adopt takes over what the player says about the chair.
 func (s *State) adopt(st *seat, p hub.Peer) {
-	c := st.chair.Clone()
+	before := st.chair
+	c := before.Clone()
 	if name := strings.TrimSpace(p.Chair); name != "" && !strings.EqualFold(name, c.Label) {
 		c.Name = name
 	}
@@ -127,8 +128,30 @@ func (s *State) adopt(st *seat, p hub.Peer) {
 		s.setChair(&c)
 	}
 	if other {
+		s.restSlides(st, before)
 		s.derive()
 	}
+}
+
+// restSlides records that slides stand where they usually do since a chair has
+// another instrument, as far as anybody said where they stood on the one before.
+func (s *State) restSlides(st *seat, before *hub.Chair) {
+	for _, id := range slices.Sorted(maps.Keys(before.Settings)) {
+		in := st.instrument()
+		if _, has := in.Slide(id); !has {
+			in, _ = instrument.Find(before.Instrument)
+		}
+		if in != nil {
+			s.noteSetting(st.id(), id, in.MM(nil, id), hub.SourcePlayer)
+		}
+	}
+}
+
+// noteSetting records where a slide stands without having been moved.
+func (s *State) noteSetting(chair hub.ChairID, id instrument.SlideID, mm float64, source string) {
+	rec := hub.SettingRecord{Chair: chair, At: s.at, Slide: id, From: mm, MM: mm, Source: source}
+	s.settings = append(s.settings, rec)
+	s.put(hub.SettingAdded{Is: rec})
 }
 
 // arrive lets a chair into the running round if it was not in it yet. Into a
@@ -244,9 +267,7 @@ func (f *facts) chair(id hub.ChairID) *hub.Chair {
 func (s *State) noteSettings(c *hub.Chair, was instrument.Settings) {
 	for _, id := range slices.Sorted(maps.Keys(c.Settings)) {
 		if old, known := was[id]; !known || old != c.Settings[id] {
-			rec := hub.SettingRecord{Chair: c.ID, At: s.at, Slide: id, From: c.Settings[id], MM: c.Settings[id], Source: hub.SourceLeader}
-			s.settings = append(s.settings, rec)
-			s.put(hub.SettingAdded{Is: rec})
+			s.noteSetting(c.ID, id, c.Settings[id], hub.SourceLeader)
 		}
 	}
 }
