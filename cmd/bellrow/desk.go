@@ -53,7 +53,7 @@ func newDesk(c deskConfig) (*desk, error) {
 			d.sounding.Store(h.State != listen.Quiet)
 			if d.page != nil {
 				d.page.ShowSound(player.Sound{
-					State: h.State, Level: h.Level, Floor: h.Floor, Device: h.Device, Rate: h.Rate, Trouble: h.Trouble, Played: h.Played,
+					State: h.State, Level: h.Level, Floor: h.Floor, Device: h.Device, Rate: h.Rate, Trouble: h.Trouble, Played: h.Played, Enough: h.Enough,
 				})
 			}
 			if c.heard != nil {

@@ -21,7 +21,10 @@ type Sheet struct {
 	// sounds in answer to a call: the page then shows the note and nothing else.
 	Phase string `json:"phase"`
 	Dark  bool   `json:"dark"`
-	Say   string `json:"say"`
+	// Enough is set while the note still sounds though enough of it was heard:
+	// the page changes as a whole, so that it is seen without being read.
+	Enough bool   `json:"enough,omitempty"`
+	Say    string `json:"say"`
 	// Note is the written note in large type; NoteSmall the concert note and
 	// the fingering.
 	Note      string        `json:"note,omitempty"`
@@ -129,6 +132,10 @@ func newSheet(st state, browserMic bool) Sheet {
 	if v.Written != "" {
 		sh.Note, sh.NoteSmall = v.Written, noteSmall(v)
 		sh.Staff = newStaff(v.Written, clef(st.wish.Instrument))
+	}
+	// Where all play together they hold on until the others are heard.
+	if st.sound.Enough && v.Listen && v.Round != 0 && !v.Tracks.Valid() {
+		sh.Enough, sh.Say = true, "Heard. Stop."
 	}
 	sh.Dark = v.Listen && st.sound.State != listen.Quiet && st.sound.State != ""
 	if v.Answer != nil {

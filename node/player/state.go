@@ -16,6 +16,8 @@ type Sound struct {
 	Rate    float64
 	Trouble string  // stable code as in proto.State
 	Played  float64 // seconds the instrument has sounded
+	// Enough is set once for a note, when it has been heard well enough to end.
+	Enough bool
 }
 
 // LinkState tells how the node stands with its hub.
@@ -66,7 +68,10 @@ func (s *Server) ShowView(v proto.View) {
 
 // ShowSound shows what the node hears. It does not block.
 func (s *Server) ShowSound(h Sound) {
-	s.update(func(st *state) { st.sound = h })
+	s.update(func(st *state) {
+		h.Enough = h.State != listen.Quiet && h.State != "" && (h.Enough || st.sound.Enough)
+		st.sound = h
+	})
 }
 
 // ShowLink shows how the node stands with its hub. It does not block.

@@ -18,6 +18,7 @@ function show(s) {
   byID("check").hidden = !join && s.mic.good && !s.mic.browser;
   put(document.body, "data-phase", s.phase);
   put(document.body, "data-dark", s.dark);
+  put(document.body, "data-enough", s.enough);
   showHead(s);
   showMic(s.mic);
   if (join) showJoin(s);
