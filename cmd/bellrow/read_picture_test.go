@@ -5,6 +5,7 @@ import (
 	"errors"
 	"io"
 	"io/fs"
+	"math"
 	"os"
 	"path/filepath"
 	"regexp"
@@ -54,6 +55,21 @@ func drawn(t *testing.T, path string) (texts []string, shapes map[string][]map[s
 	}
 }
 
+// gliding is a note that rises by 120 cents a second, between two quarters of
+// a second of silence.
+func gliding(rate, seconds float64) []float64 {
+	x := make([]float64, int(rate/2+seconds*rate))
+	phase := 0.0
+	for i := range int(seconds * rate) {
+		t := float64(i) / rate
+		phase += 2 * math.Pi * 174.6 * math.Exp2(t/10) / rate
+		for k := 1.0; k <= 8; k++ {
+			x[int(rate/4)+i] += 0.2 / k * min(1, t/0.03, (seconds-t)/0.03) * math.Sin(k*phase)
+		}
+	}
+	return x
+}
+
 func pixels(t *testing.T, a map[string]string, key string) float64 {
 	t.Helper()
 	v, err := strconv.ParseFloat(a[key], 64)
@@ -68,7 +84,7 @@ func pixels(t *testing.T, a map[string]string, key string) float64 {
 func TestPicture(t *testing.T) {
 	dir := t.TempDir()
 	out := filepath.Join(dir, "notes.svg")
-	two := writeWAV(t, "two & <three>.wav", append(held(233.0818808, 48000, 2), held(174.6141157, 48000, 0.3)...), 48000)
+	two := writeWAV(t, "two & <three>.wav", append(held(233.0818808, 48000, 2), gliding(48000, 2)...), 48000)
 	silent := writeWAV(t, "silent.wav", make([]float64, 48000), 48000)
 	code, printed, errs := trial(t, "read", "--json", "--picture", out, two, silent)
 	got := lines(t, printed)
@@ -77,7 +93,7 @@ func TestPicture(t *testing.T) {
 	}
 	texts, shapes := drawn(t, out)
 	all := strings.Join(texts, "\n")
-	for _, want := range []string{"two & <three>.wav", "B♭3, in tune, give or take 0.1", "not read: it was too short", "silent.wav: the file is silent"} {
+	for _, want := range []string{"two & <three>.wav", "B♭3, in tune, give or take 0.1", "not read: the pitch was still moving", "silent.wav: the file is silent"} {
 		if !strings.Contains(all, want) {
 			t.Errorf("no %q in %q", want, all)
 		}
@@ -90,8 +106,7 @@ func TestPicture(t *testing.T) {
 	if pixels(t, b, "y") <= pixels(t, a, "y")+pixels(t, a, "height") {
 		t.Error("the second note is not below the first")
 	}
-	// The note begins after 0.25 s, so its picture begins with the file.
-	scale := (right - left) / (float64(len(held(233, 48000, 2))+len(held(174, 48000, 0.3))) / 48000)
+	const scale = (right - left) / 5 // px per second, were the whole file in one panel
 	if w := pixels(t, a, "width"); w < scale*(got[0].EndS-got[0].StartS) {
 		t.Errorf("the stretch is %.0f px wide for %.2f s", w, got[0].EndS-got[0].StartS)
 	}
