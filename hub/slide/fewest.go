@@ -31,12 +31,11 @@ func (s *system) fewest(none plan) plan {
 		return p
 	}
 	best := none
-	wrong := s.wrong()
-	for size := 1; size <= min(maxMoves, len(wrong)) && !best.inside; size++ {
-		for _, of := range subsets(len(wrong), size) {
+	for size := 1; size <= min(maxMoves, len(s.wrong)) && !best.inside; size++ {
+		for _, of := range subsets(len(s.wrong), size) {
 			set := make([]int, len(of))
 			for i, k := range of {
-				set[i] = wrong[k]
+				set[i] = s.wrong[k]
 			}
 			p := s.try(set)
 			if p.inside && !best.inside || p.inside == best.inside && p.cost < best.cost {
@@ -54,9 +53,9 @@ func (s *system) fewest(none plan) plan {
 // moved: four times in five it then is.
 const sureOfSlide = 1.28
 
-// wrong lists the slides that may be moved: those that carry a whole side, and
+// findWrong lists the slides that may be moved: those that carry a whole side, and
 // valve slides that are out beyond their doubt.
-func (s *system) wrong() []int {
+func (s *system) findWrong() []int {
 	var js []int
 	for j := range s.slides {
 		if s.priors[j] == mainPrior || math.Abs(s.mean[j]) > sureOfSlide*math.Sqrt(s.cov.At(j, j)) {
@@ -113,7 +112,7 @@ const leastGain = 1.0
 // put it off by. Theory, and each instrument's departure from it, belong to none.
 func (s *system) target(i int) float64 {
 	x := 0.0
-	for _, j := range s.wrong() {
+	for _, j := range s.wrong {
 		x += s.a.At(i, j) * s.mean[j]
 	}
 	return x
@@ -236,11 +235,6 @@ func (s *system) advise(p plan) Advice {
 	a := Advice{Kind: Move, Code: "move", Steps: p.steps, Facts: Facts{
 		Instrument: s.Instrument.ID, Transposition: s.Instrument.Transposition, Notes: len(s.used), Order: s.HornOrder,
 	}}
-	for _, n := range s.Instrument.Telling() {
-		if !slices.ContainsFunc(s.used, func(h Heard) bool { return h.Note == n }) {
-			a.Facts.Telling = append(a.Facts.Telling, n)
-		}
-	}
 	main, _ := s.Instrument.Slide(instrument.Main)
 	a.Facts.Main = main.Name
 	switch {
@@ -250,15 +244,24 @@ func (s *system) advise(p plan) Advice {
 		a.Kind, a.Code = Stay, "all-in-band"
 	case len(p.steps) == 0 && !s.tells():
 		a.Kind, a.Code = Stay, "none-tells"
+		a.Facts.Telling = s.telling()
 	case len(p.steps) == 0:
 		a.Kind, a.Code = Stay, "no-move-helps"
 	}
 	return a.worded()
 }
 
+// telling lists notes that would tell and were not heard.
+func (s *system) telling() []pitch.Note {
+	return slices.DeleteFunc(s.Instrument.Telling(), func(n pitch.Note) bool {
+		return slices.ContainsFunc(s.used, func(h Heard) bool { return h.Note == n })
+	})
+}
+
 // atEnd tells what a main slide needs that does not reach.
 func (s *system) atEnd(a *Advice, p plan, main instrument.Slide) {
 	a.Code = "limit"
+	a.Facts.Telling = s.telling()
 	a.Facts.Slide, a.Facts.Out, a.Facts.NeedMM = main, p.out, p.short
 	a.Facts.Measured = s.Travel[instrument.Main] > 0
 	_, a.Facts.Placed = s.Settings[instrument.Main]

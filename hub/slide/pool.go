@@ -43,6 +43,9 @@ func pool(in *instrument.Instrument, set instrument.Settings, path instrument.Pa
 	if n == 0 {
 		return pooled{}
 	}
+	if k := notes[0]; n == 1 && k.Path == path {
+		return pooled{Belief: Belief{k.Offset - in.Nature(k.Path), max(k.SD, leastSD)}, tells: in.Tells(k.Path), notes: 1}
+	}
 	x, share := mat.NewVecDense(n, nil), mat.NewVecDense(n, nil)
 	sd := make([]float64, n)
 	felt := in.Length(path, set, instrument.DefaultAir)

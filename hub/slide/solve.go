@@ -150,6 +150,7 @@ type system struct {
 	priors  []float64          // standard deviation of each unknown
 	weight  []float64          // of each note
 	tail    []float64          // of each unknown's prior: partials may lie far out
+	wrong   []int              // slides that may be moved
 	targets []float64          // what slides should take away from each note
 	mean    []float64
 	cov     *mat.SymDense
@@ -261,6 +262,9 @@ func (s *system) nature(note int, n nature) {
 
 // tells reports whether the notes say where the main slide belongs.
 func (s *system) tells() bool {
+	if slices.ContainsFunc(s.paths, s.Instrument.Tells) {
+		return true
+	}
 	var notes []Known
 	for i, h := range s.used {
 		notes = append(notes, Known{h.Note, s.paths[i], Belief{pitch.Cents(s.offsets[i]), s.sd[i]}})
@@ -310,6 +314,7 @@ func (s *system) fit() {
 			break
 		}
 	}
+	s.wrong = s.findWrong()
 	s.targets = make([]float64, n)
 	for i := range s.targets {
 		s.targets[i] = s.target(i)
