@@ -229,7 +229,7 @@ func TestNamingKeepsTheSpelling(t *testing.T) {
 			}
 			notes = append(notes, n)
 		}
-		chords := NamingSpelled(notes)
+		chords := Naming(notes)
 		if len(chords) == 0 || chords[0].String() != tt.want {
 			t.Errorf("%s is %v, want %s", tt.notes, chords, tt.want)
 		}

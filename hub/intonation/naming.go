@@ -64,62 +64,22 @@ func (c Chord) classSet() uint16 {
 
 // Naming says which chords written notes spell, the likeliest first: the
 // lowest note is the bass, root position and plain qualities come before
-// others. One class of notes alone is a unison. It is empty without notes and
-// for sets that no known chord has.
-func Naming(notes []pitch.Note) []Chord {
-	return chordsOf(naming(notes))
-}
-
-// NamingSpelled is Naming for notes whose spelling is known, as in a score:
-// roots are called as the notes are, and of chords that are as likely, those
-// spelled as written come first.
-func NamingSpelled(notes []pitch.Spelled) []Chord {
-	sounding := make([]pitch.Note, len(notes))
-	for i, s := range notes {
-		sounding[i] = s.Note()
-	}
-	found := naming(sounding)
-	for i := range found {
-		for _, s := range notes {
-			if s.Name.Class() == found[i].chord.Root {
-				found[i].chord = found[i].chord.Named(s.Name)
-				break
-			}
-		}
-		for _, s := range notes {
-			if t, ok := found[i].chord.Tone(s.Note()); ok && found[i].chord.RootName().Up(t.interval()) != s.Name {
-				found[i].cost += misspelt
-			}
-		}
-	}
-	return chordsOf(found)
-}
-
-// misspelt is what a note costs a name that would spell it otherwise: more
-// than an inversion, so that the spelling chooses between the roots of chords that
-// divide the octave evenly (from experience, no source).
-const misspelt = inverted + 0.1
-
-func naming(notes []pitch.Note) []named {
+// others. Roots are called as the notes are, and of chords that are as likely, those
+// spelled as written come first. One class of notes alone is a unison. It is empty
+// without notes and for sets that no known chord has.
+func Naming(notes []pitch.Spelled) []Chord {
 	if len(notes) == 0 {
 		return nil
 	}
-	set := uint16(0)
-	for _, n := range notes {
-		set |= 1 << n.Class()
+	set, bass := uint16(0), notes[0].Note()
+	for _, s := range notes {
+		set |= 1 << s.Name.Class()
+		bass = min(bass, s.Note())
 	}
-	bass := slices.Min(notes).Class()
 	found := slices.Clone(bySet[set])
 	for i := range found {
-		found[i].chord.Inversion, _ = found[i].chord.inversionOver(bass)
-		if found[i].chord.Inversion > 0 {
-			found[i].cost += inverted
-		}
+		found[i].spell(notes, bass)
 	}
-	return found
-}
-
-func chordsOf(found []named) []Chord {
 	slices.SortStableFunc(found, func(a, b named) int { return cmp.Compare(a.cost, b.cost) })
 	chords := make([]Chord, len(found))
 	for i, f := range found {
@@ -127,3 +87,28 @@ func chordsOf(found []named) []Chord {
 	}
 	return chords
 }
+
+// spell inverts the chord over the bass, calls it as the notes are, and counts what
+// that costs.
+func (f *named) spell(notes []pitch.Spelled, bass pitch.Note) {
+	f.chord.Inversion, _ = f.chord.inversionOver(bass.Class())
+	if f.chord.Inversion > 0 {
+		f.cost += inverted
+	}
+	for _, s := range notes {
+		if s.Name.Class() == f.chord.Root {
+			f.chord = f.chord.Named(s.Name)
+			break
+		}
+	}
+	for _, s := range notes {
+		if t, ok := f.chord.Tone(s.Note()); ok && f.chord.RootName().Up(t.interval()) != s.Name {
+			f.cost += misspelt
+		}
+	}
+}
+
+// misspelt is what a note costs a name that would spell it otherwise: more
+// than an inversion, so that the spelling chooses between the roots of chords that
+// divide the octave evenly (from experience, no source).
+const misspelt = inverted + 0.1

@@ -95,7 +95,7 @@ func (l *listing) bar(bar int) error {
 		if l.listed += len(x.Tones); l.listed > maxListed {
 			return fmt.Errorf("%w: more than %d tones in held chords", ErrTooBig, maxListed)
 		}
-		x.Chords = intonation.NamingSpelled(x.notes())
+		x.Chords = intonation.Naming(x.notes())
 		l.out = append(l.out, x)
 	}
 	return nil
