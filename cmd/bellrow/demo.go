@@ -251,8 +251,9 @@ func (d *demo) tune(ctx context.Context) error {
 		if err := d.watch(ctx, n); err != nil {
 			return err
 		}
-		if row := d.station.hub.Row(); row.Section.Set == row.Section.Present {
-			break
+		row := d.station.hub.Row()
+		if row.Section.Set == row.Section.Present || row.Setup.Order == hub.OrderByWorth && !d.together && row.SayKind != "room" {
+			break // that order ends when no further note would tell much
 		}
 		call = hub.Command{Do: hub.DoAgain}
 		if d.station.hub.Row().SayKind == "room" {

@@ -54,10 +54,11 @@ func (b *bench) clock() time.Time {
 	return b.now
 }
 
-// start opens the hub on the store, as after a restart.
+// start opens the hub on the store, as after a restart. Each chair is heard in its
+// turn: what hub/belief makes of the few notes of a test is tested elsewhere.
 func (b *bench) start() {
 	b.t.Helper()
-	h, err := session.New(b.t.Context(), session.Config{Store: b.store, Now: b.clock, Attributor: b.attributor, Log: b.log})
+	h, err := session.New(b.t.Context(), session.Config{Store: b.store, Now: b.clock, Attributor: b.attributor, Log: b.log, Order: hub.OrderLowToHigh})
 	if err != nil {
 		b.t.Fatal(err)
 	}

@@ -49,10 +49,10 @@ func (s *Session) value(ctx context.Context, key string) (string, error) {
 }
 
 // newSection returns a section with the usual settings.
-func newSection(id int64, name string) hub.Section {
+func newSection(id int64, name string, order hub.Order) hub.Section {
 	return hub.Section{
 		ID: id, Name: name, Reference: pitch.Reference{A4: pitch.StandardA4},
-		Good: intonation.DefaultGood, Watch: intonation.DefaultWatch, Order: hub.OrderLowToHigh,
+		Good: intonation.DefaultGood, Watch: intonation.DefaultWatch, Order: order,
 		TuningNotes: []pitch.Note{pitch.A4 + 1, pitch.A4 - 4, pitch.A4}, // B flat, F, A
 	}
 }
@@ -73,7 +73,7 @@ func (s *Session) named(ctx context.Context, name string) (hub.Section, error) {
 	if name == "" {
 		name = DefaultSection
 	}
-	sec := newSection(last+1, name)
+	sec := newSection(last+1, name, s.order)
 	if err := s.store.Commit(ctx, []hub.Change{hub.SectionChange{Is: &sec}}); err != nil {
 		return sec, fmt.Errorf("session: creating section %q: %w", name, err)
 	}

@@ -8,6 +8,7 @@
 package session
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -37,6 +38,9 @@ type Config struct {
 	// Section names the section to open; it is created if the store has none
 	// of that name. Empty opens the last one used, or creates DefaultSection.
 	Section string
+	// Order is how turns go in a section that is created; empty means
+	// hub.OrderByWorth.
+	Order hub.Order
 	// RetryEvery is how often Run tries again to store what the store
 	// refused; 0 means DefaultRetryEvery.
 	RetryEvery time.Duration
@@ -62,6 +66,7 @@ type Session struct {
 	store      hub.Store
 	attributor ensemble.Attributor
 	retryEvery time.Duration
+	order      hub.Order // of a section that is created
 	started    time.Time
 	journal    *journal.Journal
 	woken      chan struct{} // tells Run that a deadline may have changed
@@ -86,7 +91,7 @@ func New(ctx context.Context, c Config) (*Session, error) {
 		return nil, errors.New("session: no store given, need one")
 	}
 	s := &Session{
-		now: c.Now, log: c.Log, store: c.Store, attributor: c.Attributor, retryEvery: c.RetryEvery,
+		now: c.Now, log: c.Log, store: c.Store, attributor: c.Attributor, retryEvery: c.RetryEvery, order: cmp.Or(c.Order, hub.OrderByWorth),
 		woken: make(chan struct{}, 1), follow: newFollowers(),
 	}
 	if s.now == nil {
