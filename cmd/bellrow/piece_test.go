@@ -71,7 +71,7 @@ func TestPieceRefusesTheImpossible(t *testing.T) {
 		{"no file", "", nil, "0 files, need one"},
 		{"a file that is not there", "", []string{"nowhere.musicxml"}, "there is no file"},
 		{"no score", "la la la", []string{"-"}, "not MusicXML"},
-		{"entities", `<!DOCTYPE score-partwise [<!ENTITY a "b">]><score-partwise>&a;</score-partwise>`, []string{"-"}, "refused"},
+		{"entities", `<!DOCTYPE score-partwise [<!ENTITY a "b">]><score-partwise>&a;</score-partwise>`, []string{"-"}, "declares entities"},
 		{"an unknown part", duet, []string{"--instrument", "Lute=trumpet_bb", "-"}, "has no part \"Lute\""},
 		{"an unknown instrument", duet, []string{"--instrument", "Harp=harp", "-"}, "no \"harp\" in the catalogue"},
 		{"half a pair", duet, []string{"--instrument", "Harp", "-"}, "does not say which instrument"},

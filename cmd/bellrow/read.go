@@ -10,6 +10,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"bellrow/cmd/bellrow/plain"
 	"bellrow/node/capture"
 	"bellrow/node/listen"
 	"bellrow/proto/pitch"
@@ -107,7 +108,7 @@ func (r *reader) files(ctx context.Context, e env, paths []string) error {
 			continue
 		}
 		if failed, bad = err, bad+1; len(paths) > 1 {
-			fmt.Fprintf(e.stderr, "bellrow read: %v\n", err)
+			plain.Print(e.stderr, "bellrow read", err)
 		}
 	}
 	if bad > 0 && len(paths) > 1 {

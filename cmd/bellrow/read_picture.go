@@ -11,6 +11,7 @@ import (
 	"slices"
 	"strings"
 
+	"bellrow/cmd/bellrow/plain"
 	"bellrow/node/listen"
 	"bellrow/proto/pitch"
 )
@@ -109,7 +110,7 @@ func (p *picture) end(a pitch.Reference, trouble error) {
 	p.text(left, p.y+18, "file", "start", filepath.Base(s.name))
 	p.y += 32
 	if trouble != nil {
-		p.text(left, p.y+12, "print", "start", trouble.Error())
+		p.text(left, p.y+12, "print", "start", plain.Sentence(trouble))
 		p.y += 24
 	}
 	for _, r := range s.notes {
