@@ -37,7 +37,6 @@ func TestHeardStop(t *testing.T) {
 	if text := browser.Eval[string](b, `document.getElementById("play").innerText`); containsDigit(text) {
 		t.Errorf("a number stands on the page while the note sounds: %q", text)
 	}
-	b.Axe("heard, stop")
 	b.Shot("player-enough")
 	sound(listen.Quiet, false)
 	b.Until("the page as before", `document.body.dataset.enough === undefined`)
@@ -49,6 +48,10 @@ func TestHeardStop(t *testing.T) {
 	b.Until("together they hold on", `document.body.dataset.dark !== undefined && document.body.dataset.enough === undefined`)
 	s.ShowView(proto.View{Phase: "watch", Listen: true})
 	b.Until("nobody is told to stop in a rehearsal", `document.body.dataset.enough === undefined`)
+
+	s.ShowView(play)
+	b.Until("heard again", `document.body.dataset.enough !== undefined`)
+	b.Axe("heard, stop")
 }
 
 func containsDigit(s string) bool {
