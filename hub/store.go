@@ -6,42 +6,25 @@ import (
 	"time"
 )
 
-// Store keeps what the hub must not lose. Every method that writes returns
-// only after the write is committed. A record that comes with an ID is stored
-// under that ID, whether or not it was there before; one with ID 0 is given the
-// next free one. What is returned shares no memory with what is kept. Implementations are safe for concurrent
-// use. hub/storetest holds the suite that every implementation passes.
+// Store keeps what the hub must not lose. What is returned shares no memory with
+// what is kept. Implementations are safe for concurrent use. hub/storetest holds
+// the suite that every implementation passes.
 type Store interface {
-	// Commit writes changes in order, all of them or none.
+	// Commit writes changes in order, all of them or none, and returns only after
+	// they are committed. Records bear the numbers that the hub gave them and are
+	// stored under them, whether or not they were there before; a reading whose
+	// (Node, Boot, Sequence) is stored already is left as it is. The error is
+	// ErrNotFound where what is to be replaced is not there.
 	Commit(ctx context.Context, changes []Change) error
 
 	// Sections returns the saved sections with their chairs, newest use first.
 	Sections(ctx context.Context) ([]Section, error)
-	// SaveSection inserts (ID 0) or replaces a section and its chairs, and
-	// returns it with all IDs filled in. Chairs no longer listed are kept for
-	// their history but no longer returned.
-	SaveSection(ctx context.Context, s Section) (Section, error)
-
-	// SaveChair inserts or replaces one chair of a section, which keeps its
-	// place in the section's list or gets the last one. Its ID is not 0.
-	SaveChair(ctx context.Context, section int64, c Chair) error
-
-	// Enrol stores a node's token hash for a chair; Node finds it again.
-	Enrol(ctx context.Context, n NodeRecord) error
+	// Node finds what is on record of a node.
 	Node(ctx context.Context, node string) (NodeRecord, error)
 
-	// SaveRound inserts (ID 0) or replaces a round.
-	SaveRound(ctx context.Context, r Round) (Round, error)
 	// Rounds returns the rounds of a section started at or after since, oldest first.
 	Rounds(ctx context.Context, section int64, since time.Time) ([]Round, error)
 
-	// AddReadings commits a batch. A reading whose (Node, Boot, Sequence) is
-	// already stored is left as it is. It returns the batch with IDs; stored
-	// duplicates come back as stored.
-	AddReadings(ctx context.Context, rs []Reading) ([]Reading, error)
-	// SaveReading replaces what the hub made of a stored reading (all but Node,
-	// Boot, At and Wire); ErrNotFound if there is no reading of that ID.
-	SaveReading(ctx context.Context, r Reading) error
 	// Stored returns the highest sequence s such that all of 1..s of this
 	// node and boot are stored, or were and have been deleted since; 0 when
 	// there is none.
@@ -55,30 +38,20 @@ type Store interface {
 	// same order, in a fraction of the time.
 	Figures(ctx context.Context, section int64, since time.Time) ([]Figures, error)
 
-	// SaveMove inserts (ID 0) or replaces a move.
-	SaveMove(ctx context.Context, m MoveRecord) (MoveRecord, error)
 	Moves(ctx context.Context, section int64, since time.Time) ([]MoveRecord, error)
 
-	AddSetting(ctx context.Context, s SettingRecord) error
 	Settings(ctx context.Context, section int64, since time.Time) ([]SettingRecord, error)
 
 	// DeletePlayer removes a chair with everything it ever stored.
 	DeletePlayer(ctx context.Context, chair ChairID) error
 	// Forget removes readings, moves, rounds and settings older than before.
 	Forget(ctx context.Context, before time.Time) error
-	// Value and SetValue keep small settings of the hub itself: its id, keys.
-	// Value returns ErrNotFound for a key that was never set.
+	// Value returns one of the small settings of the hub itself: its id, keys;
+	// ErrNotFound for a key that was never set. SetValue commits one.
 	Value(ctx context.Context, key string) (string, error)
 	SetValue(ctx context.Context, key, value string) error
 
 	Close() error
-}
-
-// Batcher is a Store that can commit several writes as one.
-type Batcher interface {
-	// Batch calls write with a Store on which it may write; all of it is
-	// committed when write returns nil, none of it otherwise.
-	Batch(ctx context.Context, write func(Store) error) error
 }
 
 // NodeRecord ties a node to a chair.

@@ -60,7 +60,7 @@ func (s *Store) Sections(context.Context) ([]hub.Section, error) {
 	return out, nil
 }
 
-// SaveSection implements hub.Store.
+// SaveSection implements storetest.Store.
 func (s *Store) SaveSection(_ context.Context, sec hub.Section) (hub.Section, error) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
@@ -78,7 +78,7 @@ func (s *Store) SaveSection(_ context.Context, sec hub.Section) (hub.Section, er
 	return sec.Clone(), nil
 }
 
-// SaveChair implements hub.Store.
+// SaveChair implements storetest.Store.
 func (s *Store) SaveChair(_ context.Context, section int64, c hub.Chair) error {
 	s.mu.Lock()
 	defer s.mu.Unlock()
@@ -92,7 +92,7 @@ func (s *Store) SaveChair(_ context.Context, section int64, c hub.Chair) error {
 	return hub.ErrNotFound
 }
 
-// Enrol implements hub.Store.
+// Enrol implements storetest.Store.
 func (s *Store) Enrol(_ context.Context, n hub.NodeRecord) error {
 	s.mu.Lock()
 	defer s.mu.Unlock()
@@ -116,7 +116,7 @@ func (s *Store) Node(_ context.Context, node string) (hub.NodeRecord, error) {
 	return n, nil
 }
 
-// SaveRound implements hub.Store.
+// SaveRound implements storetest.Store.
 func (s *Store) SaveRound(_ context.Context, r hub.Round) (hub.Round, error) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
@@ -151,7 +151,7 @@ func (s *Store) Rounds(_ context.Context, section int64, since time.Time) ([]hub
 	return out, nil
 }
 
-// AddReadings implements hub.Store.
+// AddReadings implements storetest.Store.
 func (s *Store) AddReadings(_ context.Context, rs []hub.Reading) ([]hub.Reading, error) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
@@ -182,7 +182,7 @@ func (s *Store) reading(id int64) int {
 	return slices.IndexFunc(s.readings, func(r hub.Reading) bool { return r.ID == id })
 }
 
-// SaveReading implements hub.Store.
+// SaveReading implements storetest.Store.
 func (s *Store) SaveReading(_ context.Context, r hub.Reading) error {
 	s.mu.Lock()
 	defer s.mu.Unlock()
@@ -248,7 +248,7 @@ func (s *Store) Figures(ctx context.Context, section int64, since time.Time) ([]
 	return out, err
 }
 
-// SaveMove implements hub.Store.
+// SaveMove implements storetest.Store.
 func (s *Store) SaveMove(_ context.Context, m hub.MoveRecord) (hub.MoveRecord, error) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
@@ -273,7 +273,7 @@ func (s *Store) Moves(_ context.Context, section int64, since time.Time) ([]hub.
 	return out, nil
 }
 
-// AddSetting implements hub.Store.
+// AddSetting implements storetest.Store.
 func (s *Store) AddSetting(_ context.Context, r hub.SettingRecord) error {
 	s.mu.Lock()
 	defer s.mu.Unlock()

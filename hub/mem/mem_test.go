@@ -3,11 +3,10 @@ package mem_test
 import (
 	"testing"
 
-	"bellrow/hub"
 	"bellrow/hub/mem"
 	"bellrow/hub/storetest"
 )
 
 func TestStore(t *testing.T) {
-	storetest.Run(t, func(*testing.T) hub.Store { return mem.New() })
+	storetest.Run(t, func(*testing.T) storetest.Store { return mem.New() })
 }

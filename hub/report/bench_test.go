@@ -10,7 +10,6 @@ import (
 	"testing"
 	"time"
 
-	"bellrow/hub"
 	"bellrow/hub/sqlite"
 )
 
@@ -26,11 +25,8 @@ func BenchmarkYear(b *testing.B) {
 		b.Fatal(err)
 	}
 	defer store.Close()
-	var section hub.Section
-	if err := store.Batch(b.Context(), func(s hub.Store) (err error) {
-		section, err = y.fill(b.Context(), s)
-		return err
-	}); err != nil {
+	section, err := y.fill(b.Context(), store)
+	if err != nil {
 		b.Fatal(err)
 	}
 	for _, c := range []struct {

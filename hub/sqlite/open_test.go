@@ -220,24 +220,6 @@ func TestBackupWhileWriting(t *testing.T) {
 	}
 }
 
-func TestBatchIsAllOrNothing(t *testing.T) {
-	s := openTemp(t)
-	defer s.Close()
-	broken := errors.New("broken")
-	err := s.Batch(t.Context(), func(in hub.Store) error {
-		if err := in.SetValue(t.Context(), "a", "1"); err != nil {
-			return err
-		}
-		return broken
-	})
-	if !errors.Is(err, broken) {
-		t.Fatal(err)
-	}
-	if _, err := s.Value(t.Context(), "a"); !errors.Is(err, hub.ErrNotFound) {
-		t.Errorf("half a batch is there (%v)", err)
-	}
-}
-
 func TestRefusedRecord(t *testing.T) {
 	s := openTemp(t)
 	defer s.Close()

@@ -99,8 +99,8 @@ func TestDataMovedUnderTheHub(t *testing.T) {
 			c.do(t, path, backup)
 			put(t, s, "lost", true)
 			put(t, s, "lost again", true)
-			if err := s.Batch(t.Context(), func(in hub.Store) error { return in.SetValue(t.Context(), "k", "lost") }); !errors.Is(err, hub.ErrMoved) {
-				t.Errorf("batch: %v", err)
+			if err := s.Commit(t.Context(), []hub.Change{hub.ValueChange{Key: "k", Is: "lost"}}); !errors.Is(err, hub.ErrMoved) {
+				t.Errorf("commit: %v", err)
 			}
 			s.Close()
 			if c.want != "" {

@@ -18,21 +18,16 @@ type querier interface {
 	QueryRowContext(ctx context.Context, query string, args ...any) *sql.Row
 }
 
-// session reads and writes through q, which is db itself or, within Batch, a
+// session reads and writes through q, which is db itself or, within Commit, a
 // transaction on it (db is nil then).
 type session struct {
 	db       *sql.DB
 	q        querier
-	presence *presence // nil within Batch, and for a store that is not alone
+	presence *presence // nil within Commit, and for a store that is not alone
 }
 
-// Close ends nothing: the store closes its file, Batch its transaction.
+// Close ends nothing: the store closes its file, Commit its transaction.
 func (s *session) Close() error { return nil }
-
-// Batch implements hub.Batcher.
-func (s *session) Batch(ctx context.Context, write func(hub.Store) error) error {
-	return s.within(ctx, func(in *session) error { return write(in) })
-}
 
 // within runs do in a transaction, the running one if there is one.
 func (s *session) within(ctx context.Context, do func(*session) error) error {

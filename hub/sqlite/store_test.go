@@ -4,7 +4,6 @@ import (
 	"path/filepath"
 	"testing"
 
-	"bellrow/hub"
 	"bellrow/hub/storetest"
 )
 
@@ -18,5 +17,5 @@ func openTemp(t *testing.T) *Store {
 }
 
 func TestStore(t *testing.T) {
-	storetest.Run(t, func(t *testing.T) hub.Store { return openTemp(t) })
+	storetest.Run(t, func(t *testing.T) storetest.Store { return openTemp(t) })
 }

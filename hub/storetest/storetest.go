@@ -2,6 +2,7 @@
 package storetest
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"math"
@@ -17,9 +18,23 @@ import (
 	"bellrow/proto/pitch"
 )
 
+// Store is a hub.Store whose records can also be written one by one, each
+// committed when the call returns. A record with ID 0 gets the next free one.
+type Store interface {
+	hub.Store
+	SaveSection(ctx context.Context, s hub.Section) (hub.Section, error)
+	SaveChair(ctx context.Context, section int64, c hub.Chair) error
+	Enrol(ctx context.Context, n hub.NodeRecord) error
+	SaveRound(ctx context.Context, r hub.Round) (hub.Round, error)
+	AddReadings(ctx context.Context, rs []hub.Reading) ([]hub.Reading, error)
+	SaveReading(ctx context.Context, r hub.Reading) error
+	SaveMove(ctx context.Context, m hub.MoveRecord) (hub.MoveRecord, error)
+	AddSetting(ctx context.Context, s hub.SettingRecord) error
+}
+
 // Run tests the contract of hub.Store. open returns an empty store; the suite
 // closes it.
-func Run(t *testing.T, open func(t *testing.T) hub.Store) {
+func Run(t *testing.T, open func(t *testing.T) Store) {
 	for _, c := range []struct {
 		name string
 		test func(*testing.T, *fixture)
@@ -47,6 +62,8 @@ func Run(t *testing.T, open func(t *testing.T) hub.Store) {
 		{"a deleted player leaves nothing", testDelete},
 		{"forgetting keeps what is newer", testForget},
 		{"values are replaced", testValues},
+		{"changes are written in order", testCommit},
+		{"of changes all are written or none", testAllOrNone},
 		{"returned records share no memory", testNoSharing},
 		{"many writers at once lose nothing", testConcurrent},
 	} {
@@ -66,7 +83,7 @@ func Run(t *testing.T, open func(t *testing.T) hub.Store) {
 var t0 = time.Date(2026, 3, 2, 19, 0, 0, 123456789, time.UTC)
 
 type fixture struct {
-	hub.Store
+	Store
 	t *testing.T
 }
 
@@ -534,5 +551,58 @@ func testConcurrent(t *testing.T, f *fixture) {
 	}
 	if n := len(must(f.Readings(ctx, s.ID, time.Time{}))); n != writers*each {
 		t.Errorf("%d readings, want %d", n, writers*each)
+	}
+}
+
+func testCommit(t *testing.T, f *fixture) {
+	ctx := t.Context()
+	s := hub.Section{ID: 4, Name: "Quay", Good: 5, Watch: 10, TuningNotes: []pitch.Note{70}, Chairs: []hub.Chair{{ID: 20, Label: "Horn 1", Instrument: "horn_f"}}}
+	second := hub.Chair{ID: 21, Label: "Horn 2", Instrument: "horn_f"}
+	r := reading(20, "n", 1, t0)
+	r.ID, r.Round = 31, 30
+	told := r.Clone()
+	told.Counted, told.Verdict = true, "near"
+	round := hub.Round{ID: 30, Section: 4, Started: t0, Call: hub.Call{Kind: hub.CallNote, Note: 70}}
+	move := hub.MoveRecord{ID: 32, Chair: 20, Round: 30, Reading: 31, At: t0, Slide: instrument.Main, ToMM: 4}
+	setting := hub.SettingRecord{Chair: 21, At: t0, Slide: instrument.Main, MM: 4, Source: hub.SourceLeader}
+	node := hub.NodeRecord{Node: "n", Section: 4, Chair: 20, TokenHash: []byte{1}, Enrolled: t0}
+	ok(t, f.Commit(ctx, []hub.Change{
+		hub.SectionChange{Is: &s}, hub.ChairChange{Section: 4, Is: &second}, hub.RoundChange{Is: &round}, hub.ReadingChange{Is: &r},
+		hub.ReadingChange{Is: &r}, hub.ReadingChange{Was: &r, Is: &told}, hub.MoveChange{Is: &move}, hub.SettingAdded{Is: setting},
+		hub.NodeChange{Is: node}, hub.ValueChange{Key: "k", Is: "v"},
+	}))
+	if got := must(f.Sections(ctx)); len(got) != 1 || len(got[0].Chairs) != 2 || got[0].Chairs[1].ID != 21 {
+		t.Errorf("sections %+v, need one of two chairs", got)
+	}
+	if got := must(f.Answers(ctx, 4, t0)); len(got) != 1 || got[0].ID != 31 || got[0].Verdict != "near" {
+		t.Errorf("readings %+v, need the one as it was judged", got)
+	}
+	if got := must(f.Rounds(ctx, 4, t0)); len(got) != 1 || got[0].ID != 30 {
+		t.Errorf("rounds %+v", got)
+	}
+	if got := must(f.Moves(ctx, 4, t0)); len(got) != 1 || got[0] != move {
+		t.Errorf("moves %+v, need %+v", got, move)
+	}
+	if got := must(f.Settings(ctx, 4, t0)); len(got) != 1 || got[0] != setting {
+		t.Errorf("settings %+v, need %+v", got, setting)
+	}
+	same(t, must(f.Node(ctx, "n")), node)
+	same(t, must(f.Value(ctx, "k")), "v")
+}
+
+func testAllOrNone(t *testing.T, f *fixture) {
+	ctx := t.Context()
+	stray := reading(7777, "n", 1, t0)
+	stray.ID = 99
+	for name, bad := range map[string]hub.Change{
+		"a chair of no section":            hub.ChairChange{Section: 77, Is: &hub.Chair{ID: 5}},
+		"what was made of an unknown note": hub.ReadingChange{Was: &stray, Is: &stray},
+	} {
+		if err := f.Commit(ctx, []hub.Change{hub.ValueChange{Key: "half", Is: "v"}, bad}); !errors.Is(err, hub.ErrNotFound) {
+			t.Errorf("%s: error %v, need ErrNotFound", name, err)
+		}
+		if v, err := f.Value(ctx, "half"); !errors.Is(err, hub.ErrNotFound) {
+			t.Errorf("%s: what went before it is stored: %q (%v)", name, v, err)
+		}
 	}
 }
