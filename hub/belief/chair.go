@@ -57,6 +57,7 @@ type Slide struct {
 	MM       float64 // out
 	Min, Max float64 // where it may be sent, in mm out
 	PerMM    float64 // cents that the pitch falls with the first millimetre out; 0 = no slide
+	Notes    int     // tuning notes that tell where it belongs, if fewer than Config.Notes; 0 = all
 }
 
 // change is what the pitch does when the slide goes by mm, in cents: the tube
@@ -183,7 +184,11 @@ type chair struct {
 }
 
 func newChair(id int64, c Config, s Slide, p Profile) *chair {
-	ch := &chair{id: id, notes: c.notes(), band: c.band(), profile: p.known(), slide: s, half: 1.5}
+	notes := c.notes()
+	if s.Notes > 0 {
+		notes = min(notes, s.Notes)
+	}
+	ch := &chair{id: id, notes: notes, band: c.band(), profile: p.known(), slide: s, half: 1.5}
 	ch.prior, ch.fresh = ch.profile.Scatter, p.Scatter == [len(Scatters)]float64{}
 	ch.n = act + 1
 	if ch.notes > 1 {

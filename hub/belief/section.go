@@ -28,7 +28,8 @@ const (
 	// named is how sure it must be that the lips hold the pitch.
 	named = 0.9
 
-	// MostNotes are asked of one player in a tune-up, MostEver of one in twenty.
+	// MostNotes are asked of one player in a tune-up, MostEver of one in twenty; two
+	// more for each further tuning note.
 	MostNotes, MostEver = 4, 6
 	oneIn               = 20
 
@@ -343,7 +344,7 @@ func (s *Section) worth(c *chair, at time.Time) (float64, Why) {
 	case c.far:
 		why = HasMoved
 		gain += 0.1
-	case gain < nothingMore || c.asked >= MostNotes && gain < manyGain:
+	case gain < nothingMore || c.asked >= MostNotes+2*(c.notes-1) && gain < manyGain:
 		return 0, why
 	}
 	if c.cold && c.warming(at) {
@@ -398,19 +399,21 @@ func (c *chair) start(at time.Time) time.Time {
 
 // most is how many notes may be asked of a player.
 func (s *Section) most(c *chair) int {
-	if c.asked < MostNotes {
-		return MostNotes
+	more := 2 * (c.notes - 1) // a second note takes as much breath as the first
+	most := MostNotes + more
+	if c.asked < most {
+		return most
 	}
 	over := 0
 	for _, o := range s.chairs {
-		if o != c && o.asked > MostNotes {
+		if o != c && o.asked > MostNotes+2*(o.notes-1) {
 			over++
 		}
 	}
 	if over < (len(s.chairs)+oneIn-1)/oneIn {
-		return MostEver
+		return MostEver + more
 	}
-	return MostNotes
+	return most
 }
 
 // Outside is the number of chairs that are expected to be outside the band.

@@ -194,11 +194,11 @@ type manner struct{ ahead, together, groups bool }
 
 func newBeliever(m manner) func(*section) leader {
 	return func(s *section) leader {
-		b := &believer{section: s, b: belief.New(belief.Config{}), names: m.ahead, first: m.together, groups: m.groups}
+		b := &believer{section: s, b: belief.New(belief.Config{Notes: s.pop.Notes}), names: m.ahead, first: m.together, groups: m.groups}
 		for i, c := range s.chairs {
 			main, _ := c.in.Slide(instrument.Main)
 			lo, hi := slide.Limits(main)
-			b.b.Sit(int64(i+1), belief.Slide{MM: c.settings[instrument.Main], Min: lo, Max: hi, PerMM: -c.perMM()}, c.profile)
+			b.b.Sit(int64(i+1), belief.Slide{MM: c.settings[instrument.Main], Min: lo, Max: hi, PerMM: -c.perMM(), Notes: len(c.tunes)}, c.profile)
 			b.b.Sounded(int64(i+1), begun, c.player.Played())
 		}
 		return b
@@ -241,14 +241,22 @@ func (b *believer) next(at float64, playing []int) []int {
 		return nil
 	}
 	group := []int{int(c.Chair - 1)}
+	b.call(c)
 	for b.groups && len(group) < 3 {
 		c, ok := b.b.Next(clock(at), append(now, ids(group)...)...)
 		if !ok || !b.apart(group, int(c.Chair-1)) {
 			break
 		}
+		b.call(c)
 		group = append(group, int(c.Chair-1))
 	}
 	return group
+}
+
+// call asks a chair for one of its notes.
+func (b *believer) call(c belief.Choice) {
+	ch := b.chairs[c.Chair-1]
+	ch.called = c.Note
 }
 
 func ids(group []int) (out []int64) {
@@ -273,7 +281,7 @@ func (b *believer) hear(n note) answer {
 	id := int64(n.chair + 1)
 	c := b.chairs[n.chair]
 	b.b.Heard(id, belief.Reading{
-		At: clock(n.at), Cents: n.cents - float64(c.theory), Half: n.half, Refused: n.refused != "",
+		At: clock(n.at), Note: c.called, Cents: n.cents - float64(c.theory), Half: n.half, Refused: n.refused != "",
 		Start: n.start, StartHalf: n.started, Drift: n.reading.Drift, DriftHalf: n.drift, Middle: middle, Played: n.played,
 	})
 	if n.refused == "" && c.farMoved {

@@ -66,6 +66,7 @@ const (
 func (s *section) play(i int, k Readings) note {
 	c := s.chairs[i]
 	c.notes++
+	c.tune = c.tunes[c.called]
 	c.heldAtNote = c.player.Holding(c.note)
 	sound := c.player.Sounding(c.note)
 	r := c.player.Reading(sound)

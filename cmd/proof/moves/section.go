@@ -23,10 +23,9 @@ type section struct {
 type chair struct {
 	in       *instrument.Instrument
 	player   *player.Player
-	habits   []string // what makes this chair hard, as Habits names it
-	note     pitch.Note
-	target   pitch.Hertz
-	theory   pitch.Cents         // where the note lies by nature, from its target
+	habits   []string            // what makes this chair hard, as Habits names it
+	tune                         // the note that is asked for now
+	tunes    []tune              // all that the main slide is set from
 	settings instrument.Settings // as the player reads them off
 
 	holds    int  // judged moves that were held in truth
@@ -41,11 +40,30 @@ type chair struct {
 	began   float64       // seconds of playing before the tune-up
 	profile belief.Profile
 
+	called     int  // which of the tunes is asked for
 	heldAtNote bool // the last note was held in truth
 	farMoved   bool // moved by 8 cents or more since it was heard
 
 	comes, leaves float64 // when, in seconds
 	never, early  bool
+}
+
+// tune is one tuning note of a chair.
+type tune struct {
+	note   pitch.Note
+	target pitch.Hertz
+	theory pitch.Cents // where the note lies by nature, from its target
+}
+
+// tuneOf is the note of a pitch class on an instrument, false for one that does
+// not tell where the main slide belongs.
+func tuneOf(in *instrument.Instrument, class int) (tune, bool) {
+	n := in.TuningNote(pitch.Note(class))
+	ps := in.Paths(n)
+	if len(ps) == 0 || !in.Tells(ps[0]) {
+		return tune{}, false
+	}
+	return tune{n, pitch.Reference{}.Frequency(n), in.Tendency(ps[0])}, true
 }
 
 // The ensemble that sections are drawn from.
@@ -64,6 +82,9 @@ type Population struct {
 	// Scatter is from attack to attack of a relaxed embouchure, SD in cents, and
 	// Differ how players differ in it, as a logarithm.
 	Scatter, Differ float64
+	// Notes is how many notes a tune-up takes of each player: 1, or 2 or 3 from
+	// which the main slide is set. 0 means 1.
+	Notes int
 	// Drift is how fast the pitch of the whole section rises, in cents a minute.
 	Drift float64
 	Manners
@@ -111,6 +132,7 @@ const (
 	// scatter as a logarithm: tubas take longer than trumpets, and rooms differ.
 	warmingSeconds = 100
 	warmingSD      = 0.3
+	ownTendency    = 4 // cents: what single partials of an instrument have of their own, SD
 	reachSlackMM   = 2 // a chair must be able to get in tune
 )
 
@@ -140,19 +162,34 @@ func newChair(r *rand.Rand, air instrument.Air, pop Population) (*chair, error) 
 	if habit != player.Relaxed {
 		c.has(string(habit))
 	}
-	const bFlat, f = 10, 5
-	c.note = in.TuningNote(bFlat)
-	if n := in.TuningNote(f); in.Family == "horn" && in.Tells(in.Paths(n)[0]) {
-		c.note = n
+	// B flat, horns F; then what else tells, in another partial. The target is the
+	// equal-tempered note; the main slide is set right when the note stands where
+	// theory puts it beside that: 2 cents for a third partial.
+	classes := []int{10, 5, 3, 0, 8, 7}
+	if in.Family == "horn" {
+		classes = []int{5, 10, 0, 3, 8, 7}
 	}
-	// The target is the equal-tempered note; the main slide is set right when the
-	// note stands where theory puts it beside that: 2 cents for a third partial.
-	c.target = pitch.Reference{}.Frequency(c.note)
-	c.theory = in.Tendency(in.Paths(c.note)[0])
+	own := map[int]pitch.Cents{}
+	for _, class := range classes {
+		t, ok := tuneOf(in, class)
+		if !ok {
+			continue
+		}
+		partial := in.Paths(t.note)[0].Partial
+		if _, has := own[partial]; has || len(c.tunes) == max(1, pop.Notes) {
+			continue
+		}
+		own[partial] = 0
+		if pop.Notes > 1 {
+			own[partial] = pitch.Cents(ownTendency * r.NormFloat64())
+		}
+		c.tunes = append(c.tunes, t)
+	}
+	c.tune = c.tunes[0]
 	mm, build := pop.stands(r, c)
 	c.settings[instrument.Main] = mm
 	cfg := player.Config{
-		Instrument: in, Settings: c.settings, Build: build, Air: air,
+		Instrument: in, Settings: c.settings, Build: build, Air: air, Partials: own,
 		Ratio: math.Exp(ratioSD * r.NormFloat64()), Habit: habit, Seed: r.Uint64(),
 		Level: pitch.Level(-22 + 4*r.NormFloat64()), Pinch: pitch.Cents(6 + 8*r.Float64()),
 		Repeat: pitch.Cents(pop.Scatter * math.Exp(pop.Differ*r.NormFloat64())),
@@ -194,7 +231,7 @@ func (c *chair) takeOut() (err error) {
 func (s *section) tomorrow(day uint64) (*section, error) {
 	t := &section{pop: s.pop, air: s.air, random: s.random}
 	for _, old := range s.chairs {
-		c := &chair{in: old.in, habits: old.habits, note: old.note, target: old.target, theory: old.theory, config: old.config, began: old.began,
+		c := &chair{in: old.in, habits: old.habits, tune: old.tunes[0], tunes: old.tunes, config: old.config, began: old.began,
 			profile: old.profile, comes: old.comes, leaves: old.leaves, never: old.never, early: old.early}
 		main, _ := c.in.Slide(instrument.Main)
 		_, hi := slide.Limits(main)
@@ -285,10 +322,14 @@ func (c *chair) reachable() bool {
 	return to > lo+reachSlackMM && to < hi-reachSlackMM
 }
 
-// truth is where the chair stands with a relaxed embouchure and a warm
-// instrument, in cents from the target.
+// truth is where the main slide stands with a relaxed embouchure and a warm
+// instrument, in cents from right: the mean over the tuning notes.
 func (c *chair) truth() float64 {
-	return float64(pitch.Between(c.target, c.player.Settled(c.note)) - c.theory)
+	sum := 0.0
+	for _, t := range c.tunes {
+		sum += float64(pitch.Between(t.target, c.player.Settled(t.note)) - t.theory)
+	}
+	return sum / float64(len(c.tunes))
 }
 
 // truthMM is about the move that would bring it to its target.

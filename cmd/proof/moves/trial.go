@@ -258,6 +258,7 @@ func Run(ctx context.Context, w io.Writer, args []string) error {
 	fs.IntVar(&c.Days, "days", c.Days, "tune-ups of the same players before the one that counts")
 	readings := fs.String("readings", string(c.Readings), "sharp, rough or rooms")
 	fs.StringVar(&c.Policies, "policies", "", "names parted by commas, of "+names())
+	fs.IntVar(&c.Notes, "notes", 1, "tuning notes of each player, 1 to 3; the belief alone takes several")
 	fs.Float64Var(&c.Scatter, "scatter", c.Scatter, "scatter from attack to attack, SD in cents")
 	fs.Float64Var(&c.Differ, "differ", c.Differ, "how players differ in it, SD as a logarithm")
 	fs.Float64Var(&c.Drift, "drift", c.Drift, "rise of the whole section, cents a minute")
@@ -272,8 +273,8 @@ func Run(ctx context.Context, w io.Writer, args []string) error {
 	if err := fs.Parse(args); err != nil {
 		return err
 	}
-	if c.Readings = Readings(*readings); c.Sections < 1 || c.Chairs < 1 {
-		return fmt.Errorf("trial: %d sections of %d, need at least one of one", c.Sections, c.Chairs)
+	if c.Readings = Readings(*readings); c.Sections < 1 || c.Chairs < 1 || c.Notes < 1 || c.Notes > 3 {
+		return fmt.Errorf("trial: %d sections of %d with %d notes, need at least one of one with 1 to 3", c.Sections, c.Chairs, c.Notes)
 	}
 	if err := c.Readings.check(); err != nil {
 		return err
