@@ -29,11 +29,11 @@ type believed struct {
 
 // sitting is a chair as a tune-up finds it.
 type sitting struct {
-	id    hub.ChairID
-	slide belief.Slide
-	act   slide.Learned
-	note  pitch.Note
-	lies  pitch.Cents // by nature
+	id      hub.ChairID
+	slide   belief.Slide
+	profile belief.Profile
+	note    pitch.Note
+	lies    pitch.Cents // by nature
 }
 
 // way is how an instrument plays a note, and where it then lies by nature.
@@ -95,7 +95,7 @@ func (s *State) believe(run *hub.Round, extra *hub.Reading) *belief.Section {
 	if b.Section == nil || !slices.Equal(seats, b.seats) || len(all) < len(b.fed) || !slices.Equal(all[:len(b.fed)], b.fed) {
 		b.Section, b.seats, b.fed = belief.New(belief.Config{Band: float64(s.section.Good)}), seats, nil
 		for _, c := range seats {
-			b.Sit(int64(c.id), c.slide, c.profile())
+			b.Sit(int64(c.id), c.slide, c.profile)
 		}
 	}
 	for _, h := range all[len(b.fed):] {
@@ -127,12 +127,13 @@ func (h happening) feed(b *belief.Section) {
 	}
 }
 
-// profile is what earlier days tell of the player.
-func (c sitting) profile() belief.Profile {
-	if c.act.Moves == 0 || c.act.Ratio <= 0 {
-		return belief.Profile{}
+// known is what earlier days tell of a chair's player.
+func (e earlier) known() belief.Profile {
+	p := e.profile
+	if l := slide.Learn(e.made...); l.Moves > 0 && l.Ratio > 0 {
+		p.Act, p.ActSD = 1/l.Ratio, l.SD/(l.Ratio*l.Ratio)
 	}
-	return belief.Profile{Act: 1 / c.act.Ratio, ActSD: c.act.SD / (c.act.Ratio * c.act.Ratio)}
+	return p
 }
 
 // sittings are the chairs of a round whose note tells where the main slide
@@ -157,7 +158,7 @@ func (s *State) sittings(run *hub.Round) (seats []sitting) {
 		v := slide.LeverOf(in, w.path, instrument.Main, set, slide.Learned{})
 		lo, hi := slide.Limits(v.Slide)
 		seats = append(seats, sitting{
-			id: id, note: run.Call.Tones[id], lies: w.lies, act: slide.Learn(s.past[id].made...),
+			id: id, note: run.Call.Tones[id], lies: w.lies, profile: s.past[id].known(),
 			slide: belief.Slide{MM: v.At, Min: lo, Max: hi, PerMM: -float64(in.CentsPerMM(w.path, instrument.Main, set))},
 		})
 	}
@@ -176,7 +177,10 @@ func (s *State) happenings(run *hub.Round, seats []sitting, extra *hub.Reading) 
 	}
 	for _, r := range readings {
 		if c := sits[r.Chair]; c != nil && r.Note == c.note && (r.Answer != nil || r == extra) && !r.Why.Blameless() && !s.ofChord(r) {
-			all = append(all, happening{at: r.At, chair: r.Chair, reading: s.asBelieved(run, r, c.lies)})
+			now := s.section.Reference.Frequency(r.Note)
+			b := asBelieved(r, float64(pitch.Between(now, r.Hz())-c.lies))
+			b.Refused, b.Earlier = tellsNothing(r), r.Round != run.ID || r.ID <= run.After[r.Chair]
+			all = append(all, happening{at: r.At, chair: r.Chair, reading: b})
 		}
 	}
 	mine := map[hub.SettingRecord]bool{}
@@ -219,14 +223,11 @@ const (
 	onset     = 0.12 // seconds before what is read
 )
 
-// asBelieved is a reading as hub/belief takes it, against where the note of the
-// round should stand now.
-func (s *State) asBelieved(run *hub.Round, r *hub.Reading, lies pitch.Cents) belief.Reading {
+// asBelieved is a reading as hub/belief takes it, so many cents from where its
+// note puts the main slide right.
+func asBelieved(r *hub.Reading, cents float64) belief.Reading {
 	w, half := r.Wire, float64(r.CI95())
-	b := belief.Reading{
-		At: r.At, Half: half, Played: w.Played, Refused: s.tellsNothing(r), Earlier: r.Round != run.ID || r.ID <= run.After[r.Chair],
-		Cents: float64(pitch.Between(s.section.Reference.Frequency(r.Note), r.Hz()) - lies),
-	}
+	b := belief.Reading{At: r.At, Cents: cents, Half: half, Played: w.Played}
 	if r.Heard == nil {
 		b.Start, b.StartHalf = float64(w.Early), math.Hypot(startHalf, startBlur*half)
 		b.Drift, b.DriftHalf, b.Middle = w.Drift, math.Hypot(slopeHalf, slopeBlur*half), onset+math.Max(0, w.End-w.Start)/2
@@ -238,7 +239,7 @@ func (s *State) asBelieved(run *hub.Round, r *hub.Reading, lies pitch.Cents) bel
 // tellsNothing reports whether a note says nothing of where its player's
 // instrument stands. What is withheld for a cold instrument, a pinched attack or
 // an unclear move says something with the next one.
-func (s *State) tellsNothing(r *hub.Reading) bool {
+func tellsNothing(r *hub.Reading) bool {
 	if !r.Hz().Valid() || r.Heard == nil && !r.Wire.Settled {
 		return true
 	}

@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"bellrow/hub"
+	"bellrow/hub/belief"
 	"bellrow/hub/intonation"
 	"bellrow/hub/piece"
 	"bellrow/hub/slide"
@@ -151,6 +152,9 @@ func later(a, b time.Time) time.Time {
 type earlier struct {
 	days []slide.Past // one for each day
 	made []slide.Made // judged moves
+	// profile is what the notes of a day, one after another, tell of the player;
+	// the zero value where there are few such days.
+	profile belief.Profile
 }
 
 // earlier looks at the days before a tune-up.
@@ -172,9 +176,69 @@ func (r Records) earlier(begun Beginning) map[hub.ChairID]earlier {
 	for _, c := range r.Section.Chairs {
 		e := out[c.ID]
 		e.made = pastMoves(c, readings, keep(r.Moves, func(m hub.MoveRecord) bool { return !m.At.Before(since) }))
+		e.profile = pastProfile(c, readings, settings)
 		out[c.ID] = e
 	}
 	return out
+}
+
+// Days from which a player's scatter is taken for their own, and the most that
+// are looked at.
+const (
+	leastDays = 3
+	mostDays  = 10
+)
+
+// pastProfile is what the last days' notes of a chair tell of its player: how far
+// attacks scatter, and hands, lips and slide. Each day's notes of one name are
+// believed as they were in their tune-up, what one day taught going into the next.
+func pastProfile(c hub.Chair, readings []hub.Reading, settings []hub.SettingRecord) (p belief.Profile) {
+	in, err := instrument.Find(c.Instrument)
+	if err != nil {
+		return p
+	}
+	type dayNote struct {
+		day  string
+		note pitch.Note
+	}
+	notes := map[dayNote][]*hub.Reading{}
+	var order []dayNote
+	for i := range readings {
+		r := &readings[i]
+		if r.Chair == c.ID && (r.Heard != nil || r.Wire.Settled) {
+			k := dayNote{r.At.Format(time.DateOnly), r.Note}
+			if len(notes[k]) == 1 {
+				order = append(order, k) // two say something of scatter
+			}
+			notes[k] = append(notes[k], r)
+		}
+	}
+	if len(order) < leastDays {
+		return p
+	}
+	for _, k := range order[max(0, len(order)-mostDays):] {
+		p = believeDay(in, p, notes[k], settings)
+	}
+	return p
+}
+
+// believeDay takes one day's notes of one player into what is known of them.
+func believeDay(in *instrument.Instrument, p belief.Profile, notes []*hub.Reading, settings []hub.SettingRecord) belief.Profile {
+	ways := in.Paths(notes[0].Note)
+	if len(ways) == 0 {
+		return p
+	}
+	b := belief.New(belief.Config{})
+	b.Sit(1, belief.Slide{PerMM: -float64(in.CentsPerMM(ways[0], instrument.Main, nil))}, p)
+	for i, r := range notes {
+		for _, set := range settings {
+			if i > 0 && set.Chair == r.Chair && set.Slide == instrument.Main && precedes(set, r) && !precedes(set, notes[i-1]) {
+				b.Moved(1, set.At, set.MM-set.From, set.Source != hub.SourceMove)
+			}
+		}
+		b.Heard(1, asBelieved(r, float64(r.Cents)))
+	}
+	return b.Profile(1)
 }
 
 // lastOfEachDay keeps each chair's last reading of each calendar day.
