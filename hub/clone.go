@@ -28,7 +28,7 @@ func (r Round) Clone() Round {
 	r.After = maps.Clone(r.After)
 	r.Alone = slices.Clone(r.Alone)
 	r.Call.Tones = maps.Clone(r.Call.Tones)
-	r.Call.Ways = maps.Clone(r.Call.Ways)
+	r.Call.Fingerings = maps.Clone(r.Call.Fingerings)
 	if r.AsOne != nil {
 		v := *r.AsOne
 		r.AsOne = &v

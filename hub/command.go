@@ -27,25 +27,25 @@ type Command struct {
 
 // What a leader can do.
 const (
-	DoCall    = "call"    // start a round for Call
-	DoAgain   = "again"   // the same call over again, for Chair or for all that are not set
-	DoNext    = "next"    // leave the present chair and go on
-	DoSkip    = "skip"    // take Chair out of this round
-	DoAbsent  = "absent"  // Chair is not here today
-	DoPresent = "present" // Chair is here after all
-	DoEnd     = "end"     // close the round
-	DoFresh   = "fresh"   // begin a new tune-up: counters and history of the row start over
-	DoUndo    = "undo"    // take back the last of these
-	DoSeat    = "seat"    // move Chair to SeatRow, Place; who sits there takes the place it leaves
-	DoEdit    = "edit"    // replace the section's set-up by Section (chairs matched by ID)
-	DoOpen    = "open"    // open the saved section named Name
-	DoSetting = "setting" // Chair's Slide stands at MM
-	DoTone    = "tone"    // in a chord call, Chair plays Note
-	DoWay     = "way"     // in a chord call, Chair plays its note as Name says: "1-3", "4th position"
-	DoMoves   = "moves"   // give the moves although the whole section is off together
-	DoRemove  = "remove"  // take Chair out of the section for good
-	DoListen  = "listen"  // hear all together on whatever chord they hold, and name it
-	DoChoose  = "choose"  // what was heard is the chord Name (the likeliest where empty)
+	DoCall      = "call"    // start a round for Call
+	DoAgain     = "again"   // the same call over again, for Chair or for all that are not set
+	DoNext      = "next"    // leave the present chair and go on
+	DoSkip      = "skip"    // take Chair out of this round
+	DoAbsent    = "absent"  // Chair is not here today
+	DoPresent   = "present" // Chair is here after all
+	DoEnd       = "end"     // close the round
+	DoFresh     = "fresh"   // begin a new tune-up: counters and history of the row start over
+	DoUndo      = "undo"    // take back the last of these
+	DoSeat      = "seat"    // move Chair to SeatRow, Place; who sits there takes the place it leaves
+	DoEdit      = "edit"    // replace the section's set-up by Section (chairs matched by ID)
+	DoOpen      = "open"    // open the saved section named Name
+	DoSetting   = "setting" // Chair's Slide stands at MM
+	DoTone      = "tone"    // in a chord call, Chair plays Note
+	DoFingering = "way"     // in a chord call, Chair plays its note as Name says: "1-3", "4th position"
+	DoMoves     = "moves"   // give the moves although the whole section is off together
+	DoRemove    = "remove"  // take Chair out of the section for good
+	DoListen    = "listen"  // hear all together on whatever chord they hold, and name it
+	DoChoose    = "choose"  // what was heard is the chord Name (the likeliest where empty)
 	// Of the piece: Chair plays Part (an index, negative for none); the held
 	// chord Index is called, by Name where it has several; the next one is
 	// called; the piece is closed.

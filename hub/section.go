@@ -14,11 +14,11 @@ type Section struct {
 	ID        int64           `json:"id"`
 	Name      string          `json:"name"`
 	Reference pitch.Reference `json:"reference"`
-	// Good and Watch are the tolerance band in cents: within Good a chair is
-	// set; between Good and Watch it is near. 5 and 10 by default, double for
+	// Good and Near are the tolerance band in cents: within Good a chair is
+	// set; between Good and Near it is near. 5 and 10 by default, double for
 	// schools (common practice, no source).
-	Good  pitch.Cents `json:"good_cents"`
-	Watch pitch.Cents `json:"watch_cents"`
+	Good pitch.Cents `json:"good_cents"`
+	Near pitch.Cents `json:"watch_cents"`
 	// TuningNotes are the concert notes offered on the call bar. Octaves are
 	// chosen per chair.
 	TuningNotes []pitch.Note `json:"tuning_notes"`
@@ -125,9 +125,9 @@ type Call struct {
 	Anchor string `json:"anchor,omitempty"`
 	Tuning string `json:"tuning,omitempty"`
 	Shape  string `json:"shape,omitempty"`
-	// Ways holds the fingering or position of chairs that play their chord
+	// Fingerings holds the fingering or position of chairs that play their chord
 	// tone in another than the usual way: "1-3", "4th position".
-	Ways map[ChairID]string `json:"ways,omitempty"`
+	Fingerings map[ChairID]string `json:"ways,omitempty"`
 }
 
 // RoundID numbers rounds within a hub's storage; 0 = none.

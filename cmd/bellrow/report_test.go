@@ -29,7 +29,7 @@ func records(t *testing.T) (dir string) {
 		t.Fatal(err)
 	}
 	defer store.Close()
-	s, err := store.SaveSection(t.Context(), hub.Section{Name: "Hill Brass", Good: 5, Watch: 10, Chairs: []hub.Chair{
+	s, err := store.SaveSection(t.Context(), hub.Section{Name: "Hill Brass", Good: 5, Near: 10, Chairs: []hub.Chair{
 		{Label: "Cornet 1", Name: "Ada", Instrument: "cornet_bb"}, {Label: "Tuba", Name: "Ben", Instrument: "tuba_f"},
 	}})
 	if err != nil {

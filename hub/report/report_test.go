@@ -33,7 +33,7 @@ type year struct {
 var firstDay = time.Date(2030, 1, 7, 19, 0, 0, 0, time.Local)
 
 func (y year) fill(ctx context.Context, store storetest.Store) (hub.Section, error) {
-	s := hub.Section{Name: "Hill Brass", Good: 5, Watch: 10}
+	s := hub.Section{Name: "Hill Brass", Good: 5, Near: 10}
 	for i := range y.chairs {
 		s.Chairs = append(s.Chairs, hub.Chair{Label: fmt.Sprintf("Trumpet %d", i+1), Name: fmt.Sprintf("Player %c<%d>", 'A'+i%26, i), Instrument: "trumpet_bb"})
 	}

@@ -46,15 +46,15 @@ func TestAnotherFingering(t *testing.T) {
 	ps := b.fMajor(14)
 	trumpet := ps[3]
 	c := trumpet.row()
-	if c.Way != "open" || !slices.Contains(c.Ways, "1-3") || len(c.Moves) > 0 {
-		t.Fatalf("the trumpet has %q of %q and the moves %+v, want open, 1-3 among others and no move", c.Way, c.Ways, c.Moves)
+	if c.Fingering != "open" || !slices.Contains(c.Fingerings, "1-3") || len(c.Moves) > 0 {
+		t.Fatalf("the trumpet has %q of %q and the moves %+v, want open, 1-3 among others and no move", c.Fingering, c.Fingerings, c.Moves)
 	}
 	for _, wrong := range []string{"2", "4th position", "loud"} {
-		if err := b.hub.Command(t.Context(), hub.Command{Do: hub.DoWay, Chair: trumpet.chair, Name: wrong}); err == nil {
+		if err := b.hub.Command(t.Context(), hub.Command{Do: hub.DoFingering, Chair: trumpet.chair, Name: wrong}); err == nil {
 			t.Errorf("F4 with %q was accepted", wrong)
 		}
 	}
-	b.do(hub.Command{Do: hub.DoWay, Chair: trumpet.chair, Name: "1-3"})
+	b.do(hub.Command{Do: hub.DoFingering, Chair: trumpet.chair, Name: "1-3"})
 	if v := trumpet.wants("play"); v.Fingering != "1-3" {
 		t.Errorf("the player is told %q, want 1-3", v.Fingering)
 	}
@@ -69,11 +69,11 @@ func TestAnotherFingering(t *testing.T) {
 		}
 	}
 	b.restart(ps...)
-	if got := trumpet.row().Way; got != "1-3" {
+	if got := trumpet.row().Fingering; got != "1-3" {
 		t.Errorf("after a restart it is %q, want 1-3", got)
 	}
 	b.do(hub.Command{Do: hub.DoTone, Chair: trumpet.chair, Note: 69})
-	if got := trumpet.row().Way; got == "1-3" {
+	if got := trumpet.row().Fingering; got == "1-3" {
 		t.Error("A4 is still said to be played 1-3")
 	}
 }

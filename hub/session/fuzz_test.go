@@ -16,9 +16,9 @@ func FuzzCommand(f *testing.F) {
 		{Do: hub.DoCall, Call: &hub.Call{Kind: hub.CallChord, Chord: "Bb7", Tones: map[hub.ChairID]pitch.Note{1: 58}}},
 		{Do: hub.DoAgain}, {Do: hub.DoAgain, Chair: 1}, {Do: hub.DoNext}, {Do: hub.DoSkip, Chair: 2}, {Do: hub.DoAbsent, Chair: 3},
 		{Do: hub.DoPresent, Chair: 3}, {Do: hub.DoEnd}, {Do: hub.DoFresh}, {Do: hub.DoUndo}, {Do: hub.DoSeat, Chair: 1, SeatRow: 2, Place: 3},
-		{Do: hub.DoListen}, {Do: hub.DoChoose}, {Do: hub.DoOpen, Name: "x"}, {Do: hub.DoSetting, Chair: 1, Slide: "main", MM: 3}, {Do: hub.DoTone, Chair: 1, Note: 60}, {Do: hub.DoWay, Chair: 1, Name: "1-3"},
+		{Do: hub.DoListen}, {Do: hub.DoChoose}, {Do: hub.DoOpen, Name: "x"}, {Do: hub.DoSetting, Chair: 1, Slide: "main", MM: 3}, {Do: hub.DoTone, Chair: 1, Note: 60}, {Do: hub.DoFingering, Chair: 1, Name: "1-3"},
 		{Do: hub.DoRemove, Chair: 1}, {Do: hub.DoMoves},
-		{Do: hub.DoEdit, Section: &hub.Section{Name: "y", Good: 5, Watch: 10, Chairs: []hub.Chair{{Instrument: "horn_f"}, {ID: 2, Instrument: "tuba_f"}}}},
+		{Do: hub.DoEdit, Section: &hub.Section{Name: "y", Good: 5, Near: 10, Chairs: []hub.Chair{{Instrument: "horn_f"}, {ID: 2, Instrument: "tuba_f"}}}},
 	} {
 		b, err := json.Marshal([]hub.Command{c, {Do: hub.DoUndo}, c})
 		if err != nil {

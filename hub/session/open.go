@@ -52,7 +52,7 @@ func (s *Session) value(ctx context.Context, key string) (string, error) {
 func newSection(id int64, name string, order hub.Order) hub.Section {
 	return hub.Section{
 		ID: id, Name: name, Reference: pitch.Reference{A4: pitch.StandardA4},
-		Good: intonation.DefaultGood, Watch: intonation.DefaultWatch, Order: order,
+		Good: intonation.DefaultGood, Near: intonation.DefaultWatch, Order: order,
 		TuningNotes: []pitch.Note{pitch.A4 + 1, pitch.A4 - 4, pitch.A4}, // B flat, F, A
 	}
 }

@@ -628,7 +628,7 @@ func TestCommandsThatCannotBe(t *testing.T) {
 	for _, c := range []hub.Command{
 		{Do: "dance"}, {Do: hub.DoUndo}, {Do: hub.DoNext}, {Do: hub.DoEnd}, {Do: hub.DoAgain}, {Do: hub.DoCall}, {Do: hub.DoMoves},
 		{Do: hub.DoSkip, Chair: 999}, {Do: hub.DoEdit}, {Do: hub.DoOpen},
-		{Do: hub.DoEdit, Section: &hub.Section{Name: "x", Good: 5, Watch: 1}},
+		{Do: hub.DoEdit, Section: &hub.Section{Name: "x", Good: 5, Near: 1}},
 		{Do: hub.DoCall, Call: &hub.Call{Kind: hub.CallNote, Note: 400}},
 		{Do: hub.DoCall, Call: &hub.Call{Kind: hub.CallChord, Chord: "H major"}},
 		{Do: hub.DoCall, Call: &hub.Call{Kind: "song"}},

@@ -194,7 +194,7 @@ func TestChordSentenceGoesWithItsMoves(t *testing.T) {
 	b := newBench(t)
 	ps := b.fMajor(14)
 	trumpet := ps[3]
-	b.do(hub.Command{Do: hub.DoWay, Chair: trumpet.chair, Name: "1-3"})
+	b.do(hub.Command{Do: hub.DoFingering, Chair: trumpet.chair, Name: "1-3"})
 	trumpet.play(14)
 	before := b.row().Say
 	for _, m := range trumpet.row().Moves {

@@ -37,7 +37,7 @@ func NewRow(st tuneup.Standing, version uint64, trouble error) Row {
 func sectionRow(st tuneup.Standing) SectionRow {
 	sec := st.Section
 	s := SectionRow{
-		ID: sec.ID, Name: sec.Name, A4: float64(sec.Reference.A4), GoodCents: float64(sec.Good), WatchCents: float64(sec.Watch),
+		ID: sec.ID, Name: sec.Name, A4: float64(sec.Reference.A4), GoodCents: float64(sec.Good), WatchCents: float64(sec.Near),
 		HideNames: sec.HideNames, Watching: st.Watching, TuningNotes: []string{},
 		Present: st.Present, Set: st.Set, Heard: st.Heard,
 	}
@@ -131,7 +131,7 @@ func chairRow(c *tuneup.Chair, run *tuneup.Round) ChairRow {
 		row.Concert = c.Note.Display()
 		if c.Instrument != nil {
 			row.Written = c.Instrument.Written(c.Note).Display()
-			row.Way, row.Ways = ways(c, run)
+			row.Fingering, row.Fingerings = fingerings(c, run)
 		}
 	}
 	row.State, row.Words = stateWords(c)
@@ -142,8 +142,8 @@ func chairRow(c *tuneup.Chair, run *tuneup.Round) ChairRow {
 	return row
 }
 
-// ways lists how a chair plays its chord tone and how else it could.
-func ways(c *tuneup.Chair, run *tuneup.Round) (now string, all []string) {
+// fingerings lists how a chair plays its chord tone and how else it could.
+func fingerings(c *tuneup.Chair, run *tuneup.Round) (now string, all []string) {
 	if run == nil || run.Call.Kind != hub.CallChord {
 		return "", nil
 	}

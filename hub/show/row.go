@@ -114,10 +114,10 @@ type ChairRow struct {
 	// History holds this tune-up's counted readings of the same note and target in
 	// cents, oldest first.
 	History []float64 `json:"history,omitempty"`
-	// Way is how a chord tone is fingered, Ways all the ways it could be; both
+	// Fingering is how a chord tone is fingered, Fingerings all it could be; both
 	// are empty outside chords.
-	Way  string   `json:"way,omitempty"`
-	Ways []string `json:"ways,omitempty"`
+	Fingering  string   `json:"way,omitempty"`
+	Fingerings []string `json:"ways,omitempty"`
 	// Balance is a hint on loudness for chords, in words.
 	Balance string `json:"balance,omitempty"`
 	// Slides holds present settings.

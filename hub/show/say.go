@@ -334,7 +334,7 @@ func undoWords(st tuneup.Standing) string {
 		return "the moved slide of " + who
 	case hub.DoTone:
 		return "the note of " + who
-	case hub.DoWay:
+	case hub.DoFingering:
 		return "the fingering of " + who
 	case hub.DoRemove:
 		return "removing " + who

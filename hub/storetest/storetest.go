@@ -113,7 +113,7 @@ func same(t *testing.T, got, want any) {
 func (f *fixture) section(name string, chairs int) hub.Section {
 	f.t.Helper()
 	s := hub.Section{
-		Name: name, Reference: pitch.Reference{A4: 442}, Good: 5, Watch: 10,
+		Name: name, Reference: pitch.Reference{A4: 442}, Good: 5, Near: 10,
 		TuningNotes: []pitch.Note{70, 65}, Order: hub.OrderSeating, FixedPitch: true, HideNames: true, TemperatureC: 18.5,
 	}
 	for i := range chairs {
@@ -556,7 +556,7 @@ func testConcurrent(t *testing.T, f *fixture) {
 
 func testCommit(t *testing.T, f *fixture) {
 	ctx := t.Context()
-	s := hub.Section{ID: 4, Name: "Quay", Good: 5, Watch: 10, TuningNotes: []pitch.Note{70}, Chairs: []hub.Chair{{ID: 20, Label: "Horn 1", Instrument: "horn_f"}}}
+	s := hub.Section{ID: 4, Name: "Quay", Good: 5, Near: 10, TuningNotes: []pitch.Note{70}, Chairs: []hub.Chair{{ID: 20, Label: "Horn 1", Instrument: "horn_f"}}}
 	second := hub.Chair{ID: 21, Label: "Horn 2", Instrument: "horn_f"}
 	r := reading(20, "n", 1, t0)
 	r.ID, r.Round = 31, 30

@@ -52,7 +52,7 @@ type played struct {
 
 // wayOf finds how a chair of a round plays its note, once for each.
 func (b *believed) wayOf(run *hub.Round, id hub.ChairID, in *instrument.Instrument) way {
-	key := played{in.ID, run.Call.Tones[id], run.Call.Ways[id]}
+	key := played{in.ID, run.Call.Tones[id], run.Call.Fingerings[id]}
 	w, known := b.ways[key]
 	if !known {
 		if p, ok := Fingering(run, id, in); ok {

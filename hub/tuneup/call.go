@@ -20,7 +20,7 @@ func (s *State) call(c hub.Call, only []hub.ChairID) error {
 		return err
 	}
 	tones := c.Tones
-	c.Tones, c.Ways = map[hub.ChairID]pitch.Note{}, maps.Clone(c.Ways)
+	c.Tones, c.Fingerings = map[hub.ChairID]pitch.Note{}, maps.Clone(c.Fingerings)
 	r := hub.Round{Section: s.section.ID, Started: s.at, Call: c, TemperatureC: s.section.TemperatureC}
 	for _, ch := range s.chairs {
 		n, given := tones[ch.ID]
@@ -62,7 +62,7 @@ func (s *State) checkCall(c hub.Call) (hub.Call, error) {
 	}
 	switch c.Kind {
 	case "", hub.CallNote:
-		c.Kind, c.Chord, c.Anchor, c.Tuning, c.Shape, c.Ways = hub.CallNote, "", "", "", "", nil
+		c.Kind, c.Chord, c.Anchor, c.Tuning, c.Shape, c.Fingerings = hub.CallNote, "", "", "", "", nil
 		if c.Note < pitch.MinNote || c.Note > pitch.MaxNote {
 			return c, fmt.Errorf("tuneup: called note %d, need %d to %d", c.Note, pitch.MinNote, pitch.MaxNote)
 		}
@@ -259,7 +259,7 @@ func chordTuning(s *hub.Section) intonation.Tuning {
 // the usual way. ok is false where the instrument cannot play the note.
 func Fingering(r *hub.Round, id hub.ChairID, in *instrument.Instrument) (p instrument.Path, ok bool) {
 	note := r.Call.Tones[id]
-	if way := r.Call.Ways[id]; way != "" {
+	if way := r.Call.Fingerings[id]; way != "" {
 		if said, err := instrument.ParsePath(way); err == nil {
 			if p, err := in.Resolve(said, note); err == nil {
 				return p, true
@@ -290,10 +290,10 @@ func (s *State) changeFingering(run *hub.Round, st *seat, way string) error {
 	if err != nil {
 		return err
 	}
-	if run.Call.Ways == nil {
-		run.Call.Ways = map[hub.ChairID]string{}
+	if run.Call.Fingerings == nil {
+		run.Call.Fingerings = map[hub.ChairID]string{}
 	}
-	run.Call.Ways[st.id()] = said.String()
+	run.Call.Fingerings[st.id()] = said.String()
 	s.askAgain(run, st.id())
 	return nil
 }

@@ -36,8 +36,8 @@ func check(s hub.Section) error {
 	switch {
 	case strings.TrimSpace(s.Name) == "":
 		return errors.New("tuneup: section without a name, need one")
-	case !(s.Good > 0 && s.Watch >= s.Good && s.Watch <= maxBand):
-		return fmt.Errorf("tuneup: bands of %g and %g cents, need 0 < good ≤ watch ≤ %g", s.Good, s.Watch, maxBand)
+	case !(s.Good > 0 && s.Near >= s.Good && s.Near <= maxBand):
+		return fmt.Errorf("tuneup: bands of %g and %g cents, need 0 < good ≤ watch ≤ %g", s.Good, s.Near, maxBand)
 	case s.Order != "" && s.Order != hub.OrderLowToHigh && s.Order != hub.OrderSeating && s.Order != hub.OrderByWorth:
 		return fmt.Errorf("tuneup: order %q, need %q, %q or %q", s.Order, hub.OrderLowToHigh, hub.OrderSeating, hub.OrderByWorth)
 	case len(s.Chairs) > maxChairs:

@@ -35,7 +35,7 @@ func (s *State) question(run *hub.Round) (intonation.Question, bool) {
 	}
 	q := intonation.Question{
 		Chord: chord, Tuning: intonation.Tuning(run.Call.Tuning), Anchor: intonation.Anchor(run.Call.Anchor),
-		Reference: s.section.Reference, Good: s.section.Good, Watch: s.section.Watch, Shape: intonation.Shape(run.Call.Shape),
+		Reference: s.section.Reference, Good: s.section.Good, Watch: s.section.Near, Shape: intonation.Shape(run.Call.Shape),
 	}
 	for _, c := range s.seated() {
 		note, in := run.Call.Tones[c.ID]

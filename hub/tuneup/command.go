@@ -99,14 +99,14 @@ func (s *State) actOnChair(c hub.Command, run *hub.Round) error {
 	case hub.DoRemove:
 		s.remove(c.Chair)
 		return nil
-	case hub.DoSkip, hub.DoTone, hub.DoWay:
+	case hub.DoSkip, hub.DoTone, hub.DoFingering:
 		if run == nil {
 			return errNoRound
 		}
 		switch c.Do {
 		case hub.DoTone:
 			return s.changeTone(run, c.Chair, c.Note)
-		case hub.DoWay:
+		case hub.DoFingering:
 			return s.changeFingering(run, st, c.Name)
 		}
 		leave(run, c.Chair)
@@ -124,7 +124,7 @@ func (s *State) changeTone(run *hub.Round, id hub.ChairID, n pitch.Note) error {
 		return fmt.Errorf("tuneup: note %d for %s, need %d to %d", n, s.called(id), pitch.MinNote, pitch.MaxNote)
 	}
 	run.Call.Tones[id] = n
-	delete(run.Call.Ways, id)
+	delete(run.Call.Fingerings, id)
 	s.askAgain(run, id)
 	return nil
 }

@@ -14,7 +14,7 @@ import (
 // be stored, and what is shown then.
 func Example() {
 	now := time.Date(2030, 3, 2, 19, 0, 0, 0, time.UTC)
-	state, _ := tuneup.New(tuneup.Records{Section: hub.Section{ID: 1, Name: "Quay", Good: 5, Watch: 10}}, now)
+	state, _ := tuneup.New(tuneup.Records{Section: hub.Section{ID: 1, Name: "Quay", Good: 5, Near: 10}}, now)
 	step := func(e tuneup.Event) tuneup.Outcome {
 		now = now.Add(5 * time.Second)
 		out, err := state.Step(now, e)

@@ -14,7 +14,7 @@ import (
 // and whose moves were never stored: together they are expected to bring what
 // the reading was off, not each of them.
 func TestLostMovesShareTheChange(t *testing.T) {
-	sec := hub.Section{ID: 1, Name: "Quay", Reference: pitch.Reference{A4: pitch.StandardA4}, Good: 5, Watch: 10, Chairs: []hub.Chair{{ID: 1, Label: "Horn 1", Instrument: "horn_double"}}}
+	sec := hub.Section{ID: 1, Name: "Quay", Reference: pitch.Reference{A4: pitch.StandardA4}, Good: 5, Near: 10, Chairs: []hub.Chair{{ID: 1, Label: "Horn 1", Instrument: "horn_double"}}}
 	answer := &proto.Answer{ID: 3, Kind: "move", Moves: []proto.Slide{{ID: "main", FromMM: 12, ToMM: 18}, {ID: "f_main", FromMM: 10, ToMM: 13}}}
 	s, out := tuneup.New(tuneup.Records{
 		Section: sec, NextID: 9,

@@ -94,14 +94,14 @@ func (r *rig) command(d *dice, chair hub.ChairID) hub.Command {
 	calls := []hub.Call{{Note: 70}, {Note: 65, Together: true}, {Kind: hub.CallChord, Chord: "Bb major"}, {Kind: hub.CallChord, Chord: "Eb major", Together: true}, {Kind: hub.CallChord, Chord: "H"}}
 	c := hub.Command{Chair: chair, Note: pitch.Note(d.of(128)), Slide: instrument.Main, MM: float64(d.of(40)), SeatRow: d.of(2), Place: d.of(4)}
 	c.Do = []string{hub.DoCall, hub.DoCall, hub.DoCall, hub.DoAgain, hub.DoNext, hub.DoSkip, hub.DoAbsent, hub.DoPresent, hub.DoEnd, hub.DoFresh,
-		hub.DoSeat, hub.DoSetting, hub.DoTone, hub.DoWay, hub.DoMoves, hub.DoRemove, hub.DoListen, hub.DoChoose, hub.DoWatch, hub.DoEdit}[d.of(20)]
+		hub.DoSeat, hub.DoSetting, hub.DoTone, hub.DoFingering, hub.DoMoves, hub.DoRemove, hub.DoListen, hub.DoChoose, hub.DoWatch, hub.DoEdit}[d.of(20)]
 	switch c.Do {
 	case hub.DoCall:
 		call := calls[d.of(len(calls))]
 		c.Call = &call
 	case hub.DoAgain:
 		c.Chair *= hub.ChairID(d.of(2))
-	case hub.DoWay:
+	case hub.DoFingering:
 		c.Name = "1-3"
 	case hub.DoEdit:
 		s := r.state.Section()

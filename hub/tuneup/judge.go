@@ -208,7 +208,7 @@ func asHeard(r *hub.Reading) slide.Reading {
 // verdict says where a counted reading stands. A chair whose slide is still to
 // move is not set, however near it is.
 func (s *State) verdict(r *hub.Reading, a slide.Advice) string {
-	v := intonation.Verdict(r.Cents, r.CI95(), s.section.Good, s.section.Watch)
+	v := intonation.Verdict(r.Cents, r.CI95(), s.section.Good, s.section.Near)
 	if v == intonation.Set && a.Kind == slide.Move {
 		return intonation.Near
 	}

@@ -35,7 +35,7 @@ var start = time.Date(2026, 3, 2, 19, 0, 0, 0, time.UTC)
 func newRig(t testing.TB) *rig {
 	r := &rig{t: t, now: start, gone: map[int][]hub.ChairID{}}
 	sec := hub.Section{
-		ID: 1, Name: "Quay", Reference: pitch.Reference{A4: pitch.StandardA4}, Good: intonation.DefaultGood, Watch: intonation.DefaultWatch,
+		ID: 1, Name: "Quay", Reference: pitch.Reference{A4: pitch.StandardA4}, Good: intonation.DefaultGood, Near: intonation.DefaultWatch,
 		Order: hub.OrderLowToHigh, TuningNotes: []pitch.Note{70, 65, 69},
 	}
 	r.steps = append(r.steps, []hub.Change{hub.SectionChange{Is: &sec}})

@@ -124,7 +124,7 @@ func (s *State) standingWith(run *hub.Round, common pitch.Cents) float64 {
 	n := 0.0
 	for _, c := range s.chairs {
 		r := s.seats[c.ID].last()
-		if r != nil && !c.Absent && r.Round == run.ID && math.Abs(float64(r.Cents-common)) <= float64(s.section.Watch) {
+		if r != nil && !c.Absent && r.Round == run.ID && math.Abs(float64(r.Cents-common)) <= float64(s.section.Near) {
 			n++
 		}
 	}

@@ -422,7 +422,7 @@ func (h *rehearsal) command(verb string, args []string) hub.Command {
 			h.t.Fatal(err)
 		}
 		c.Note = n
-	case hub.DoWay:
+	case hub.DoFingering:
 		c.Name = arg(1)
 	}
 	return c

@@ -225,7 +225,7 @@ var seats = []seat{
 
 // Section returns an invented section of n chairs.
 func Section(n int) hub.Section {
-	s := hub.Section{ID: 1, Name: "Saturday brass", Reference: pitch.Reference{A4: 442}, Good: 5, Watch: 10,
+	s := hub.Section{ID: 1, Name: "Saturday brass", Reference: pitch.Reference{A4: 442}, Good: 5, Near: 10,
 		TuningNotes: []pitch.Note{58, 65, 57}, Order: hub.OrderLowToHigh}
 	for i := range n {
 		p := seats[i%len(seats)]

@@ -13,7 +13,7 @@ type Scene func(hub.Section) show.Row
 
 func base(s hub.Section) show.Row {
 	r := show.Row{Version: 1, Section: show.SectionRow{ID: s.ID, Name: s.Name, A4: float64(s.Reference.A4),
-		GoodCents: float64(s.Good), WatchCents: float64(s.Watch), HideNames: s.HideNames, Present: len(s.Chairs)}}
+		GoodCents: float64(s.Good), WatchCents: float64(s.Near), HideNames: s.HideNames, Present: len(s.Chairs)}}
 	for _, n := range s.TuningNotes {
 		r.Section.TuningNotes = append(r.Section.TuningNotes, n.ClassName())
 	}
