@@ -1,0 +1,49 @@
+package show_test
+
+import (
+	"strings"
+	"testing"
+
+	"bellrow/hub"
+	"bellrow/hub/show"
+	"bellrow/hub/tuneup"
+	"bellrow/proto"
+	"bellrow/proto/pitch"
+)
+
+// TestEveryCommandHasAName: whatever a leader does can be named when it is to
+// be taken back.
+func TestEveryCommandHasAName(t *testing.T) {
+	for _, do := range []string{hub.DoCall, hub.DoAgain, hub.DoNext, hub.DoSkip, hub.DoAbsent, hub.DoPresent, hub.DoEnd, hub.DoFresh,
+		hub.DoSeat, hub.DoEdit, hub.DoSetting, hub.DoTone, hub.DoFingering, hub.DoMoves, hub.DoRemove, hub.DoListen, hub.DoChoose,
+		hub.DoPart, hub.DoSonority, hub.DoNextSonority, hub.DoDropPiece, hub.DoWatch, "piece"} {
+		st := tuneup.Standing{Section: &hub.Section{}, Undo: &tuneup.Undone{Do: do, Who: hub.Chair{Label: "Horn 2"}}}
+		if name := show.NewRow(st, 1, nil).CanUndo; name == "" || strings.HasSuffix(name, " ") {
+			t.Errorf("%s is called %q", do, name)
+		}
+	}
+}
+
+// TestEarlierVersionsKeepTheirWords: records of versions that stored sentences
+// are shown with them, those of this one with the same sentences made anew.
+func TestEarlierVersionsKeepTheirWords(t *testing.T) {
+	flat := pitch.Cents(-6)
+	old := hub.Round{Call: hub.Call{Kind: hub.CallNote, Note: 70}, Room: "The section is 6 cents flat as one: leave the slides, play warm and call again."}
+	now := old
+	now.Room, now.AsOne = "", &flat
+	for _, r := range []hub.Round{old, now} {
+		st := tuneup.Standing{Section: &hub.Section{}, Chairs: []tuneup.Chair{{Chair: &hub.Chair{}}}, Round: &tuneup.Round{Round: &r, AsOne: true}}
+		if row := show.NewRow(st, 1, nil); row.Say != old.Room || row.SayKind != "room" {
+			t.Errorf("the row says %q (%s), need %q", row.Say, row.SayKind, old.Room)
+		}
+	}
+	heard := &proto.Answer{Kind: "stay", Code: "heard", Headline: "Heard.", Next: "Rest until the chord is complete."}
+	for name, a := range map[string]*proto.Answer{"an earlier version's": heard, "this one's": {Kind: "stay", Code: "heard"}} {
+		r := &hub.Reading{Counted: true, Answer: a}
+		c := tuneup.Chair{Chair: &hub.Chair{}, State: tuneup.Heard, Part: true, InRound: r}
+		st := tuneup.Standing{Section: &hub.Section{}, Chairs: []tuneup.Chair{c}, Round: &tuneup.Round{Round: &now}}
+		if v := show.NewView(st, &c); v.Answer == nil || v.Answer.Headline != heard.Headline || v.Answer.Next != heard.Next {
+			t.Errorf("%s answer is shown as %+v", name, v.Answer)
+		}
+	}
+}
