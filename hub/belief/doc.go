@@ -57,11 +57,11 @@
 // Who holds is said only of the first rested note after a move of 8 cents or more
 // that the player confirmed, at 0.9 (Standing.Held).
 //
-// # For the one who wires it
+// # How it is wired
 //
 // One Section for each tune-up: from the call of a tuning note to its end. Feed
 // it in the order in which things happened; after a restart feed the stored
-// records again.
+// records again (hub/tuneup folds its records into it).
 //
 //	call         New, then Sit for every chair in the order of the row, with the
 //	             slide that tunes it (PerMM: -Instrument.CentsPerMM; Min, Max:
