@@ -122,11 +122,12 @@ func (p *Piece) chord(x score.Sonority, chairs []Chair) Chord {
 		if !plays {
 			continue
 		}
-		t := Tone{Label: ch.Label, Written: n.Display(), Concert: n.Display()}
+		transposition := 0
 		if in, err := instrument.Find(ch.Instrument); err == nil {
-			t.Written = in.Written(n).Display()
+			transposition = in.Transposition
 		}
-		c.Tones = append(c.Tones, t)
+		sounding, written := x.Names(p.seats[ch.ID], n, transposition)
+		c.Tones = append(c.Tones, Tone{Label: ch.Label, Written: written.Display(), Concert: sounding.Display()})
 	}
 	switch {
 	case len(tones) == 0:

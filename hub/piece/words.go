@@ -14,13 +14,13 @@ import (
 func sonorityName(x score.Sonority) string {
 	switch {
 	case oneClass(x):
-		return x.Tones[0].Note.ClassName() + " in unison or octaves"
+		return x.Tones[0].Sounding.Name.Display() + " in unison or octaves"
 	case len(x.Chords) > 0:
 		return x.Chords[0].Name()
 	}
 	var names []string
 	for _, t := range x.Tones {
-		names = append(names, t.Note.Display())
+		names = append(names, t.Sounding.Display())
 	}
 	return strings.Join(names, " ")
 }

@@ -118,6 +118,22 @@ const (
 	stateWarming   = "warming"
 )
 
+// names are the names of a chair's note, as it sounds and as it is written,
+// spelled by the called chord; nothing written for a chair without an instrument.
+func names(run *tuneup.Round, c *tuneup.Chair) (sounding, written string) {
+	chord := ""
+	if run != nil {
+		chord = run.Call.Chord
+	}
+	speller := intonation.SpellerFor(chord)
+	if c.Instrument == nil {
+		s, _ := speller.Names(c.Note, 0)
+		return s.Display(), ""
+	}
+	s, w := speller.Names(c.Note, c.Instrument.Transposition)
+	return s.Display(), w.Display()
+}
+
 func chairRow(c *tuneup.Chair, run *tuneup.Round) ChairRow {
 	row := ChairRow{
 		ID: c.ID, Label: c.Label, Name: c.Name, Part: c.Chair.Part, Row: c.Row, Place: c.Place,
@@ -128,9 +144,8 @@ func chairRow(c *tuneup.Chair, run *tuneup.Round) ChairRow {
 		row.Instrument, row.Family = c.Instrument.Name, c.Instrument.Family
 	}
 	if c.Note != 0 {
-		row.Concert = c.Note.Display()
+		row.Concert, row.Written = names(run, c)
 		if c.Instrument != nil {
-			row.Written = c.Instrument.Written(c.Note).Display()
 			row.Fingering, row.Fingerings = fingerings(c, run)
 		}
 	}

@@ -117,7 +117,7 @@ func sayTurn(st tuneup.Standing) (sentence, kind string) {
 	case c.Again != nil:
 		return andNext(st, fmt.Sprintf("%s plays again: %s", who, lowerFirst(worded(c, c.Again).Headline))), sayWait
 	}
-	next := fmt.Sprintf("%s plays %s.", who, readAs(c))
+	next := fmt.Sprintf("%s plays %s.", who, readAs(st.Round, c))
 	if r.Listening() {
 		next = who + " holds a note of the chord."
 	}
@@ -140,11 +140,12 @@ func andNext(st tuneup.Standing, sentence string) string {
 }
 
 // readAs is the note as the player reads it.
-func readAs(c *tuneup.Chair) string {
-	if c.Instrument == nil {
-		return c.Note.Display()
+func readAs(run *tuneup.Round, c *tuneup.Chair) string {
+	sounding, written := names(run, c)
+	if written == "" {
+		return sounding
 	}
-	return "written " + c.Instrument.Written(c.Note).Display()
+	return "written " + written
 }
 
 // lastMove tells the last answered chair's move, empty when it has none to make.

@@ -96,11 +96,12 @@ func inRound(v *proto.View, r *tuneup.Round, c *tuneup.Chair) {
 
 // nameNote names the note to play.
 func nameNote(v *proto.View, r *tuneup.Round, c *tuneup.Chair) {
-	v.Concert, v.Written, v.Target = c.Note.Display(), c.Note.Display(), c.Target
+	v.Concert, v.Written = names(r, c)
+	v.Target = c.Target
 	if c.Instrument == nil {
+		v.Written = v.Concert
 		return
 	}
-	v.Written = c.Instrument.Written(c.Note).Display()
 	if p, ok := tuneup.Fingering(r.Round, c.ID, c.Instrument); ok {
 		v.Fingering = p.String()
 	}
