@@ -67,10 +67,7 @@ func roundRow(st tuneup.Standing) *RoundRow {
 	case r.Judgement != nil:
 		row.Sentence = strings.TrimSpace(chordWords(st) + " " + alone)
 	case r.AsOne:
-		row.Sentence = roomWords(r.Round)
-		if r.Offer.Changed {
-			row.Sentence += " " + r.Offer.Words
-		}
+		row.Sentence = roomWords(r) + " " + choiceWords(r)
 	default:
 		row.Sentence = strings.TrimSpace(partedWords(r.Round) + " " + alone)
 	}

@@ -3,6 +3,7 @@ package show
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"bellrow/hub"
 	"bellrow/hub/intonation"
@@ -34,7 +35,7 @@ func say(st tuneup.Standing, trouble error) (sentence, kind string) {
 	case r == nil:
 		return fmt.Sprintf("%d of %d set. Call the next note.", st.Set, st.Present), sayWait
 	case r.AsOne:
-		return roomWords(r.Round), sayRoom
+		return roomWords(r), sayRoom
 	case r.AllAtOnce():
 		return sayTogether(r), sayWait
 	case r.Phase != tuneup.Done:
@@ -261,12 +262,27 @@ func listenWords(c tuneup.Chords) string {
 	return said + ". Choose the one you mean."
 }
 
-// roomWords is said once when the whole section is off together.
-func roomWords(r *hub.Round) string {
-	if r.AsOne == nil {
+// roomWords is said once when the whole section is off together. Warmth raises
+// the pitch: a sharp section is not sent to warm up.
+func roomWords(r *tuneup.Round) string {
+	switch {
+	case r.Round.AsOne == nil:
 		return r.Room // as an earlier version wrote it
+	case *r.Round.AsOne < 0:
+		return fmt.Sprintf("The section is %s as one: leave the slides, play warm and call again.", r.Round.AsOne.Off())
 	}
-	return fmt.Sprintf("The section is %s as one: leave the slides, play warm and call again.", r.AsOne.Off())
+	return fmt.Sprintf("The section is %s as one: leave the slides for now. The choice is yours.", r.Round.AsOne.Off())
+}
+
+// choiceWords lists what the leader can do about a section that is off as one.
+func choiceWords(r *tuneup.Round) string {
+	var words []string
+	for _, c := range r.Choices.Choices {
+		if w := strings.TrimSuffix(c.Words, "."); c.Do != slide.WarmUp { // that is said already
+			words = append(words, capital(w)+".")
+		}
+	}
+	return strings.Join(words, " ")
 }
 
 // partedWords says why a together round goes on in turns, empty for one that

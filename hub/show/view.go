@@ -158,6 +158,9 @@ func worded(c *tuneup.Chair, r *hub.Reading) *proto.Answer {
 	a := *r.Answer
 	if w, ok := ruleWords[a.Code]; ok && a.Headline == "" {
 		a.Headline, a.Detail, a.Next = w.headline, w.detail, w.next
+		if a.Code == "room" && r.Cents > 0 { // warm air would raise it further
+			a.Detail, a.Next = "The whole section is sharp together: the reference, the slides or the room.", "Rest. The leader decides what to do."
+		}
 	}
 	if m := c.Assumed; m != nil && a.Code == string(slide.Held) && !m.Done.After(r.At) {
 		a.Next = fmt.Sprintf("If the slide was not moved yet, set it to %.0f mm. %s", m.ToMM, a.Next)

@@ -120,8 +120,21 @@ func (s *State) giveTones(r *hub.Round) {
 		case listening(r):
 			r.Call.Tones[id] = openTone
 		default:
-			r.Call.Tones[id] = in.TuningNote(r.Call.Note)
+			s.giveTuningNote(r, id, in)
 		}
+	}
+}
+
+// giveTuningNote asks a chair for the called note in the octave and with the
+// fingering that tell where its main slide belongs.
+func (s *State) giveTuningNote(r *hub.Round, id hub.ChairID, in *instrument.Instrument) {
+	note, way, _ := in.TuningWay(r.Call.Note)
+	r.Call.Tones[id] = note
+	if usual := in.Paths(note); len(usual) > 0 && usual[0].String() != way.String() {
+		if r.Call.Fingerings == nil {
+			r.Call.Fingerings = map[hub.ChairID]string{}
+		}
+		r.Call.Fingerings[id] = way.String()
 	}
 }
 

@@ -177,11 +177,31 @@ func (s *State) inquiry(st *seat, r *hub.Reading, set instrument.Settings) (slid
 	}
 	p := s.past[st.id()]
 	return slide.Input{
-		Instrument: in, Note: r.Note, Target: r.Target, Reading: asHeard(r),
+		Instrument: in, Note: r.Note, Path: s.played(r, in), Target: r.Target, Reading: asHeard(r),
 		Settings: set, Travel: st.chair.Travel, Air: instrument.Air{TemperatureC: s.section.TemperatureC},
 		Purpose: slide.Tuning, Good: s.section.Good, Learned: slide.Learn(p.made...),
 		CommonChange: s.commonChange(st.last(), r), History: p.days, Played: r.Wire.Played, Baseline: st.baseline(),
 	}, true
+}
+
+// played is how a reading's note was played, the zero Path where only the usual
+// way is known.
+func (s *State) played(r *hub.Reading, in *instrument.Instrument) (p instrument.Path) {
+	if run := s.round(r.Round); run != nil && run.Call.Tones[r.Chair] == r.Note {
+		p, _ = Fingering(run, r.Chair, in)
+	}
+	return p
+}
+
+// clear is how far a reading of a tuning note stands from its target without
+// what the note is flat or sharp by nature: for whatever compares chairs.
+func (s *State) clear(r *hub.Reading) pitch.Cents {
+	st := s.seats[r.Chair]
+	if st == nil || st.instrument() == nil || s.ofChord(r) {
+		return r.Cents
+	}
+	in := st.instrument()
+	return slide.Clear(in, r.Note, s.played(r, in), r.Cents)
 }
 
 // learned is what the chair's own moves say about its millimetres per cent.
@@ -199,8 +219,13 @@ func asHeard(r *hub.Reading) slide.Reading {
 		return slide.Reading{Hz: h.Hz, CI95: h.CI95, Spread: h.Spread, Drift: h.Drift, Level: h.Level, Settled: true}
 	}
 	w := r.Wire
+	var vibrato pitch.Cents
+	if w.Vibrato != nil {
+		vibrato = w.Vibrato.Extent
+	}
 	return slide.Reading{
-		Hz: w.Hz, CI95: w.CI95, Spread: w.Spread, Drift: w.Drift, Level: w.Level, Early: w.Early, Played: w.Played,
+		Vibrato: vibrato,
+		Hz:      w.Hz, CI95: w.CI95, Spread: w.Spread, Drift: w.Drift, Level: w.Level, Early: w.Early, Played: w.Played,
 		Settled: w.Settled, Reason: w.Reason, Overheard: r.Why == hub.WhyOverheard,
 	}
 }

@@ -169,7 +169,9 @@ func (r Records) earlier(begun Beginning) map[hub.ChairID]earlier {
 		common := commonOf(day, r.Section.Good)
 		for _, x := range day {
 			e := out[x.Chair]
-			e.days = append(e.days, slide.Past{Settings: settingsBy(settings, x.Chair, x.At), Cents: x.Cents - common.Offset})
+			e.days = append(e.days, slide.Past{
+				Settings: settingsBy(settings, x.Chair, x.At), Cents: x.Cents - common.Offset, Theory: r.nature(x),
+			})
 			out[x.Chair] = e
 		}
 	}
@@ -239,6 +241,20 @@ func believeDay(in *instrument.Instrument, p belief.Profile, notes []*hub.Readin
 		b.Heard(1, asBelieved(r, float64(r.Cents)))
 	}
 	return b.Profile(1)
+}
+
+// nature is how far a reading's note lies off by nature, 0 where the chair's
+// instrument is not known any more.
+func (r Records) nature(x hub.Reading) pitch.Cents {
+	i := slices.IndexFunc(r.Section.Chairs, func(c hub.Chair) bool { return c.ID == x.Chair })
+	if i < 0 {
+		return 0
+	}
+	in, err := instrument.Find(r.Section.Chairs[i].Instrument)
+	if err != nil {
+		return 0
+	}
+	return x.Cents - slide.Clear(in, x.Note, instrument.Path{}, x.Cents)
 }
 
 // lastOfEachDay keeps each chair's last reading of each calendar day.

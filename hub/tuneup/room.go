@@ -67,7 +67,7 @@ func (s *State) common(run *hub.Round) intonation.Together {
 		if last == nil || c.Absent || run != nil && last.Round != run.ID {
 			continue
 		}
-		os = append(os, intonation.Offset{Cents: last.Cents, CI95: last.CI95()})
+		os = append(os, intonation.Offset{Cents: s.clear(last), CI95: last.CI95()})
 	}
 	return intonation.Common(os, s.section.Good)
 }
@@ -102,13 +102,14 @@ func (s *State) mayBeRoom(run *hub.Round, r *hub.Reading) bool {
 	if asOne(run) || run.MovesAnyway || s.section.FixedPitch || s.present() < intonation.MinCommon {
 		return false
 	}
-	return !s.against(run, r, r.Cents) && !s.speaksAgainst(run, r.Cents)
+	return !s.against(run, r, s.clear(r)) && !s.speaksAgainst(run, s.clear(r))
 }
 
 // against reports whether a reading of a round stands in the band, or on the
 // other side than common.
 func (s *State) against(run *hub.Round, r *hub.Reading, common pitch.Cents) bool {
-	return r.Round == run.ID && r.Counted && (math.Abs(float64(r.Cents)) <= float64(s.section.Good) || (r.Cents > 0) != (common > 0))
+	cents := s.clear(r)
+	return r.Round == run.ID && r.Counted && (math.Abs(float64(cents)) <= float64(s.section.Good) || (cents > 0) != (common > 0))
 }
 
 // speaksAgainst reports whether any reading of a round does. Where moves are not
@@ -124,7 +125,7 @@ func (s *State) standingWith(run *hub.Round, common pitch.Cents) float64 {
 	n := 0.0
 	for _, c := range s.chairs {
 		r := s.seats[c.ID].last()
-		if r != nil && !c.Absent && r.Round == run.ID && math.Abs(float64(r.Cents-common)) <= float64(s.section.Near) {
+		if r != nil && !c.Absent && r.Round == run.ID && math.Abs(float64(s.clear(r)-common)) <= float64(s.section.Near) {
 			n++
 		}
 	}
@@ -149,7 +150,7 @@ func (s *State) movesAnyway(run *hub.Round) error {
 		if !ok {
 			continue
 		}
-		a := slide.Advise(in) // of this reading alone: the memory has taken it already
+		a := st.memory.Review(in)
 		if a.Kind != slide.Move {
 			continue
 		}
@@ -161,9 +162,14 @@ func (s *State) movesAnyway(run *hub.Round) error {
 	return nil
 }
 
-// offer is a reference that would suit the section better than the present one,
-// if there is any. The leader decides.
-func (s *State) offer(run *hub.Round) slide.Offer {
+// choices is what a section that is off as one can do about it: the leader
+// decides.
+func (s *State) choices(run *hub.Round) slide.AsOne {
+	return slide.Together(s.section.Reference, s.asSeats(run), s.section.Good, s.section.FixedPitch)
+}
+
+// asSeats lists who was heard in a round as hub/slide takes them.
+func (s *State) asSeats(run *hub.Round) []slide.Seat {
 	var seats []slide.Seat
 	for _, c := range s.chairs {
 		st := s.seats[c.ID]
@@ -171,11 +177,9 @@ func (s *State) offer(run *hub.Round) slide.Offer {
 		if in == nil || r == nil || r.Round != run.ID {
 			continue
 		}
-		seat := slide.Seat{Instrument: in, Settings: c.Settings, Travel: c.Travel, Offset: r.Cents}
-		if ps := in.Paths(r.Note); len(ps) > 0 {
-			seat.Path = ps[0]
-		}
-		seats = append(seats, seat)
+		seats = append(seats, slide.Seat{
+			Instrument: in, Path: s.played(r, in), Settings: c.Settings, Travel: c.Travel, Offset: r.Cents, Learned: s.learned(st),
+		})
 	}
-	return slide.CommonPitch(s.section.Reference, seats, nil)
+	return seats
 }

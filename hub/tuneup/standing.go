@@ -72,8 +72,8 @@ type Round struct {
 	Judgement *intonation.Judgement
 	// Chords is what the players hold in a listening round that is done.
 	Chords Chords
-	// Offer is a reference that would suit the section better, while AsOne.
-	Offer slide.Offer
+	// Choices are what the section can do about it, while AsOne.
+	Choices slide.AsOne
 	// Tracks is the frequency around whose multiples laptops listen together.
 	Tracks pitch.Hertz
 	// Last is the last reading of the round that counted.
@@ -204,7 +204,7 @@ func (s *State) roundStanding(run *hub.Round, at time.Time) Round {
 		r.Chords = s.chords(s.heardTones(run))
 	}
 	if r.AsOne {
-		r.Offer = s.offer(run)
+		r.Choices = s.choices(run)
 	}
 	for _, rd := range slices.Backward(s.readings) {
 		if rd.Round == run.ID && rd.Counted && rd.Answer != nil && s.seats[rd.Chair] != nil {
