@@ -12,11 +12,13 @@ const (
 	WhyLate      Reason = "late"      // it answers an earlier round
 	WhyReplaced  Reason = "replaced"  // another laptop holds the chair by now
 	WhyGathering Reason = "gathering" // waits for the other chairs of a together round
-	WhyOverheard Reason = "overheard" // the microphone heard other players only
-	WhyTogether  Reason = "together"  // cannot be told from another chair's sound
-	WhySilent    Reason = "silent"    // nothing was heard of it among the others
-	WhyUnclear   Reason = "unclear"   // not heard clearly enough among the others
-	WhyCold      Reason = "cold"      // the instrument has to be played warm first
+	// WhyOverheard: the microphone heard other players only, be it among all at
+	// once, or the end of the note before in a player's own turn.
+	WhyOverheard Reason = "overheard"
+	WhyTogether  Reason = "together" // cannot be told from another chair's sound
+	WhySilent    Reason = "silent"   // nothing was heard of it among the others
+	WhyUnclear   Reason = "unclear"  // not heard clearly enough among the others
+	WhyCold      Reason = "cold"     // the instrument has to be played warm first
 	// WhyListen: it tells which chord is held, and is judged once one is chosen.
 	WhyListen Reason = "listen"
 	// WhyWatch: it settled while the section rehearsed and nothing was called.

@@ -229,7 +229,7 @@ type Heard struct {
 	Spread pitch.Cents `json:"spread_cents"`
 	Drift  float64     `json:"drift_cents_per_s"`
 	Level  pitch.Level `json:"level_dbfs"`      // without the others
-	Words  string      `json:"words,omitempty"` // how it was found
+	Words  string      `json:"words,omitempty"` // in records of earlier versions
 }
 
 // MoveRecord is one piece of advice and what became of it.

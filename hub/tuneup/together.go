@@ -143,7 +143,7 @@ func (s *State) tellApart(run *hub.Round, res attribute.Result) {
 func (s *State) takeResult(run *hub.Round, st *seat, r *hub.Reading, cr attribute.ChairResult) {
 	switch cr.Verdict {
 	case attribute.Sounding:
-		r.Heard = &hub.Heard{Hz: cr.Hz, CI95: cr.CI95, Spread: cr.Spread, Drift: cr.Drift, Level: cr.Level, Words: "from several microphones"}
+		r.Heard = &hub.Heard{Hz: cr.Hz, CI95: cr.CI95, Spread: cr.Spread, Drift: cr.Drift, Level: cr.Level}
 	case attribute.NoTracks:
 		if r.Wire.Second != nil { // one microphone and two sounds: whose is which?
 			r.Why, r.Answer = hub.WhyUnclear, answer(r.ID, hearInTurn)
