@@ -50,7 +50,7 @@ const recordsOnly = "hub"
 // pure packages get everything handed in: they import no clock, lock, context,
 // log, storage or network.
 var (
-	pure   = []string{"hub/piece", "hub/tuneup", "hub/ensemble", "hub/show"}
+	pure   = []string{"hub/piece", "hub/tuneup", "hub/ensemble", "hub/show", "hub/belief", "hub/slide", "hub/intonation", "hub/attribute", "hub/history"}
 	impure = []string{"context", "database/sql", "log", "log/slog", "net", "net/http", "os", "sync"}
 )
 
