@@ -66,22 +66,3 @@ func moved(note *practice, path func(float64) float64) (x []float64, truth func(
 		return note.winding.mean(a, b) * (b - a) / max(1e-6, to-from)
 	}
 }
-
-// sampleAt reads x between samples by a windowed sinc.
-func sampleAt(x []float64, at float64) float64 {
-	base := int(at)
-	frac := at - float64(base)
-	if frac < 1e-9 {
-		return x[base]
-	}
-	sine, sum := -math.Sin(math.Pi*frac), 0.0
-	for j := -resampleSide + 1; j <= resampleSide; j++ {
-		if i := base + j; i >= 0 && i < len(x) {
-			t := float64(j) - frac
-			sum += x[i] * hannAt(t) * sine / (math.Pi * t) * float64(1-2*(j&1))
-		}
-	}
-	return sum
-}
-
-func hannAt(t float64) float64 { return 0.5 + 0.5*math.Cos(math.Pi*t/resampleSide) }
