@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 
+	"gonum.org/v1/gonum/dsp/fourier"
 	"gonum.org/v1/gonum/floats"
 )
 
@@ -77,12 +78,14 @@ func newFrames(x []float64, rate, hz float64) (*frames, bool) {
 	}
 	flat, edge := min(flatHz, flatPeriods*hz), min(edgeHz, edgePeriods*hz)
 	partials := countPartials(rate, hz, edge)
-	low := lower(faded(x, rate/hz), rate, float64(partials)*hz+edge, int(ringing/flat*rate))
-	c := newCutter(low.rate/float64(low.size), flat, edge)
+	padded := faded(x, rate/hz, int(2*ringing/flat*rate))
+	size := len(padded)
+	spectrum := fourier.NewFFT(size).Coefficients(nil, padded)
+	c := newCutter(rate/float64(size), flat, edge)
 	g, extra := newGrid(c, hz, float64(len(x))/rate)
 	f := &frames{grid: g, bands: make([]band, partials)}
 	for i := range f.bands {
-		f.bands[i] = f.newBand(c, low.spectrum, low.size, i+1, extra)
+		f.bands[i] = f.newBand(c, spectrum, size, i+1, extra)
 	}
 	return f, f.weigh()
 }
@@ -104,15 +107,15 @@ func countPartials(rate, hz, edge float64) int {
 // half width; it needs that much room at both ends.
 const ringing = 2.5
 
-// faded is x without its mean under a window that is flat, with straight ramps
+// faded is x, padded, without its mean under a window that is flat, with straight ramps
 // one period long. Such a window has nulls at all multiples of the pitch, so
 // that each partial leaves the others alone, and costs half a period at each
 // end.
-func faded(x []float64, period float64) []float64 {
+func faded(x []float64, period float64, pad int) []float64 {
 	n := len(x)
-	out := make([]float64, n)
+	out := make([]float64, smooth(n+pad))
 	copy(out, x)
-	floats.AddConst(-floats.Sum(x)/float64(n), out)
+	floats.AddConst(-floats.Sum(x)/float64(n), out[:n])
 	for i := range min(n, int(period)+1) {
 		r := min(1, (float64(i)+0.5)/period)
 		out[i] *= r
