@@ -346,7 +346,6 @@ func (m *model) fit(rounds int) *model {
 	m.evaluate()
 	for i := range rounds {
 		moved := m.round(i)
-		m.unleak()
 		m.reweigh()
 		if i > 1 && moved < m.converged() {
 			break

@@ -32,14 +32,13 @@ const (
 // at a low rate.
 type band struct {
 	k      int
-	raw    []complex128
-	z      []complex128 // raw less the leaks of the partials next door
-	weight float64      // 1/noise power of a frame, in units that make the cost a log likelihood
-	dof    float64      // independent complex values in the band
-	floor  float64      // noise as seen half way to the neighbours, or their side lobes if those are stronger
-	least  float64      // the noise assumed at least
-	power  float64      // Σ |z|²
-	below  float64      // the same of what lies half way to the partial below
+	z      []complex128
+	weight float64 // 1/noise power of a frame, in units that make the cost a log likelihood
+	dof    float64 // independent complex values in the band
+	floor  float64 // noise as seen half way to the neighbours, or their side lobes if those are stronger
+	least  float64 // the noise assumed at least
+	power  float64 // Σ |z|²
+	below  float64 // the same of what lies half way to the partial below
 }
 
 // frames is a stretch prepared for fitting: all bands on one time grid.
@@ -127,9 +126,8 @@ func faded(x []float64, period float64, pad int) []float64 {
 // newBand cuts out partial k.
 func (f *frames) newBand(c *cutter, spectrum []complex128, size, k, extra int) band {
 	total := len(f.time)
-	b := band{k: k, raw: make([]complex128, total), z: make([]complex128, total)}
-	c.place(b.raw, spectrum, float64(k)*f.hz, extra, 2/float64(size))
-	copy(b.z, b.raw)
+	b := band{k: k, z: make([]complex128, total)}
+	c.place(b.z, spectrum, float64(k)*f.hz, extra, 2/float64(size))
 	for _, v := range b.z {
 		b.power += power(v)
 	}

@@ -10,29 +10,18 @@ import (
 // and what the band filter makes of the stretch's own window. Models of the
 // same stretch share it.
 type grid struct {
-	hz      float64                     // the reference: the k-th band is centred on k·hz
-	seconds float64                     // T, the length of the stretch
-	tick    float64                     // seconds between frames
-	time    []float64                   // of each frame, from the beginning of the stretch
-	edge    []float64                   // what the band filter makes of the stretch's window
-	energy  float64                     // Σ edge²
-	leaks   [leakReach + 1][]complex128 // of partial k-d into band k, at [d]; of k+d, the conjugate
-	leaky   []int                       // the frames at which a leak counts
+	hz      float64   // the reference: the k-th band is centred on k·hz
+	seconds float64   // T, the length of the stretch
+	tick    float64   // seconds between frames
+	time    []float64 // of each frame, from the beginning of the stretch
+	edge    []float64 // what the band filter makes of the stretch's window
+	energy  float64   // Σ edge²
 	bases   map[int]*basis
 
 	lineFFT         *fourier.CmplxFFT // of linesOf, and room for it
 	lineIn, lineOut []complex128
 	own             lines
 }
-
-const (
-	// leakReach is how many partials away a leak is still taken out.
-	leakReach = 3
-	// leakFaintest is the size of a leak, against the partial that leaks, that
-	// does not count: it moves a steady tone by less than a ten-thousandth of a
-	// cent.
-	leakFaintest = 1e-5
-)
 
 // newGrid lays the time grid for a stretch and returns how many frames there
 // are before it begins.
@@ -46,19 +35,11 @@ func newGrid(c *cutter, hz, seconds float64) (g *grid, extra int) {
 		g.time[m] = float64(m-extra) * g.tick
 	}
 	box := trapezoid{length: seconds, ramp: 1 / hz}
-	for d := range g.leaks {
-		g.leaks[d] = make([]complex128, total)
-		c.placeBox(g.leaks[d], box, float64(d)*hz, extra)
-	}
-	for m, v := range g.leaks[0] {
+	edge := make([]complex128, total)
+	c.placeBox(edge, box, 0, extra)
+	for m, v := range edge {
 		g.edge[m] = real(v)
 		g.energy += g.edge[m] * g.edge[m]
-		for _, leak := range g.leaks[1:] {
-			if power(leak[m]) > leakFaintest*leakFaintest {
-				g.leaky = append(g.leaky, m)
-				break
-			}
-		}
 	}
 	return g, extra
 }

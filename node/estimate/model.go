@@ -37,7 +37,6 @@ type model struct {
 	equation normal
 	psi      []float64    // scratch: a phase at the frames
 	spin     []complex128 // scratch: a shape
-	heard    []complex128 // scratch of unleak
 }
 
 // source is one player.
@@ -195,56 +194,4 @@ func (m *model) gram2(b int) inverse {
 func (m *model) ridge(b int) float64 {
 	band := &m.bands[b]
 	return m.energy / (1 + band.weight*band.power)
-}
-
-// unleak takes the other partials' leaks out of each band. The nulls of the
-// window keep them out of the band's middle; at the ends of the stretch, where
-// the window begins and stops, they come through.
-func (m *model) unleak() {
-	heard := m.heardAtEnds()
-	n := len(m.leaky)
-	for b := range m.bands {
-		band := &m.bands[b]
-		for _, f := range m.leaky {
-			band.z[f] = band.raw[f]
-		}
-		for q := range m.bands {
-			apart := band.k - m.bands[q].k
-			if apart == 0 || apart > leakReach || apart < -leakReach {
-				continue
-			}
-			leak := m.leaks[max(apart, -apart)]
-			for i, v := range heard[q*n : (q+1)*n] {
-				f := m.leaky[i]
-				if apart > 0 {
-					band.z[f] -= v * leak[f]
-				} else {
-					band.z[f] -= v * cmplx.Conj(leak[f])
-				}
-			}
-		}
-	}
-	m.evaluateBands()
-}
-
-// heardAtEnds is Σ a E of all sources where leaks count, without the window, by
-// band.
-func (m *model) heardAtEnds() []complex128 {
-	n := len(m.leaky)
-	if m.heard == nil {
-		m.heard = make([]complex128, len(m.bands)*n)
-	}
-	clear(m.heard)
-	for _, s := range m.sources {
-		for i, f := range m.leaky {
-			z, k := complex(1, 0), 0
-			for b := range m.bands {
-				for ; k < m.bands[b].k; k++ {
-					z *= s.turn[f]
-				}
-				m.heard[b*n+i] += s.a[b] * z
-			}
-		}
-	}
-	return m.heard
 }
