@@ -57,34 +57,6 @@ func (s symmetric) factorize() (logDet float64, ok bool) {
 	return logDet + math.Log(product), true
 }
 
-// without writes to dst the Schur complement of s's first k rows: what is left
-// of the others when the first are eliminated, and likewise of the right side
-// b to y. It spoils s and b; ok is false where they are not positive definite.
-func (s symmetric) without(k int, b []float64, dst symmetric, y []float64) (ok bool) {
-	first := symmetric{n: s.n, v: s.v}
-	for i := range s.n {
-		ri := first.row(i)
-		for j := range min(i, k) {
-			rj := first.row(j)
-			ri[j] = (ri[j] - floats.Dot(ri[:j], rj[:j])) / rj[j]
-		}
-		if i < k {
-			d := ri[i] - floats.Dot(ri[:i], ri[:i])
-			if !(d > 0) || math.IsInf(d, 0) {
-				return false
-			}
-			ri[i] = math.Sqrt(d)
-			b[i] = (b[i] - floats.Dot(ri[:i], b[:i])) / ri[i]
-			continue
-		}
-		y[i-k] = b[i] - floats.Dot(ri[:k], b[:k])
-		for j := k; j <= i; j++ {
-			dst.v[(i-k)*dst.n+j-k] = ri[j] - floats.Dot(ri[:k], first.row(j)[:k])
-		}
-	}
-	return true
-}
-
 // solve replaces b by the solution of s x = b; s must have been factorised.
 func (s symmetric) solve(b []float64) {
 	s.forward(b)

@@ -11,15 +11,11 @@ import (
 // amplitudes projected out (Golub and Pereyra, SIAM J. Numer. Anal. 10 (1973),
 // 413–432), and room to solve them.
 type normal struct {
-	n     symmetric
-	grad  []float64
-	right []float64 // of the equations for the parameters themselves
-	a     symmetric // scratch
-	move  []float64 // scratch
-	old   []float64 // the parameters before a step
-	// of one source, the other integrated out
-	own, trial symmetric
-	ownRight   []float64
+	n    symmetric
+	grad []float64
+	a    symmetric // scratch
+	move []float64 // scratch
+	old  []float64 // the parameters before a step
 	// of two sources: the products of their shapes in a band, and what the
 	// amplitudes of all bands can follow, by parameter
 	re, im, cross []float64
@@ -31,8 +27,7 @@ const followed = 4
 
 func newNormal(m *model) normal {
 	p, n := m.params(), len(m.time)
-	e := normal{n: newSymmetric(p), a: newSymmetric(p), grad: make([]float64, p), right: make([]float64, p), move: make([]float64, p), old: make([]float64, p)}
-	e.own, e.trial, e.ownRight = newSymmetric(m.wanders+1), newSymmetric(m.wanders+1), make([]float64, m.wanders+1)
+	e := normal{n: newSymmetric(p), a: newSymmetric(p), grad: make([]float64, p), move: make([]float64, p), old: make([]float64, p)}
 	if len(m.sources) == 2 {
 		e.re, e.im, e.cross = make([]float64, n), make([]float64, n), make([]float64, n)
 		e.follow = make([]float64, p*followed*len(m.bands))
@@ -158,108 +153,14 @@ func (m *model) project(b int) {
 	}
 }
 
-// sigmas are the prior scales of the wander that are tried, in cents: from
-// a tone without any to a wide vibrato.
-var sigmas = [...]float64{0, 0.02, 0.1, 0.3, 1, 3, 10, 40}
-
-// wanderDoubt is how much more evidence, in nepers, any wander needs than
-// none: noise shows a little wander in one tone of twenty, and following it
-// costs three times the error; a player's shows by hundreds.
-const wanderDoubt = 4.0
-
-// steady is the variance that stands for none, cents².
-const steady = 1e-10
-
-// choose sets the prior scales to those with the most evidence, one source
-// after the other.
-func (m *model) choose() {
-	m.rightSide()
-	e := &m.equation
-	for i := range m.sources {
-		if !m.marginal(i) {
-			continue
-		}
-		best, pick := math.Inf(-1), m.sources[i].sigma
-		for _, sigma := range sigmas {
-			v, ok := e.evidence(m, sigma)
-			if sigma > 0 {
-				v -= wanderDoubt
-			}
-			if ok && v > best {
-				best, pick = v, sigma
-			}
-		}
-		m.sources[i].sigma = pick
-	}
-}
-
-// marginal leaves source i's own equations, the other source integrated out
-// under its present prior, in own and ownRight.
-func (m *model) marginal(i int) (ok bool) {
-	e, js := &m.equation, m.wanders+1
-	if len(m.sources) == 1 {
-		copy(e.own.v, e.n.v)
-		copy(e.ownRight, e.right)
-		return true
-	}
-	// The other first.
-	place := func(p int) int { return (p + (1-i)*js) % (2 * js) }
-	for p := range 2 * js {
-		e.move[p] = e.right[place(p)]
-		for q := range p + 1 {
-			e.a.v[p*e.a.n+q] = e.n.at(place(p), place(q))
-		}
-	}
-	other := m.sources[1-i]
-	for j := range js {
-		e.a.add(j, j, m.precision(other.sigma, j))
-	}
-	return e.a.without(js, e.move, e.own, e.ownRight)
-}
-
-// evidence is the log of the marginal likelihood of the prior scale sigma for
-// the equations in own, up to what all scales have in common.
-func (e *normal) evidence(m *model, sigma float64) (float64, bool) {
-	copy(e.trial.v, e.own.v)
-	prior := 0.0
-	for j := range e.own.n {
-		p := m.precision(sigma, j)
-		e.trial.add(j, j, p)
-		prior += math.Log(p)
-	}
-	logDet, ok := e.trial.factorize()
-	if !ok {
-		return 0, false
-	}
-	right := e.move[:e.own.n]
-	copy(right, e.ownRight)
-	e.trial.forward(right)
-	return 0.5 * (floats.Dot(right, right) - logDet + prior), true
-}
-
-// rightSide is N p + g: the normal equations for the parameters themselves.
-func (m *model) rightSide() {
-	e := &m.equation
-	all := e.move[:0]
-	for _, s := range m.sources {
-		all = append(all, s.c...)
-	}
-	copy(e.right, e.grad)
-	for i := range all {
-		row := e.n.row(i)
-		e.right[i] += floats.Dot(row, all[:i+1])
-		floats.AddScaled(e.right[:i], all[i], row[:i])
-	}
-}
-
 // withPrior fills the scratch matrix with N + Λ and returns log det Λ.
 func (m *model) withPrior() (logDet float64) {
 	e := &m.equation
 	copy(e.a.v, e.n.v)
 	js := m.wanders + 1
-	for i, s := range m.sources {
+	for i := range m.sources {
 		for j := range js {
-			p := m.precision(s.sigma, j)
+			p := m.precision(j)
 			e.a.add(i*js+j, i*js+j, p)
 			logDet += math.Log(p)
 		}
@@ -281,7 +182,7 @@ func (m *model) step() float64 {
 	js := m.wanders + 1
 	for i, s := range m.sources {
 		for j, v := range s.c {
-			e.move[i*js+j] = e.grad[i*js+j] - v*m.precision(s.sigma, j)
+			e.move[i*js+j] = e.grad[i*js+j] - v*m.precision(j)
 		}
 	}
 	e.a.solve(e.move)
@@ -311,11 +212,11 @@ func (m *model) step() float64 {
 }
 
 // precision is the prior's 1/variance of parameter j.
-func (m *model) precision(sigma float64, j int) float64 {
+func (m *model) precision(j int) float64 {
 	if j == 0 {
 		return 1 / (meanPrior * meanPrior)
 	}
-	return 1 / (sigma*sigma/order(j) + steady)
+	return order(j) / (playersWander * playersWander)
 }
 
 // penalty is the prior's part of the negative log posterior.
@@ -323,7 +224,7 @@ func (m *model) penalty() float64 {
 	sum := 0.0
 	for _, s := range m.sources {
 		for j, v := range s.c {
-			sum += 0.5 * v * v * m.precision(s.sigma, j)
+			sum += 0.5 * v * v * m.precision(j)
 		}
 	}
 	return sum
@@ -345,9 +246,10 @@ func (m *model) reweigh() {
 func (m *model) fit(rounds int) *model {
 	m.evaluate()
 	for i := range rounds {
-		moved := m.round(i)
+		m.equations()
+		moved := m.step()
 		m.reweigh()
-		if i > 1 && moved < m.converged() {
+		if i > 1 && moved < converged {
 			break
 		}
 	}
@@ -355,29 +257,6 @@ func (m *model) fit(rounds int) *model {
 	return m
 }
 
-// round takes one step, the prior scales chosen anew before every other.
-func (m *model) round(i int) (moved float64) {
-	m.equations()
-	if i%2 == 0 {
-		m.choose()
-	}
-	return m.step()
-}
-
-const (
-	// steadyStep and wanderStep are the steps, in cents, below which a fit has
-	// ended: a twentieth of what steady tones and players are known to.
-	steadyStep = 2e-5
-	wanderStep = 5e-4
-	// steadySigma is the prior scale of wander up to which a tone is steady.
-	steadySigma = 0.1
-)
-
-func (m *model) converged() float64 {
-	for _, s := range m.sources {
-		if s.sigma > steadySigma {
-			return wanderStep
-		}
-	}
-	return steadyStep
-}
+// converged is the step, in cents, below which a fit has ended: a twentieth of
+// what players are known to.
+const converged = 5e-4

@@ -43,7 +43,6 @@ type model struct {
 type source struct {
 	c      []float64    // c_0 … c_J, cents
 	a      []complex128 // by band
-	sigma  float64      // prior scale of the wander, cents
 	turn   []complex128 // exp(j ψ) at the frames
 	shapes []complex128 // e exp(j k ψ) of band b at [b*M+m]
 }

@@ -47,9 +47,6 @@ func (m *model) withSecond() *model {
 		return m
 	}
 	two := newModel(m.frames.clone(), secondHz, first.pitches...)
-	for i := range two.sources {
-		two.sources[i].sigma = first.sigmas[i]
-	}
 	two.fit(secondRounds)
 	apart := math.Abs(two.sources[0].c[0] - two.sources[1].c[0])
 	near := apart < secondNearest && !m.lost()

@@ -93,7 +93,6 @@ func distinct(glances []glance) []glance {
 type glance struct {
 	score   float64
 	pitches [][]float64 // by source
-	sigmas  []float64
 }
 
 // apart is how far the two sources' mean pitches lie apart, in cents.
@@ -123,7 +122,6 @@ func (g *glancer) follow(rounds int, pitches ...[]float64) glance {
 	for i := range g.sources {
 		s := &g.sources[i]
 		clear(s.c[copy(s.c, pitches[i]):])
-		s.sigma = playersWander
 	}
 	g.evaluate()
 	for range rounds {
@@ -135,7 +133,6 @@ func (g *glancer) follow(rounds int, pitches ...[]float64) glance {
 	out := glance{score: g.score()}
 	for _, s := range g.sources {
 		out.pitches = append(out.pitches, slices.Clone(s.c))
-		out.sigmas = append(out.sigmas, s.sigma)
 	}
 	return out
 }
