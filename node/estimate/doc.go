@@ -1,6 +1,5 @@
-// Package estimate measures pitch: a track of it hop by hop, and for a stretch
-// that has come to rest its mean at the limit that noise sets, with an
-// interval and with a neighbour taken out.
+// Package estimate measures pitch: a track of it hop by hop while a note sounds,
+// and when it has ended the centre of what came to rest, with an interval.
 //
 // Samples are mono in [-1, 1]; frequencies are in Hz, intervals in cents, time
 // in samples or seconds. Nothing here has a clock, a goroutine or I/O. Types
@@ -10,33 +9,56 @@
 // # The track
 //
 // Coarse finds the fundamental of a tenth of a second by the normalised square
-// difference of McLeod and Wyvill, A smarter way to find pitch, ICMC 2005, a
-// relative of the cumulative mean normalised difference of de Cheveigné and
-// Kawahara, YIN, J. Acoust. Soc. Am. 111 (2002), 1917–1930. Tracker follows it
-// by the phases of the partials, seen through four periods.
+// difference of McLeod and Wyvill, A smarter way to find pitch, ICMC 2005.
+// Tracker follows it by the phases of the partials, seen through four periods.
 //
-// # The reading
+// # Which note
 //
-// Refine fits all partials of a stretch jointly. Because lips drive the air,
-// one phase moves all partials of a player, and the model is that phase: a
-// mean pitch and a slow wander of 1/f character, whose amount the evidence
-// chooses (MacKay 1992). Without wander the fit is the maximum likelihood of
-// Rife and Boorstyn, Single-tone parameter estimation from discrete-time
-// observations, IEEE Trans. Inf. Theory 20 (1974), 591–598, in its harmonic
-// form, and reaches the Cramér–Rao bound; with it, the reading is what a
-// player means by pitch: cycles over time, not a mean weighted towards the
-// middle. The amplitudes are projected out (Golub and Pereyra 1973).
+// The median over time of the power at each frequency does not know what comes
+// and goes. Raised to a small power it counts a weak partial nearly as much as a
+// strong one, and its autocorrelation at a period says how much of a comb of
+// that spacing there is. The highest candidate nearly as good as the best is
+// taken. Whether every other tooth of the comb is the player's is told by the power
+// there and, if that is weak, by the wander: lips drive all partials of a player
+// alike. What cannot be told is said. A note that was called is the one read,
+// unless it has no partials of its own and two thirds of the sound agree on another.
 //
-// Where one source leaves something to explain, two are fitted, each with its
-// own wander, and told apart by total power: a bright neighbour owns the upper
-// partials, which tell most of the pitch. One microphone cannot prove that a
-// second source is another player; it can keep it out of the reading.
+// # The mean
 //
-// Whether a note is an octave lower than it seems, or a neighbour is, is told by
-// the wander too: odd and even partials of one player share it.
+// Partials are cut out of one transform of the note by raised-cosine bands, whose
+// nulls keep the partials next door out. What a partial's phase moves in a hop,
+// over its number, is the pitch at that hop; the mean over a stretch is the phase
+// wound up in it over its length, every moment alike. That is the mean a slide is set
+// for; a regression of the phase, which would be nearer to the bound of a steady
+// tone, weighs the middle of the stretch more and lies up to a cent beside it.
 //
-// What all partials do alike in strength, a gain that wanders, is taken out first.
+// The partials of a real note in a room disagree: each has its own fades and
+// echoes. Their means are pooled as in a random-effects mean (DerSimonian and Laird,
+// Meta-analysis in clinical trials, Control. Clin. Trials 7 (1986), 177–188), with
+// weights
 //
-// The interval comes from the posterior, from a jackknife over blocks of time
-// where that is clearly larger, and from the common wander too quick to follow.
+//	w = √P / (s² + τ² + d²/2)
+//
+// where P is the partial's power, without which the steadier neighbour would win,
+// s² what its own wander leaves of its mean, τ the robust spread between partials,
+// and d its distance from the pooled mean. Moments in which a partial has faded
+// count for nothing.
+//
+// # The interval
+//
+// It is of where the centre lies when the note is continued. Package settle finds
+// the stretch and says what the note's wander, a trend and a sway leave open; the
+// spread between the partials over the root of their number, and half the gap to
+// the centre of power, are added, and the sample clock.
+//
+// # A neighbour
+//
+// Where the partials disagree, two sources are fitted to a part of the stretch:
+// around the multiples of a reference, each source is one phase that moves all its
+// partials, a mean pitch and a slow wander of 1/f character, with the amplitudes
+// projected out (Golub and Pereyra 1973). They are told apart by total power,
+// never by the upper partials: a bright neighbour owns those, and they tell most
+// of the pitch. The louder's pitch is taken if the two explain nearly everything. One
+// microphone cannot prove that a second source is another player; it can keep it
+// out of the reading.
 package estimate

@@ -45,13 +45,6 @@ type Estimate struct {
 	Stringy, Hum bool
 	// Unexplained is the share of the energy that the fit of two leaves over.
 	Unexplained float64
-
-	track []float64
-	tick  float64
-	debug struct {
-		sep, gap, se, moved, single float64
-		n                           int
-	}
 }
 
 // Second is a second source in the stretch.
@@ -62,13 +55,19 @@ type Second struct {
 
 const (
 	// activeDB below the loud part of a note its sound ends; skipStart and
-	// skipEnd, in seconds, are attack and release.
-	activeDB                              = 20.0
-	skipStart, skipEnd                    = 0.10, 0.06
-	shortestActive                        = 0.25
+	// skipEnd, in seconds, are attack and release, and shortestActive what must be
+	// left between them.
+	activeDB           = 20.0
+	skipStart, skipEnd = 0.10, 0.06
+	shortestActive     = 0.25
+	// wholeMargin seconds, wholePeriods periods, but no more than wholeShare of a
+	// sound that was cut are left out at its ends, where the bands ring.
 	wholeMargin, wholePeriods, wholeShare = 0.07, 5.0, 0.15
-	recentre                              = 1.0 // cents
-	separations                           = 2.2
+	// recentre is how far, in cents, the partials may have been cut from the pitch.
+	recentre = 1.0
+	// separations is how many standard errors between the partials count: Student's
+	// for the few that there are.
+	separations = 2.2
 	// leastHalf is the narrowest half width: what bands and ends leave.
 	leastHalf = 0.03
 )
@@ -187,7 +186,7 @@ func (n *reading) cutPartials() bool {
 
 func (n *reading) estimate(rested bool) (Estimate, bool) {
 	a, b := n.rest.From, n.rest.To
-	e := Estimate{Rested: rested, tick: n.tick}
+	e := Estimate{Rested: rested}
 	if p, ok := pool(n.partials, a, b, n.tick); ok {
 		n.pooled = p
 		n.track = combined(n.partials)
@@ -208,11 +207,9 @@ func (n *reading) estimate(rested bool) (Estimate, bool) {
 	half := math.Sqrt(t*t + math.Pow(separations*n.pooled.separation, 2) + leastHalf*leastHalf)
 	e.Hz = pitch.Hertz(n.hz * (1 + n.pooled.centre*math.Ln2/1200))
 	e.From, e.To = float64(a)*n.tick, float64(b)*n.tick
-	e.describe(n.track[a:b])
+	e.describe(n.track[a:b], n.tick)
 	e.Stringy = n.stringy()
 	e.Hum = e.isHum()
-	e.debug.sep, e.debug.gap, e.debug.se, e.debug.moved, e.debug.n = n.pooled.separation, n.pooled.powerGap, n.rest.Error, n.rest.Moved, len(n.partials)
-	e.debug.single = float64(e.Hz)
 	half = n.beside(&e, half, t)
 	e.CI95 = pitch.Cents(math.Hypot(half, clock))
 	if n.doubt {
@@ -232,9 +229,15 @@ const (
 	suspicion = 0.2
 	// pairSeconds bounds the stretch of the fit of two.
 	pairSeconds = 1.7
-	pairLeft    = 0.15
-	pairClear   = 0.03
-	pairLevel   = -2.0
+	// pairLeft is the share of the energy that two sources may leave over to be
+	// believed, pairClear that below which they are believed whatever the single
+	// track says: rooms and unsteady partials leave more.
+	pairLeft, pairClear = 0.15, 0.03
+	// pairLevel is the level of the second source, in dB, from which nobody can say
+	// whose the pitch is: the interval then holds both.
+	pairLevel = -2.0
+	// pairTold is the separation from which the single track tells nothing.
+	pairTold = 7.0
 )
 
 // beside tries two sources and, if they explain the stretch, takes the louder's
@@ -259,7 +262,7 @@ func (n *reading) beside(e *Estimate, half, wander float64) float64 {
 	se, ok := m.deviation()
 	hz := m.hertz(m.sources[m.louder()])
 	moved := math.Abs(float64(pitch.Between(e.Hz, hz)))
-	lost := separations*n.pooled.separation > 7
+	lost := separations*n.pooled.separation > pairTold
 	if !ok || e.Unexplained > pairLeft || moved > half && !lost && e.Unexplained > pairClear {
 		return half
 	}
@@ -276,8 +279,8 @@ func (n *reading) beside(e *Estimate, half, wander float64) float64 {
 const describeSeconds = 0.03
 
 // describe fills what the track over the stretch shows.
-func (e *Estimate) describe(track []float64) {
-	smooth := smoothed(track, int(describeSeconds/e.tick))
+func (e *Estimate) describe(track []float64, tick float64) {
+	smooth := smoothed(track, int(describeSeconds/tick))
 	n := float64(len(smooth))
 	mean, moment, square := 0.0, 0.0, 0.0
 	for i, v := range smooth {
@@ -289,13 +292,12 @@ func (e *Estimate) describe(track []float64) {
 	}
 	e.Wander = pitch.Cents(math.Sqrt(square))
 	if n > 1 {
-		e.Drift = moment / (n * (n*n - 1) / 12) / e.tick
+		e.Drift = moment / (n * (n*n - 1) / 12) / tick
 	}
 	slices.Sort(smooth)
 	if len(smooth) > 0 {
 		e.Spread = pitch.Cents(smooth[(len(smooth)-1)*9/10] - smooth[(len(smooth)-1)/10])
 	}
-	e.track = track
 }
 
 // smoothed is the running mean of v over n points.
@@ -317,6 +319,8 @@ func smoothed(v []float64, n int) []float64 {
 }
 
 const (
+	// mainsOff is how far the mains may be from their nominal frequency, in Hz, and
+	// mainsWander the RMS wander, in cents, that hum stays below and no player does.
 	mainsOff    = 0.06
 	mainsWander = 0.1
 )
@@ -334,6 +338,9 @@ func (e *Estimate) isHum() bool {
 }
 
 const (
+	// stringy is the least inharmonicity B that gives a string away (Fletcher and
+	// Rossing 1998, chapter 12: 1e-4 to 1e-2), stringyShare how much of the
+	// partials' scatter it must explain, and stringyPartials how many are needed.
 	stringy         = 6e-5
 	stringyShare    = 0.8
 	stringyPartials = 4
