@@ -94,7 +94,7 @@ func (s *sound) standingOut(f float64, from, to int) []partialTrack {
 func (s *sound) tracksOf(f float64, from, to int) []partialTrack {
 	ps := slices.Clone(s.partialsOf(f, from, to))
 	s.follow(ps, f)
-	return slices.DeleteFunc(ps, func(p partialTrack) bool { return p.isHum(f, from, to) })
+	return slices.DeleteFunc(ps, func(p partialTrack) bool { return s.without&StageHum == 0 && p.isHum(f, from, to) })
 }
 
 const (
@@ -176,6 +176,9 @@ func (s *sound) follow(ps []partialTrack, f float64) {
 			powers[m] = power(v)
 		}
 		least := deepFade * medianOf(powers)
+		if s.without&StageFades != 0 {
+			least = 0
+		}
 		for m := range n {
 			fold := turn * common[m]
 			d := cmplx.Phase(p.z[m+1]*cmplx.Conj(p.z[m])*cmplx.Rect(1, -fold)) + fold
@@ -212,11 +215,11 @@ type pooled struct {
 }
 
 // pool weighs the partials over hops [a, b) as in a random-effects mean.
-func pool(ps []partialTrack, a, b int, tick float64) (pooled, bool) {
+func (s *sound) pool(ps []partialTrack, a, b int) (pooled, bool) {
 	n := len(ps)
 	means, vars, pows := make([]float64, 0, n), make([]float64, 0, n), make([]float64, 0, n)
 	index := make([]int, 0, n)
-	seconds := float64(b-a) * tick
+	seconds := float64(b-a) * s.tick
 	j := settle.HalfWaves(seconds)
 	buffer := make([]float64, b-a)
 	for i := range ps {
@@ -277,6 +280,9 @@ func pool(ps []partialTrack, a, b int, tick float64) (pooled, bool) {
 		for i, m := range means {
 			mu += w[i] * m
 		}
+	}
+	if s.without&StageWeights != 0 {
+		mu = powerCentre
 	}
 	out := pooled{centre: mu, count: len(means), powerGap: math.Abs(powerCentre - mu)}
 	rms := 0.0

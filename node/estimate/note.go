@@ -14,7 +14,21 @@ type Options struct {
 	Call pitch.Hertz
 	// ClockPPM is the uncertainty of the sample clock, one standard deviation.
 	ClockPPM float64
+	// Without leaves stages out, to see what they buy.
+	Without Stage
 }
+
+// Stage is a part of a reading, or several.
+type Stage uint
+
+// The stages.
+const (
+	StagePair    Stage = 1 << iota // the fit of two
+	StageOctave                    // the second look at the octave and at overtones
+	StageWeights                   // the random-effects mean: the power-weighted median instead
+	StageFades                     // the cut of fades
+	StageHum                       // partials that are lines of the mains
+)
 
 // Estimate is the pitch of one note.
 type Estimate struct {
@@ -91,6 +105,7 @@ func whole(x []float64, rate, hz float64, o Options) (Estimate, bool) {
 	if seconds < 0.1 {
 		return Estimate{}, false
 	}
+	s.without = o.Without
 	n := &reading{sound: s, Options: o, spectrum: s.spectrumOf(0, seconds)}
 	n.cutEnds(wholeMargin, seconds)
 	if hz > 0 {
@@ -115,6 +130,7 @@ func (n *reading) cutEnds(margin, seconds float64) {
 func Note(x []float64, rate float64, o Options) (Estimate, bool) {
 	s := soundOf(x, rate)
 	from, to := s.active()
+	s.without = o.Without
 	n := &reading{sound: s, Options: o}
 	n.from, n.to = int((from+skipStart)/s.tick), min(s.frames-1, int((to-skipEnd)/s.tick))
 	if float64(n.to-n.from)*s.tick < shortestActive {
@@ -171,7 +187,7 @@ type reading struct {
 func (n *reading) cutPartials() bool {
 	for range 3 {
 		n.partials = n.tracksOf(n.hz, n.from, n.to)
-		p, ok := pool(n.partials, n.from, n.to, n.tick)
+		p, ok := n.pool(n.partials, n.from, n.to)
 		if !ok || !(math.Abs(p.centre) < 150) {
 			return false
 		}
@@ -187,7 +203,7 @@ func (n *reading) cutPartials() bool {
 func (n *reading) estimate(rested bool) (Estimate, bool) {
 	a, b := n.rest.From, n.rest.To
 	e := Estimate{Rested: rested}
-	if p, ok := pool(n.partials, a, b, n.tick); ok {
+	if p, ok := n.pool(n.partials, a, b); ok {
 		n.pooled = p
 		n.track = combined(n.partials)
 	}
@@ -196,7 +212,7 @@ func (n *reading) estimate(rested bool) (Estimate, bool) {
 		whole := int(math.Floor(float64(b-a)*n.tick*v.RateHz) / v.RateHz / n.tick)
 		if whole > (b-a)/2 {
 			b = a + whole
-			if p, ok := pool(n.partials, a, b, n.tick); ok {
+			if p, ok := n.pool(n.partials, a, b); ok {
 				n.pooled = p
 			}
 		}
@@ -243,7 +259,7 @@ const (
 // beside tries two sources and, if they explain the stretch, takes the louder's
 // pitch. It returns the half width.
 func (n *reading) beside(e *Estimate, half, wander float64) float64 {
-	if n.pooled.separation < suspicion || e.Stringy {
+	if n.pooled.separation < suspicion || e.Stringy || n.Without&StagePair != 0 {
 		return half
 	}
 	aside := max(0, (e.To-e.From-pairSeconds)/2) // the middle is enough

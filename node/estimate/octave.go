@@ -116,6 +116,9 @@ func (n *reading) overtone(hz float64) float64 {
 // inOctave returns hz or its octave neighbour: whose odd partials are the
 // player's. It marks doubt.
 func (n *reading) inOctave(hz float64) float64 {
+	if n.without&StageOctave != 0 {
+		return hz
+	}
 	hz = n.overtone(n.spectrum.near(hz, freeReach))
 	low, odd := hz, 0.0
 	if hz/2 >= MinHz {
@@ -152,10 +155,10 @@ func (n *reading) parting(low float64) (share float64, known bool) {
 			even = append(even, p)
 		}
 	}
-	if _, ok := pool(odd, n.from, n.to, n.tick); !ok {
+	if _, ok := n.pool(odd, n.from, n.to); !ok {
 		return 1, true
 	}
-	if _, ok := pool(even, n.from, n.to, n.tick); !ok {
+	if _, ok := n.pool(even, n.from, n.to); !ok {
 		return 0, false
 	}
 	a, b := combined(odd)[n.from:n.to], combined(even)[n.from:n.to]

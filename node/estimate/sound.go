@@ -25,6 +25,7 @@ type sound struct {
 
 	cuts           map[float64][]partialTrack // by fundamental, over the frames below
 	cutFrom, cutTo int
+	without        Stage
 }
 
 const (

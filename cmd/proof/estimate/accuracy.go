@@ -33,7 +33,7 @@ type options struct {
 }
 
 // Run prints the table. Flags: -n segments per synthetic case, -only sections
-// (clean, noise, solo, bleed, gross, octave, onset, cost, and real for recorded
+// (clean, noise, solo, bleed, gross, octave, onset, cost, ablation, and real for recorded
 // notes or one of its parts), -peers=false to leave the reference libraries out,
 // -step to take every so-manieth rendered note, -notes another folder of
 // recorded notes, -rooms random rooms for each of them, -seed other rooms.
@@ -42,7 +42,7 @@ func Run(ctx context.Context, w io.Writer, args []string) error {
 	fs := flag.NewFlagSet("estimate", flag.ContinueOnError)
 	fs.SetOutput(w)
 	fs.IntVar(&o.n, "n", 200, "segments in each synthetic case")
-	fs.StringVar(&o.only, "only", "", "sections to run, separated by commas: clean, noise, solo, bleed, gross, octave, onset, cost, real, or of the last only "+strings.Join(realNames(), ", "))
+	fs.StringVar(&o.only, "only", "", "sections to run, separated by commas: clean, noise, solo, bleed, gross, octave, onset, cost, ablation, real, or of the last only "+strings.Join(realNames(), ", "))
 	fs.BoolVar(&o.peers, "peers", true, "measure the reference libraries too")
 	fs.IntVar(&o.step, "step", 1, "take every so-manieth rendered note")
 	fs.StringVar(&o.notes, "notes", "", "`folder` of recorded notes with manifest.csv; usually "+practiceFolder)
@@ -100,7 +100,7 @@ type section struct {
 func (r *run) all(ctx context.Context) error {
 	sections := []section{
 		{"clean", r.clean}, {"noise", r.noise}, {"solo", r.solo}, {"bleed", r.bleed},
-		{"gross", r.gross}, {"octave", r.octave}, {"onset", r.onset}, {"cost", r.cost},
+		{"gross", r.gross}, {"octave", r.octave}, {"onset", r.onset}, {"cost", r.cost}, {"ablation", r.ablation},
 	}
 	for _, s := range realSections {
 		sections = append(sections, section{s.name, func(ctx context.Context) error { return s.run(r, ctx) }})
