@@ -19,9 +19,6 @@ const (
 	halfWayPeriods = 0.45
 	// foldHz: partials below it make the reference track.
 	foldHz = 1500.0
-	// deepFade is the share of a partial's median power below which its phase
-	// tells nothing.
-	deepFade = 0.16
 	// mostShare bounds the weight of one partial.
 	mostShare = 0.5
 )
@@ -31,8 +28,7 @@ type partialTrack struct {
 	k     int
 	z     []complex128
 	cents []float64 // above the reference, per hop; len(z)-1
-	faded []bool
-	level float64 // usual power over the active part
+	level float64   // usual power over the active part
 	floor float64
 
 	weight float64
@@ -106,9 +102,9 @@ const (
 // isHum reports whether what was cut out as p is a line of the mains nearby.
 func (p *partialTrack) isHum(f float64, from, to int) bool {
 	place := float64(p.k) * f
-	mean, v, _ := p.mean(from, min(to, len(p.cents)))
+	mean, _ := p.mean(from, min(to, len(p.cents)))
 	at := place * (1 + mean*math.Ln2/1200)
-	if math.IsInf(v, 1) || at > humTop {
+	if at > humTop {
 		return false
 	}
 	for _, mains := range [...]float64{50, 60} {
@@ -170,40 +166,22 @@ func (s *sound) follow(ps []partialTrack, f float64) {
 	for i := range ps {
 		p := &ps[i]
 		turn := 2 * math.Pi * float64(p.k) * f * s.tick
-		p.cents, p.faded = make([]float64, n), make([]bool, n)
-		powers := make([]float64, n+1)
-		for m, v := range p.z {
-			powers[m] = power(v)
-		}
-		least := deepFade * medianOf(powers)
-		if s.without&StageFades != 0 {
-			least = 0
-		}
+		p.cents = make([]float64, n)
 		for m := range n {
 			fold := turn * common[m]
 			d := cmplx.Phase(p.z[m+1]*cmplx.Conj(p.z[m])*cmplx.Rect(1, -fold)) + fold
 			p.cents[m] = d / turn * 1200 / math.Ln2
-			p.faded[m] = powers[m] < least || powers[m+1] < least
 		}
 	}
 }
 
-// mean returns the pitch of p over hops [a, b) without its fades, and the
-// variance that its own wander gives that mean.
-func (p *partialTrack) mean(a, b int) (mean, variance, power float64) {
-	n := 0
+// mean returns the pitch of p over hops [a, b) and its mean power there.
+func (p *partialTrack) mean(a, b int) (mean, level float64) {
 	for m := a; m < b; m++ {
-		if !p.faded[m] {
-			mean += p.cents[m]
-			n++
-		}
-		re, im := real(p.z[m]), imag(p.z[m])
-		power += re*re + im*im
+		mean += p.cents[m]
+		level += power(p.z[m])
 	}
-	if n < (b-a)/2 {
-		return 0, math.Inf(1), 0
-	}
-	return mean / float64(n), 0, power / float64(b-a)
+	return mean / float64(b-a), level / float64(b-a)
 }
 
 // pooled is the centre of a stretch.
@@ -223,16 +201,13 @@ func (s *sound) pool(ps []partialTrack, a, b int) (pooled, bool) {
 	j := settle.HalfWaves(seconds)
 	buffer := make([]float64, b-a)
 	for i := range ps {
-		m, v, w := ps[i].mean(a, b)
+		m, w := ps[i].mean(a, b)
 		ps[i].weight = 0
-		if math.IsInf(v, 1) || w == 0 {
+		if w == 0 {
 			continue
 		}
 		for q := range buffer {
 			buffer[q] = ps[i].cents[a+q] - m
-			if ps[i].faded[a+q] {
-				buffer[q] = 0
-			}
 		}
 		means, pows, index = append(means, m), append(pows, w), append(index, i)
 		vars = append(vars, longRun(buffer, j))
@@ -338,9 +313,6 @@ func combined(ps []partialTrack) []float64 {
 		sum, weight := 0.0, 0.0
 		for i := range ps {
 			w := ps[i].weight
-			if ps[i].faded[m] {
-				w *= 1e-3
-			}
 			sum += w * ps[i].cents[m]
 			weight += w
 		}

@@ -41,8 +41,8 @@
 //
 // where P is the partial's power, without which the steadier neighbour would win,
 // s² what its own wander leaves of its mean, τ the robust spread between partials,
-// and d its distance from the pooled mean. Moments in which a partial has faded
-// count for nothing.
+// and d its distance from the pooled mean. To cut the moments in which a partial
+// has faded costs more than it buys: the others' wander is then not its own.
 //
 // # The interval
 //

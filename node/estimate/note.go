@@ -26,7 +26,6 @@ const (
 	StagePair    Stage = 1 << iota // the fit of two
 	StageOctave                    // the second look at the octave and at overtones
 	StageWeights                   // the random-effects mean: the power-weighted median instead
-	StageFades                     // the cut of fades
 	StageHum                       // partials that are lines of the mains
 )
 
@@ -368,8 +367,8 @@ func (n *reading) stringy() bool {
 	count := 0
 	for i := range n.partials {
 		p := &n.partials[i]
-		m, v, level := p.mean(n.rest.From, n.rest.To)
-		if math.IsInf(v, 1) || level == 0 {
+		m, level := p.mean(n.rest.From, n.rest.To)
+		if level == 0 {
 			continue
 		}
 		x, y := float64(p.k*p.k)/2, m*math.Ln2/1200

@@ -19,7 +19,6 @@ var ablated = []struct {
 	{"without the fit of two", estimate.StagePair},
 	{"without the second look at the octave", estimate.StageOctave},
 	{"without the random-effects mean", estimate.StageWeights},
-	{"without the cut of fades", estimate.StageFades},
 	{"without the look for hum", estimate.StageHum},
 }
 
