@@ -256,10 +256,10 @@ func (s *sound) pool(ps []partialTrack, a, b int) (pooled, bool) {
 			mu += w[i] * m
 		}
 	}
-	if s.without&StageWeights != 0 {
-		mu = powerCentre
+	out := pooled{centre: powerCentre, count: len(means), powerGap: math.Abs(powerCentre - mu)}
+	if s.without&StageMedian != 0 {
+		out.centre = mu
 	}
-	out := pooled{centre: mu, count: len(means), powerGap: math.Abs(powerCentre - mu)}
 	rms := 0.0
 	for i, m := range means {
 		rms += w[i] * (m - mu) * (m - mu)

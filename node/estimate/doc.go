@@ -33,16 +33,17 @@
 // tone, weighs the middle of the stretch more and lies up to a cent beside it.
 //
 // The partials of a real note in a room disagree: each has its own fades and
-// echoes. Their means are pooled as in a random-effects mean (DerSimonian and Laird,
-// Meta-analysis in clinical trials, Control. Clin. Trials 7 (1986), 177–188), with
-// weights
+// echoes. The centre is the median of their means weighted by power, so that a
+// bright neighbour, who owns the weaker ones, does not pull it. How far they disagree
+// is told by a random-effects mean (DerSimonian and Laird, Meta-analysis in
+// clinical trials, Control. Clin. Trials 7 (1986), 177–188) beside it, with weights
 //
 //	w = √P / (s² + τ² + d²/2)
 //
-// where P is the partial's power, without which the steadier neighbour would win,
-// s² what its own wander leaves of its mean, τ the robust spread between partials,
-// and d its distance from the pooled mean. To cut the moments in which a partial
-// has faded costs more than it buys: the others' wander is then not its own.
+// where P is the partial's power, s² what its own wander leaves of its mean, τ the
+// robust spread between partials, and d its distance from the pooled mean; they
+// also weigh the track. To cut the moments in which a partial has faded costs more
+// than it buys: the others' wander is not its own.
 //
 // # The interval
 //

@@ -23,10 +23,10 @@ type Stage uint
 
 // The stages.
 const (
-	StagePair    Stage = 1 << iota // the fit of two
-	StageOctave                    // the second look at the octave and at overtones
-	StageWeights                   // the random-effects mean: the power-weighted median instead
-	StageHum                       // partials that are lines of the mains
+	StagePair   Stage = 1 << iota // the fit of two
+	StageOctave                   // the second look at the octave and at overtones
+	StageMedian                   // the power-weighted median: the random-effects mean instead
+	StageHum                      // partials that are lines of the mains
 )
 
 // Estimate is the pitch of one note.

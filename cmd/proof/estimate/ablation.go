@@ -18,7 +18,7 @@ var ablated = []struct {
 	{"whole", 0},
 	{"without the fit of two", estimate.StagePair},
 	{"without the second look at the octave", estimate.StageOctave},
-	{"without the random-effects mean", estimate.StageWeights},
+	{"without the median over partials", estimate.StageMedian},
 	{"without the look for hum", estimate.StageHum},
 }
 
