@@ -2,7 +2,6 @@ package main
 
 import (
 	"log/slog"
-	"math"
 	"strconv"
 	"strings"
 	"time"
@@ -89,7 +88,7 @@ func choice[T ~string](c *cobra.Command, p *T, name string, value T, usage strin
 	_ = c.RegisterFlagCompletionFunc(name, cobra.FixedCompletions(list, cobra.ShellCompDirectiveNoFileComp)) // fails only for a flag that is not there
 }
 
-// tuningFrom bounds the reference pitch: see pitch.NewReference.
+// referenceFlag declares the reference pitch, within the bounds of pitch.NewReference.
 func referenceFlag(c *cobra.Command, p *pitch.Reference) {
 	*p = pitch.Reference{}
 	taken(c, "a4", "HZ", strconv.FormatFloat(float64(pitch.StandardA4), 'g', -1, 64), "reference pitch A4 in `HZ`", func(s string) error {
@@ -223,6 +222,3 @@ const (
 	maxTypedCents = 2400 // two octaves: more is a typing mistake
 	maxShortest   = 1000 // longer than any held note, in quarter notes
 )
-
-// hundredths rounds to what a reading can carry, and more.
-func hundredths(c pitch.Cents) float64 { return math.Round(100*float64(c)) / 100 }
