@@ -559,3 +559,25 @@ func TestSeveralNotesMean(t *testing.T) {
 		}
 	}
 }
+
+// BenchmarkReading24 is a note of one of 24 chairs taken in, the best move, and
+// who is next: what is foreseen of the chairs that it changes is made anew.
+func BenchmarkReading24(b *testing.B) {
+	r := random(8)
+	s := New(Config{})
+	for i := range 24 {
+		s.Sit(int64(i+1), main, Profile{})
+	}
+	i := 0
+	for b.Loop() {
+		id := int64(1 + i%24)
+		now := after(5 * float64(i))
+		s.Heard(id, Reading{At: now, Cents: 4 * r.NormFloat64(), Half: 1, StartHalf: 1, Earlier: true})
+		if mm := s.Best(id); mm != 0 {
+			s.Moved(id, now, mm, false)
+		}
+		s.Next(now, id)
+		s.Over(now)
+		i++
+	}
+}
