@@ -48,6 +48,9 @@ func newPlayer(address string, n int) (p *player, err error) {
 	return p, err
 }
 
+// tokens are those that the players of a process have got, by address and node.
+var tokens sync.Map
+
 // joinOpenly joins as nodes of the first version do.
 func joinOpenly(address string, n int) (*player, error) {
 	ws, _, err := dialer.Dial("ws://"+address+proto.NodePath, nil)
@@ -55,8 +58,11 @@ func joinOpenly(address string, n int) (*player, error) {
 		return nil, err
 	}
 	p := &player{ws: ws, sent: map[uint64]time.Time{}}
+	key := fmt.Sprintf("%s %d", address, n)
+	token, _ := tokens.Load(key)
+	had, _ := token.(string) // none the first time
 	err = p.say(proto.Message{Type: proto.TypeHello, Hello: &proto.Hello{
-		Version: proto.Version, Node: fmt.Sprintf("load-%d", n), Boot: fmt.Sprint(time.Now().UnixNano()),
+		Token: had, Version: proto.Version, Node: fmt.Sprintf("load-%d", n), Boot: fmt.Sprint(time.Now().UnixNano()),
 		Chair: fmt.Sprintf("Chair %d", n+1), Instrument: "trumpet_bb", Join: joinCode,
 	}})
 	if err != nil {
@@ -76,6 +82,9 @@ func joinOpenly(address string, n int) (*player, error) {
 		return nil, err
 	}
 	ws.SetReadDeadline(time.Time{})
+	if m.Welcome.Token != "" {
+		tokens.Store(key, m.Welcome.Token)
+	}
 	return p, nil
 }
 

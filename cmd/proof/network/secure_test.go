@@ -31,7 +31,7 @@ func TestPinnedKey(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	l, err := link.New(link.Config{Hub: h, Access: guard})
+	l, err := link.New(link.Config{Hub: h, Access: guard, Fingerprint: access.Fingerprint(cert)})
 	if err != nil {
 		t.Fatal(err)
 	}
