@@ -392,10 +392,21 @@ func (s *State) slideStands(st *seat, rec hub.SettingRecord) {
 	if in := st.instrument(); in != nil {
 		rec.From = in.MM(st.chair.Settings, rec.Slide)
 	}
-	s.settings = append(s.settings, rec)
-	s.put(hub.SettingAdded{Is: rec})
+	s.addSetting(rec)
 	st.remember(st.chair.Settings, rec)
 	s.changeChair(st.id(), func(c *hub.Chair) { c.Settings = with(c.Settings, rec.Slide, rec.MM) })
+}
+
+// addSetting enters a setting in the order of time, in which a restart finds it:
+// a move that is taken as made bears the time of a note, which may have been
+// gathered a while ago.
+func (s *State) addSetting(rec hub.SettingRecord) {
+	i := len(s.settings)
+	for i > 0 && s.settings[i-1].At.After(rec.At) {
+		i--
+	}
+	s.settings = slices.Insert(s.settings, i, rec)
+	s.put(hub.SettingAdded{Is: rec})
 }
 
 // with puts one slide into settings.

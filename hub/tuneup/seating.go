@@ -150,8 +150,7 @@ func (s *State) restSlides(st *seat, before *hub.Chair) {
 // noteSetting records where a slide stands without having been moved.
 func (s *State) noteSetting(chair hub.ChairID, id instrument.SlideID, mm float64, source string) {
 	rec := hub.SettingRecord{Chair: chair, At: s.at, Slide: id, From: mm, MM: mm, Source: source}
-	s.settings = append(s.settings, rec)
-	s.put(hub.SettingAdded{Is: rec})
+	s.addSetting(rec)
 }
 
 // arrive lets a chair into the running round if it was not in it yet. Into a
