@@ -225,3 +225,19 @@ func TestWarmUpIsSeen(t *testing.T) {
 		t.Errorf("the horn is %q, need warming", c.State)
 	}
 }
+
+// TestWatchIsSeenToHear: while a rehearsal is watched the row counts who hears.
+func TestWatchIsSeenToHear(t *testing.T) {
+	b := newBench(t)
+	tuba, horn, _ := b.trio()
+	b.do(hub.Command{Do: hub.DoWatch})
+	b.hub.State(tuba.chair, proto.State{State: "sounding", Level: -20})
+	b.hub.State(horn.chair, proto.State{State: "resting", Level: -20})
+	if got := b.row().Section.Hearing; got != 2 {
+		t.Errorf("%d laptops hear, need 2", got)
+	}
+	b.hub.State(tuba.chair, proto.State{State: "quiet", Level: -60})
+	if got := b.row().Section.Hearing; got != 1 {
+		t.Errorf("%d laptops hear, need 1", got)
+	}
+}

@@ -41,6 +41,11 @@ func sectionRow(st tuneup.Standing) SectionRow {
 		HideNames: sec.HideNames, Watching: st.Watching, TuningNotes: []string{},
 		Present: st.Present, Set: st.Set, Heard: st.Heard,
 	}
+	for i := range st.Chairs {
+		if c := &st.Chairs[i]; st.Watching && (c.Sound.State == "sounding" || c.Sound.State == "resting") {
+			s.Hearing++
+		}
+	}
 	for _, n := range sec.TuningNotes {
 		s.TuningNotes = append(s.TuningNotes, n.Display())
 	}

@@ -49,6 +49,7 @@ type SectionRow struct {
 	Present     int      `json:"present"` // chairs not absent
 	HideNames   bool     `json:"hide_names"`
 	Watching    bool     `json:"watching,omitempty"` // a rehearsal is being watched
+	Hearing     int      `json:"hearing,omitempty"`  // laptops that hear a note just now, while it is
 }
 
 // RoundRow is the running round.

@@ -465,6 +465,9 @@ func minutes(s float64) string {
 }
 
 func leftOf(r show.Row) string {
+	if r.Section.Watching {
+		return fmt.Sprintf("%d of %d laptops hear a note now", r.Section.Hearing, r.Section.Present)
+	}
 	if r.Round == nil || r.Round.Done {
 		return ""
 	}
