@@ -30,10 +30,14 @@ const (
 	plotTicks               = 4 // about so many lines across
 )
 
-// SVG draws the plot; empty without a value.
+// leastDots is how many values make a drawing: one evening is a line of the
+// table, and no course of anything.
+const leastDots = 2
+
+// SVG draws the plot; empty with fewer than leastDots values.
 func (p plot) SVG() template.HTML {
 	lo, hi, any := p.span()
-	if !any {
+	if !any || p.known() < leastDots {
 		return ""
 	}
 	x := func(i int) float64 {
@@ -82,6 +86,17 @@ func (p plot) line(x func(int) float64, y func(float64) float64) string {
 		pen = "L"
 	}
 	return fmt.Sprintf(`<path class="line" d="%s"/>%s`, path.String(), dots.String())
+}
+
+// known counts the values.
+func (p plot) known() int {
+	n := 0
+	for _, v := range p.Values {
+		if !math.IsNaN(v) {
+			n++
+		}
+	}
+	return n
 }
 
 // span is the range of the axis.

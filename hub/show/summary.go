@@ -37,7 +37,10 @@ func chairSummary(c *tuneup.Chair, run *tuneup.Round) ChairSummary {
 			cs.Moves = append(cs.Moves, movedWords(c, m))
 		}
 	}
-	if row.Headline != "" {
+	switch {
+	case row.Verdict == intonation.Set:
+		cs.Words = "" // what is set needs no more words
+	case row.Headline != "":
 		cs.Words = row.Headline
 	}
 	if c.Moved {
