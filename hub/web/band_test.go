@@ -36,7 +36,7 @@ type player struct {
 }
 
 func newBand(t *testing.T) *band {
-	h, err := session.New(t.Context(), session.Config{Store: mem.New(), Section: "Saturday brass"})
+	h, err := session.New(t.Context(), session.Config{Store: mem.New(), Section: "Saturday brass", Order: hub.OrderLowToHigh})
 	if err != nil {
 		t.Fatal(err)
 	}

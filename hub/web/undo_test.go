@@ -93,7 +93,7 @@ func TestOneUndoInTheSetup(t *testing.T) {
 	}
 	click(`.seat:nth-child(1) [title="later"]`)(b)
 	want("Horn 1 later", "Horn 2,Horn 1,Horn 3")
-	click(`.seat:nth-child(3) [title="take out"]`)(b)
+	click(`.seat:nth-child(3) [title^="take out"]`)(b)
 	want("Horn 3 out", "Horn 2,Horn 1")
 	undo(b)
 	want("one undo", "Horn 2,Horn 1,Horn 3")
