@@ -34,7 +34,7 @@ func TestCommonPitch(t *testing.T) {
 	}{
 		{"sharp as one: 442 (8 cents) needs least", sharp, nil, 442, true, "442 Hz would need"},
 		{"out both ways: stay", even, nil, 440, false, "as well as any"},
-		{"slides that are closed: come down to them", stuck, nil, 438, true, "within reach of 2 more slides"},
+		{"slides that are closed: come down to them", stuck, nil, 438, true, "within reach of two more slides"},
 		{"a piano decides", sharp, &fixed, 441, true, "fixed instrument"},
 		{"nobody", nil, nil, 440, false, ""},
 	} {

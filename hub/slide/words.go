@@ -548,7 +548,11 @@ func (o Offer) words() string {
 	case !o.Changed:
 		return fmt.Sprintf("A at %g Hz suits this section as well as any.", a)
 	case o.Beyond < o.PresentBeyond:
-		return fmt.Sprintf("A at %g Hz is within reach of %d more slides.", a, o.PresentBeyond-o.Beyond)
+		more := o.PresentBeyond - o.Beyond
+		if more == 1 {
+			return fmt.Sprintf("A at %g Hz is within reach of one more slide.", a)
+		}
+		return fmt.Sprintf("A at %g Hz is within reach of %s more slides.", a, number(more))
 	}
 	return fmt.Sprintf("A at %g Hz would need %.0f mm of slide in all instead of %.0f.", a, o.MM, o.PresentMM)
 }
