@@ -16,6 +16,7 @@ import (
 	"bellrow/hub"
 	"bellrow/hub/intonation"
 	"bellrow/hub/show"
+	"bellrow/node"
 	"bellrow/node/capture"
 	"bellrow/node/find"
 	"bellrow/node/listen"
@@ -182,7 +183,7 @@ func (d *demo) desk(ctx context.Context, stage *simulate.Stage, i int, m demoPla
 		return nil, err
 	}
 	src := stage.Source(i)
-	played := float64(warmSeconds)
+	played := float64(node.WarmSeconds)
 	if pc.Cold > 0 {
 		played = 0
 	}
@@ -367,7 +368,7 @@ func performer(c player.Config, v *simulate.Voice, d *desk) (*simulate.Performer
 		return nil, err
 	}
 	if c.Cold <= 0 {
-		p.Warm(warmSeconds)
+		p.Warm(node.WarmSeconds)
 	}
 	return &simulate.Performer{Player: p, Voice: v, Desk: d.up, Warmed: d.node.Warmed}, nil
 }

@@ -219,7 +219,7 @@ func (f *front) newDesk(ctx context.Context, w player.Wish) (d *desk, ended bool
 		c.warmth = filepath.Join(c.uplink.StateDir, "warmth.json")
 	}
 	if f.config.warm {
-		c.played = warmSeconds
+		c.played = node.WarmSeconds
 	}
 	if f.page != nil {
 		f.page.ShowSeat(w)

@@ -153,7 +153,7 @@ func (h *heldRoom) desk(m microphone) (d *desk, address string) {
 			Chair: "Trombone", Instrument: "tenor_trombone_bb", Tracks: true,
 			Join: h.station.guard.JoinCode(), Hub: h.station.playersLink(), NoMulticast: true, Log: log,
 		},
-		played: warmSeconds, page: page, log: log, heard: h.heard,
+		played: node.WarmSeconds, page: page, log: log, heard: h.heard,
 		open: func(ctx context.Context) (capture.Source, error) {
 			src, err := m.open(ctx, mic)
 			if err != nil {

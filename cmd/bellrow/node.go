@@ -39,10 +39,6 @@ type nodeConfig struct {
 	remote          bool // the node of a telephone: its page is the microphone
 }
 
-// warmSeconds is what --warm counts as already played: the end of what the
-// hub calls cold.
-const warmSeconds = 300
-
 func nodeCommand(e env) *cobra.Command {
 	n := &nodeConfig{}
 	c := &cobra.Command{

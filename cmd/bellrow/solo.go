@@ -9,6 +9,7 @@ import (
 	"bellrow/cmd/bellrow/advise"
 	"bellrow/cmd/bellrow/solo"
 	"bellrow/hub/history/study"
+	"bellrow/node"
 	"bellrow/node/capture"
 	"bellrow/node/player"
 	"bellrow/node/simulate"
@@ -22,7 +23,7 @@ const simulatedRest = 300 * time.Millisecond
 
 func soloCommand(e env) *cobra.Command {
 	n := &nodeConfig{fast: true, noPage: true}
-	s := solo.Config{Played: warmSeconds}
+	s := solo.Config{Played: node.WarmSeconds}
 	var written pitch.Note
 	var settings string
 	var asJSON, verbose bool
@@ -137,7 +138,7 @@ func simulateSolo(ctx context.Context, spec string, s solo.Config) (func(context
 		return nil, err
 	}
 	if pc.Cold <= 0 {
-		p.Warm(warmSeconds)
+		p.Warm(node.WarmSeconds)
 	}
 	src := stage.Source(0)
 	go stage.Run(ctx)

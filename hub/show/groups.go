@@ -137,5 +137,6 @@ func atItsEnd(c *tuneup.Chair) bool {
 		return false
 	}
 	mm := in.MM(c.Settings, main.ID)
-	return c.Holds.Cents < 0 && mm <= end || c.Holds.Cents > 0 && mm >= main.TravelMM-end
+	lo, hi := main.Reach()
+	return c.Holds.Cents < 0 && mm <= lo+end || c.Holds.Cents > 0 && mm >= hi-end
 }

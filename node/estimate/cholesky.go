@@ -20,13 +20,6 @@ func newSymmetric(n int) symmetric { return symmetric{n: n, v: make([]float64, n
 // row returns row i up to the diagonal.
 func (s symmetric) row(i int) []float64 { return s.v[i*s.n : i*s.n+i+1] }
 
-func (s symmetric) at(i, j int) float64 {
-	if j > i {
-		i, j = j, i
-	}
-	return s.v[i*s.n+j]
-}
-
 func (s symmetric) add(i, j int, x float64) {
 	if j > i {
 		i, j = j, i

@@ -337,9 +337,6 @@ func (c *chair) truthMM() float64 {
 	return c.in.MoveMM(c.in.Paths(c.note)[0], instrument.Main, c.settings, pitch.Cents(-c.truth()))
 }
 
-// good reports whether the chair is in tune.
-func (c *chair) good() bool { return math.Abs(c.truth()) <= goodCents }
-
 // carryOut makes a move and counts it.
 func (c *chair) carryOut(id instrument.SlideID, toMM float64) {
 	before := c.truth()
