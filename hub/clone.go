@@ -51,8 +51,7 @@ func (r Reading) Clone() Reading {
 		r.Wire.Second = &s
 	}
 	if r.Answer != nil {
-		a := *r.Answer
-		a.Moves = slices.Clone(a.Moves)
+		a := r.Answer.Clone()
 		r.Answer = &a
 	}
 	return r

@@ -198,8 +198,8 @@ type Reading struct {
 	Why     Reason        `json:"why,omitempty"` // when not counted
 	// Verdict is ChairRow's stable code, Answer what the player was told; both
 	// are empty for readings that nobody asked for.
-	Verdict string        `json:"verdict,omitempty"`
-	Answer  *proto.Answer `json:"answer,omitempty"`
+	Verdict string  `json:"verdict,omitempty"`
+	Answer  *Answer `json:"answer,omitempty"`
 	// Heard is what several microphones together made of it; nil when the
 	// reading stands as the node sent it.
 	Heard *Heard `json:"heard,omitempty"`

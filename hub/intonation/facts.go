@@ -84,14 +84,12 @@ const (
 
 // Resort is an honest alternative.
 type Resort struct {
-	Code  ResortCode
-	Path  instrument.Path
-	Steps []slide.Step
-	// Headline is the advice for that path, as hub/slide says it.
-	Headline string
-	Name     string
-	Note     pitch.Spelled
-	Anchor   Anchor
+	Code   ResortCode      `json:"code"`
+	Path   instrument.Path `json:"path,omitzero"`
+	Steps  []slide.Step    `json:"steps,omitempty"`
+	Name   string          `json:"name,omitempty"`
+	Note   pitch.Spelled   `json:"note,omitzero"`
+	Anchor Anchor          `json:"anchor,omitempty"`
 }
 
 // fault is the chairs of one tone that are out the same way.

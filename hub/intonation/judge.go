@@ -77,7 +77,8 @@ type SeatJudgement struct {
 	Offset  pitch.Cents // from the target
 	CI95    pitch.Cents
 	Verdict string // "" until heard
-	Words   string // "the third, 11 cents high"
+	Place   *Place // nil until heard
+	Words   string // Place in words: "the third, 11 cents high"
 	// Path is how the note is taken to be played, Alternates the other ways.
 	Path       instrument.Path
 	Alternates []instrument.Path
@@ -122,6 +123,9 @@ func Judge(q Question) Judgement {
 		for _, r := range s.Resorts {
 			s.Instead = append(s.Instead, r.words())
 		}
+		if s.Place != nil && len(s.Resorts) > 0 {
+			s.Place.Resort = &s.Resorts[0]
+		}
 	}
 	j.Beats = q.beats(j.Aim, readings)
 	j.Facts = q.facts(j)
@@ -148,7 +152,14 @@ func (q Question) seat(s Seat, t Target) SeatJudgement {
 	if sj.Advice.Kind == slide.Again {
 		sj.Verdict = Doubt
 	}
-	sj.Words = q.toneWords(t) + ", " + place(sj.Offset)
+	sj.Place = &Place{Note: q.Chord.Spell(t.Note), Cents: sj.Offset}
+	if t.InChord {
+		sj.Place.Tone = t.Tone.Name
+	}
+	if sj.Verdict != Set {
+		sj.Place.Ways = sj.Alternates
+	}
+	sj.Words = sj.Place.words()
 	return sj
 }
 
@@ -210,7 +221,7 @@ func (q Question) resorts(i int, j Judgement) (all []Resort, own Resort) {
 		all = append(all, own)
 	}
 	if path, a, ok := q.otherwise(s, sj); ok {
-		own = Resort{Code: ResortPath, Path: path, Steps: a.Steps, Headline: a.Headline}
+		own = Resort{Code: ResortPath, Path: path, Steps: a.Steps}
 		all = slices.Insert(all, 0, own)
 	}
 	if j.Aim.Anchor != AnchorConsensus && q.Tuning != Keyboard {

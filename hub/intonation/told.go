@@ -1,40 +1,31 @@
 package intonation
 
 import (
-	"strings"
+	"slices"
 
-	"bellrow/hub/slide"
 	"bellrow/proto/instrument"
+	"bellrow/proto/pitch"
 )
 
-// maxWays is as many other fingerings as a player weighs while holding a note.
-const maxWays = 2
-
-// Told is what the chair's player is told once the chord was judged: the move
-// within the chord or the honest alternative, where the tone stands, and how
-// else the note could be played where it is not set.
-func (sj SeatJudgement) Told() slide.Advice {
-	a := sj.Advice
-	if len(sj.Instead) > 0 {
-		a.Next = sj.Instead[0]
-	}
-	if a.Detail == "" && sj.Words != "" {
-		a.Detail = "You have " + sj.Words + "."
-	}
-	if sj.Verdict != Set {
-		a.Detail = strings.TrimSpace(a.Detail + " " + otherWays(sj.Alternates))
-	}
-	return a
+// Place is where a chair's tone stands in its chord, and what is left to do
+// where no slide serves.
+type Place struct {
+	Tone  string        `json:"tone,omitempty"` // its name; empty for a note that is none of the chord's
+	Note  pitch.Spelled `json:"note"`
+	Cents pitch.Cents   `json:"cents"` // from its target
+	// Ways are other fingerings or positions of the note, where it is not set.
+	Ways []instrument.Path `json:"ways,omitempty"`
+	// Resort is the honest alternative, nil where there is none.
+	Resort *Resort `json:"resort,omitempty"`
 }
 
-// otherWays names other fingerings or positions of a note, "" when there are none.
-func otherWays(paths []instrument.Path) string {
-	var ways []string
-	for _, p := range paths[:min(maxWays, len(paths))] {
-		ways = append(ways, p.String())
+// Clone returns a copy that shares no memory.
+func (p Place) Clone() Place {
+	p.Ways = slices.Clone(p.Ways)
+	if p.Resort != nil {
+		r := *p.Resort
+		r.Steps = slices.Clone(r.Steps)
+		p.Resort = &r
 	}
-	if len(ways) == 0 {
-		return ""
-	}
-	return "This note can also be played " + strings.Join(ways, " or ") + "."
+	return p
 }

@@ -16,12 +16,36 @@ import (
 // results carry beside it: Judgement.Facts, SeatJudgement.Resorts, Beat.Code,
 // Together.Code, Aim.Code, Plan.Code, ChordError. Another language words the same facts.
 
-// toneWords says a tone's place in the chord.
-func (q Question) toneWords(t Target) string {
-	if !t.InChord {
-		return q.Chord.Spell(t.Note).Name.Display() + ", not in the chord"
+// words says where a tone stands: "the third, 11 cents high".
+func (p Place) words() string {
+	tone := "the " + p.Tone
+	if p.Tone == "" {
+		tone = p.Note.Name.Display() + ", not in the chord"
 	}
-	return "the " + t.Tone.Name
+	return tone + ", " + place(p.Cents)
+}
+
+// maxWays is as many other fingerings as a player weighs while holding a note.
+const maxWays = 2
+
+// Say words an answer to a chord tone: the move within the chord or the honest
+// alternative, where the tone stands, and how else it could be played.
+func (p Place) Say(a slide.Advice) slide.Words {
+	w := slide.Say(a)
+	if p.Resort != nil {
+		w.Next = p.Resort.words()
+	}
+	if w.Detail == "" {
+		w.Detail = "You have " + p.words() + "."
+	}
+	var ways []string
+	for _, other := range p.Ways[:min(maxWays, len(p.Ways))] {
+		ways = append(ways, other.String())
+	}
+	if len(ways) > 0 {
+		w.Detail += " This note can also be played " + strings.Join(ways, " or ") + "."
+	}
+	return w
 }
 
 // place says an offset within a chord: "11 cents high".
@@ -131,7 +155,7 @@ func (r Resort) short() string {
 func (r Resort) words() string {
 	switch r.Code {
 	case ResortPath:
-		return fmt.Sprintf("Play it %s: %s", r.Path, r.Headline)
+		return fmt.Sprintf("Play it %s: %s", r.Path, slide.Say(slide.Advice{Kind: slide.Move, Steps: r.Steps}).Headline)
 	case ResortSwap:
 		return fmt.Sprintf("Let %s play %s, where a slide serves it, and change tones.", r.Name, r.Note.Display())
 	case ResortAnchor:

@@ -16,6 +16,7 @@ import (
 	"bellrow/hub"
 	"bellrow/hub/history"
 	"bellrow/hub/mem"
+	"bellrow/hub/slide"
 	"bellrow/hub/storetest"
 	"bellrow/proto"
 	"bellrow/proto/instrument"
@@ -64,7 +65,7 @@ func (y year) fill(ctx context.Context, store storetest.Store) (hub.Section, err
 				if k < 2 {
 					x.Round, x.Note, x.Target, x.Counted, x.Verdict = run.ID, 70, 466.164, true, "set"
 					x.Cents = pitch.Cents(off + r.NormFloat64())
-					x.Answer = &proto.Answer{ID: int64(seq), Kind: "stay", Headline: "Leave the slide.", Small: "3 cents sharp, give or take 1"}
+					x.Answer = &hub.Answer{ID: int64(seq), Advice: slide.Advice{Kind: slide.Stay, Code: "in-band"}}
 				} else {
 					x.Why = hub.WhyWatch
 				}

@@ -109,7 +109,7 @@ func sayTurn(st tuneup.Standing) (sentence, kind string) {
 	switch {
 	case c.ToMove:
 		return fmt.Sprintf("%s: %s Then the note again.", who, lowerFirst(worded(c, c.Open).Headline)), sayMove
-	case c.Again != nil && len(c.Again.Answer.Moves) > 0:
+	case c.Again != nil && len(c.Again.Answer.Steps) > 0:
 		return andNext(st, who+" plays again, with the slide moved."), sayWait
 	case c.Again != nil && c.Again.Why == hub.WhyCold:
 		return andNext(st, who+" plays again, warm by now."), sayWait
@@ -179,7 +179,7 @@ func sayWhatIsLeft(st tuneup.Standing) (sentence, kind string) {
 		if c.Open != nil && (worst == nil || math.Abs(float64(c.Open.Cents)) > math.Abs(float64(worst.Open.Cents))) {
 			worst = c
 		}
-		if r := c.InRound; r != nil && r.Answer != nil && r.Answer.Kind == string(slide.Rest) && rest == nil {
+		if r := c.InRound; r != nil && r.Answer != nil && r.Answer.Kind == slide.Rest && rest == nil {
 			rest = c
 		}
 		if c.Moved {

@@ -148,32 +148,51 @@ func cautions(notes int) []string {
 	}
 }
 
-// worded is a reading's answer as its player reads it, nil for none. What the
-// rules say by themselves comes without words; what earlier versions stored has
-// them.
+// worded is a reading's answer as its player reads it, nil for none.
 func worded(c *tuneup.Chair, r *hub.Reading) *proto.Answer {
 	if r == nil || r.Answer == nil {
 		return nil
 	}
-	a := *r.Answer
-	if w, ok := ruleWords[a.Code]; ok && a.Headline == "" {
-		a.Headline, a.Detail, a.Next = w.headline, w.detail, w.next
+	a, w := r.Answer, words(r)
+	if m := c.Assumed; m != nil && a.Code == string(slide.Held) && !m.Done.After(r.At) {
+		w.Next = fmt.Sprintf("If the slide was not moved yet, set it to %.0f mm. %s", m.ToMM, w.Next)
+	}
+	out := &proto.Answer{ID: a.ID, Kind: string(a.Kind), Code: a.Code, Headline: w.Headline, Detail: w.Detail, Next: w.Next, Small: w.Small}
+	for _, st := range a.Steps {
+		out.Moves = append(out.Moves, proto.Slide{ID: st.Slide, Name: st.Name, FromMM: st.FromMM, ToMM: st.ToMM, TravelMM: st.TravelMM})
+	}
+	return out
+}
+
+// words are the sentences of a reading's answer. What earlier versions stored
+// has them.
+func words(r *hub.Reading) slide.Words {
+	a := r.Answer
+	if a.Headline != "" {
+		return a.Words
+	}
+	w := slide.Say(a.Advice)
+	if a.Chord != nil {
+		w = a.Chord.Say(a.Advice)
+	}
+	if rule, ok := ruleWords[a.Code]; ok {
+		w.Headline, w.Detail, w.Next = rule.Headline, rule.Detail, rule.Next
 		if a.Code == "room" && r.Cents > 0 { // warm air would raise it further
-			a.Detail, a.Next = "The whole section is sharp together: the reference, the slides or the room.", "Rest. The leader decides what to do."
+			w.Detail, w.Next = "The whole section is sharp together: the reference, the slides or the room.", "Rest. The leader decides what to do."
 		}
 	}
-	if m := c.Assumed; m != nil && a.Code == string(slide.Held) && !m.Done.After(r.At) {
-		a.Next = fmt.Sprintf("If the slide was not moved yet, set it to %.0f mm. %s", m.ToMM, a.Next)
+	if w.Small == "" {
+		w.Small = a.Small // from the earlier version that read the note
 	}
-	return &a
+	return w
 }
 
 // ruleWords are the answers that the rules give by themselves, by their code.
-var ruleWords = map[string]struct{ headline, detail, next string }{
-	"heard": {"Heard.", "", "Rest until the chord is complete."},
-	"room": {"Leave the slides for now.", "The whole section is off the same way: it is the room, or everybody is cold.",
-		"Blow warm air through the instrument. The leader will call again."},
-	string(hub.WhyUnclear):  {"You could not be heard clearly among the others.", "", "You will be heard in turn."},
-	string(hub.WhyTogether): {"You could not be told from a neighbour.", "", "You will be heard in turn."},
-	"instrument":            {"Choose your instrument on your page.", "Without it no slide can be named.", ""},
+var ruleWords = map[string]slide.Words{
+	"heard": {Headline: "Heard.", Next: "Rest until the chord is complete."},
+	"room": {Headline: "Leave the slides for now.", Detail: "The whole section is off the same way: it is the room, or everybody is cold.",
+		Next: "Blow warm air through the instrument. The leader will call again."},
+	string(hub.WhyUnclear):  {Headline: "You could not be heard clearly among the others.", Next: "You will be heard in turn."},
+	string(hub.WhyTogether): {Headline: "You could not be told from a neighbour.", Next: "You will be heard in turn."},
+	"instrument":            {Headline: "Choose your instrument on your page.", Detail: "Without it no slide can be named."},
 }

@@ -6,8 +6,8 @@ import (
 
 	"bellrow/hub"
 	"bellrow/hub/show"
+	"bellrow/hub/slide"
 	"bellrow/hub/tuneup"
-	"bellrow/proto"
 	"bellrow/proto/pitch"
 )
 
@@ -37,8 +37,11 @@ func TestEarlierVersionsKeepTheirWords(t *testing.T) {
 			t.Errorf("the row says %q (%s), need %q", row.Say, row.SayKind, old.Room)
 		}
 	}
-	heard := &proto.Answer{Kind: "stay", Code: "heard", Headline: "Heard.", Next: "Rest until the chord is complete."}
-	for name, a := range map[string]*proto.Answer{"an earlier version's": heard, "this one's": {Kind: "stay", Code: "heard"}} {
+	heard := slide.Words{Headline: "Heard.", Next: "Rest until the chord is complete."}
+	for name, a := range map[string]*hub.Answer{
+		"an earlier version's": {Advice: slide.Advice{Kind: slide.Stay, Code: "heard"}, Words: heard},
+		"this one's":           {Advice: slide.Advice{Kind: slide.Stay, Code: "heard"}},
+	} {
 		r := &hub.Reading{Counted: true, Answer: a}
 		c := tuneup.Chair{Chair: &hub.Chair{}, State: tuneup.Heard, Part: true, InRound: r}
 		st := tuneup.Standing{Section: &hub.Section{}, Chairs: []tuneup.Chair{c}, Round: &tuneup.Round{Round: &now}}

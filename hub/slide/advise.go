@@ -201,7 +201,7 @@ func stoppedPath(in *instrument.Instrument, p instrument.Path, n pitch.Note) ins
 	return p
 }
 
-// sign adds what every answer carries, and puts it in words.
+// sign adds what every answer carries.
 func (q *inquiry) sign(a Advice) Advice {
 	a.Offset = q.offset
 	if a.Code == "" {
@@ -209,7 +209,7 @@ func (q *inquiry) sign(a Advice) Advice {
 	}
 	a.Facts.Pinched = q.pinchedBefore()
 	a.Facts.Pitched = q.Reading.Hz.Valid() && a.Kind != Again && a.Kind != Note
-	return a.worded()
+	return a
 }
 
 // answer begins an answer with the facts at hand.

@@ -82,8 +82,8 @@ func TestAdviseMoves(t *testing.T) {
 				t.Fatalf("%+v, want one move", a)
 			}
 			st := a.Steps[0]
-			if st.Slide != c.id || math.Abs(st.MM()-c.mm) > 1e-9 || a.Code != c.code || a.Headline != c.want {
-				t.Errorf("%s %+.3f mm, %q %q; want %s %+.0f mm, %q %q", st.Slide, st.MM(), a.Code, a.Headline, c.id, c.mm, c.code, c.want)
+			if st.Slide != c.id || math.Abs(st.MM()-c.mm) > 1e-9 || a.Code != c.code || Say(a).Headline != c.want {
+				t.Errorf("%s %+.3f mm, %q %q; want %s %+.0f mm, %q %q", st.Slide, st.MM(), a.Code, Say(a).Headline, c.id, c.mm, c.code, c.want)
 			}
 			if (st.MM() > 0) != (st.Expected < 0) {
 				t.Errorf("%+.0f mm is expected to change %+.1f cents", st.MM(), float64(st.Expected))
@@ -97,8 +97,8 @@ func TestAdviseMoves(t *testing.T) {
 
 func TestAdviseLimitInWords(t *testing.T) {
 	a := Advise(ask(t, "trumpet_bb", "Bb4", 33, main(27)))
-	if a.Detail != "14 mm are needed, 8 are left." {
-		t.Errorf("says %q", a.Detail)
+	if Say(a).Detail != "14 mm are needed, 8 are left." {
+		t.Errorf("says %q", Say(a).Detail)
 	}
 	st := a.Steps[0]
 	if st.TravelMM-st.ToMM < 10 {
@@ -139,7 +139,7 @@ func TestAdviseWithoutAMove(t *testing.T) {
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			a := Advise(c.in)
-			words := strings.Join([]string{a.Headline, a.Detail, a.Next}, " ")
+			words := strings.Join([]string{Say(a).Headline, Say(a).Detail, Say(a).Next}, " ")
 			if a.Kind != c.kind || a.Code != c.code || !strings.Contains(words, c.want) || len(a.Steps) != 0 {
 				t.Errorf("%s %q %q, want %s %q %q and no move", a.Kind, a.Code, words, c.kind, c.code, c.want)
 			}
@@ -169,7 +169,7 @@ func TestAdviseNamesAnotherNote(t *testing.T) {
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			a := Advise(c.in)
-			words := strings.Join([]string{a.Headline, a.Detail, a.Next}, " ")
+			words := strings.Join([]string{Say(a).Headline, Say(a).Detail, Say(a).Next}, " ")
 			if a.Kind != Note || a.Code != c.code || a.Heard != noteOf(t, c.heard) || !strings.Contains(words, c.want) || len(a.Steps) != 0 {
 				t.Errorf("%s %q, heard %v, %q; want %q, %s, %q", a.Kind, a.Code, a.Heard, words, c.code, c.heard, c.want)
 			}
@@ -197,8 +197,8 @@ func TestAdviseAlways(t *testing.T) {
 
 func check(t *testing.T, in *instrument.Instrument, n pitch.Note, x pitch.Cents, purpose Purpose, a Advice) {
 	t.Helper()
-	words := strings.ToLower(a.Headline + a.Detail + a.Next)
-	if a.Headline == "" || a.Code == "" || strings.Contains(words, "lip it") || strings.Contains(words, "lip up") || strings.Contains(words, "nan") {
+	words := strings.ToLower(Say(a).Headline + Say(a).Detail + Say(a).Next)
+	if Say(a).Headline == "" || a.Code == "" || strings.Contains(words, "lip it") || strings.Contains(words, "lip up") || strings.Contains(words, "nan") {
 		t.Errorf("%s %v %+.0f: %+v", in.ID, n, float64(x), a)
 	}
 	for _, st := range a.Steps {

@@ -30,7 +30,7 @@ func (a Advice) Again(asked bool) Advice {
 	switch {
 	case asked && a.Kind == Stay:
 		a.Code = "once-more"
-		return a.worded()
+		return a
 	case !asked && (a.Kind == Again || a.Kind == Note) && a.Code != "cold":
 		return letRest(a) // people first
 	}

@@ -23,10 +23,10 @@ func ExampleAdvise() {
 		Reading:  slide.Reading{Hz: target.Shift(14), CI95: 1.5, Settled: true},
 		Settings: instrument.Settings{instrument.Main: 12},
 	})
-	fmt.Println(a.Headline)
-	fmt.Println(a.Detail)
-	fmt.Println(a.Next)
-	fmt.Println(a.Small)
+	fmt.Println(slide.Say(a).Headline)
+	fmt.Println(slide.Say(a).Detail)
+	fmt.Println(slide.Say(a).Next)
+	fmt.Println(slide.Say(a).Small)
 	// Output:
 	// Pull the main slide 6 mm.
 	// From 12 to 18 mm out.

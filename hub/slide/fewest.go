@@ -248,7 +248,7 @@ func (s *system) advise(p plan) Advice {
 	case len(p.steps) == 0:
 		a.Kind, a.Code = Stay, "no-move-helps"
 	}
-	return a.worded()
+	return a
 }
 
 // telling lists notes that would tell and were not heard.

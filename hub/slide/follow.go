@@ -158,7 +158,7 @@ func (f Follow) Answer() (Advice, bool) {
 	default:
 		return Advice{}, false
 	}
-	return a.worded(), true
+	return a, true
 }
 
 // String shows the ratio with its interval, for logs and small print.

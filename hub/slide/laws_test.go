@@ -62,8 +62,8 @@ func TestAnotherReference(t *testing.T) {
 			for _, x := range []pitch.Cents{-30, -7, 2, 12} {
 				here := Advise(Input{Instrument: in, Note: n, Target: r.Frequency(n), Reading: Reading{Hz: r.Frequency(n).Shift(x), CI95: 1.5, Settled: true}})
 				plain := Advise(Input{Instrument: in, Note: n, Reading: heard(n, x, 1.5)})
-				if here.Headline != plain.Headline || here.Code != plain.Code || math.Abs(float64(here.Offset-plain.Offset)) > 1e-6 {
-					t.Errorf("%s at %g Hz: %q, at 440 %q", id, float64(hz), here.Headline, plain.Headline)
+				if Say(here).Headline != Say(plain).Headline || here.Code != plain.Code || math.Abs(float64(here.Offset-plain.Offset)) > 1e-6 {
+					t.Errorf("%s at %g Hz: %q, at 440 %q", id, float64(hz), Say(here).Headline, Say(plain).Headline)
 				}
 			}
 		}
@@ -166,7 +166,7 @@ func TestAPerfectInstrumentIsLeftAlone(t *testing.T) {
 			} {
 				for _, st := range a.Steps {
 					if st.Slide != instrument.First && st.Slide != instrument.Third {
-						t.Errorf("%s in tune, called %v: %s", in.ID, n, a.Headline)
+						t.Errorf("%s in tune, called %v: %s", in.ID, n, Say(a).Headline)
 					}
 				}
 			}
@@ -189,7 +189,7 @@ func TestOneNoteThatDoesNotTell(t *testing.T) {
 					for _, st := range a.Steps {
 						s, _ := in.Slide(st.Slide)
 						if !s.WhilePlaying && a.Code != "attachment-low" {
-							t.Errorf("%s %v with %v, %+g cents: %s", in.ID, n, p, float64(x), a.Headline)
+							t.Errorf("%s %v with %v, %+g cents: %s", in.ID, n, p, float64(x), Say(a).Headline)
 						}
 					}
 				}
@@ -249,7 +249,7 @@ func TestSay(t *testing.T) {
 							a := Advise(q)
 							said[string(a.Kind)+"/"+a.Code] = true
 							if bad := wrongWords(a); bad != "" {
-								t.Fatalf("%s %v %v %+g cents: %s: %q %q %q", in.ID, n, p, float64(x), bad, a.Headline, a.Detail, a.Next)
+								t.Fatalf("%s %v %v %+g cents: %s: %q %q %q", in.ID, n, p, float64(x), bad, Say(a).Headline, Say(a).Detail, Say(a).Next)
 							}
 						}
 					}
@@ -263,18 +263,22 @@ func TestSay(t *testing.T) {
 }
 
 func wrongWords(a Advice) string {
-	bare := a
-	bare.Headline, bare.Detail, bare.Next, bare.Small = "", "", "", ""
-	if w := Say(bare); w != (Words{a.Headline, a.Detail, a.Next, a.Small}) {
-		return "the sentences are not those of the facts"
+	w := Say(a)
+	data, err := json.Marshal(a)
+	if err != nil {
+		return err.Error()
 	}
-	all := strings.ToLower(strings.Join([]string{a.Headline, a.Detail, a.Next, a.Small}, "\n"))
-	for _, s := range []string{a.Headline, a.Detail, a.Next} {
+	var kept Advice
+	if err := json.Unmarshal(data, &kept); err != nil || Say(kept) != w {
+		return "once stored it says " + Say(kept).Headline
+	}
+	all := strings.ToLower(strings.Join([]string{w.Headline, w.Detail, w.Next, w.Small}, "\n"))
+	for _, s := range []string{w.Headline, w.Detail, w.Next} {
 		if s != "" && (!strings.ContainsAny(s[len(s)-1:], ".?!") || strings.ToUpper(s[:1]) != s[:1]) {
 			return "no whole sentence"
 		}
 	}
-	if a.Headline == "" {
+	if w.Headline == "" {
 		return "nothing is said"
 	}
 	for _, bad := range []string{"%!", "nan", "inf", "1 notes", " 1 are", "slide 0 mm", "\n0 mm are", "all, 0 are", "  ", "..", "lip it", "lip up", "you pinch", "your fault", "<nil>", "in tune flat"} {

@@ -105,7 +105,7 @@ func (m *Memory) Answer(in Input) (Advice, *Follow) {
 	f, rest, held := m.follow(in)
 	if held {
 		n.belief = Belief{}
-		rest.Offset, rest.Small, rest.Facts.CI95, rest.Facts.Pitched = a.Offset, a.Small, a.Facts.CI95, true
+		rest.Offset, rest.Facts.CI95, rest.Facts.Pitched = a.Offset, a.Facts.CI95, true
 		return rest, f
 	}
 	n.read(in, a.Offset)

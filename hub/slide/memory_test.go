@@ -72,7 +72,7 @@ func TestMemoryNeverChasesAHeldPitch(t *testing.T) {
 		if a.Kind == Move || len(a.Steps) > 0 || f == nil || f.Verdict != Held {
 			t.Fatalf("try %d: %+v %v, want rest", i+1, a, f)
 		}
-		if a.Kind != Rest || a.Small == "" {
+		if a.Kind != Rest || Say(a).Small == "" {
 			t.Errorf("try %d: %+v", i+1, a)
 		}
 	}
@@ -147,8 +147,8 @@ func TestMemoryReview(t *testing.T) {
 	told, _ := d.read(14)
 	before := d.memory.Belief(d.note)
 	again := d.memory.Review(Input{Instrument: d.in, Note: d.note, Reading: heard(d.note, 14, 1), Settings: d.set})
-	if again.Headline != told.Headline || again.Facts.Notes != 2 || d.memory.Belief(d.note) != before {
-		t.Errorf("%q from %d notes, told before %q", again.Headline, again.Facts.Notes, told.Headline)
+	if Say(again).Headline != Say(told).Headline || again.Facts.Notes != 2 || d.memory.Belief(d.note) != before {
+		t.Errorf("%q from %d notes, told before %q", Say(again).Headline, again.Facts.Notes, Say(told).Headline)
 	}
 }
 
@@ -194,7 +194,7 @@ func TestMemoryOfAPinch(t *testing.T) {
 	}
 	a, _ := d.read(4)
 	d.obey(a)
-	if a, _ := d.read(0); a.Kind != Stay || a.Next == "" {
+	if a, _ := d.read(0); a.Kind != Stay || Say(a).Next == "" {
 		t.Errorf("%+v, want a rest before the next call", a)
 	}
 }

@@ -454,7 +454,7 @@ func TestSituations(t *testing.T) {
 		rows++
 		s := parseSituation(t, line)
 		a := Advise(s.in)
-		said := strings.Join([]string{a.Headline, a.Detail, a.Next}, " ")
+		said := strings.Join([]string{Say(a).Headline, Say(a).Detail, Say(a).Next}, " ")
 		if got := fmt.Sprintf("%s/%s", a.Kind, a.Code); got != s.answer {
 			t.Errorf("%s\n  answered %s: %s\n  want %s", s.line, got, said, s.answer)
 			continue

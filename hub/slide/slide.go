@@ -62,21 +62,13 @@ type Step struct {
 // MM is the signed distance, positive out.
 func (s Step) MM() float64 { return s.ToMM - s.FromMM }
 
-// Advice is the answer to one reading, or to several. Kind, Code, Steps and Facts
-// are what is meant; the sentences are Say of them.
+// Advice is the answer to one reading, or to several. It is what is meant;
+// the sentences are Say of it.
 type Advice struct {
 	Kind  Kind   `json:"kind"`
 	Steps []Step `json:"steps,omitempty"` // for Move: usually one
-	// Headline is what a player does, in one short line; Detail why; Next
-	// what happens then. All are whole plain sentences.
-	Headline string `json:"headline"`
-	Detail   string `json:"detail,omitempty"`
-	Next     string `json:"next,omitempty"`
 	// Code is stable, for machines and tests: "in-band", "limit", "held" …
 	Code string `json:"code"`
-	// Small is the small print: the offset and its interval in cents, whole
-	// numbers, empty when no pitch is to be told.
-	Small string `json:"small,omitempty"`
 	// Offset is where the reading stood from its target.
 	Offset pitch.Cents `json:"offset_cents"`
 	// Doubt, for Stay, says that the note may lie outside the tolerance band all

@@ -92,11 +92,11 @@ func TestSolveDividesBetweenSlides(t *testing.T) {
 					tol = 2.01 // under 2 cents: part may be the fingerings' own nature, which makers change
 				}
 				if d := step(got.Advice, s.ID) - c.want[s.ID]; math.Abs(d) > tol {
-					t.Errorf("%s moves %+.0f mm, want %+.0f; %s", s.Name, step(got.Advice, s.ID), c.want[s.ID], got.Headline)
+					t.Errorf("%s moves %+.0f mm, want %+.0f; %s", s.Name, step(got.Advice, s.ID), c.want[s.ID], Say(got.Advice).Headline)
 				}
 			}
 			if len(got.Steps) != len(c.want) {
-				t.Errorf("%d moves, want %d: %s", len(got.Steps), len(c.want), got.Headline)
+				t.Errorf("%d moves, want %d: %s", len(got.Steps), len(c.want), Say(got.Advice).Headline)
 			}
 		})
 	}

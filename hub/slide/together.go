@@ -128,7 +128,7 @@ func (t AsOne) Answer(seat int) Advice {
 	if seat >= 0 && seat < len(t.Own) {
 		a.Facts.Own = Belief{Offset: t.Own[seat]}
 	}
-	return a.worded()
+	return a
 }
 
 // middle is the median, 0 of nothing.

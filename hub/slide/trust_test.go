@@ -43,9 +43,9 @@ func TestAdviseWithholds(t *testing.T) {
 		t.Run(c.name, func(t *testing.T) {
 			a := Advise(c.in)
 			if a.Kind != Again || a.Code != c.code {
-				t.Errorf("%s %q %q, want again, %q", a.Kind, a.Code, a.Headline, c.code)
+				t.Errorf("%s %q %q, want again, %q", a.Kind, a.Code, Say(a).Headline, c.code)
 			}
-			if a.Headline == "" || a.Next == "" || len(a.Steps) > 0 || a.Small != "" {
+			if Say(a).Headline == "" || Say(a).Next == "" || len(a.Steps) > 0 || Say(a).Small != "" {
 				t.Errorf("%+v: want a reason and a next step, without moves and numbers", a)
 			}
 		})
@@ -80,7 +80,7 @@ func TestAdviseBelieves(t *testing.T) {
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			if a := Advise(c.in); a.Kind != Move {
-				t.Errorf("%s %q %q, want a move", a.Kind, a.Code, a.Headline)
+				t.Errorf("%s %q %q, want a move", a.Kind, a.Code, Say(a).Headline)
 			}
 		})
 	}
@@ -90,7 +90,7 @@ func TestAdviseBelieves(t *testing.T) {
 // the next fall needs to be smaller to be called one.
 func TestAdviseRemembersAPinch(t *testing.T) {
 	a := Advise(ask(t, "trumpet_bb", "Bb4", 1, func(in *Input) { in.Pinches = true }))
-	if a.Kind != Stay || !strings.Contains(a.Next, "Rest") {
+	if a.Kind != Stay || !strings.Contains(Say(a).Next, "Rest") {
 		t.Errorf("%+v, want a rest", a)
 	}
 	slight := with(func(r *Reading) { r.Early, r.Drift = 2, -2 }) // a fall of 5

@@ -54,7 +54,7 @@ func (t Turn) Answer(a Advice) (told Advice, over bool) {
 	case Stay:
 		if a.Doubt && !full {
 			a.Code = "once-more"
-			return a.worded(), false
+			return a, false
 		}
 	}
 	return a, true
@@ -62,11 +62,8 @@ func (t Turn) Answer(a Advice) (told Advice, over bool) {
 
 // letRest ends the asking: people first.
 func letRest(a Advice) Advice {
-	headline := a.Headline
 	a.Facts.Because, a.Facts.Pitched = a.Code, false
 	a.Kind, a.Code, a.Steps = Rest, "tries", nil
-	a = a.worded()
-	a.Detail = headline // an answer of the caller's own has words that are not known here
 	return a
 }
 

@@ -99,8 +99,8 @@ func TestAdviseAllowsForWarmingUp(t *testing.T) {
 	if rising.Kind != Move || math.Abs(rising.Steps[0].MM()) >= math.Abs(warm.Steps[0].MM()) {
 		t.Errorf("%+v: want a smaller move than %+v", rising, warm)
 	}
-	if !strings.Contains(rising.Detail, "as it warms") || strings.Contains(warm.Detail, "as it warms") {
-		t.Errorf("%q and %q: want the rise named where it is to come", rising.Detail, warm.Detail)
+	if !strings.Contains(Say(rising).Detail, "as it warms") || strings.Contains(Say(warm).Detail, "as it warms") {
+		t.Errorf("%q and %q: want the rise named where it is to come", Say(rising).Detail, Say(warm).Detail)
 	}
 	soon := Advise(ask(t, "trumpet_bb", "Bb4", -4, func(in *Input) { in.Played = ColdSeconds }))
 	if soon.Kind != Stay || soon.Code != "warming" {

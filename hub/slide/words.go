@@ -9,8 +9,16 @@ import (
 	"bellrow/proto/pitch"
 )
 
-// Words are the sentences of an answer.
-type Words struct{ Headline, Detail, Next, Small string }
+// Words are the sentences of an answer. Headline is what a player does, in one
+// short line; Detail why; Next what happens then. Small is the small print: the
+// offset and its interval in cents, whole numbers, empty when no pitch is to be
+// told.
+type Words struct {
+	Headline string `json:"headline,omitempty"`
+	Detail   string `json:"detail,omitempty"`
+	Next     string `json:"next,omitempty"`
+	Small    string `json:"small,omitempty"`
+}
 
 // Say puts an answer in words. It reads Kind, Code, Steps, Offset, Heard, Try
 // and Facts, and nothing else: what is meant decides what is said. An answer of
@@ -38,13 +46,6 @@ func Say(a Advice) Words {
 		out.Small = small(a.Offset, a.Facts.CI95)
 	}
 	return out
-}
-
-// worded fills in the sentences.
-func (a Advice) worded() Advice {
-	w := Say(a)
-	a.Headline, a.Detail, a.Next, a.Small = w.Headline, w.Detail, w.Next, w.Small
-	return a
 }
 
 // words is an answer on its way into sentences.

@@ -9,7 +9,6 @@ import (
 	"time"
 
 	"bellrow/hub"
-	"bellrow/proto"
 )
 
 const readingColumns = `id, chair, round, node, boot, at, note, target_hz, cents, counted, why, verdict, wire, answer, heard`
@@ -75,7 +74,7 @@ func scanReading(rows *sql.Rows) (hub.Reading, error) {
 	if err := json.Unmarshal([]byte(wire), &r.Wire); err != nil {
 		return r, err
 	}
-	if r.Answer, err = decodeOpt[proto.Answer](answer); err != nil {
+	if r.Answer, err = decodeOpt[hub.Answer](answer); err != nil {
 		return r, err
 	}
 	r.Heard, err = decodeOpt[hub.Heard](heard)

@@ -13,6 +13,8 @@ import (
 	"time"
 
 	"bellrow/hub"
+	"bellrow/hub/intonation"
+	"bellrow/hub/slide"
 	"bellrow/proto"
 	"bellrow/proto/instrument"
 	"bellrow/proto/pitch"
@@ -135,8 +137,15 @@ func reading(c hub.ChairID, node string, seq uint64, at time.Time) hub.Reading {
 			Vibrato: &proto.Vibrato{RateHz: 5.5, Extent: 12}, Second: &proto.Second{Offset: 7, LevelDB: -8}, Clipped: true,
 		},
 		Note: 58, Target: 233.1, Cents: -0.25, Counted: true, Why: "why", Verdict: "set",
-		Answer: &proto.Answer{ID: 3, Kind: "move", Headline: "Pull the main slide 6 mm.", Moves: []proto.Slide{{ID: instrument.Main, Name: "main slide", FromMM: 12, ToMM: 18, TravelMM: 40}}},
-		Heard:  &hub.Heard{Hz: 233.2, CI95: 0.5, Words: "from three microphones"},
+		Answer: &hub.Answer{ID: 3, Advice: slide.Advice{
+			Kind: slide.Move, Code: "move", Steps: []slide.Step{{Slide: instrument.Main, Name: "main slide", FromMM: 12, ToMM: 18, TravelMM: 40, Expected: -8.5}},
+			Offset: 8.25, Heard: 58, Try: &instrument.Path{Partial: 4, Valves: "1-3"},
+			Facts: slide.Facts{Instrument: "horn_f", Called: 58, Transposition: -7, Pitched: true, CI95: 1.5, Notes: 2, Telling: []pitch.Note{58, 65}},
+		}, Chord: &intonation.Place{
+			Tone: "third", Note: pitch.Spelled{Name: pitch.Name{Letter: 'B', Alter: -1}, Octave: 3}, Cents: 11, Ways: []instrument.Path{{Partial: 6, Side: "F"}},
+			Resort: &intonation.Resort{Code: intonation.ResortPath, Path: instrument.Path{Partial: 5}, Steps: []slide.Step{{Slide: instrument.FMain, ToMM: 4}}},
+		}, Words: slide.Words{Headline: "Pull the main slide 6 mm."}},
+		Heard: &hub.Heard{Hz: 233.2, CI95: 0.5, Words: "from three microphones"},
 	}
 }
 
@@ -514,8 +523,8 @@ func testNoSharing(t *testing.T, f *fixture) {
 	same(t, must(f.Sections(t.Context())), before)
 
 	r := f.add(reading(s.Chairs[0].ID, "n", 1, t0))[0]
-	r.Answer.Headline, r.Wire.Vibrato.RateHz = "changed", 0
-	if got := must(f.Readings(t.Context(), s.ID, t0))[0]; got.Answer.Headline == "changed" || got.Wire.Vibrato.RateHz == 0 {
+	r.Answer.Steps[0].ToMM, r.Answer.Chord.Resort.Steps[0].ToMM, r.Wire.Vibrato.RateHz = 99, 99, 0
+	if got := must(f.Readings(t.Context(), s.ID, t0))[0]; got.Answer.Steps[0].ToMM == 99 || got.Answer.Chord.Resort.Steps[0].ToMM == 99 || got.Wire.Vibrato.RateHz == 0 {
 		t.Error("a reading changed from outside")
 	}
 }

@@ -76,11 +76,11 @@ func (s *State) judgeChord(run *hub.Round) {
 	for _, sj := range j.Seats {
 		st := s.seats[hub.ChairID(sj.Chair)]
 		r := st.inRound
-		if !sj.Heard || r == nil || r.Answer.Kind != string(slide.Stay) || r.Verdict != "" {
+		if !sj.Heard || r == nil || r.Answer.Kind != slide.Stay || r.Verdict != "" {
 			continue
 		}
 		r = s.revise(r)
 		r.Target, r.Cents, r.Verdict = sj.Target.Hz, sj.Offset, sj.Verdict
-		s.answerAnew(r, sj.Told())
+		s.answerAnew(r, sj.Advice, sj.Place)
 	}
 }

@@ -5,8 +5,8 @@ import (
 	"testing"
 
 	"bellrow/hub"
+	"bellrow/hub/slide"
 	"bellrow/hub/tuneup"
-	"bellrow/proto"
 	"bellrow/proto/pitch"
 )
 
@@ -15,7 +15,7 @@ import (
 // the reading was off, not each of them.
 func TestLostMovesShareTheChange(t *testing.T) {
 	sec := hub.Section{ID: 1, Name: "Quay", Reference: pitch.Reference{A4: pitch.StandardA4}, Good: 5, Near: 10, Chairs: []hub.Chair{{ID: 1, Label: "Horn 1", Instrument: "horn_double"}}}
-	answer := &proto.Answer{ID: 3, Kind: "move", Moves: []proto.Slide{{ID: "main", FromMM: 12, ToMM: 18}, {ID: "f_main", FromMM: 10, ToMM: 13}}}
+	answer := &hub.Answer{ID: 3, Advice: slide.Advice{Kind: slide.Move, Steps: []slide.Step{{Slide: "main", FromMM: 12, ToMM: 18}, {Slide: "f_main", FromMM: 10, ToMM: 13}}}}
 	s, out := tuneup.New(tuneup.Records{
 		Section: sec, NextID: 9,
 		Rounds:   []hub.Round{{ID: 2, Section: 1, Started: start, Call: hub.Call{Kind: hub.CallNote, Note: 70}}},

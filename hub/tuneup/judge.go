@@ -125,7 +125,7 @@ func (s *State) judge(st *seat, r *hub.Reading, run *hub.Round) {
 	if m := st.lastMade(); follow != nil && m != nil {
 		s.changeMove(m, func(m *hub.MoveRecord) { m.Measured, m.FollowThrough = follow.Measured, string(follow.Verdict) })
 	}
-	r.Answer = answer(r.ID, told)
+	r.Answer = &hub.Answer{ID: r.ID, Advice: told}
 	switch {
 	case over:
 		leave(run, st.id())
@@ -251,26 +251,14 @@ func reason(r *hub.Reading, a slide.Advice) hub.Reason {
 	return "unsettled"
 }
 
-// answer freezes advice for the player.
-func answer(id int64, a slide.Advice) *proto.Answer {
-	ans := &proto.Answer{
-		ID: id, Kind: string(a.Kind), Code: a.Code,
-		Headline: a.Headline, Detail: a.Detail, Next: a.Next, Small: a.Small,
+// answerAnew gives a player another answer to the same frozen reading; where it
+// stood goes on being told.
+func (s *State) answerAnew(r *hub.Reading, a slide.Advice, chord *intonation.Place) {
+	is := hub.Answer{ID: s.newID(), Advice: a, Chord: chord}
+	if was := r.Answer; !a.Facts.Pitched {
+		is.Offset, is.Facts.CI95, is.Facts.Pitched, is.Small = was.Offset, was.Facts.CI95, was.Facts.Pitched, was.Small
 	}
-	for _, st := range a.Steps {
-		ans.Moves = append(ans.Moves, proto.Slide{
-			ID: st.Slide, Name: st.Name, FromMM: st.FromMM, ToMM: st.ToMM, TravelMM: st.TravelMM,
-		})
-	}
-	return ans
-}
-
-// answerAnew gives a player another answer to the same frozen reading.
-func (s *State) answerAnew(r *hub.Reading, a slide.Advice) {
-	if a.Small == "" {
-		a.Small = r.Answer.Small
-	}
-	r.Answer = answer(s.newID(), a) // another number, so that the page shows it anew
+	r.Answer = &is
 }
 
 // adviseMoves records the steps of an answer, and reports whether there are any.
@@ -330,22 +318,22 @@ func (s *State) withdraw(id hub.RoundID) {
 // call that was taken back asks for none.
 func (s *State) restoreMoves() {
 	for _, r := range s.readings {
-		if r.Answer == nil || !r.Counted || r.Answer.Kind != string(slide.Move) || s.round(r.Round) == nil || s.ofChord(r) ||
+		if r.Answer == nil || !r.Counted || r.Answer.Kind != slide.Move || s.round(r.Round) == nil || s.ofChord(r) ||
 			slices.ContainsFunc(s.moves, func(m *hub.MoveRecord) bool { return m.Reading == r.ID }) {
 			continue
 		}
 		all := 0.0
-		for _, mv := range r.Answer.Moves {
-			all += math.Abs(mv.ToMM - mv.FromMM)
+		for _, st := range r.Answer.Steps {
+			all += math.Abs(st.MM())
 		}
-		for _, mv := range r.Answer.Moves {
+		for _, st := range r.Answer.Steps {
 			share := 1.0
 			if all > 0 {
-				share = math.Abs(mv.ToMM-mv.FromMM) / all
+				share = math.Abs(st.MM()) / all
 			}
 			s.addMove(hub.MoveRecord{
 				Chair: r.Chair, Round: r.Round, Reading: r.ID, At: r.At,
-				Slide: mv.ID, FromMM: mv.FromMM, ToMM: mv.ToMM, Expected: -r.Cents * pitch.Cents(share),
+				Slide: st.Slide, FromMM: st.FromMM, ToMM: st.ToMM, Expected: -r.Cents * pitch.Cents(share),
 			})
 		}
 	}

@@ -123,7 +123,7 @@ func (s *State) chooseFor(run *hub.Round) {
 		r = s.revise(r)
 		r.Note, r.Target = run.Call.Tones[r.Chair], s.target(run, r.Chair)
 		r.Cents, r.Why, r.Counted = pitch.Between(r.Target, r.Hz()), "", true
-		s.answerAnew(r, waitForChord)
+		s.answerAnew(r, waitForChord, nil)
 	}
 	s.retake()
 }
@@ -138,7 +138,7 @@ func (s *State) unchoose(round hub.RoundID) {
 		r = s.revise(r)
 		r.Note, r.Target, r.Cents, r.Counted = openTone, 0, 0, false
 		r.Why, r.Verdict = hub.WhyListen, ""
-		s.answerAnew(r, waitForChord)
+		s.answerAnew(r, waitForChord, nil)
 	}
 }
 

@@ -46,8 +46,8 @@ func (s *State) findRoom(run *hub.Round) {
 			continue
 		}
 		leave(run, r.Chair) // nothing was moved that would have to be heard
-		if r.Answer != nil && r.Answer.Kind == string(slide.Move) {
-			s.answerAnew(s.revise(r), leaveForNow)
+		if r.Answer != nil && r.Answer.Kind == slide.Move {
+			s.answerAnew(s.revise(r), leaveForNow, nil)
 		}
 	}
 }
@@ -155,7 +155,7 @@ func (s *State) movesAnyway(run *hub.Round) error {
 			continue
 		}
 		r = s.revise(r)
-		s.answerAnew(r, a)
+		s.answerAnew(r, a, nil)
 		s.adviseMoves(r, a)
 	}
 	s.hearAgain(run)

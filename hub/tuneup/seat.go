@@ -130,7 +130,7 @@ func (s *seat) take(r *hub.Reading, running *hub.Round) {
 	}
 	s.inRound = r
 	if r.Answer != nil && r.ID > running.After[r.Chair] && !r.Why.Blameless() {
-		s.turn.Take(slide.Advice{Kind: slide.Kind(r.Answer.Kind)})
+		s.turn.Take(slide.Advice{Kind: r.Answer.Kind})
 	}
 }
 

@@ -146,17 +146,17 @@ func (s *State) takeResult(run *hub.Round, st *seat, r *hub.Reading, cr attribut
 		r.Heard = &hub.Heard{Hz: cr.Hz, CI95: cr.CI95, Spread: cr.Spread, Drift: cr.Drift, Level: cr.Level}
 	case attribute.NoTracks:
 		if r.Wire.Second != nil { // one microphone and two sounds: whose is which?
-			r.Why, r.Answer = hub.WhyUnclear, answer(r.ID, hearInTurn)
+			r.Why, r.Answer = hub.WhyUnclear, &hub.Answer{ID: r.ID, Advice: hearInTurn}
 			return
 		}
 		run.Alone = append(run.Alone, st.id()) // the node's own reading stands for itself
 	case attribute.Overheard:
 		r.Why = hub.WhyOverheard
 	case attribute.Together:
-		r.Why, r.Answer = hub.WhyTogether, answer(r.ID, hearApart)
+		r.Why, r.Answer = hub.WhyTogether, &hub.Answer{ID: r.ID, Advice: hearApart}
 		return
 	default: // silent or unclear: heard in turn
-		r.Why, r.Answer = hub.Reason(cr.Verdict), answer(r.ID, hearInTurn)
+		r.Why, r.Answer = hub.Reason(cr.Verdict), &hub.Answer{ID: r.ID, Advice: hearInTurn}
 		return
 	}
 	st.inRound = nil

@@ -293,8 +293,8 @@ func (h *rehearsal) slide(args []string) {
 	st := h.state.Standing(h.now)
 	for i := range st.Chairs {
 		if c := &st.Chairs[i]; c.ID == l.chair && c.Open != nil {
-			for _, m := range c.Open.Answer.Moves {
-				h.event(tuneup.Setting{Chair: l.chair, Set: proto.Setting{Slide: m.ID, MM: m.ToMM}})
+			for _, m := range c.Open.Answer.Steps {
+				h.event(tuneup.Setting{Chair: l.chair, Set: proto.Setting{Slide: m.Slide, MM: m.ToMM}})
 			}
 		}
 	}

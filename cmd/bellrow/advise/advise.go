@@ -161,6 +161,7 @@ type Answer struct {
 	Written    string        `json:"written,omitempty"` // for this instrument
 	Played     string        `json:"played,omitempty"`
 	slide.Advice
+	slide.Words
 	TheoryCents *float64      `json:"theory_cents,omitempty"` // shown beside, never applied
 	Shares      []slide.Share `json:"shares,omitempty"`
 	Notes       []slide.Fit   `json:"notes,omitempty"`
@@ -180,14 +181,15 @@ func (a *Adviser) One(cents, ci pitch.Cents) Answer {
 		purpose = slide.Balance
 	}
 	theory := float64(a.instrument.Tendency(path))
+	told := slide.Advise(slide.Input{
+		Instrument: a.instrument, Path: path, Note: a.note, Target: target,
+		Reading:  slide.Reading{Hz: target.Shift(cents), CI95: ci, Settled: true, Vibrato: t.Vibrato},
+		Settings: a.settings, Travel: a.travel, Air: t.Air, Purpose: purpose, Good: t.Good,
+		Others: a.others, Mute: slide.Mute(t.Mute), HornOrder: a.order(),
+	})
 	return Answer{
 		Instrument: a.instrument.ID, Note: a.note.String(), Written: a.instrument.Written(a.note).String(), Played: path.String(),
-		Advice: slide.Advise(slide.Input{
-			Instrument: a.instrument, Path: path, Note: a.note, Target: target,
-			Reading:  slide.Reading{Hz: target.Shift(cents), CI95: ci, Settled: true, Vibrato: t.Vibrato},
-			Settings: a.settings, Travel: a.travel, Air: t.Air, Purpose: purpose, Good: t.Good,
-			Others: a.others, Mute: slide.Mute(t.Mute), HornOrder: a.order(),
-		}), TheoryCents: &theory, Remark: a.remark(),
+		Advice: told, Words: slide.Say(told), TheoryCents: &theory, Remark: a.remark(),
 	}
 }
 
@@ -205,7 +207,7 @@ func (a *Adviser) Several(name string, r io.Reader) (Answer, error) {
 	if errors.Is(err, slide.ErrNoNotes) {
 		return Answer{}, plain.Fail("a note more than 60 cents out is another note; check names and octaves", "%s holds no settled note near its name", name)
 	}
-	return Answer{Instrument: a.instrument.ID, Advice: s.Advice, Shares: s.Shares, Notes: s.Notes, Remark: a.remark()}, err
+	return Answer{Instrument: a.instrument.ID, Advice: s.Advice, Words: slide.Say(s.Advice), Shares: s.Shares, Notes: s.Notes, Remark: a.remark()}, err
 }
 
 // order is the side of a double horn that the main slide is set on.

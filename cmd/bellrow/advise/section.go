@@ -33,7 +33,10 @@ type SectionSeat struct {
 	Cents      pitch.Cents   `json:"cents"`
 	Theory     pitch.Cents   `json:"theory_cents"`
 	Own        pitch.Cents   `json:"own_cents"`
-	Told       slide.Advice  `json:"told"`
+	Told       struct {
+		slide.Advice
+		slide.Words
+	} `json:"told"`
 }
 
 // ReadSection reads one player a line and judges the section. Empty lines and
@@ -62,7 +65,9 @@ func ReadSection(name string, r io.Reader, t Typed) (Section, error) {
 	for i := range out.Players {
 		out.Players[i].Own = out.Own[i]
 		if out.Off {
-			out.Players[i].Told = out.Answer(i)
+			told := &out.Players[i].Told
+			told.Advice = out.Answer(i)
+			told.Words = slide.Say(told.Advice)
 		}
 	}
 	out.Remark = (&Adviser{typed: t}).remark()

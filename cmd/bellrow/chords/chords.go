@@ -166,8 +166,8 @@ func (a Answer) Print(w io.Writer) error {
 	fmt.Fprintln(&b)
 	for i, s := range j.Seats {
 		fmt.Fprintf(&b, "  %-6s %s, %s; belongs at %.2f Hz\n", s.Verdict, q.Seats[i].Name, s.Words, float64(s.Target.Hz))
-		if s.Advice.Headline != "" && s.Verdict != intonation.Set {
-			fmt.Fprintf(&b, "         %s %s\n", s.Advice.Headline, s.Advice.Detail)
+		if say := slide.Say(s.Advice); say.Headline != "" && s.Verdict != intonation.Set {
+			fmt.Fprintf(&b, "         %s %s\n", say.Headline, say.Detail)
 		}
 		for _, other := range s.Instead {
 			fmt.Fprintf(&b, "         Or: %s\n", other)
@@ -241,7 +241,7 @@ func (a Answer) Report() Report {
 	for i, s := range j.Seats {
 		t := Tone{Note: q.Seats[i].Note.String(), Tone: s.Target.Tone.Name, Source: s.Target.Tone.Source,
 			Hz: float64(q.Seats[i].Reading.Hz), Target: float64(s.Target.Hz), Cents: hundredths(s.Offset), CI95: float64(s.CI95),
-			Verdict: s.Verdict, Advice: s.Advice.Headline, Code: s.Advice.Code, Steps: s.Advice.Steps, Instead: s.Instead}
+			Verdict: s.Verdict, Advice: slide.Say(s.Advice).Headline, Code: s.Advice.Code, Steps: s.Advice.Steps, Instead: s.Instead}
 		if s.Target.Tone.Ratio.Num > 0 {
 			t.Ratio = s.Target.Tone.Ratio.String()
 		}

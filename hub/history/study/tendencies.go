@@ -87,7 +87,8 @@ func (s *tendencies) Report() Report {
 	sol, err := slide.Solve(slide.Problem{Instrument: s.c.Instrument, Settings: s.c.Settings, Travel: s.c.Travel, Heard: heard})
 	if err == nil {
 		t.Solution = &sol
-		for _, w := range []string{sol.Headline, sol.Detail, sol.Next} {
+		say := slide.Say(sol.Advice)
+		for _, w := range []string{say.Headline, say.Detail, say.Next} {
 			if w != "" {
 				r.Words = append(r.Words, w)
 			}
