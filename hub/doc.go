@@ -28,5 +28,6 @@
 // note begun too early, answers nothing: it is stored and not counted. A
 // reading that was asked for is judged at once (in turn), gathered until the
 // others have come and then told apart from theirs (together), or held until
-// the chord is complete. Its answer is frozen and stored with it.
+// the chord is complete. Its answer is frozen and stored with it,
+// in codes and figures: hub/show has the words.
 package hub

@@ -56,7 +56,7 @@ CREATE TABLE reading (
 	why        TEXT NOT NULL,
 	verdict    TEXT NOT NULL,
 	wire       TEXT NOT NULL,            -- proto.Reading as it came
-	answer     TEXT NOT NULL,            -- proto.Answer, empty for none
+	answer     TEXT NOT NULL,            -- hub.Answer, empty for none
 	heard      TEXT NOT NULL,            -- hub.Heard, empty for none
 	UNIQUE (node, boot, sequence)
 ) STRICT;
