@@ -10,6 +10,8 @@ import (
 	"sync"
 	"time"
 
+	"golang.org/x/time/rate"
+
 	"bellrow/proto"
 )
 
@@ -52,6 +54,7 @@ type Guard struct {
 	tls    bool
 	wrong  *Limiter
 	chairs *Limiter // new chairs
+	pages  *rate.Limiter
 	keep   func(Kept) error
 	now    func() time.Time
 
@@ -65,6 +68,13 @@ type Guard struct {
 const (
 	wrongBurst = 6
 	wrongEvery = 10 * time.Second
+)
+
+// Strangers' requests. Forty players who open a page at once ask for some ten
+// things each.
+const (
+	pagesPerSecond = 200
+	pagesAtOnce    = 400
 )
 
 // New returns a guard.
@@ -89,6 +99,7 @@ func New(c Config) (*Guard, error) {
 		names:  map[string]bool{"localhost": true},
 		leader: c.LeaderKey, tls: c.TLS, keep: c.Keep, now: c.Now,
 		wrong:  NewLimiter(wrongBurst, wrongEvery, c.Now),
+		pages:  rate.NewLimiter(pagesPerSecond, pagesAtOnce),
 		chairs: NewLimiter(cmp.Or(c.NewChairs, maxNewAtOnce), newChairsEvery, c.Now),
 		door:   door{code: code, rules: c.Rules, leaders: c.Leaders, admitted: map[Ask]time.Time{}},
 	}

@@ -14,8 +14,8 @@ import (
 // are known; the limits below hold for the rest.
 const (
 	// maxStrangers are open connections of all who have not shown who they are:
-	// a whole section may arrive at once, each with a browser's six.
-	maxStrangers = 512
+	// forty players may arrive at once, each with a browser's six.
+	maxStrangers = 256
 	// maxLocal are those of this machine: the leader's pages and the nodes of
 	// telephones. They are counted apart, so that no flood takes their place.
 	maxLocal = 512
@@ -56,7 +56,16 @@ type connKey struct{}
 // connection no longer takes a stranger's place.
 func Known(r *http.Request) {
 	if c, ok := r.Context().Value(connKey{}).(*counted); ok {
+		c.place.Known()
 		c.leave()
+	}
+}
+
+// Working says that whoever sent the request is about to prove a secret: the
+// connection is not taken away in the middle of it.
+func Working(r *http.Request) {
+	if c, ok := r.Context().Value(connKey{}).(*counted); ok {
+		c.place.Work()
 	}
 }
 
@@ -91,8 +100,11 @@ func (l *limited) Accept() (net.Conn, error) {
 		}
 		remote := c.RemoteAddr().String()
 		if !Local(remote) {
-			place := l.strangers.Enter(remote, func() { abort(c) })
-			return &counted{Conn: c, place: place, leave: place.Leave}, nil
+			if place := l.strangers.Enter(remote, func() { abort(c) }); place != nil {
+				return &counted{Conn: c, place: place, leave: place.Leave}, nil
+			}
+			abort(c)
+			continue
 		}
 		if l.local.Add(1) <= l.maxLocal {
 			return &counted{Conn: c, leave: sync.OnceFunc(func() { l.local.Add(-1) })}, nil
@@ -120,7 +132,7 @@ type counted struct {
 // Read notes that something came.
 func (c *counted) Read(p []byte) (int, error) {
 	n, err := c.Conn.Read(p)
-	if n > 0 && c.place != nil {
+	if n > 0 {
 		c.place.Touch()
 	}
 	return n, err

@@ -59,10 +59,10 @@ func accept(l net.Listener) (got []net.Conn) {
 
 func TestAFloodCostsItselfItsPlaces(t *testing.T) {
 	o := &offered{from: []string{"10.0.0.2:1"}}
-	for i := range share + 1 {
+	for i := range fair + 1 {
 		o.from = append(o.from, fmt.Sprintf("10.0.0.1:%d", i+1))
 	}
-	l := listen(o, share+2, 1)
+	l := listen(o, fair+2, 1)
 	got := accept(l)
 	got[1].Read(make([]byte, 1)) // the first of the flood is busy
 	o.from = []string{"10.0.0.3:1", "127.0.0.1:1", "127.0.0.1:2"}
@@ -75,7 +75,7 @@ func TestAFloodCostsItselfItsPlaces(t *testing.T) {
 	got[1].Close() // gives back one place, not two
 	o.from = []string{"10.0.0.4:1"}
 	accept(l)
-	if n := l.strangers.Taken(); n != share+2 || len(o.closed) != 4 {
+	if n := l.strangers.Taken(); n != fair+2 || len(o.closed) != 4 {
 		t.Errorf("%d strangers, closed %v", n, o.closed)
 	}
 }
@@ -144,8 +144,74 @@ func TestTheIdleGoFirst(t *testing.T) {
 	}
 	honest.Leave()
 	honest.Leave()
-	if p.Taken() != 99 || len(p.held) != 99 {
-		t.Errorf("%d places, %d addresses", p.Taken(), len(p.held))
+	if p.Taken() != 99 || len(p.from) > maxCallers {
+		t.Errorf("%d places, %d addresses", p.Taken(), len(p.from))
+	}
+}
+
+// A laptop that puts on three hundred addresses and opens connections as fast
+// as it can takes them from itself, not from one who pauses in the middle.
+func TestManyAddressesOfOneLaptop(t *testing.T) {
+	clock := &hand{time.Unix(0, 0)}
+	p := NewPool(100, clock.now)
+	flood := func(n int) {
+		for i := range n {
+			clock.forward(250 * time.Microsecond)
+			p.Enter(fmt.Sprintf("[2001:db8::%x]:1", i%300), func() {})
+		}
+	}
+	flood(12000)
+	out := 0
+	for range 6 { // each pauses for a second
+		p.Enter("192.0.2.1:1", func() { out++ })
+		flood(4000)
+	}
+	if out > 0 {
+		t.Errorf("%d of 6 honest connections were put out", out)
+	}
+	clock.forward(time.Minute)
+	if p.Enter("[2001:db8::1]:1", func() {}) == nil {
+		t.Error("an address is refused a minute after it poured in")
+	}
+}
+
+// Whoever proves a secret keeps its place, where each connection of a flood
+// has another address, too; but not more than a few dozen.
+func TestProvingKeepsThePlace(t *testing.T) {
+	clock := &hand{time.Unix(0, 0)}
+	p := NewPool(100, clock.now)
+	honest := p.Enter("192.0.2.1:1", func() { t.Error("put out in the middle of a proof") })
+	honest.Work()
+	for i := range 1000 {
+		clock.forward(time.Millisecond)
+		p.Enter(fmt.Sprintf("[2001:db8::%x]:1", i), func() {})
+	}
+	honest.Leave()
+	honest.Work()
+	if len(p.work) != 0 {
+		t.Error("who has left is kept")
+	}
+	for i := range 100 {
+		p.Enter(fmt.Sprintf("[2001:db8:1::%x]:1", i), func() {}).Work()
+	}
+	if len(p.work) != maxWorking || p.Enter("192.0.2.2:1", func() {}) == nil {
+		t.Errorf("%d at work keep everybody out", len(p.work))
+	}
+}
+
+// A laptop that has shown who it is was no flood, however often it came.
+func TestTheKnownAreForgiven(t *testing.T) {
+	clock := &hand{time.Unix(0, 0)}
+	p := NewPool(10, clock.now)
+	for range 2 * flooding {
+		pl := p.Enter("192.0.2.1:1", func() {})
+		if pl == nil {
+			t.Fatal("refused")
+		}
+		pl.Known()
+	}
+	if pl := p.Enter("192.0.2.1:1", func() {}); pl == nil || p.Taken() != 1 {
+		t.Errorf("%v, %d places", pl, p.Taken())
 	}
 }
 

@@ -1,17 +1,22 @@
 package access
 
 import (
+	"maps"
+	"math"
 	"net"
 	"net/netip"
+	"slices"
 	"sync"
 	"time"
 )
 
 // Pool is a bounded number of places for strangers: whoever has shown neither
-// a token nor the leader's key. Nobody is turned away at the door. When all
-// places are taken, a newcomer gets that of the stranger who has been idle
-// longest, among those whose address holds the most places, beyond the few that
-// a browser opens: one laptop with a thousand connections costs itself its own.
+// a token nor the leader's key. When all places are taken, a newcomer gets that
+// of the stranger who has been idle longest, among those whose address asks for
+// most: it holds many places, or has opened many connections lately. Up to what
+// a few browsers open, all addresses are alike. One laptop with a thousand
+// connections so costs itself its own, also where it puts on three hundred
+// addresses. An address that pours in gets no place at all for a while.
 // Each address counts singly: a prefix would be the whole local network. It is
 // safe for concurrent use.
 type Pool struct {
@@ -19,61 +24,113 @@ type Pool struct {
 	now func() time.Time
 
 	mu     sync.Mutex
-	places map[*Place]struct{}
-	held   map[string]int // by address
+	places []*Place
+	from   map[string]*caller
+	work   []*Place // who proves a secret, oldest first
 }
 
-// Place is one stranger's. Its methods are safe for concurrent use.
-type Place struct {
-	pool    *Pool
-	address string
-	evict   func()
-	used    time.Time // guarded by pool.mu
-	left    bool
+// caller is an address.
+type caller struct {
+	held   int     // places
+	opened float64 // connections lately, falling by e in each memory
+	at     time.Time
 }
+
+// Place is one stranger's. Its methods are safe for concurrent use, and do
+// nothing for nil.
+type Place struct {
+	pool  *Pool
+	from  *caller
+	evict func()
+	used  time.Time // guarded by pool.mu
+	left  bool
+}
+
+// What an address may ask for.
+const (
+	// fair is what a laptop opens within memory without anything wrong with it: a
+	// browser's six and its feed, loaded twice, and a node.
+	fair   = 16
+	memory = 10 * time.Second
+	// pouring is no laptop any more, but forty players behind one router may look
+	// like this for a moment; it is put up with while there are places.
+	pouring = 64
+	// flooding is refused even then.
+	flooding = 120
+	// maxWorking are strangers whose place is safe because they prove a code.
+	maxWorking = 32
+	// maxCallers bounds the memory of addresses that hold no place.
+	maxCallers = 4096
+)
 
 // NewPool returns a pool of max places; nil now means time.Now.
 func NewPool(max int, now func() time.Time) *Pool {
 	if now == nil {
 		now = time.Now
 	}
-	return &Pool{max: max, now: now, places: map[*Place]struct{}{}, held: map[string]int{}}
+	return &Pool{max: max, now: now, from: map[string]*caller{}}
 }
 
-// Enter takes a place for a remote address; evict is called, once and from
-// another's Enter, when it is taken away again.
+// Enter takes a place for a remote address, or returns nil for one that pours
+// in. evict is called, once and from another's Enter, when the place is taken
+// away again.
 func (p *Pool) Enter(remote string, evict func()) *Place {
-	p.mu.Lock()
-	var out *Place
-	if len(p.places) >= p.max {
-		out = p.idlest()
-		out.leave()
-	}
-	pl := &Place{pool: p, address: addressKey(remote), evict: evict, used: p.now()}
-	p.places[pl] = struct{}{}
-	p.held[pl.address]++
-	p.mu.Unlock()
+	pl, out := p.enter(remote, evict)
 	if out != nil {
 		out.evict()
 	}
 	return pl
 }
 
-// share is what an address may hold without being the first to give way: a
-// browser opens six connections, and a feed.
-const share = 8
-
-// idlest finds the place to give away; callers hold mu.
-func (p *Pool) idlest() *Place {
-	var out *Place
-	for pl := range p.places {
-		if out == nil {
-			out = pl
-			continue
+func (p *Pool) enter(remote string, evict func()) (in, out *Place) {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	now := p.now()
+	c := p.caller(addressKey(remote), now)
+	c.opened, c.at = min(c.lately(now)+1, 2*flooding), now // half a minute is the longest anybody waits
+	full := len(p.places) >= p.max
+	if c.opened > flooding || full && c.opened > pouring {
+		return nil, nil
+	}
+	if full {
+		if out = p.idlest(now); out == nil {
+			return nil, nil
 		}
-		switch more := max(share, p.held[pl.address]) - max(share, p.held[out.address]); {
-		case more > 0, more == 0 && pl.used.Before(out.used):
-			out = pl
+		out.leave()
+	}
+	in = &Place{pool: p, from: c, evict: evict, used: now}
+	c.held++
+	p.places = append(p.places, in)
+	return in, out
+}
+
+// caller finds what is known of an address; callers hold mu.
+func (p *Pool) caller(key string, now time.Time) *caller {
+	if c := p.from[key]; c != nil {
+		return c
+	}
+	if len(p.from) >= maxCallers {
+		maps.DeleteFunc(p.from, func(_ string, c *caller) bool { return c.held == 0 })
+	}
+	c := &caller{at: now}
+	p.from[key] = c
+	return c
+}
+
+// lately is how many connections an address has opened, fading with memory.
+func (c *caller) lately(now time.Time) float64 {
+	return c.opened * math.Exp(-max(0, now.Sub(c.at).Seconds())/memory.Seconds())
+}
+
+// idlest finds the place to give away, nil if all are at work; callers hold mu.
+func (p *Pool) idlest(now time.Time) (out *Place) {
+	most := 0.0
+	for _, pl := range p.places {
+		asks := max(fair, float64(pl.from.held), pl.from.lately(now))
+		if asks > most || asks == most && pl.used.Before(out.used) {
+			if !slices.Contains(p.work, pl) {
+				out, most = pl, asks
+			}
 		}
 	}
 	return out
@@ -88,14 +145,50 @@ func (p *Pool) Taken() int {
 
 // Touch notes that the stranger did something.
 func (pl *Place) Touch() {
+	if pl == nil {
+		return
+	}
 	now := pl.pool.now()
 	pl.pool.mu.Lock()
 	defer pl.pool.mu.Unlock()
 	pl.used = now
 }
 
+// Work keeps the place while the stranger proves that it knows a secret: of
+// those who do, the oldest beyond a few dozen is as any other again.
+func (pl *Place) Work() {
+	if pl == nil {
+		return
+	}
+	p := pl.pool
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	if pl.left || slices.Contains(p.work, pl) {
+		return
+	}
+	if len(p.work) >= maxWorking {
+		p.work = p.work[1:]
+	}
+	p.work = append(p.work, pl)
+}
+
+// Known gives the place back, and forgets what its address has opened: it is
+// no flood.
+func (pl *Place) Known() {
+	if pl == nil {
+		return
+	}
+	pl.pool.mu.Lock()
+	defer pl.pool.mu.Unlock()
+	pl.leave()
+	pl.from.opened = 0
+}
+
 // Leave gives the place back. A second call is harmless.
 func (pl *Place) Leave() {
+	if pl == nil {
+		return
+	}
 	pl.pool.mu.Lock()
 	defer pl.pool.mu.Unlock()
 	pl.leave()
@@ -106,10 +199,16 @@ func (pl *Place) leave() {
 		return
 	}
 	pl.left = true
-	delete(pl.pool.places, pl)
-	if pl.pool.held[pl.address]--; pl.pool.held[pl.address] <= 0 {
-		delete(pl.pool.held, pl.address)
+	pl.from.held--
+	pl.pool.places = without(pl.pool.places, pl)
+	pl.pool.work = without(pl.pool.work, pl)
+}
+
+func without(from []*Place, pl *Place) []*Place {
+	if i := slices.Index(from, pl); i >= 0 {
+		return slices.Delete(from, i, i+1)
 	}
+	return from
 }
 
 // addressKey brings "host:port" or a bare address into the form that counts:

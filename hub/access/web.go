@@ -14,7 +14,9 @@ import (
 // Protect puts the rules for every request before next: the Host allow-list;
 // for everything that is not a plain read, and for each upgrade, an Origin
 // that is this hub's own; and the headers that keep pages to themselves. The
-// leader's connections take no stranger's place, and get more time.
+// leader's connections take no stranger's place, and get more time. Strangers'
+// requests wait in one line, each connection with one at a time, so that who
+// asks for pages without end leaves the hub its time for the players.
 func (g *Guard) Protect(next http.Handler) http.Handler {
 	return page.Harden(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		if !g.HostAllowed(r) {
@@ -25,9 +27,14 @@ func (g *Guard) Protect(next http.Handler) http.Handler {
 			http.Error(w, "a page of another site may not do this", http.StatusForbidden)
 			return
 		}
-		if g.IsLeader(r) {
+		switch {
+		case g.IsLeader(r):
 			Known(r)
 			patient(w)
+		case !Local(r.RemoteAddr):
+			if g.pages.Wait(r.Context()) != nil {
+				return // gone
+			}
 		}
 		next.ServeHTTP(w, r)
 	}))

@@ -34,7 +34,7 @@ func (c *conn) admit(ctx context.Context, h *proto.Hello) (hub.Joined, string, *
 	if refusal != nil {
 		return none, "", refusal
 	}
-	stolen := !who.known && rec.Node != "" // perhaps: its token is another's to have
+	stolen := !who.known && rec.Node != "" && !c.server.unheard(h.Node) // perhaps: its token is another's to have
 	if !who.known {
 		rec = hub.NodeRecord{}
 	}
@@ -53,6 +53,9 @@ func (c *conn) admit(ctx context.Context, h *proto.Hello) (hub.Joined, string, *
 	joined, err := c.server.hub.Join(ctx, peer)
 	if err != nil {
 		return none, "", c.joinRefusal(err, h)
+	}
+	if !who.known {
+		c.server.enrolled(c.node)
 	}
 	c.chair = joined.Chair
 	access.Known(c.request)
@@ -139,6 +142,7 @@ func (c *conn) prove(h *proto.Hello, rec hub.NodeRecord) (identity, *proto.Error
 	if c.server.access.BeginProof(c.remote) != nil {
 		return who, tooMany()
 	}
+	access.Working(c.request)
 	keys, ok := c.exchange(h, secret)
 	switch {
 	case !ok && who.known:
@@ -202,7 +206,8 @@ func (c *conn) seating(p hub.Peer, rec hub.NodeRecord, who identity, stolen bool
 	holder := c.server.hub.Node(chair)
 	taken := chair != 0 && holder != "" && holder != p.Node
 	// The code alone does not make anybody a laptop that has a token, or is at work.
-	if (taken || stolen || !who.known && c.server.connected(p.Node)) && !may(access.WhyTaken) {
+	twice := !who.known && c.server.connected(p.Node) && !c.server.unheard(p.Node)
+	if (taken || stolen || twice) && !may(access.WhyTaken) {
 		return &proto.Error{Code: proto.CodeWaits, Message: "another laptop is at work on this chair",
 			Hint: "the leader is asked whether this one takes over; or give another name"}
 	}

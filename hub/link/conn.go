@@ -5,6 +5,7 @@ import (
 	"errors"
 	"net"
 	"net/http"
+	"sync"
 	"sync/atomic"
 	"time"
 	"unicode/utf8"
@@ -154,12 +155,14 @@ func ended(err error) bool {
 // read takes in what the node says until the connection ends.
 func (c *conn) read(ctx context.Context) {
 	c.alive()
-	c.ws.SetPongHandler(func(string) error { c.alive(); return nil })
+	heard := sync.OnceFunc(func() { c.server.heard(c.node) })
+	c.ws.SetPongHandler(func(string) error { heard(); c.alive(); return nil })
 	bad, pace := 0, pacer{}
 	for {
 		m, err := c.next()
 		switch {
 		case err == nil && m.Type.FromNode() && m.Hello == nil && m.Proof == nil:
+			heard()
 			c.alive()
 			c.take(ctx, m)
 		case ended(err):

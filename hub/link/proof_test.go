@@ -213,14 +213,18 @@ func TestTakingAChairThatIsInUseAsks(t *testing.T) {
 func TestTheCodeDoesNotMakeOneAnother(t *testing.T) {
 	b := closed(t)
 	first, token := b.enrol("n1", "Ada")
+	speak := func() {
+		first.say(`{"type":"ping","ping":{"id":7,"sent_s":1}}`)
+		first.want(proto.TypePong)
+	}
+	speak()
 	p := b.dial()
 	k, _ := p.prove("n1", "Ada", proto.ByCode, b.server.access.JoinCode())
 	p.confirm(k)
 	if _, e := p.wantClose(); e == nil || e.Code != proto.CodeWaits {
 		t.Fatalf("%+v", e)
 	}
-	first.say(`{"type":"ping","ping":{"id":7,"sent_s":1}}`)
-	first.want(proto.TypePong) // still at work
+	speak() // still at work
 	first.ws.Close()
 	p = b.dial()
 	k, ok := p.prove("n1", "Ada", proto.ByToken, tokenSecret(token))
@@ -229,6 +233,25 @@ func TestTheCodeDoesNotMakeOneAnother(t *testing.T) {
 	}
 	p.confirm(k)
 	p.want(proto.TypeWelcome)
+}
+
+// A laptop whose welcome got lost has no token, and comes again with the code,
+// be its first connection still open at the hub or not.
+func TestALostWelcomeShutsNobodyOut(t *testing.T) {
+	b := closed(t)
+	for _, gone := range []bool{false, true} {
+		node := fmt.Sprintf("n%v", gone)
+		first, _ := b.enrol(node, node)
+		if gone {
+			first.ws.Close()
+		}
+		second, _ := b.enrol(node, node)
+		second.say(`{"type":"ping","ping":{"id":7,"sent_s":1}}`)
+		second.want(proto.TypePong)
+	}
+	if n := len(b.hub.Section().Chairs); n != 2 {
+		t.Errorf("%d chairs, want 2", n)
+	}
 }
 
 func TestRemovingRevokesTheToken(t *testing.T) {

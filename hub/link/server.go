@@ -69,6 +69,9 @@ type Server struct {
 	closed bool
 	conns  map[*conn]struct{}
 	nodes  map[string]*conn // the connection that speaks for a node
+	// fresh are nodes that enrolled with the code and have not spoken since: the
+	// welcome with their token may be lost, and they come again with the code.
+	fresh map[string]bool
 }
 
 // New checks c and returns a server. It starts nothing.
@@ -90,7 +93,7 @@ func New(c Config) (*Server, error) {
 			WriteBufferPool: &sync.Pool{},
 			CheckOrigin:     func(r *http.Request) bool { return c.Access.OriginAllowed(r) },
 		},
-		conns: map[*conn]struct{}{}, nodes: map[string]*conn{},
+		conns: map[*conn]struct{}{}, nodes: map[string]*conn{}, fresh: map[string]bool{},
 	}, nil
 }
 
@@ -180,6 +183,26 @@ func (s *Server) connected(node string) bool {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	return s.nodes[node] != nil
+}
+
+// enrolled notes that a node has enrolled with the code, heard that it has
+// spoken since, and so has its token; unheard reports the time between.
+func (s *Server) enrolled(node string) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	s.fresh[node] = true
+}
+
+func (s *Server) heard(node string) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	delete(s.fresh, node)
+}
+
+func (s *Server) unheard(node string) bool {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return s.fresh[node]
 }
 
 // speaks reports whether c still speaks for its node.

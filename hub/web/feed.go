@@ -53,7 +53,12 @@ func (s *Server) watchRow(w http.ResponseWriter, r *http.Request) {
 		ctx, cancel := context.WithCancel(r.Context())
 		defer cancel()
 		r = r.WithContext(ctx)
-		defer s.viewers.Enter(r.RemoteAddr, cancel).Leave()
+		place := s.viewers.Enter(r.RemoteAddr, cancel)
+		if place == nil {
+			http.Error(w, "too many screens from this address; wait half a minute", http.StatusServiceUnavailable)
+			return
+		}
+		defer place.Leave()
 	}
 	feed.Serve(w, r, func() (feed.Feed, func()) {
 		rows := s.hub.FollowRow()
