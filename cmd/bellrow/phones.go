@@ -53,7 +53,7 @@ func openPhones(s *station, address, dir string, log *slog.Logger) (*phones, err
 	if p.lobby, err = remote.New(remote.Config{Admit: p.admit, New: p.player, Log: log}); err != nil {
 		return nil, err
 	}
-	l, err := net.Listen("tcp", address)
+	l, err := access.Open(address)
 	if err != nil {
 		return nil, listenError(address, err)
 	}

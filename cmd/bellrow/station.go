@@ -75,7 +75,7 @@ func openStation(ctx context.Context, c stationConfig) (*station, error) {
 }
 
 func (s *station) open(ctx context.Context, c stationConfig) (err error) {
-	if s.listener, err = net.Listen("tcp", c.listen); err != nil {
+	if s.listener, err = access.Open(c.listen); err != nil {
 		return listenError(c.listen, err)
 	}
 	if s.cert, err = c.security.load(c.data); err != nil {

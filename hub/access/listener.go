@@ -76,6 +76,13 @@ func patient(w http.ResponseWriter) {
 	_ = c.SetWriteDeadline(until)
 }
 
+// Open listens on a TCP address for Listen, without the kernel's own probes of
+// silent connections: deadlines and pings end those, and each connection that
+// is refused costs less without.
+func Open(address string) (net.Listener, error) {
+	return (&net.ListenConfig{KeepAlive: -1}).Listen(context.Background(), "tcp", address)
+}
+
 // Listen wraps l so that strangers hold a bounded number of connections, by
 // the rules of a Pool, and this machine's own a number of their own.
 func Listen(l net.Listener) net.Listener { return listen(l, maxStrangers, maxLocal) }

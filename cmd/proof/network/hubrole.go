@@ -81,7 +81,7 @@ func runHub(ctx context.Context, w io.Writer, args []string) error {
 	if err != nil {
 		return err
 	}
-	l, err := net.Listen("tcp", *listen)
+	l, err := access.Open(*listen)
 	if err != nil {
 		return err
 	}
