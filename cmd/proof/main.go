@@ -24,6 +24,7 @@ import (
 	"bellrow/cmd/proof/estimate"
 	"bellrow/cmd/proof/habits"
 	"bellrow/cmd/proof/moves"
+	"bellrow/cmd/proof/mutate"
 	"bellrow/cmd/proof/network"
 	"bellrow/cmd/proof/result"
 	"bellrow/testdata/processor"
@@ -44,6 +45,7 @@ var proofs = []proof{
 	{"chords", "chords inferred from simulated groups", chords.Run},
 	{"attribute", "whose sound is it: simulated rows of 4 to 32 chairs playing at once", attribute.Run},
 	{"moves", "tune-ups of simulated sections, with slide advice and without", moves.Run},
+	{"mutate", "edits that break a package and that its tests do not notice", mutate.Run},
 	{"go", "a go command, such as go test -bench, so that -write keeps what it prints", goCommand},
 }
 
