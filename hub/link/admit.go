@@ -8,7 +8,6 @@ import (
 	"fmt"
 	"slices"
 	"strconv"
-	"strings"
 
 	"bellrow/hub"
 	"bellrow/hub/access"
@@ -200,7 +199,7 @@ func (c *conn) seating(p hub.Peer, rec hub.NodeRecord, who identity, stolen bool
 	guard := c.server.access
 	rules := guard.Rules()
 	section := c.server.hub.Section()
-	chair := claimed(section, rec, p, c.server.hub.Node)
+	chair := c.server.hub.ChairFor(p, rec)
 	ask := access.Ask{Node: p.Node, Chair: p.Chair, From: c.remote}
 	may := func(why string) bool { ask.Why = why; return guard.May(ask) }
 	holder := c.server.hub.Node(chair)
@@ -232,26 +231,6 @@ func (c *conn) seating(p hub.Peer, rec hub.NodeRecord, who identity, stolen bool
 		return &proto.Error{Code: proto.CodeTooMany, Message: "this laptop has made many chairs just now", Hint: "wait a minute"}
 	}
 	return nil
-}
-
-// claimed finds the chair that a peer would get, 0 for a new one, by the hub's
-// rules as far as they can be seen from here.
-func claimed(s hub.Section, rec hub.NodeRecord, p hub.Peer, holder func(hub.ChairID) string) hub.ChairID {
-	called := strings.TrimSpace(p.Chair)
-	own := func(c hub.Chair) bool { return rec.Section == s.ID && c.ID == rec.Chair }
-	named := func(c hub.Chair) bool { return called != "" && strings.EqualFold(c.Name, called) }
-	// A label that the hub gave may be another player's own name.
-	labelled := func(c hub.Chair) bool {
-		return called != "" && strings.EqualFold(c.Label, called) && (c.Name == "" || strings.EqualFold(c.Name, c.Label) || holder(c.ID) == "")
-	}
-	for _, fits := range []func(hub.Chair) bool{
-		func(c hub.Chair) bool { return own(c) && (called == "" || named(c) || labelled(c)) }, named, labelled, own,
-	} {
-		if i := slices.IndexFunc(s.Chairs, fits); i >= 0 {
-			return s.Chairs[i].ID
-		}
-	}
-	return 0
 }
 
 func (c *conn) joinRefusal(err error, h *proto.Hello) *proto.Error {

@@ -27,6 +27,8 @@ type Hub interface {
 	// for none.
 	Section() hub.Section
 	Node(chair hub.ChairID) string
+	// ChairFor finds the chair that a peer would get, 0 for a new one.
+	ChairFor(p hub.Peer, known hub.NodeRecord) hub.ChairID
 	Join(ctx context.Context, p hub.Peer) (hub.Joined, error)
 	Leave(chair hub.ChairID, node string)
 	Deliver(ctx context.Context, chair hub.ChairID, node, boot string, r proto.Reading) error

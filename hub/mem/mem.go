@@ -60,7 +60,7 @@ func (s *Store) Sections(context.Context) ([]hub.Section, error) {
 	return out, nil
 }
 
-// SaveSection implements storetest.Store.
+// SaveSection implements hub.Writer.
 func (s *Store) SaveSection(_ context.Context, sec hub.Section) (hub.Section, error) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
@@ -78,7 +78,7 @@ func (s *Store) SaveSection(_ context.Context, sec hub.Section) (hub.Section, er
 	return sec.Clone(), nil
 }
 
-// SaveChair implements storetest.Store.
+// SaveChair implements hub.Writer.
 func (s *Store) SaveChair(_ context.Context, section int64, c hub.Chair) error {
 	s.mu.Lock()
 	defer s.mu.Unlock()
@@ -92,7 +92,7 @@ func (s *Store) SaveChair(_ context.Context, section int64, c hub.Chair) error {
 	return hub.ErrNotFound
 }
 
-// Enrol implements storetest.Store.
+// Enrol implements hub.Writer.
 func (s *Store) Enrol(_ context.Context, n hub.NodeRecord) error {
 	s.mu.Lock()
 	defer s.mu.Unlock()
@@ -116,7 +116,7 @@ func (s *Store) Node(_ context.Context, node string) (hub.NodeRecord, error) {
 	return n, nil
 }
 
-// SaveRound implements storetest.Store.
+// SaveRound implements hub.Writer.
 func (s *Store) SaveRound(_ context.Context, r hub.Round) (hub.Round, error) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
@@ -151,7 +151,7 @@ func (s *Store) Rounds(_ context.Context, section int64, since time.Time) ([]hub
 	return out, nil
 }
 
-// AddReadings implements storetest.Store.
+// AddReadings implements hub.Writer.
 func (s *Store) AddReadings(_ context.Context, rs []hub.Reading) ([]hub.Reading, error) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
@@ -182,7 +182,7 @@ func (s *Store) reading(id int64) int {
 	return slices.IndexFunc(s.readings, func(r hub.Reading) bool { return r.ID == id })
 }
 
-// SaveReading implements storetest.Store.
+// SaveReading implements hub.Writer.
 func (s *Store) SaveReading(_ context.Context, r hub.Reading) error {
 	s.mu.Lock()
 	defer s.mu.Unlock()
@@ -248,7 +248,7 @@ func (s *Store) Figures(ctx context.Context, section int64, since time.Time) ([]
 	return out, err
 }
 
-// SaveMove implements storetest.Store.
+// SaveMove implements hub.Writer.
 func (s *Store) SaveMove(_ context.Context, m hub.MoveRecord) (hub.MoveRecord, error) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
@@ -273,7 +273,7 @@ func (s *Store) Moves(_ context.Context, section int64, since time.Time) ([]hub.
 	return out, nil
 }
 
-// AddSetting implements storetest.Store.
+// AddSetting implements hub.Writer.
 func (s *Store) AddSetting(_ context.Context, r hub.SettingRecord) error {
 	s.mu.Lock()
 	defer s.mu.Unlock()

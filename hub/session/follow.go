@@ -227,6 +227,14 @@ func (s *Session) Node(chair hub.ChairID) string {
 	return node
 }
 
+// ChairFor finds the chair that a peer would get, 0 for a new one. known is the
+// node's record, zero for none.
+func (s *Session) ChairFor(p hub.Peer, known hub.NodeRecord) hub.ChairID {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return s.state.ChairFor(p, known)
+}
+
 // Propose hands the tones of a chord, by its name, out to the chairs as a call
 // would. The error says what is wrong with the name.
 func (s *Session) Propose(chord string) (tuneup.Proposal, error) {

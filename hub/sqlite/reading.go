@@ -13,7 +13,7 @@ import (
 
 const readingColumns = `id, chair, round, node, boot, at, note, target_hz, cents, counted, why, verdict, wire, answer, heard`
 
-// AddReadings implements storetest.Store.
+// AddReadings implements hub.Writer.
 func (s *session) AddReadings(ctx context.Context, rs []hub.Reading) ([]hub.Reading, error) {
 	out := make([]hub.Reading, len(rs))
 	err := s.within(ctx, func(s *session) error {
@@ -81,7 +81,7 @@ func scanReading(rows *sql.Rows) (hub.Reading, error) {
 	return r, err
 }
 
-// SaveReading implements storetest.Store.
+// SaveReading implements hub.Writer.
 func (s *session) SaveReading(ctx context.Context, r hub.Reading) error {
 	res, err := s.exec(ctx, fmt.Sprintf("reading %d", r.ID), `UPDATE reading SET chair = ?, round = ?, note = ?, target_hz = ?, cents = ?,
 		counted = ?, why = ?, verdict = ?, answer = ?, heard = ? WHERE id = ?`,

@@ -10,7 +10,7 @@ import (
 	"bellrow/hub"
 )
 
-// SaveRound implements storetest.Store.
+// SaveRound implements hub.Writer.
 func (s *session) SaveRound(ctx context.Context, r hub.Round) (hub.Round, error) {
 	r = r.Clone()
 	err := s.within(ctx, func(s *session) error {
@@ -38,7 +38,7 @@ func scanRound(r *sql.Rows) (hub.Round, error) {
 	return round, err
 }
 
-// SaveMove implements storetest.Store.
+// SaveMove implements hub.Writer.
 func (s *session) SaveMove(ctx context.Context, m hub.MoveRecord) (hub.MoveRecord, error) {
 	id, err := s.rowFor(ctx, "move", m.ID, `INSERT INTO move(id, chair, round, reading, at, slide, from_mm, to_mm, expected_cents, done, assumed, withdrawn, measured_cents, follow_through)
 		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)
@@ -62,7 +62,7 @@ func (s *session) Moves(ctx context.Context, section int64, since time.Time) ([]
 		WHERE chair IN (SELECT id FROM chair WHERE section = ?) AND at >= ? ORDER BY at, id`, section, nanos(since))
 }
 
-// AddSetting implements storetest.Store.
+// AddSetting implements hub.Writer.
 func (s *session) AddSetting(ctx context.Context, r hub.SettingRecord) error {
 	_, err := s.exec(ctx, "setting", "INSERT INTO setting(chair, at, slide, from_mm, mm, source) VALUES (?, ?, ?, ?, ?, ?)",
 		r.Chair, nanos(r.At), string(r.Slide), r.From, r.MM, r.Source)

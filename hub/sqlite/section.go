@@ -40,7 +40,7 @@ func scanDoc(r *sql.Rows, into any) error {
 	return json.Unmarshal([]byte(doc), into)
 }
 
-// SaveSection implements storetest.Store.
+// SaveSection implements hub.Writer.
 func (s *session) SaveSection(ctx context.Context, sec hub.Section) (hub.Section, error) {
 	sec = sec.Clone()
 	err := s.within(ctx, func(s *session) error {
@@ -75,7 +75,7 @@ func (s *session) rowFor(ctx context.Context, what string, id int64, insert stri
 	return got, err
 }
 
-// SaveChair implements storetest.Store.
+// SaveChair implements hub.Writer.
 func (s *session) SaveChair(ctx context.Context, section int64, c hub.Chair) error {
 	return s.within(ctx, func(s *session) error {
 		var place int
@@ -106,7 +106,7 @@ func (s *session) saveChair(ctx context.Context, section int64, place int, c *hu
 	return err
 }
 
-// Enrol implements storetest.Store.
+// Enrol implements hub.Writer.
 func (s *session) Enrol(ctx context.Context, n hub.NodeRecord) error {
 	hash := n.TokenHash
 	if hash == nil {

@@ -2,7 +2,6 @@
 package storetest
 
 import (
-	"context"
 	"errors"
 	"fmt"
 	"math"
@@ -21,17 +20,10 @@ import (
 )
 
 // Store is a hub.Store whose records can also be written one by one, each
-// committed when the call returns. A record with ID 0 gets the next free one.
+// committed when the call returns.
 type Store interface {
 	hub.Store
-	SaveSection(ctx context.Context, s hub.Section) (hub.Section, error)
-	SaveChair(ctx context.Context, section int64, c hub.Chair) error
-	Enrol(ctx context.Context, n hub.NodeRecord) error
-	SaveRound(ctx context.Context, r hub.Round) (hub.Round, error)
-	AddReadings(ctx context.Context, rs []hub.Reading) ([]hub.Reading, error)
-	SaveReading(ctx context.Context, r hub.Reading) error
-	SaveMove(ctx context.Context, m hub.MoveRecord) (hub.MoveRecord, error)
-	AddSetting(ctx context.Context, s hub.SettingRecord) error
+	hub.Writer
 }
 
 // Run tests the contract of hub.Store. open returns an empty store; the suite

@@ -16,7 +16,7 @@ import (
 // laptop takes over by giving the same name.
 func (e Joined) step(s *State) error {
 	p := e.Peer
-	st := s.seats[s.chairOf(p, e.Known)]
+	st := s.seats[s.ChairFor(p, e.Known)]
 	if st == nil {
 		if _, err := instrument.Find(p.Instrument); err != nil {
 			return err
@@ -41,8 +41,9 @@ func (e Joined) step(s *State) error {
 	return nil
 }
 
-// chairOf finds the chair a peer means, 0 when it needs a new one.
-func (s *State) chairOf(p hub.Peer, known hub.NodeRecord) hub.ChairID {
+// ChairFor finds the chair a peer means, 0 when it needs a new one. known is the
+// node's record, zero for none.
+func (s *State) ChairFor(p hub.Peer, known hub.NodeRecord) hub.ChairID {
 	had := s.seats[known.Chair]
 	if had == nil {
 		had = s.seats[s.knownAt[p.Node]]
