@@ -32,6 +32,9 @@ type Section struct {
 	// Arc is set when the section sits in an arc around the leader, otherwise
 	// it sits in rows.
 	Arc bool `json:"arc,omitempty"`
+	// Notes is how notes are named on the pages; players may choose otherwise
+	// for their own.
+	Notes pitch.Style `json:"notes,omitzero"`
 	// HideNames shows chair labels instead of names on the wall screen.
 	HideNames bool `json:"hide_names"`
 	// TemperatureC is the room as the leader typed it; 0 = not said.

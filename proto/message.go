@@ -165,6 +165,9 @@ type State struct {
 	Trouble string `json:"trouble,omitempty"`
 	// Played is how long the instrument has sounded, in seconds; 0 = not told.
 	Played float64 `json:"played_s,omitempty"`
+	// Names is how this player wants notes named, as pitch.Style writes it;
+	// empty = as the section has it.
+	Names string `json:"names,omitempty"`
 }
 
 // Setting reports a slide.
@@ -221,12 +224,15 @@ type View struct {
 	Phase string `json:"phase"`
 	// Say is the one line that matters now.
 	Say string `json:"say"`
-	// Written and Concert name the note to play: "C5", "B♭4"; Target its
-	// frequency; Fingering how the hub expects it to be played.
+	// Written and Concert name the note to play in English, as pitch.ParseNote
+	// reads it: "C5", "B♭4"; Target is its frequency; Fingering how the hub
+	// expects it to be played. Names is how the page names notes, as
+	// pitch.Style writes it; Say has them so named. Empty: in English.
 	Written   string      `json:"written,omitempty"`
 	Concert   string      `json:"concert,omitempty"`
 	Fingering string      `json:"fingering,omitempty"`
 	Target    pitch.Hertz `json:"target_hz,omitempty"`
+	Names     string      `json:"names,omitempty"`
 	// Tracks asks for partial tracks around multiples of this frequency; 0 = none.
 	Tracks pitch.Hertz `json:"tracks_hz,omitempty"`
 	// Why is the stable code (Answer.Code) of why the note is asked for again.

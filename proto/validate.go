@@ -47,6 +47,7 @@ func (m Message) Validate() error {
 		c.id("state", string(m.State.State), false)
 		c.number("level_dbfs", float64(m.State.Level), MinDB, MaxDB)
 		c.id("trouble", m.State.Trouble, true)
+		c.id("names", m.State.Names, true)
 	case m.Type == TypeTrack && m.Track != nil:
 		checkTrack(&c, m.Track)
 	case m.Type == TypeSetting && m.Setting != nil:
@@ -168,6 +169,7 @@ func checkTrack(c *check, t *track.Chunk) {
 func (v *View) check(c *check) {
 	c.count("round", v.Round)
 	c.id("phase", v.Phase, true)
+	c.id("names", v.Names, true)
 	for name, s := range map[string]string{
 		"section": v.Section, "chair": v.Chair, "say": v.Say,
 		"written": v.Written, "concert": v.Concert, "fingering": v.Fingering,

@@ -137,5 +137,8 @@ func (d *desk) SetSetting(_ context.Context, s proto.Setting) error {
 // Pause stops listening, or goes on.
 func (d *desk) Pause(on bool) { d.node.Pause(on) }
 
+// SetNames says how this player wants notes named.
+func (d *desk) SetNames(names string) { d.up.SetNames(names) }
+
 // Warm counts the instrument as warm.
 func (d *desk) Warm() { d.node.Warm() }

@@ -224,6 +224,11 @@ func (f *front) newDesk(ctx context.Context, w player.Wish) (d *desk, ended bool
 	if f.page != nil {
 		f.page.ShowSeat(w)
 	}
+	defer func() {
+		if d != nil {
+			d.SetNames(w.Names)
+		}
+	}()
 	if f.config.simulate != "" {
 		d, err = soloist(ctx, c, in, f.config.simulate)
 		return d, false, err
@@ -282,6 +287,16 @@ func keptError(dir string, err error) error {
 func (f *front) Pause(on bool) {
 	if d := f.now(); d != nil {
 		d.Pause(on)
+	}
+}
+
+// SetNames says how this player wants notes named, now and next time.
+func (f *front) SetNames(names string) {
+	w := f.wish()
+	w.Names = names
+	f.remember(w)
+	if d := f.now(); d != nil {
+		d.SetNames(names)
 	}
 }
 

@@ -32,7 +32,7 @@ func TestInfer(t *testing.T) {
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
-			if got := intonation.Say(intonation.Infer(tt.heard, pitch.Reference{})); got != tt.want {
+			if got := intonation.Say(intonation.Infer(tt.heard, pitch.Reference{}), pitch.English); got != tt.want {
 				t.Errorf("said %q, want %q", got, tt.want)
 			}
 		})
@@ -42,7 +42,7 @@ func TestInfer(t *testing.T) {
 func TestInferSymmetricChordsNameEveryRoot(t *testing.T) {
 	found := intonation.Infer(hear(t, 440, "C3", "E3", "Ab3"), pitch.Reference{})
 	if len(found) != 3 || found[0].Chord.Root != 0 {
-		t.Errorf("a tempered augmented triad over C: %q, want three roots, C first", intonation.Say(found))
+		t.Errorf("a tempered augmented triad over C: %q, want three roots, C first", intonation.Say(found, pitch.English))
 	}
 }
 

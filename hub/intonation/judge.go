@@ -129,7 +129,7 @@ func Judge(q Question) Judgement {
 	}
 	j.Beats = q.beats(j.Aim, readings)
 	j.Facts = q.facts(j)
-	j.Sentence = sentence(j.Facts)
+	j.Sentence = j.Say(pitch.Style{})
 	return j
 }
 

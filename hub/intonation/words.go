@@ -63,16 +63,19 @@ func way(high bool) string {
 	return "low"
 }
 
+// Say words the facts of a judgement with the notes named in a style.
+func (j Judgement) Say(y pitch.Style) string { return sentence(j.Facts, y) }
+
 // sentence words the facts of a judgement.
-func sentence(facts []Clause) string {
+func sentence(facts []Clause, y pitch.Style) string {
 	words := make([]string, len(facts))
 	for i, c := range facts {
-		words[i] = c.words()
+		words[i] = c.words(y)
 	}
 	return capital(strings.Join(words, "; ")) + "."
 }
 
-func (c Clause) words() string {
+func (c Clause) words(y pitch.Style) string {
 	switch c.Code {
 	case ClauseSilent:
 		return "nothing has been heard yet that can be judged"
@@ -90,7 +93,7 @@ func (c Clause) words() string {
 	}
 	actions := []string{}
 	for _, a := range c.Actions {
-		actions = append(actions, a.Name+" "+a.words())
+		actions = append(actions, a.Name+" "+a.words(y))
 	}
 	if c.More > 0 {
 		actions = append(actions, fmt.Sprintf("and %d more", c.More))
@@ -121,7 +124,7 @@ func (c Clause) subject() string {
 }
 
 // words says what a chair does, short enough for the one sentence.
-func (a Action) words() string {
+func (a Action) words(y pitch.Style) string {
 	switch a.Code {
 	case ActSlides:
 		return stepWords(a.Steps)
@@ -133,21 +136,21 @@ func (a Action) words() string {
 		}
 		return "a little less hand in the bell"
 	case ActResort:
-		return a.Resort.short()
+		return a.Resort.short(y)
 	case ActSounds:
-		return "sounds " + a.Heard.Display() + " in place of " + a.Note.Display()
+		return "sounds " + y.Both(a.Heard) + " in place of " + y.Both(a.Note)
 	case ActOn:
-		return "on " + a.Note.Display()
+		return "on " + y.Both(a.Note)
 	}
 	return place(a.Cents)
 }
 
-func (r Resort) short() string {
+func (r Resort) short(y pitch.Style) string {
 	switch r.Code {
 	case ResortPath:
 		return fmt.Sprintf("try %s, %s", r.Path, stepWords(r.Steps))
 	case ResortSwap:
-		return fmt.Sprintf("has nothing to move, let %s take %s", r.Name, r.Note.Display())
+		return fmt.Sprintf("has nothing to move, let %s take %s", r.Name, y.Both(r.Note))
 	}
 	return "has nothing to move"
 }
@@ -227,17 +230,18 @@ func seconds(s float64) string {
 	return "a second"
 }
 
-// Say names what Infer found, honestly: one chord, or "could be A or B".
-func Say(candidates []Candidate) string {
+// Say names what Infer found, honestly: one chord, or "could be A or B", with
+// the notes of a language.
+func Say(candidates []Candidate, n pitch.Naming) string {
 	switch len(candidates) {
 	case 0:
 		return "no known chord fits what was heard"
 	case 1:
-		return candidates[0].Chord.Name()
+		return candidates[0].Chord.NameIn(n)
 	}
 	names := make([]string, len(candidates))
 	for i, c := range candidates {
-		names[i] = c.Chord.Name()
+		names[i] = c.Chord.NameIn(n)
 	}
 	last := len(names) - 1
 	return fmt.Sprintf("could be %s or %s", strings.Join(names[:last], "; "), names[last])

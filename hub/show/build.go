@@ -9,6 +9,7 @@ import (
 	"bellrow/hub/slide"
 	"bellrow/hub/tuneup"
 	"bellrow/proto"
+	"bellrow/proto/pitch"
 )
 
 // NewRow shows how things stand to the leader. trouble is why nothing can be
@@ -16,7 +17,7 @@ import (
 func NewRow(st tuneup.Standing, version uint64, trouble error) Row {
 	row := Row{Version: version, Setup: *st.Section, Section: sectionRow(st), Chairs: make([]ChairRow, 0, len(st.Chairs))}
 	for i := range st.Chairs {
-		row.Chairs = append(row.Chairs, chairRow(&st.Chairs[i], st.Round))
+		row.Chairs = append(row.Chairs, chairRow(&st.Chairs[i], st.Round, st.Section.Notes))
 	}
 	row.Groups = groups(st)
 	if st.Round != nil {
@@ -47,7 +48,7 @@ func sectionRow(st tuneup.Standing) SectionRow {
 		}
 	}
 	for _, n := range sec.TuningNotes {
-		s.TuningNotes = append(s.TuningNotes, n.Display())
+		s.TuningNotes = append(s.TuningNotes, sec.Notes.Of(n))
 	}
 	if t := st.Common; t.Chairs >= intonation.MinCommon {
 		c, sp := float64(t.Offset), float64(t.Spread)
@@ -59,16 +60,16 @@ func sectionRow(st tuneup.Standing) SectionRow {
 func roundRow(st tuneup.Standing) *RoundRow {
 	r := st.Round
 	row := &RoundRow{
-		ID: r.ID, Title: title(r, st.Section.Order), Together: r.Call.Together,
+		ID: r.ID, Title: title(r, st.Section), Together: r.Call.Together,
 		Chord: r.Call.Chord, Done: r.Phase == tuneup.Done, UsedSeconds: st.Used.Seconds(), Listening: r.Listening(),
 	}
 	for _, c := range r.Chords.Candidates {
-		row.Heard = append(row.Heard, HeardChord{Name: c.Chord.Name()})
+		row.Heard = append(row.Heard, HeardChord{Name: c.Chord.Name(), Label: c.Chord.NameIn(st.Section.Notes.Naming)})
 	}
 	alone := alone(st)
 	switch {
 	case r.Listening() && row.Done:
-		row.Sentence = strings.TrimSpace(listenWords(r.Chords) + " " + alone)
+		row.Sentence = strings.TrimSpace(listenWords(r.Chords, st.Section.Notes) + " " + alone)
 	case r.Judgement != nil:
 		row.Sentence = strings.TrimSpace(chordWords(st) + " " + alone)
 	case r.AsOne:
@@ -80,10 +81,10 @@ func roundRow(st tuneup.Standing) *RoundRow {
 }
 
 // title says what was called and how it is heard.
-func title(r *tuneup.Round, order hub.Order) string {
-	what := r.Call.Note.ClassName()
+func title(r *tuneup.Round, sec *hub.Section) string {
+	what := sec.Notes.Naming.Both(pitch.Usual(r.Call.Note).Name)
 	if r.Call.Kind == hub.CallChord {
-		what = r.Call.Chord
+		what = chordName(r.Call.Chord, sec.Notes)
 	}
 	if r.Listening() {
 		what = "listening"
@@ -96,9 +97,9 @@ func title(r *tuneup.Round, order hub.Order) string {
 		return what + ", together"
 	case r.Call.Together:
 		return what + ", together and then in turn"
-	case order == hub.OrderSeating:
+	case sec.Order == hub.OrderSeating:
 		return what + ", in turn along the row"
-	case order == hub.OrderByWorth:
+	case sec.Order == hub.OrderByWorth:
 		return what + ", in turn, where a note tells most"
 	}
 	return what + ", in turn, low to high"
@@ -120,9 +121,17 @@ const (
 	stateWarming   = "warming"
 )
 
+// chordName is a chord with its root as a style has it.
+func chordName(name string, y pitch.Style) string {
+	if c, err := intonation.ParseChord(name); err == nil {
+		return c.NameIn(y.Naming)
+	}
+	return name
+}
+
 // names are the names of a chair's note, as it sounds and as it is written,
 // spelled by the called chord; nothing written for a chair without an instrument.
-func names(run *tuneup.Round, c *tuneup.Chair) (sounding, written string) {
+func names(run *tuneup.Round, c *tuneup.Chair) (sounding, written pitch.Spelled) {
 	chord := ""
 	if run != nil {
 		chord = run.Call.Chord
@@ -130,13 +139,12 @@ func names(run *tuneup.Round, c *tuneup.Chair) (sounding, written string) {
 	speller := intonation.SpellerFor(chord)
 	if c.Instrument == nil {
 		s, _ := speller.Names(c.Note, 0)
-		return s.Display(), ""
+		return s, pitch.Spelled{}
 	}
-	s, w := speller.Names(c.Note, c.Instrument.Transposition)
-	return s.Display(), w.Display()
+	return speller.Names(c.Note, c.Instrument.Transposition)
 }
 
-func chairRow(c *tuneup.Chair, run *tuneup.Round) ChairRow {
+func chairRow(c *tuneup.Chair, run *tuneup.Round, y pitch.Style) ChairRow {
 	row := ChairRow{
 		ID: c.ID, Label: c.Label, Name: c.Name, Part: c.Chair.Part, Row: c.Row, Place: c.Place,
 		Instrument: string(c.Chair.Instrument), Trouble: trouble(c), Slides: slidesOf(c),
@@ -146,7 +154,8 @@ func chairRow(c *tuneup.Chair, run *tuneup.Round) ChairRow {
 		row.Instrument, row.Family = c.Instrument.Name, c.Instrument.Family
 	}
 	if c.Note != 0 {
-		row.Concert, row.Written = names(run, c)
+		sounding, written := names(run, c)
+		row.Note, row.Concert, row.Written = c.Note, y.Both(sounding), y.Both(written)
 		if c.Instrument != nil {
 			row.Fingering, row.Fingerings = fingerings(c, run)
 		}

@@ -71,7 +71,8 @@ type RoundRow struct {
 
 // HeardChord is one chord that the chairs could be holding.
 type HeardChord struct {
-	Name string `json:"name"` // as hub.Command.Name of hub.DoChoose takes it
+	Name  string `json:"name"`  // as hub.Command.Name of hub.DoChoose takes it
+	Label string `json:"label"` // as the section names notes
 }
 
 // ChairRow is one chair on the leader's row.
@@ -94,8 +95,11 @@ type ChairRow struct {
 	ToMove bool `json:"to_move,omitempty"`
 	// Trouble is a device problem in words, empty when all is well.
 	Trouble string `json:"trouble,omitempty"`
-	Written string `json:"written,omitempty"`
-	Concert string `json:"concert,omitempty"`
+	// Note is what it plays, sounding; Written and Concert name it as the
+	// section does.
+	Note    pitch.Note `json:"note,omitempty"`
+	Written string     `json:"written,omitempty"`
+	Concert string     `json:"concert,omitempty"`
 	// The settled answer, once there is one. Verdict is a stable code: "set"
 	// (within the band), "near", "out", "doubt" (not believed). Cents is where
 	// the reading stands from its target and CI its half width.

@@ -9,6 +9,7 @@ import (
 	"bellrow/hub/intonation"
 	"bellrow/hub/slide"
 	"bellrow/hub/tuneup"
+	"bellrow/proto/pitch"
 )
 
 // Codes of Row.SayKind.
@@ -41,7 +42,7 @@ func say(st tuneup.Standing, trouble error) (sentence, kind string) {
 	case r.Phase != tuneup.Done:
 		return sayTurn(st)
 	case r.Listening():
-		return listenWords(r.Chords), sayDone
+		return listenWords(r.Chords, st.Section.Notes), sayDone
 	case r.Call.Kind == hub.CallChord && r.Judgement != nil:
 		return chordWords(st), sayDone
 	case r.Call.Kind == hub.CallChord:
@@ -81,7 +82,7 @@ func chordWords(st tuneup.Standing) string {
 	}
 	switch moved {
 	case 0:
-		return st.Round.Judgement.Sentence
+		return st.Round.Judgement.Say(st.Section.Notes)
 	case 1:
 		return "One slide moved: hear the chord again."
 	}
@@ -118,7 +119,7 @@ func sayTurn(st tuneup.Standing) (sentence, kind string) {
 	case c.Again != nil:
 		return andNext(st, fmt.Sprintf("%s plays again: %s", who, lowerFirst(worded(c, c.Again).Headline))), sayWait
 	}
-	next := fmt.Sprintf("%s plays %s.", who, readAs(st.Round, c))
+	next := fmt.Sprintf("%s plays %s.", who, readAs(st.Round, c, st.Section.Notes))
 	if r.Listening() {
 		next = who + " holds a note of the chord."
 	}
@@ -141,12 +142,12 @@ func andNext(st tuneup.Standing, sentence string) string {
 }
 
 // readAs is the note as the player reads it.
-func readAs(run *tuneup.Round, c *tuneup.Chair) string {
+func readAs(run *tuneup.Round, c *tuneup.Chair, y pitch.Style) string {
 	sounding, written := names(run, c)
-	if written == "" {
-		return sounding
+	if !written.Valid() {
+		return y.Both(sounding)
 	}
-	return "written " + written
+	return "written " + y.Both(written)
 }
 
 // lastMove tells the last answered chair's move, empty when it has none to make.
@@ -243,16 +244,20 @@ func sayByWorth(st tuneup.Standing, set string) string {
 }
 
 // listenWords names the chord that was heard, or says that it cannot.
-func listenWords(c tuneup.Chords) string {
+func listenWords(c tuneup.Chords, style pitch.Style) string {
+	class := ""
+	if x, err := pitch.ParseName(c.Class); err == nil {
+		class = style.Naming.Both(x)
+	}
 	switch {
 	case c.Players == 0:
 		return "No note was heard clearly. Listen again."
 	case c.Players == 1:
-		return fmt.Sprintf("Only one player was heard, on %s: a chord takes more. Listen again.", c.Class)
+		return fmt.Sprintf("Only one player was heard, on %s: a chord takes more. Listen again.", class)
 	case c.Class != "":
-		return fmt.Sprintf("All play %s: call it as a note.", c.Class)
+		return fmt.Sprintf("All play %s: call it as a note.", class)
 	}
-	said := capital(intonation.Say(c.Candidates))
+	said := capital(intonation.Say(c.Candidates, style.Naming))
 	switch len(c.Candidates) {
 	case 0:
 		return said + ". Call the chord you want, or listen again."

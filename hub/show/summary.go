@@ -8,6 +8,7 @@ import (
 	"bellrow/hub"
 	"bellrow/hub/intonation"
 	"bellrow/hub/tuneup"
+	"bellrow/proto/pitch"
 )
 
 // NewSummary sums up the tune-up so far.
@@ -20,13 +21,13 @@ func NewSummary(st tuneup.Standing) Summary {
 		s.Common = st.Common.Words
 	}
 	for i := range st.Chairs {
-		s.Chairs = append(s.Chairs, chairSummary(&st.Chairs[i], st.Round))
+		s.Chairs = append(s.Chairs, chairSummary(&st.Chairs[i], st.Round, st.Section.Notes))
 	}
 	return s
 }
 
-func chairSummary(c *tuneup.Chair, run *tuneup.Round) ChairSummary {
-	row := chairRow(c, run)
+func chairSummary(c *tuneup.Chair, run *tuneup.Round, y pitch.Style) ChairSummary {
+	row := chairRow(c, run, y)
 	cs := ChairSummary{
 		ID: c.ID, Label: c.Label, Name: c.Name, Instrument: row.Instrument,
 		Readings: []float64{}, Moves: []string{}, FollowThrough: row.FollowThrough, Verdict: row.Verdict, Words: row.Words,

@@ -8,6 +8,7 @@ import (
 	"bellrow/hub/slide"
 	"bellrow/hub/tuneup"
 	"bellrow/proto"
+	"bellrow/proto/pitch"
 )
 
 // Phases of proto.View.
@@ -26,7 +27,8 @@ func NoView() proto.View { return proto.View{Phase: phaseIdle} }
 
 // NewView shows a player where the chair stands.
 func NewView(st tuneup.Standing, c *tuneup.Chair) proto.View {
-	v := proto.View{Section: st.Section.Name, Chair: c.Display(), Phase: phaseIdle, Say: "Warm up. The leader will call a note."}
+	style := styleOf(st, c)
+	v := proto.View{Section: st.Section.Name, Names: namesOf(style), Chair: c.Display(), Phase: phaseIdle, Say: "Warm up. The leader will call a note."}
 	switch {
 	case c.State == tuneup.Absent:
 		v.Phase, v.Say = phaseAbsent, "You are marked absent. Tell the leader that you are here."
@@ -35,7 +37,7 @@ func NewView(st tuneup.Standing, c *tuneup.Chair) proto.View {
 		v.Phase, v.Listen, v.Say = phaseWatch, true, "Rehearse. This laptop listens quietly and shows nothing."
 		return v
 	case c.Part:
-		inRound(&v, st.Round, c)
+		inRound(&v, st.Round, c, style)
 	}
 	if v.Phase == phasePlay {
 		return v // while playing, nothing else
@@ -48,9 +50,10 @@ func NewView(st tuneup.Standing, c *tuneup.Chair) proto.View {
 }
 
 // inRound fills in where the player stands in the running round.
-func inRound(v *proto.View, r *tuneup.Round, c *tuneup.Chair) {
+func inRound(v *proto.View, r *tuneup.Round, c *tuneup.Chair, style pitch.Style) {
+	var written pitch.Spelled
 	if !r.Listening() {
-		nameNote(v, r, c)
+		written = nameNote(v, r, c)
 	}
 	switch c.State {
 	case tuneup.Gathered:
@@ -67,7 +70,7 @@ func inRound(v *proto.View, r *tuneup.Round, c *tuneup.Chair) {
 			v.Say = v.Answer.Headline
 			return
 		}
-		v.Say = playWords(v, c)
+		v.Say = playWords(v, c, style.Both(written))
 		if c.Deaf {
 			v.Say = "This laptop hears nothing, though others do. See that the right microphone is chosen, then play again."
 		}
@@ -94,21 +97,25 @@ func inRound(v *proto.View, r *tuneup.Round, c *tuneup.Chair) {
 	}
 }
 
-// nameNote names the note to play.
-func nameNote(v *proto.View, r *tuneup.Round, c *tuneup.Chair) {
-	v.Concert, v.Written = names(r, c)
+// nameNote names the note to play, and returns how it is written.
+func nameNote(v *proto.View, r *tuneup.Round, c *tuneup.Chair) pitch.Spelled {
+	sounding, written := names(r, c)
 	v.Target = c.Target
 	if c.Instrument == nil {
-		v.Written = v.Concert
-		return
+		written = sounding
+	}
+	v.Concert, v.Written = sounding.Display(), written.Display()
+	if c.Instrument == nil {
+		return written
 	}
 	if p, ok := tuneup.Fingering(r.Round, c.ID, c.Instrument); ok {
 		v.Fingering = p.String()
 	}
+	return written
 }
 
 // playWords says what to do now, and in the middle of a turn why again.
-func playWords(v *proto.View, c *tuneup.Chair) string {
+func playWords(v *proto.View, c *tuneup.Chair, written string) string {
 	switch a := worded(c, c.Again); {
 	case a != nil && a.Code == string(hub.WhyCold): // it is warm by now
 	case a != nil && len(a.Moves) > 0:
@@ -118,10 +125,10 @@ func playWords(v *proto.View, c *tuneup.Chair) string {
 		v.Why = a.Code
 		return strings.TrimSpace(a.Headline + " " + a.Next)
 	}
-	if v.Written == "" {
+	if written == "" {
 		return "Hold your note of the chord."
 	}
-	return fmt.Sprintf("Play your %s, relaxed, and hold it.", v.Written)
+	return fmt.Sprintf("Play your %s, relaxed, and hold it.", written)
 }
 
 // waitWords explains the wait.

@@ -11,10 +11,30 @@ import (
 	"bellrow/hub"
 	"bellrow/hub/slide"
 	"bellrow/hub/tuneup"
+	"bellrow/proto/pitch"
 )
 
 // called is how sentences call a chair that everybody can see.
 func called(st tuneup.Standing, c *tuneup.Chair) string { return st.Section.Called(*c.Chair) }
+
+// styleOf is how a player reads notes: by the player's own choice, or as the
+// section does.
+func styleOf(st tuneup.Standing, c *tuneup.Chair) pitch.Style {
+	if own := c.Sound.Names; own != "" {
+		if y, err := pitch.ParseStyle(own); err == nil {
+			return y
+		}
+	}
+	return st.Section.Notes
+}
+
+// namesOf is a style as a view carries it, empty for the usual one.
+func namesOf(y pitch.Style) string {
+	if y == (pitch.Style{}) {
+		return ""
+	}
+	return y.String()
+}
 
 // chairOf finds a chair, nil when there is none.
 func chairOf(st tuneup.Standing, id hub.ChairID) *tuneup.Chair {

@@ -23,8 +23,11 @@ type Words struct {
 // Say puts an answer in words. It reads Kind, Code, Steps, Offset, Heard, Try
 // and Facts, and nothing else: what is meant decides what is said. An answer of
 // a code that is not known here has no words.
-func Say(a Advice) Words {
-	w := words{a}
+func Say(a Advice) Words { return SayIn(pitch.Style{}, a) }
+
+// SayIn is Say with the notes named in a style.
+func SayIn(y pitch.Style, a Advice) Words {
+	w := words{a, y}
 	var out Words
 	switch a.Kind {
 	case Again:
@@ -49,7 +52,10 @@ func Say(a Advice) Words {
 }
 
 // words is an answer on its way into sentences.
-type words struct{ Advice }
+type words struct {
+	Advice
+	style pitch.Style
+}
 
 const (
 	leaveAll    = "Leave the slides where they are."
@@ -111,7 +117,7 @@ func (w words) note() Words {
 		Headline: fmt.Sprintf("That sounded as %s.", w.both(w.Heard)),
 		Next:     fmt.Sprintf("Play %s again: %s.", w.both(f.Called), f.Path),
 	}
-	written := w.written(f.Called).Display()
+	written := w.written(f.Called)
 	switch {
 	case w.Code == "octave":
 		out.Detail = "That is the called note in another octave."
@@ -132,15 +138,18 @@ func (w words) note() Words {
 	return out
 }
 
-func (w words) written(n pitch.Note) pitch.Note { return n - pitch.Note(w.Facts.Transposition) }
+// written names the note that this player reads for a sounding one.
+func (w words) written(n pitch.Note) string {
+	return w.style.Note(pitch.Written(pitch.Usual(n), w.Facts.Transposition))
+}
 
 // both names a note for this player: "concert B♭4, your C5", or "B♭3" for an
 // instrument that reads at concert pitch.
 func (w words) both(n pitch.Note) string {
 	if w.Facts.Transposition == 0 {
-		return n.Display()
+		return w.style.Of(n)
 	}
-	return fmt.Sprintf("concert %s, your %s", n.Display(), w.written(n).Display())
+	return fmt.Sprintf("concert %s, your %s", w.style.Of(n), w.written(n))
 }
 
 func (w words) stay() Words {
@@ -228,7 +237,7 @@ func (w words) tellingNames() string {
 	var names []string
 	for i, n := range w.Facts.Telling {
 		if i < 2 {
-			names = append(names, "your "+w.written(n).Display())
+			names = append(names, "your "+w.written(n))
 		}
 	}
 	return strings.Join(names, " or ")
@@ -463,7 +472,7 @@ func (w words) rest() Words {
 		if because.Heard != 0 {
 			because.Kind = Note
 		}
-		return Words{Headline: "Rest now.", Detail: Say(because).Headline, Next: "That was enough for the moment. The others go on; you will be asked again later."}
+		return Words{Headline: "Rest now.", Detail: SayIn(w.style, because).Headline, Next: "That was enough for the moment. The others go on; you will be asked again later."}
 	}
 	return Words{}
 }

@@ -47,6 +47,9 @@ func check(s hub.Section) error {
 	case !(math.Abs(s.TemperatureC) <= 60):
 		return fmt.Errorf("tuneup: a room of %g °C, need -60 to 60", s.TemperatureC)
 	}
+	if err := s.Notes.Valid(); err != nil {
+		return err
+	}
 	if s.Reference.A4 != 0 {
 		if _, err := pitch.NewReference(s.Reference.A4); err != nil {
 			return err

@@ -182,6 +182,7 @@ func (e Sound) step(s *State) error {
 		return nil
 	}
 	shown := st.sound.State != e.State.State || st.sound.Trouble != e.State.Trouble
+	renamed := st.sound.Names != e.State.Names
 	cold, rings, all, asked, here, deaf := st.warming(), s.rings, s.allRing, s.asked, s.here(e.Chair), s.deaf()
 	if math.Floor(st.sound.Played/playedStep) != math.Floor(e.State.Played/playedStep) {
 		s.believed.stale = true
@@ -192,7 +193,7 @@ func (e Sound) step(s *State) error {
 	}
 	s.settle()
 	switch {
-	case cold != st.warming(), rings != s.rings, all != s.allRing, asked != s.asked, here != s.here(e.Chair), deaf != s.deaf():
+	case renamed, cold != st.warming(), rings != s.rings, all != s.allRing, asked != s.asked, here != s.here(e.Chair), deaf != s.deaf():
 		s.out.Seen = Everyone
 	case shown: // a level alone is not
 		s.out.Seen = Leader

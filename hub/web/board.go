@@ -484,7 +484,7 @@ func leftOf(r show.Row) string {
 func callsOf(s hub.Section) []CallButton {
 	out := make([]CallButton, 0, len(s.TuningNotes))
 	for _, n := range s.TuningNotes {
-		out = append(out, CallButton{n.ClassName(), hub.Call{Kind: hub.CallNote, Note: n, Tones: map[hub.ChairID]pitch.Note{}}})
+		out = append(out, CallButton{s.Notes.Naming.Both(pitch.Usual(n).Name), hub.Call{Kind: hub.CallNote, Note: n, Tones: map[hub.ChairID]pitch.Note{}}})
 	}
 	return out
 }

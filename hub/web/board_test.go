@@ -133,7 +133,7 @@ func TestWords(t *testing.T) {
 
 // TestTones offers only notes of the chord, within the instrument's range.
 func TestTones(t *testing.T) {
-	r := show.Row{Round: &show.RoundRow{Chord: "B♭ major"}, Chairs: []show.ChairRow{{ID: 1, Concert: "D4"}}}
+	r := show.Row{Round: &show.RoundRow{Chord: "B♭ major"}, Chairs: []show.ChairRow{{ID: 1, Note: 62, Concert: "D4"}}}
 	s := hub.Section{Chairs: []hub.Chair{{ID: 1, Instrument: "trumpet_bb"}}}
 	got := tonesOf(r, s)[1]
 	if len(got) < 3 {

@@ -16,6 +16,7 @@ import (
 	"bellrow/hub/access"
 	"bellrow/proto"
 	"bellrow/proto/page"
+	"bellrow/proto/pitch"
 )
 
 //go:embed assets
@@ -116,6 +117,7 @@ func (s *Server) Handler() http.Handler {
 	mux.HandleFunc("GET /api/section", s.leaderOnly(s.getSection))
 	mux.HandleFunc("GET /api/sections", s.leaderOnly(s.getSections))
 	mux.HandleFunc("GET /api/instruments", s.getInstruments)
+	mux.HandleFunc("GET /api/names", func(w http.ResponseWriter, r *http.Request) { page.JSON(w, http.StatusOK, pitch.Choices()) })
 	mux.HandleFunc("GET /api/summary", s.leaderOnly(s.getSummary))
 	mux.HandleFunc("GET /summary.csv", s.leaderOnly(s.getSummaryCSV))
 	mux.HandleFunc("GET /section.csv", s.leaderOnly(s.getSectionCSV))

@@ -31,10 +31,18 @@ type ToneChoice struct {
 // ChordSheet is a chord before it is called: its tones, and which of them each
 // chair could play.
 type ChordSheet struct {
-	Name   string       `json:"name"`
-	Tones  []string     `json:"tones"` // from the root up
-	Bass   string       `json:"bass"`  // the tone that should lie lowest
+	Name   string       `json:"name"`         // as hub.Call.Chord takes it
+	Label  string       `json:"label"`        // as the section names notes
+	Or     []OtherChord `json:"or,omitempty"` // what else was perhaps meant
+	Tones  []string     `json:"tones"`        // from the root up
+	Bass   string       `json:"bass"`         // the tone that should lie lowest
 	Chairs []ChairTones `json:"chairs"`
+}
+
+// OtherChord is what the written name of a chord means to other readers.
+type OtherChord struct {
+	Name  string `json:"name"`
+	Label string `json:"label"`
 }
 
 // ChairTones is one chair on a ChordSheet.
@@ -48,38 +56,74 @@ type ChairTones struct {
 // roots: a minor chord stands on C♯ where a major one stands on D♭.
 type KindChoice struct {
 	intonation.Kind
-	Roots [12]string `json:"roots"` // by pitch class, C first
+	Roots  [12]string `json:"roots"`  // by pitch class, C first
+	Labels [12]string `json:"labels"` // the same as the section names notes
 }
 
 // getChords answers with every kind of chord, in the order of the page.
 func (s *Server) getChords(w http.ResponseWriter, r *http.Request) {
-	page.JSON(w, http.StatusOK, kindChoices())
+	page.JSON(w, http.StatusOK, kindChoices(s.hub.Section().Notes.Naming))
 }
 
-func kindChoices() []KindChoice {
+func kindChoices(n pitch.Naming) []KindChoice {
 	var out []KindChoice
 	for _, k := range intonation.Kinds() {
 		c := KindChoice{Kind: k}
 		for class := range c.Roots {
-			c.Roots[class] = intonation.Chord{Root: class, Quality: k.Quality}.RootName().Display()
+			root := intonation.Chord{Root: class, Quality: k.Quality}.RootName()
+			c.Roots[class], c.Labels[class] = root.Display(), n.Both(root)
 		}
 		out = append(out, c)
 	}
 	return out
 }
 
-// getChord answers with the sheet of the chord that is asked for by name.
+// getChord answers with the sheet of the chord that is asked for by name, or by
+// the text that somebody wrote in the section's names of notes.
 func (s *Server) getChord(w http.ResponseWriter, r *http.Request) {
-	p, err := s.hub.Propose(r.FormValue("name"))
+	sec := s.hub.Section()
+	name, or, err := readChord(r, sec.Notes.Naming)
+	var p tuneup.Proposal
+	if err == nil {
+		p, err = s.hub.Propose(name)
+	}
 	if err != nil {
 		s.fail(w, r, err)
 		return
 	}
-	page.JSON(w, http.StatusOK, sheetOf(p, s.hub.Section()))
+	sheet := sheetOf(p, sec)
+	sheet.Or = or
+	page.JSON(w, http.StatusOK, sheet)
+}
+
+// readChord returns the name of the chord that is asked for, and what else the
+// text could mean.
+func readChord(r *http.Request, n pitch.Naming) (name string, or []OtherChord, err error) {
+	text := r.FormValue("text")
+	if text == "" {
+		return r.FormValue("name"), nil, nil
+	}
+	p, err := intonation.ParseChordIn(n, text)
+	if err != nil {
+		return "", nil, err
+	}
+	for _, c := range p.Or {
+		or = append(or, OtherChord{c.Name(), otherName(c, n)})
+	}
+	return p.Chord.Name(), or, nil
+}
+
+// otherName names a chord that readers of other languages mean: "H major (B
+// natural)".
+func otherName(c intonation.Chord, n pitch.Naming) string {
+	if root := c.RootName(); root == (pitch.Name{Letter: 'B'}) && n.Name(root) != "B" {
+		return c.NameIn(n) + " (B natural)"
+	}
+	return c.NameIn(n)
 }
 
 func sheetOf(p tuneup.Proposal, s hub.Section) ChordSheet {
-	sheet := ChordSheet{Name: p.Chord.Name(), Bass: p.Chord.Bass().Name, Chairs: []ChairTones{}}
+	sheet := ChordSheet{Name: p.Chord.Name(), Label: p.Chord.NameIn(s.Notes.Naming), Bass: p.Chord.Bass().Name, Chairs: []ChairTones{}}
 	for _, t := range p.Chord.Tones() {
 		sheet.Tones = append(sheet.Tones, t.Name)
 	}
@@ -90,7 +134,7 @@ func sheetOf(p tuneup.Proposal, s hub.Section) ChordSheet {
 		in, err := instrument.Find(c.Instrument)
 		note, plays := p.Tones[c.ID]
 		if err == nil && plays {
-			sheet.Chairs = append(sheet.Chairs, ChairTones{c.ID, c.Label, tonesIn(p.Chord, in, note)})
+			sheet.Chairs = append(sheet.Chairs, ChairTones{c.ID, c.Label, tonesIn(p.Chord, in, note, s.Notes)})
 		}
 	}
 	return sheet
@@ -106,16 +150,15 @@ func tonesOf(r show.Row, s hub.Section) map[hub.ChairID][]ToneChoice {
 	if err != nil {
 		return nil // the hub has taken it; a name only it can read offers no choice
 	}
-	now := map[hub.ChairID]string{}
+	now := map[hub.ChairID]pitch.Note{}
 	for _, c := range r.Chairs {
-		now[c.ID] = c.Concert
+		now[c.ID] = c.Note
 	}
 	out := map[hub.ChairID][]ToneChoice{}
 	for _, c := range s.Chairs {
 		in, err := instrument.Find(c.Instrument)
-		note, noteErr := pitch.ParseNote(now[c.ID])
-		if err == nil && noteErr == nil {
-			out[c.ID] = tonesIn(chord, in, note)
+		if note := now[c.ID]; err == nil && note != 0 {
+			out[c.ID] = tonesIn(chord, in, note, s.Notes)
 		}
 	}
 	return out
@@ -123,7 +166,7 @@ func tonesOf(r show.Row, s hub.Section) map[hub.ChairID][]ToneChoice {
 
 // tonesIn lists the notes of a chord within the usual range of an instrument,
 // and the one that is played now wherever it lies.
-func tonesIn(chord intonation.Chord, in *instrument.Instrument, now pitch.Note) []ToneChoice {
+func tonesIn(chord intonation.Chord, in *instrument.Instrument, now pitch.Note, y pitch.Style) []ToneChoice {
 	var out []ToneChoice
 	for n := min(in.Low, now); n <= max(in.High, now); n++ {
 		t, ok := chord.Tone(n)
@@ -131,7 +174,7 @@ func tonesIn(chord intonation.Chord, in *instrument.Instrument, now pitch.Note) 
 			t.Name, ok = "not in the chord", true
 		}
 		if ok && (n == now || n >= in.Low && n <= in.High) {
-			out = append(out, ToneChoice{n, chord.SpellWritten(n, in.Transposition).Display(), t.Name, n == now})
+			out = append(out, ToneChoice{n, y.Note(chord.SpellWritten(n, in.Transposition)), t.Name, n == now})
 		}
 	}
 	return out

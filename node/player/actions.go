@@ -7,6 +7,7 @@ import (
 	"bellrow/proto"
 	"bellrow/proto/instrument"
 	"bellrow/proto/page"
+	"bellrow/proto/pitch"
 )
 
 func (s *Server) getInstruments(w http.ResponseWriter, _ *http.Request) {
@@ -95,6 +96,23 @@ func (s *Server) set(w http.ResponseWriter, r *http.Request, sets ...proto.Setti
 	}
 	page.JSON(w, http.StatusOK, map[string]bool{"ok": true})
 	return true
+}
+
+// postNames changes how notes are named on this page alone.
+func (s *Server) postNames(w http.ResponseWriter, r *http.Request) {
+	var p struct {
+		Names string `json:"names"`
+	}
+	if !read(w, r, &p) {
+		return
+	}
+	if _, err := pitch.ParseStyle(p.Names); p.Names != "" && err != nil {
+		refuse(w, http.StatusBadRequest, "no-names", "This page does not know these names of notes.", "Choose one from the list.")
+		return
+	}
+	s.node.SetNames(p.Names)
+	s.update(func(st *state) { st.wish.Names = p.Names })
+	page.JSON(w, http.StatusOK, map[string]bool{"ok": true})
 }
 
 func (s *Server) postPause(w http.ResponseWriter, r *http.Request) {

@@ -29,6 +29,8 @@ func (f *fake) SetSetting(_ context.Context, s proto.Setting) error {
 	return nil
 }
 
+func (f *fake) SetNames(string) {}
+
 func (f *fake) Pause(on bool) {
 	f.mu.Lock()
 	defer f.mu.Unlock()

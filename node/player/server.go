@@ -18,6 +18,7 @@ import (
 	"bellrow/proto"
 	"bellrow/proto/instrument"
 	"bellrow/proto/page"
+	"bellrow/proto/pitch"
 )
 
 //go:embed assets
@@ -32,6 +33,8 @@ type Node interface {
 	Pause(on bool)
 	// Warm says that the instrument is warm, however little was heard of it.
 	Warm()
+	// SetNames says how this player wants notes named; see Wish.Names.
+	SetNames(names string)
 	// Join takes a seat at a hub. It returns once the wish is noted; how it
 	// goes is shown by ShowLink.
 	Join(ctx context.Context, w Wish) error
@@ -48,6 +51,9 @@ type Wish struct {
 	Name       string        `json:"name"`
 	Part       string        `json:"part,omitempty"`
 	Instrument instrument.ID `json:"instrument"`
+	// Names is how notes are named for this player, as pitch.Style writes it;
+	// empty: as the section has it.
+	Names string `json:"names,omitempty"`
 }
 
 // Config sets up a Server. Node is needed.
@@ -123,6 +129,8 @@ func (s *Server) Handler() http.Handler {
 	mux.HandleFunc("GET /{name}", func(w http.ResponseWriter, r *http.Request) { s.file(r.PathValue("name"))(w, r) })
 	mux.HandleFunc("GET /ws", s.watch)
 	mux.HandleFunc("GET /api/instruments", s.getInstruments)
+	mux.HandleFunc("GET /api/names", func(w http.ResponseWriter, _ *http.Request) { page.JSON(w, http.StatusOK, pitch.Choices()) })
+	mux.HandleFunc("POST /api/names", s.postNames)
 	mux.HandleFunc("POST /api/join", s.postJoin)
 	mux.HandleFunc("POST /api/setting", s.postSetting)
 	mux.HandleFunc("POST /api/moved", s.postMoved)

@@ -130,7 +130,8 @@ func newSheet(st state, browserMic bool) Sheet {
 		return sh
 	}
 	if v.Written != "" {
-		sh.Note, sh.NoteSmall = v.Written, noteSmall(v)
+		style := st.style()
+		sh.Note, sh.NoteSmall = named(style.Note, v.Written), noteSmall(v, style)
 		sh.Staff = newStaff(v.Written, clef(st.wish.Instrument))
 	}
 	// Where all play together they hold on until the others are heard.
@@ -159,10 +160,34 @@ func warmingWords(played float64) string {
 	return fmt.Sprintf("Play easy notes to warm up: about %.0f seconds more until a slide can be set well.", left)
 }
 
-func noteSmall(v proto.View) string {
+// style is how this page names notes: as its player chose, or as the hub says.
+func (st state) style() pitch.Style {
+	for _, names := range []string{st.wish.Names, st.view.Names} {
+		if y, err := pitch.ParseStyle(names); names != "" && err == nil {
+			return y
+		}
+	}
+	return pitch.Style{}
+}
+
+// named writes a note that the hub named in English.
+func named(write func(pitch.Spelled) string, english string) string {
+	s, err := pitch.ParseSpelled(english)
+	if err != nil {
+		return english
+	}
+	return write(s)
+}
+
+// noteSmall is the concert note where it is another one, the English name where
+// the style's could be misread, and the fingering.
+func noteSmall(v proto.View, y pitch.Style) string {
 	s := ""
-	if v.Concert != "" && v.Concert != v.Written {
-		s = "sounds " + v.Concert
+	switch {
+	case v.Concert != "" && v.Concert != v.Written:
+		s = "sounds " + named(y.Both, v.Concert)
+	case named(y.Both, v.Written) != named(y.Note, v.Written):
+		s = "in English " + v.Written
 	}
 	if v.Fingering != "" {
 		if s != "" {

@@ -14,6 +14,8 @@ type outbox struct {
 	mu        sync.Mutex
 	connected bool
 	state     *proto.State
+	last      proto.State // the latest one
+	names     string      // how the player wants notes named; see proto.State
 	settings  []proto.Setting
 	tracks    []track.Chunk
 }
@@ -25,7 +27,19 @@ const maxTracks = 16
 func (o *outbox) setState(s proto.State) {
 	o.mu.Lock()
 	defer o.mu.Unlock()
-	o.state = &s
+	s.Names = o.names
+	o.state, o.last = &s, s
+}
+
+// setNames goes with every state, and with the last one once more.
+func (o *outbox) setNames(names string) {
+	o.mu.Lock()
+	defer o.mu.Unlock()
+	o.names, o.last.Names = names, names
+	if o.last.State != "" {
+		s := o.last
+		o.state = &s
+	}
 }
 
 func (o *outbox) addSetting(s proto.Setting) {

@@ -88,6 +88,13 @@ func (u *Uplink) State(s proto.State) {
 	u.poke()
 }
 
+// SetNames tells how the player wants notes named, as pitch.Style writes it;
+// empty: as the section has it.
+func (u *Uplink) SetNames(names string) {
+	u.outbox.setNames(names)
+	u.poke()
+}
+
 // Setting tells where a slide stands; it waits for a connection.
 func (u *Uplink) Setting(s proto.Setting) {
 	u.outbox.addSetting(s)

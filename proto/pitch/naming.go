@@ -38,8 +38,41 @@ const (
 // Style is how notes are named for one reader. The zero value is English with
 // scientific octaves, as commands and files are.
 type Style struct {
-	Naming  Naming  `json:"naming,omitempty"`
-	Octaves Octaves `json:"octaves,omitempty"`
+	Naming  Naming
+	Octaves Octaves
+}
+
+// String writes a style as settings and messages carry it: "english",
+// "german", "german-helmholtz". ParseStyle reads it back.
+func (y Style) String() string {
+	s := string(y.Naming)
+	if s == "" {
+		s = "english"
+	}
+	if y.Octaves != "" {
+		s += "-" + string(y.Octaves)
+	}
+	return s
+}
+
+// ParseStyle reads what String writes; "" is the zero style.
+func ParseStyle(s string) (Style, error) {
+	naming, octaves, _ := strings.Cut(strings.ToLower(strings.TrimSpace(s)), "-")
+	y := Style{Naming(naming), Octaves(octaves)}
+	if naming == "english" {
+		y.Naming = English
+	}
+	return y, y.Valid()
+}
+
+// MarshalText writes the style as String does.
+func (y Style) MarshalText() ([]byte, error) { return []byte(y.String()), nil }
+
+// UnmarshalText reads what MarshalText wrote, and keeps what it does not know,
+// which Valid reports: a file of a later version opens all the same.
+func (y *Style) UnmarshalText(text []byte) error {
+	*y, _ = ParseStyle(string(text))
+	return nil
 }
 
 // Valid reports an unknown naming or one that its octaves do not suit:
@@ -51,7 +84,7 @@ func (y Style) Valid() error {
 	}
 	switch {
 	case !known:
-		return fmt.Errorf("pitch: note names %q, need german, dutch, french, spanish, italian, or none for English", string(y.Naming))
+		return fmt.Errorf("pitch: note names %q, need english, german, dutch, french, spanish or italian", string(y.Naming))
 	case y.Octaves != Scientific && y.Octaves != Helmholtz && y.Octaves != Franco:
 		return fmt.Errorf("pitch: octaves %q, need helmholtz, french, or none for scientific ones", string(y.Octaves))
 	case y.Octaves == Helmholtz && y.Naming.syllables() != nil:
@@ -126,6 +159,18 @@ func (y Style) Note(s Spelled) string {
 		return name + strconv.Itoa(toFranco(s.Octave))
 	}
 	return name + strconv.Itoa(s.Octave)
+}
+
+// Of writes a note that no key or chord spells.
+func (y Style) Of(n Note) string { return y.Note(Usual(n)) }
+
+// Both writes a note, and the English name in brackets where an English reader
+// would take its name for another one: "B3 (B♭3)" for the German B.
+func (y Style) Both(s Spelled) string {
+	if y.Naming.Both(s.Name) != y.Naming.Name(s.Name) {
+		return y.Note(s) + " (" + s.Display() + ")"
+	}
+	return y.Note(s)
 }
 
 // toFranco turns the octave number of C4 into that of Do3; there is no octave 0.

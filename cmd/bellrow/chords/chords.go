@@ -49,11 +49,11 @@ func question(q intonation.Question, tones, chord string) (_ intonation.Question
 	}
 	found := intonation.Infer(soundingOf(q.Seats), q.Reference)
 	if len(found) == 0 {
-		return q, "", plain.Fail("name it with --chord", "%s", intonation.Say(found))
+		return q, "", plain.Fail("name it with --chord", "%s", intonation.Say(found, pitch.English))
 	}
 	q.Chord = found[0].Chord
 	nameSeats(q)
-	return q, intonation.Say(found), nil
+	return q, intonation.Say(found, pitch.English), nil
 }
 
 // nameSeats calls every seat by its note as the chord spells it, with the

@@ -142,6 +142,9 @@ func (d *Desk) Pause(on bool) {
 	d.changed = make(chan struct{})
 }
 
+// SetNames is for the page alone.
+func (d *Desk) SetNames(string) {}
+
 // Warm is nothing to a study: it takes its player as warm from the start.
 func (d *Desk) Warm() {}
 

@@ -31,7 +31,10 @@ export class ChordDialog {
       if (e.target.name === "kind") this.inRootPosition();
       if (e.target.type === "radio") this.load();
     });
+    /** The chord that was chosen among those that the text can mean, as the hub names it. */
+    this.meant = "";
     byID("chord-text").addEventListener("input", () => {
+      this.meant = "";
       clearTimeout(this.typing);
       this.typing = setTimeout(() => this.load(), TYPED);
     });
@@ -59,7 +62,7 @@ export class ChordDialog {
   async begin(root) {
     this.kinds = await ask("/api/chords");
     this.fillKinds();
-    fill("roots", "root", this.kind().roots.map((r, i) => [String(i), r]), root);
+    fill("roots", "root", this.kind().labels.map((r, i) => [String(i), r]), root);
     fill("sevenths", "seventh", SEVENTHS, 0);
     fill("tunings", "tuning", TUNINGS, 0);
     fill("anchors", "anchor", ANCHORS, 0);
@@ -82,17 +85,21 @@ export class ChordDialog {
 
   /** Roots are called as the kind of chord calls them. */
   nameChoices() {
-    const { roots } = this.kind();
-    byID("roots").querySelectorAll("span").forEach((s, i) => { s.textContent = roots[i]; });
+    const { labels } = this.kind();
+    byID("roots").querySelectorAll("span").forEach((s, i) => { s.textContent = labels[i]; });
     for (const fold of byID("kinds").querySelectorAll("details")) {
       const kind = fold.querySelector("input:checked")?.value;
       fold.querySelector("b").textContent = kind ? ": " + kind : "";
     }
   }
 
+  /** What is asked of the hub: the text as it is written, or the name of what was chosen. */
+  query() {
+    const text = this.chosen("text").trim();
+    return text && !this.meant ? "text=" + encodeURIComponent(text) : "name=" + encodeURIComponent(this.meant || this.name());
+  }
+
   name() {
-    const written = this.chosen("text").trim();
-    if (written) return written;
     const { quality, roots, seventh } = this.kind();
     return roots[Number(this.chosen("root"))] + " " + quality + (seventh ? this.chosen("seventh") : "") + INVERSIONS[Number(this.chosen("inversion"))];
   }
@@ -109,12 +116,13 @@ export class ChordDialog {
     this.nameChoices();
     byID("sevenths").hidden = !this.kind().seventh;
     try {
-      const sheet = await ask("/api/chord?name=" + encodeURIComponent(this.name()));
+      const sheet = await ask("/api/chord?" + this.query());
       if (mine !== this.asked) return;
       this.show(sheet);
     } catch (e) {
       if (mine !== this.asked) return;
       this.sheet = null;
+      byID("chord-or").hidden = true;
       byID("board").replaceChildren();
       say(byID("tones-say"), /** @type {Error} */ (e).message);
     }
@@ -133,8 +141,18 @@ export class ChordDialog {
       this.plays.set(c.id, c.tones.find((t) => t.now));
     }
     fill("inversions", "inversion", sheet.tones.map((t, i) => [String(i), t]), Number(this.chosen("inversion")));
-    byID("inversions").hidden = this.chosen("text").trim() !== "";
+    const text = this.chosen("text").trim();
+    byID("inversions").hidden = text !== "";
+    this.tellMeaning(text, sheet);
     this.draw();
+  }
+
+  /** Names what the text was read as, and offers what else it could mean. @param {string} text @param {any} sheet */
+  tellMeaning(text, sheet) {
+    const box = byID("chord-or"), others = (text && sheet.or) || [];
+    box.hidden = !text || others.length === 0 && sheet.label === text;
+    box.replaceChildren(`read as ${sheet.label} `, ...others.map((o) =>
+      el("button", { type: "button", onclick: () => { this.meant = o.name; this.load(); } }, `no, ${o.label}`)));
   }
 
   draw() {

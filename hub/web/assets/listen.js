@@ -14,5 +14,5 @@ export function showHeard(box, b, command) {
   if (box.dataset.key === key) return;
   box.dataset.key = key;
   box.replaceChildren(...heard.map((h) =>
-    el("button", { type: "button", "data-chord": h.name, onclick: () => command({ do: "choose", name: h.name }) }, `it is ${h.name}`)));
+    el("button", { type: "button", "data-chord": h.name, onclick: () => command({ do: "choose", name: h.name }) }, `it is ${h.label}`)));
 }

@@ -2,7 +2,6 @@
 import { el, put, say, byID, ask } from "./dom.js";
 import { follow } from "./feed.js";
 
-const NOTES = ["C", "D♭", "D", "E♭", "E", "F", "G♭", "G", "A♭", "A", "B♭", "B"];
 const BANDS = [{ good: 5, watch: 10, label: "5 cents" }, { good: 10, watch: 20, label: "10 cents (schools)" }];
 const TUNINGS = [["", "pure, unless a keyboard plays along"], ["just", "pure"], ["equal", "equal temperament"]];
 const SEATINGS = [["rows", "in rows"], ["arc", "in an arc around you"]];
@@ -20,6 +19,8 @@ let canUndo = "";
 let ownUndo = "";
 /** @type {any[]} */
 let instruments = [];
+/** @type {any[]} the styles in which notes can be named, the usual one first */
+let styles = [];
 let nextSeat = 0;
 
 function choice(type, name, value, label, checked) {
@@ -39,7 +40,7 @@ function show(s) {
 function fill(s) {
   byID("name").value = s.name;
   byID("a4").value = s.reference.a4 || 440;
-  byID("temp").value = s.temperature_c || "";
+  byID("temp").value = s.temperature_c ? `${tenth(s.temperature_c)} °C` : "";
   byID("fixed").checked = s.fixed_pitch;
   byID("hide").checked = s.hide_names;
   const bands = BANDS.some((b) => b.good === s.good_cents && b.watch === s.watch_cents) ? BANDS
@@ -49,11 +50,17 @@ function fill(s) {
   fillSet("seating", SEATINGS.map(([v, l]) => choice("radio", "seating", v, l, v === (s.arc ? "arc" : "rows"))));
   fillSet("tuning", TUNINGS.map(([v, l]) => choice("radio", "tuning", v, l, v === (s.tuning ?? ""))));
   const chosen = new Map((s.tuning_notes ?? []).map((n) => [n % 12, n]));
-  fillSet("notes", NOTES.map((n, i) => choice("checkbox", "note", String(i), n, chosen.has(i))));
+  byID("names").replaceChildren(...styles.map((y) => el("option", { value: y.value }, y.label)));
+  byID("names").value = s.notes ?? styles[0].value;
+  fillSet("notes", style().classes.map((n, i) => choice("checkbox", "note", String(i), n, chosen.has(i))));
   byID("seats").replaceChildren(...(s.chairs ?? []).map(seat));
+  sayRoom();
   present = gather();
   showChanged();
 }
+
+/** The style in which notes are named, as the form has it. */
+function style() { return styles.find((y) => y.value === byID("names").value) ?? styles[0]; }
 
 /** @param {string} id @param {Node[]} kids */
 function fillSet(id, kids) {
@@ -105,12 +112,32 @@ function fillSlides(box, id, settings, travel, n) {
   }));
 }
 
+/** @param {number} x */
+const tenth = (x) => Math.round(10 * x) / 10;
+
+/** Reads "21", "21,5 °C" or "70 F" in °C; 0 for nothing. @param {string} text */
+function celsius(text) {
+  const m = /^\s*(-?\d+(?:[.,]\d+)?)\s*°?\s*([cf]?)\s*$/i.exec(text);
+  if (!m) return 0;
+  const x = Number(m[1].replace(",", "."));
+  return tenth(m[2].toLowerCase() === "f" ? (x - 32) / 1.8 : x);
+}
+
+/** Says the room in the other unit, and what cannot be one. */
+function sayRoom() {
+  const text = byID("temp").value.trim(), c = celsius(text);
+  const fits = text === "" || /\d/.test(text) && c !== 0 && c >= -10 && c <= 45;
+  byID("temp").setCustomValidity(fits ? "" : "A room is between −10 and 45 °C (14 and 113 °F): write 21 or 70 F.");
+  say(byID("temp-other"), fits && text ? (/f\s*$/i.test(text) ? `${tenth(c)} °C` : `${Math.round(1.8 * c + 32)} °F`) : "21 or 70 F, if you know it");
+}
+
 /** Reads the form back into a section. */
 function gather() {
   const s = structuredClone(section);
   s.name = byID("name").value.trim();
   s.reference = { a4: Number(byID("a4").value) };
-  s.temperature_c = Number(byID("temp").value || 0);
+  s.temperature_c = celsius(byID("temp").value);
+  s.notes = byID("names").value === styles[0].value ? undefined : byID("names").value;
   s.fixed_pitch = byID("fixed").checked;
   s.hide_names = byID("hide").checked;
   const f = new FormData(byID("form"));
@@ -253,8 +280,10 @@ async function command(c, done) {
 }
 
 async function load() {
-  const [s, all, row, list] = await Promise.all([ask("/api/section"), ask("/api/sections"), ask("/api/row"), instruments.length ? instruments : ask("/api/instruments")]);
+  const [s, all, row, list, names] = await Promise.all([ask("/api/section"), ask("/api/sections"), ask("/api/row"),
+    instruments.length ? instruments : ask("/api/instruments"), styles.length ? styles : ask("/api/names")]);
   instruments = list;
+  styles = names;
   canUndo = row.can_undo ?? "";
   byID("tight").hidden = !s.arc || row.arc;
   show(s);
@@ -290,6 +319,8 @@ byID("file").addEventListener("change", async (e) => {
   }
   e.target.value = "";
 });
+byID("temp").addEventListener("input", sayRoom);
+byID("names").addEventListener("change", () => byID("notes").querySelectorAll("span").forEach((s, i) => { s.textContent = style().classes[i]; }));
 byID("form").addEventListener("change", edited);
 addEventListener("beforeunload", (e) => {
   edited(); // a field that is still being written in

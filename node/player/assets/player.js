@@ -21,6 +21,7 @@ function show(s) {
   put(document.body, "data-enough", s.enough);
   showHead(s);
   showMic(s.mic);
+  byID("names").value = s.wish.names ?? "";
   if (join) showJoin(s);
   else showPlay(s);
 }
@@ -144,7 +145,7 @@ byID("form").addEventListener("submit", (e) => {
   e.preventDefault();
   const f = new FormData(e.target);
   const words = Object.fromEntries(["name", "part", "code", "hub", "instrument"].map((k) => [k, String(f.get(k) ?? "")]));
-  send("api/join", { ...words, sure: f.has("sure") });
+  send("api/join", { ...words, names: sheet.wish.names ?? "", sure: f.has("sure") });
 });
 
 /** @param {string} url @param {any} json @returns {Promise<boolean>} */
@@ -165,6 +166,13 @@ byID("moved").addEventListener("click", () => send("api/moved", {}));
 byID("warm").addEventListener("click", () => send("api/warm", {}));
 byID("keep").addEventListener("click", () => send("api/keep", {}));
 byID("pause").addEventListener("click", () => send("api/pause", { on: !sheet.paused }));
+
+/* How notes are named on this page alone */
+ask("api/names").then((all) => {
+  byID("names").append(...all.map((y) => el("option", { value: y.value }, y.label)));
+  byID("names").value = sheet?.wish.names ?? "";
+}, () => { /* then as the section has them */ });
+byID("names").addEventListener("change", () => send("api/names", { names: byID("names").value }));
 
 /* My slides */
 byID("slides-open").addEventListener("click", () => {
