@@ -121,7 +121,7 @@ func Judge(q Question) Judgement {
 		s := &j.Seats[i]
 		s.Resorts, s.resort = q.resorts(i, j)
 		for _, r := range s.Resorts {
-			s.Instead = append(s.Instead, r.words())
+			s.Instead = append(s.Instead, r.words(pitch.Style{}))
 		}
 		if s.Place != nil && len(s.Resorts) > 0 {
 			s.Place.Resort = &s.Resorts[0]
@@ -159,7 +159,7 @@ func (q Question) seat(s Seat, t Target) SeatJudgement {
 	if sj.Verdict != Set {
 		sj.Place.Ways = sj.Alternates
 	}
-	sj.Words = sj.Place.words()
+	sj.Words = sj.Place.words(pitch.Style{})
 	return sj
 }
 

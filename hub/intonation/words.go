@@ -17,10 +17,10 @@ import (
 // Together.Code, Aim.Code, Plan.Code, ChordError. Another language words the same facts.
 
 // words says where a tone stands: "the third, 11 cents high".
-func (p Place) words() string {
+func (p Place) words(y pitch.Style) string {
 	tone := "the " + p.Tone
 	if p.Tone == "" {
-		tone = p.Note.Name.Display() + ", not in the chord"
+		tone = y.Naming.Both(p.Note.Name) + ", not in the chord"
 	}
 	return tone + ", " + place(p.Cents)
 }
@@ -29,14 +29,15 @@ func (p Place) words() string {
 const maxWays = 2
 
 // Say words an answer to a chord tone: the move within the chord or the honest
-// alternative, where the tone stands, and how else it could be played.
-func (p Place) Say(a slide.Advice) slide.Words {
-	w := slide.Say(a)
+// alternative, where the tone stands, and how else it could be played, with the
+// notes named in a style.
+func (p Place) Say(a slide.Advice, y pitch.Style) slide.Words {
+	w := slide.SayIn(y, a)
 	if p.Resort != nil {
-		w.Next = p.Resort.words()
+		w.Next = p.Resort.words(y)
 	}
 	if w.Detail == "" {
-		w.Detail = "You have " + p.words() + "."
+		w.Detail = "You have " + p.words(y) + "."
 	}
 	var ways []string
 	for _, other := range p.Ways[:min(maxWays, len(p.Ways))] {
@@ -155,12 +156,12 @@ func (r Resort) short(y pitch.Style) string {
 	return "has nothing to move"
 }
 
-func (r Resort) words() string {
+func (r Resort) words(y pitch.Style) string {
 	switch r.Code {
 	case ResortPath:
 		return fmt.Sprintf("Play it %s: %s", r.Path, slide.Say(slide.Advice{Kind: slide.Move, Steps: r.Steps}).Headline)
 	case ResortSwap:
-		return fmt.Sprintf("Let %s play %s, where a slide serves it, and change tones.", r.Name, r.Note.Display())
+		return fmt.Sprintf("Let %s play %s, where a slide serves it, and change tones.", r.Name, y.Both(r.Note))
 	case ResortAnchor:
 		return "Hang the chord from what the group agrees on, instead of from the " + string(r.Anchor) + "."
 	}

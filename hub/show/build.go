@@ -164,7 +164,7 @@ func chairRow(c *tuneup.Chair, run *tuneup.Round, y pitch.Style) ChairRow {
 	for _, r := range c.Before {
 		row.History = append(row.History, float64(r.Cents))
 	}
-	answerRow(&row, c)
+	answerRow(&row, c, y)
 	return row
 }
 
@@ -184,9 +184,9 @@ func fingerings(c *tuneup.Chair, run *tuneup.Round) (now string, all []string) {
 }
 
 // answerRow fills in the settled answer.
-func answerRow(row *ChairRow, c *tuneup.Chair) {
+func answerRow(row *ChairRow, c *tuneup.Chair, y pitch.Style) {
 	if r := c.InRound; r != nil && !r.Counted && r.Answer != nil {
-		a := worded(c, r)
+		a := worded(c, r, y)
 		row.Verdict, row.Headline, row.Detail = r.Verdict, a.Headline, a.Detail
 		return
 	}
@@ -202,7 +202,7 @@ func answerRow(row *ChairRow, c *tuneup.Chair) {
 	cents, ci := float64(last.Cents), float64(last.CI95())
 	row.Cents, row.CI = &cents, &ci
 	if last.Answer != nil {
-		a := worded(c, last)
+		a := worded(c, last, y)
 		row.Headline, row.Detail, row.Moves = a.Headline, a.Detail, slices.Clone(a.Moves)
 	}
 }

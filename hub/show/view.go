@@ -44,7 +44,7 @@ func NewView(st tuneup.Standing, c *tuneup.Chair) proto.View {
 	}
 	v.Slides, v.Notes = slidesOf(c), cautions(c.Notes)
 	if v.Answer == nil {
-		v.Answer = worded(c, c.Open)
+		v.Answer = worded(c, c.Open, style)
 	}
 	return v
 }
@@ -66,11 +66,11 @@ func inRound(v *proto.View, r *tuneup.Round, c *tuneup.Chair, style pitch.Style)
 		// before, or that the microphone caught from a neighbour, answers none.
 		v.Round, v.Phase, v.Listen = int64(r.ID), phasePlay, true
 		if c.ToMove { // the slide first; then the note is heard again
-			v.Phase, v.Answer = phaseAnswer, worded(c, c.Open)
+			v.Phase, v.Answer = phaseAnswer, worded(c, c.Open, style)
 			v.Say = v.Answer.Headline
 			return
 		}
-		v.Say = playWords(v, c, style.Both(written))
+		v.Say = playWords(v, c, style, style.Both(written))
 		if c.Deaf {
 			v.Say = "This laptop hears nothing, though others do. See that the right microphone is chosen, then play again."
 		}
@@ -82,11 +82,11 @@ func inRound(v *proto.View, r *tuneup.Round, c *tuneup.Chair, style pitch.Style)
 		if c.Warming {
 			v.Say = "Play easy notes until you are called."
 		}
-		v.Answer = worded(c, c.Again) // why it has to wait
+		v.Answer = worded(c, c.Again, style) // why it has to wait
 	case tuneup.LeftOut:
 		v.Phase, v.Say = phaseIdle, "You are left out of this round."
 	default:
-		v.Phase, v.Answer = phaseAnswer, worded(c, c.InRound)
+		v.Phase, v.Answer = phaseAnswer, worded(c, c.InRound, style)
 		if v.Answer == nil {
 			return
 		}
@@ -115,8 +115,8 @@ func nameNote(v *proto.View, r *tuneup.Round, c *tuneup.Chair) pitch.Spelled {
 }
 
 // playWords says what to do now, and in the middle of a turn why again.
-func playWords(v *proto.View, c *tuneup.Chair, written string) string {
-	switch a := worded(c, c.Again); {
+func playWords(v *proto.View, c *tuneup.Chair, style pitch.Style, written string) string {
+	switch a := worded(c, c.Again, style); {
 	case a != nil && a.Code == string(hub.WhyCold): // it is warm by now
 	case a != nil && len(a.Moves) > 0:
 		v.Why = a.Code
@@ -156,11 +156,11 @@ func cautions(notes int) []string {
 }
 
 // worded is a reading's answer as its player reads it, nil for none.
-func worded(c *tuneup.Chair, r *hub.Reading) *proto.Answer {
+func worded(c *tuneup.Chair, r *hub.Reading, y pitch.Style) *proto.Answer {
 	if r == nil || r.Answer == nil {
 		return nil
 	}
-	a, w := r.Answer, words(r)
+	a, w := r.Answer, words(r, y)
 	if m := c.Assumed; m != nil && a.Code == string(slide.Held) && !m.Done.After(r.At) {
 		w.Next = fmt.Sprintf("If the slide was not moved yet, set it to %.0f mm. %s", m.ToMM, w.Next)
 	}
@@ -173,14 +173,14 @@ func worded(c *tuneup.Chair, r *hub.Reading) *proto.Answer {
 
 // words are the sentences of a reading's answer. What earlier versions stored
 // has them.
-func words(r *hub.Reading) slide.Words {
+func words(r *hub.Reading, y pitch.Style) slide.Words {
 	a := r.Answer
 	if a.Headline != "" {
 		return a.Words
 	}
-	w := slide.Say(a.Advice)
+	w := slide.SayIn(y, a.Advice)
 	if a.Chord != nil {
-		w = a.Chord.Say(a.Advice)
+		w = a.Chord.Say(a.Advice, y)
 	}
 	if rule, ok := ruleWords[a.Code]; ok {
 		w.Headline, w.Detail, w.Next = rule.Headline, rule.Detail, rule.Next
