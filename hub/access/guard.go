@@ -53,8 +53,9 @@ type Guard struct {
 	leader string
 	tls    bool
 	wrong  *Limiter
-	chairs *Limiter // new chairs
-	pages  *rate.Limiter
+	chairs *Limiter      // new chairs
+	pages  *rate.Limiter // strangers' requests at once, and the line of the others
+	line   chan struct{}
 	keep   func(Kept) error
 	now    func() time.Time
 
@@ -68,13 +69,6 @@ type Guard struct {
 const (
 	wrongBurst = 6
 	wrongEvery = 10 * time.Second
-)
-
-// Strangers' requests. Forty players who open a page at once ask for some ten
-// things each.
-const (
-	pagesPerSecond = 200
-	pagesAtOnce    = 400
 )
 
 // New returns a guard.
@@ -98,8 +92,8 @@ func New(c Config) (*Guard, error) {
 	g := &Guard{
 		names:  map[string]bool{"localhost": true},
 		leader: c.LeaderKey, tls: c.TLS, keep: c.Keep, now: c.Now,
-		wrong:  NewLimiter(wrongBurst, wrongEvery, c.Now),
-		pages:  rate.NewLimiter(pagesPerSecond, pagesAtOnce),
+		wrong: NewLimiter(wrongBurst, wrongEvery, c.Now),
+		pages: rate.NewLimiter(pagesPerSecond, pagesAtOnce), line: make(chan struct{}, linePlaces),
 		chairs: NewLimiter(cmp.Or(c.NewChairs, maxNewAtOnce), newChairsEvery, c.Now),
 		door:   door{code: code, rules: c.Rules, leaders: c.Leaders, admitted: map[Ask]time.Time{}},
 	}

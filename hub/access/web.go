@@ -1,12 +1,14 @@
 package access
 
 import (
+	"context"
 	"net"
 	"net/http"
 	"net/netip"
 	"net/url"
 	"strconv"
 	"strings"
+	"time"
 
 	"bellrow/proto/page"
 )
@@ -32,12 +34,36 @@ func (g *Guard) Protect(next http.Handler) http.Handler {
 			Known(r)
 			patient(w)
 		case !Local(r.RemoteAddr):
-			if g.pages.Wait(r.Context()) != nil {
-				return // gone
+			if !g.queue(r.Context()) {
+				return
 			}
 		}
 		next.ServeHTTP(w, r)
 	}))
+}
+
+// Strangers' requests. Forty players who open a page at once ask for some ten
+// things each; what comes beyond is answered in turn, linePlaces in lineTime.
+const (
+	pagesPerSecond = 200
+	pagesAtOnce    = 400
+	linePlaces     = 4
+	lineTime       = 20 * time.Millisecond
+)
+
+// queue waits for a stranger's turn and reports whether it came before the
+// stranger left. Who leaves takes nobody's turn along.
+func (g *Guard) queue(ctx context.Context) bool {
+	if g.pages.Allow() {
+		return true
+	}
+	select {
+	case g.line <- struct{}{}:
+		time.AfterFunc(lineTime, func() { <-g.line })
+		return true
+	case <-ctx.Done():
+		return false
+	}
 }
 
 func reads(r *http.Request) bool {
