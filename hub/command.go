@@ -43,9 +43,15 @@ const (
 	DoTone      = "tone"    // in a chord call, Chair plays Note
 	DoFingering = "way"     // in a chord call, Chair plays its note as Name says: "1-3", "4th position"
 	DoMoves     = "moves"   // give the moves although the whole section is off together
-	DoRemove    = "remove"  // take Chair out of the section for good
-	DoListen    = "listen"  // hear all together on whatever chord they hold, and name it
-	DoChoose    = "choose"  // what was heard is the chord Name (the likeliest where empty)
+	// About a section that is off as one, in the round that found it so, as far as
+	// they are offered (slide.Deed).
+	DoWarmUp    = "warm-up"    // end the round: everybody plays warm first
+	DoAllMove   = "all-move"   // everybody moves the main slide by the common part
+	DoFollow    = "follow"     // the reference goes to where the section stands
+	DoHearAgain = "hear-again" // all play the same call once more, before anything moves
+	DoRemove    = "remove"     // take Chair out of the section for good
+	DoListen    = "listen"     // hear all together on whatever chord they hold, and name it
+	DoChoose    = "choose"     // what was heard is the chord Name (the likeliest where empty)
 	// Of the piece: Chair plays Part (an index, negative for none); the held
 	// chord Index is called, by Name where it has several; the next one is
 	// called; the piece is closed.

@@ -155,8 +155,10 @@ type Round struct {
 	Again bool `json:"again,omitempty"`
 	// MovesAnyway is set when the leader wants moves although the whole
 	// section is off together.
-	MovesAnyway bool   `json:"moves_anyway,omitempty"`
-	Room        string `json:"room,omitempty"`
+	MovesAnyway bool `json:"moves_anyway,omitempty"`
+	// WarmUp is set when the leader ended the round so that all play warm first.
+	WarmUp bool   `json:"warm_up,omitempty"`
+	Room   string `json:"room,omitempty"`
 	// AsOne is how far the whole section was off together when the leader was
 	// told; nil when it was not. Moves are withheld from then on, unless
 	// MovesAnyway. Room is the same in words, in records of earlier versions.

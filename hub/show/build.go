@@ -73,7 +73,7 @@ func roundRow(st tuneup.Standing) *RoundRow {
 	case r.Judgement != nil:
 		row.Sentence = strings.TrimSpace(chordWords(st) + " " + alone)
 	case r.AsOne:
-		row.Sentence = roomWords(r) + " " + choiceWords(r)
+		row.Sentence, row.Choices = roomWords(r), choices(r)
 	default:
 		row.Sentence = strings.TrimSpace(partedWords(r.Round) + " " + alone)
 	}

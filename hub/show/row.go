@@ -63,10 +63,20 @@ type RoundRow struct {
 	UsedSeconds float64 `json:"used_s"`
 	// Sentence is what is wrong with a chord, in one sentence.
 	Sentence string `json:"sentence,omitempty"`
+	// Choices are what the leader can do about a section that is off as one, in the
+	// order in which a director would think of them.
+	Choices []ChoiceRow `json:"choices,omitempty"`
 	// Listening is set while the chord is still to be found, Heard the chords
 	// that can be chosen then, the likeliest first.
 	Listening bool         `json:"listening,omitempty"`
 	Heard     []HeardChord `json:"heard_chords,omitempty"`
+}
+
+// ChoiceRow is one thing that a leader can do, as a button with what it means.
+type ChoiceRow struct {
+	Do    string `json:"do"` // as hub.Command.Do takes it
+	Label string `json:"label"`
+	Words string `json:"words"`
 }
 
 // HeardChord is one chord that the chairs could be holding.

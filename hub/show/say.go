@@ -3,7 +3,6 @@ package show
 import (
 	"fmt"
 	"math"
-	"strings"
 
 	"bellrow/hub"
 	"bellrow/hub/intonation"
@@ -31,6 +30,8 @@ func say(st tuneup.Standing, trouble error) (sentence, kind string) {
 		return "Nobody has joined yet: show the players the join page.", sayWait
 	case st.Watching:
 		return "Listening quietly while you rehearse. End it at the break: the report says how the pitch went.", sayWait
+	case st.WarmUp && !st.Watching:
+		return "Everybody plays warm: easy notes, warm air. Call again in a few minutes.", sayWait
 	case r == nil && st.Rounds == 0:
 		return beginWords(st), sayWait
 	case r == nil:
@@ -270,24 +271,17 @@ func listenWords(c tuneup.Chords, style pitch.Style) string {
 // roomWords is said once when the whole section is off together. Warmth raises
 // the pitch: a sharp section is not sent to warm up.
 func roomWords(r *tuneup.Round) string {
-	switch {
-	case r.Round.AsOne == nil:
+	if r.Round.AsOne == nil {
 		return r.Room // as an earlier version wrote it
-	case *r.Round.AsOne < 0:
-		return fmt.Sprintf("The section is %s as one: leave the slides, play warm and call again.", r.Round.AsOne.Off())
 	}
-	return fmt.Sprintf("The section is %s as one: leave the slides for now. The choice is yours.", r.Round.AsOne.Off())
-}
-
-// choiceWords lists what the leader can do about a section that is off as one.
-func choiceWords(r *tuneup.Round) string {
-	var words []string
-	for _, c := range r.Choices.Choices {
-		if w := strings.TrimSuffix(c.Words, "."); c.Do != slide.WarmUp { // that is said already
-			words = append(words, capital(w)+".")
-		}
+	common := *r.Round.AsOne
+	if r.Choices.Off { // more have been heard since
+		common = r.Choices.Common
 	}
-	return strings.Join(words, " ")
+	if common < 0 {
+		return fmt.Sprintf("The section is %s as one: leave the slides, play warm and call again.", common.Off())
+	}
+	return fmt.Sprintf("The section is %s as one: leave the slides for now. The choice is yours.", common.Off())
 }
 
 // partedWords says why a together round goes on in turns, empty for one that
@@ -370,6 +364,7 @@ func undoWords(st tuneup.Standing) string {
 var undone = map[string]string{
 	hub.DoCall: "the call", hub.DoSonority: "the call", hub.DoNextSonority: "the call", hub.DoAgain: "asking again",
 	hub.DoListen: "the listening", hub.DoChoose: "the choice of the chord", hub.DoWatch: "the watch", hub.DoEnd: "the end of the round",
+	hub.DoWarmUp: "warming up first", hub.DoAllMove: "moving everybody", hub.DoFollow: "the new pitch of A", hub.DoHearAgain: "hearing it again",
 	hub.DoNext: "going on", hub.DoFresh: "the new tune-up", hub.DoEdit: "the change of the set-up", hub.DoMoves: "giving the moves",
 	hub.DoDropPiece: "closing the piece", "piece": "the new piece",
 }

@@ -36,6 +36,8 @@ func NewView(st tuneup.Standing, c *tuneup.Chair) proto.View {
 	case st.Watching:
 		v.Phase, v.Listen, v.Say = phaseWatch, true, "Rehearse. This laptop listens quietly and shows nothing."
 		return v
+	case st.WarmUp:
+		v.Say = "Play easy notes and blow warm air through the instrument. The leader will call again."
 	case c.Part:
 		inRound(&v, st.Round, c, style)
 	}
@@ -182,7 +184,7 @@ func words(r *hub.Reading, y pitch.Style) slide.Words {
 	if a.Chord != nil {
 		w = a.Chord.Say(a.Advice, y)
 	}
-	if rule, ok := ruleWords[a.Code]; ok {
+	if rule, ok := ruleWords[a.Code]; ok && a.Facts.Common == 0 {
 		w.Headline, w.Detail, w.Next = rule.Headline, rule.Detail, rule.Next
 		if a.Code == "room" && r.Cents > 0 { // warm air would raise it further
 			w.Detail, w.Next = "The whole section is sharp together: the reference, the slides or the room.", "Rest. The leader decides what to do."

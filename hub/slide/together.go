@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 
+	"bellrow/proto/instrument"
 	"bellrow/proto/pitch"
 )
 
@@ -127,6 +128,26 @@ func (t AsOne) Answer(seat int) Advice {
 	a := Advice{Kind: Stay, Code: "room", Facts: Facts{Common: t.Common}}
 	if seat >= 0 && seat < len(t.Own) {
 		a.Facts.Own = Belief{Offset: t.Own[seat]}
+	}
+	return a
+}
+
+// Move is what a seat is told when everybody moves by the common part: its step of
+// AllMove, or that its slide has nothing left that way.
+func (t AsOne) Move(seat int) Advice {
+	a := Advice{Kind: Stay, Code: "room", Facts: Facts{Common: t.Common}}
+	for _, c := range t.Choices {
+		if c.Do != AllMove || seat < 0 || seat >= len(c.Steps) {
+			continue
+		}
+		st := c.Steps[seat]
+		a.Facts = Facts{Common: t.Common, Own: Belief{Offset: t.Own[seat]}, NeedMM: math.Abs(st.MM()) + st.ShortMM, Out: t.Common > 0}
+		a.Kind, a.Code = Nothing, "all-move-end"
+		if st.MM() != 0 {
+			a.Kind, a.Code, a.Steps = Move, "all-move", []Step{st}
+		} else {
+			a.Facts.Slide = instrument.Slide{ID: st.Slide, Name: st.Name}
+		}
 	}
 	return a
 }

@@ -295,6 +295,16 @@ func (w words) move() Words {
 		if f.Rise >= 1 {
 			out.Detail += fmt.Sprintf(" It still comes up by about %s as it warms; that is allowed for.", f.Rise.Size())
 		}
+	case "all-move":
+		way := "in"
+		if st.MM() > 0 {
+			way = "out"
+		}
+		out.Detail = fmt.Sprintf("Everybody moves %s by what the section has in common: from %.0f to %.0f mm out.", way, math.Round(st.FromMM), math.Round(st.ToMM))
+		if st.ShortBy != 0 {
+			out.Detail += fmt.Sprintf(" %s.", needed(st, f))
+		}
+		out.Next = "Then rest until the note is called again: what is your own is heard then."
 	case "limit":
 		out.Detail = needed(st, f) + "."
 		out.Next = w.limitNext()
@@ -427,6 +437,14 @@ func (w words) nothing() Words {
 		}
 		return Words{Headline: fmt.Sprintf("The %s is %s.", f.Slide.Name, where),
 			Detail: fmt.Sprintf("About %s more would be needed.", millimetres(f.NeedMM)), Next: w.limitNext()}
+	case "all-move-end":
+		end := "in"
+		if f.Out {
+			end = "out"
+		}
+		return Words{Headline: fmt.Sprintf("Leave the %s: it stands all the way %s.", f.Slide.Name, end),
+			Detail: fmt.Sprintf("Everybody moves by what the section has in common; yours would need %s more.", millimetres(f.NeedMM)),
+			Next:   "Rest until the note is called again."}
 	case "attachment-low":
 		out := Words{"The F attachment does not reach down to this note in tune.", "The hand slide and the F-attachment slide together end above it.",
 			"Choose another octave, or ask a teacher about the part.", ""}

@@ -5,6 +5,7 @@ import (
 	"fmt"
 
 	"bellrow/hub"
+	"bellrow/hub/slide"
 	"bellrow/proto"
 	"bellrow/proto/pitch"
 )
@@ -68,17 +69,25 @@ func (s *State) act(c hub.Command) error {
 		return s.edit(*c.Section)
 	case hub.DoPart, hub.DoSonority, hub.DoNextSonority, hub.DoDropPiece:
 		return s.actOnPiece(c)
-	case hub.DoNext, hub.DoMoves:
+	case hub.DoNext, hub.DoMoves, hub.DoWarmUp, hub.DoAllMove, hub.DoFollow, hub.DoHearAgain:
 		if run == nil {
 			return errNoRound
 		}
-		if c.Do == hub.DoMoves {
-			return s.movesAnyway(run)
-		}
-		s.passOver(run)
-		return nil
+		return s.actOnRound(c.Do, run)
 	}
 	return s.actOnChair(c, run)
+}
+
+// actOnRound carries out what needs a running round and no more.
+func (s *State) actOnRound(do string, run *hub.Round) error {
+	switch do {
+	case hub.DoNext:
+		s.passOver(run)
+		return nil
+	case hub.DoMoves:
+		return s.movesAnyway(run)
+	}
+	return s.decide(run, slide.Deed(do))
 }
 
 // actOnChair carries out a command about one chair.

@@ -116,7 +116,7 @@ func (s *State) judge(st *seat, r *hub.Reading, run *hub.Round) {
 	default:
 		r.Why, r.Verdict = "", s.verdict(r, a)
 		if withheld(run) && a.Kind == slide.Move {
-			told, over = leaveForNow, true
+			told, over = s.leaveForNow(run, r), true
 		}
 		if moves = s.adviseMoves(r, told); moves && b != nil {
 			over = !s.believe(run, r).Wants(int64(st.id()), s.at)
@@ -141,8 +141,6 @@ var (
 	// waitForChord until everybody of a chord has been heard: a chord tone means
 	// nothing by itself.
 	waitForChord = slide.Advice{Kind: slide.Stay, Code: "heard"}
-	// leaveForNow in place of a move while the section is off as one.
-	leaveForNow = slide.Advice{Kind: slide.Stay, Code: "room"}
 	// hearInTurn after a note that was not told apart from those of the others.
 	hearInTurn = slide.Advice{Kind: slide.Again, Code: string(hub.WhyUnclear)}
 	// hearApart after one that another chair's covers.

@@ -47,7 +47,7 @@ func (s *State) findRoom(run *hub.Round) {
 		}
 		leave(run, r.Chair) // nothing was moved that would have to be heard
 		if r.Answer != nil && r.Answer.Kind == slide.Move {
-			s.answerAnew(s.revise(r), leaveForNow, nil)
+			s.answerAnew(s.revise(r), s.leaveForNow(run, r), nil)
 		}
 	}
 }
@@ -154,32 +154,8 @@ func (s *State) movesAnyway(run *hub.Round) error {
 		if a.Kind != slide.Move {
 			continue
 		}
-		r = s.revise(r)
-		s.answerAnew(r, a, nil)
-		s.adviseMoves(r, a)
+		s.adviseAnew(r, a)
 	}
 	s.hearAgain(run)
 	return nil
-}
-
-// choices is what a section that is off as one can do about it: the leader
-// decides.
-func (s *State) choices(run *hub.Round) slide.AsOne {
-	return slide.Together(s.section.Reference, s.asSeats(run), s.section.Good, s.section.FixedPitch)
-}
-
-// asSeats lists who was heard in a round as hub/slide takes them.
-func (s *State) asSeats(run *hub.Round) []slide.Seat {
-	var seats []slide.Seat
-	for _, c := range s.chairs {
-		st := s.seats[c.ID]
-		in, r := st.instrument(), st.last()
-		if in == nil || r == nil || r.Round != run.ID {
-			continue
-		}
-		seats = append(seats, slide.Seat{
-			Instrument: in, Path: s.played(r, in), Settings: c.Settings, Travel: c.Travel, Offset: r.Cents, Learned: s.learned(st),
-		})
-	}
-	return seats
 }

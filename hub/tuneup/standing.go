@@ -19,6 +19,7 @@ import (
 type Standing struct {
 	Section  *hub.Section
 	Watching bool // the section rehearses; nothing is called
+	WarmUp   bool // the leader ended the last round so that all play warm
 	Rounds   int  // called in this tune-up
 	Used     time.Duration
 	Round    *Round // the running one, nil for none
@@ -148,6 +149,7 @@ func (s *State) Standing(at time.Time) Standing {
 		r := s.roundStanding(run, at)
 		out.Round = &r
 	}
+	out.WarmUp = run == nil && len(s.rounds) > 0 && s.rounds[len(s.rounds)-1].WarmUp
 	places := s.places(run, at)
 	for _, c := range s.seated() {
 		ch := s.chairStanding(s.seats[c.ID], out.Round, places)

@@ -138,6 +138,11 @@ func (h *rehearsal) see() {
 	if row.Round != nil && row.Round.Sentence != "" && row.Round.Sentence != row.Say {
 		say += " | " + row.Round.Sentence
 	}
+	if row.Round != nil {
+		for _, c := range row.Round.Choices {
+			say += fmt.Sprintf("\n    %s (%s): %s", c.Label, c.Do, c.Words)
+		}
+	}
 	if say != h.row {
 		h.row = say
 		h.say("leader: %s", say)

@@ -2,6 +2,7 @@
 import { el, put, say, byID, ask, recall, keep } from "./dom.js";
 import { SectionView, followRow } from "./section.js";
 import { showHeard } from "./listen.js";
+import { showChoices } from "./asone.js";
 import { shareRow, shrinkToFit } from "./fit.js";
 import { Groups } from "./groups.js";
 import { soundNote, hush, isSounding, silence } from "./sound.js";
@@ -69,7 +70,7 @@ function showBar() {
   button("watch").disabled = Boolean(b.section.watching);
   button("again").disabled = !b.round;
   button("fresh").hidden = !b.round;
-  byID("room").hidden = b.say_kind !== "room";
+  showChoices(byID("room"), b, command);
   showHeard(byID("heard-chords"), b, command);
   const piece = byID("from-piece");
   piece.hidden = !b.piece?.next;

@@ -120,7 +120,14 @@ func heard(c *show.ChairRow, verdict string, cents, ci float64, headline string,
 func Room(s hub.Section) show.Row {
 	r := base(s)
 	r.Round = &show.RoundRow{ID: 2, Title: "B♭, in turn, low to high", UsedSeconds: 431, Done: true}
-	r.Say, r.SayKind = "The room is cold: leave the slides, play on, and ask again.", "room"
+	r.Round.Choices = []show.ChoiceRow{
+		{Do: "warm-up", Label: "Warm up first", Words: "Cold instruments are flat and come up by themselves."},
+		{Do: "all-move", Label: "Everybody in", Words: "By the common part alone, 9 cents: up to 15 mm."},
+		{Do: "follow", Label: "Tune there", Words: "A at 438 Hz for everybody; the slides stay for what is common."},
+		{Do: "hear-again", Label: "Hear it again", Words: "The same call for all, before anything moves."},
+		{Do: "moves", Label: "Each their own", Words: "What all have in common and what is each one's own, at once."},
+	}
+	r.Say, r.SayKind = "The section is 9 cents flat as one: leave the slides, play warm and call again.", "room"
 	common, spread := -9.0, 6.0
 	r.Section.Common, r.Section.CommonCents, r.Section.SpreadCents = "the section is 9 cents flat as one", &common, &spread
 	for i := range r.Chairs {
