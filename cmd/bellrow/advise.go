@@ -32,8 +32,9 @@ bellrow advise --instrument trumpet_bb --readings notes.txt`,
 		Args: noWords("options begin with --; for example --cents 12"),
 	}
 	instrumentFlag(c, &t.Instrument, "`ID` from bellrow instruments")
-	noteFlag(c, &t.Note, "note", "", "the concert `NOTE` that was called; the instrument's tuning B flat when left out (F for horns)")
-	noteFlag(c, &t.Written, "written", "", "the note as written for this instrument, instead of --note")
+	names := namesFlag(c, &t.Notes)
+	names.flag(c, &t.Note, "note", "", "the concert `NOTE` that was called; the instrument's tuning B flat when left out (F for horns)")
+	names.flag(c, &t.Written, "written", "", "the note as written for this instrument, instead of --note")
 	text(c, &t.Fingering, "fingering", "", "how it was played: open, 1-3, \"Bb side 2\"; the usual way when left out")
 	text(c, &t.Position, "position", "", "the hand-slide position: 4, \"F 6\"")
 	within(c, &cents, "cents", 0, -maxTypedCents, maxTypedCents, "where the note settled, in `CENTS`: positive is sharp", "cents run from -50 to +50 between neighbouring notes")
@@ -56,6 +57,9 @@ bellrow advise --instrument trumpet_bb --readings notes.txt`,
 		if err := first(oneOf(c, "cents", "readings", "section"), oneOf(c, "note", "written"), oneOf(c, "fingering", "position"),
 			needs(c, "ci", "cents"), needs(c, "note", "cents"), needs(c, "written", "cents"), needs(c, "fingering", "cents"),
 			needs(c, "position", "cents"), needs(c, "chord", "cents"), needs(c, "vibrato", "cents"), needs(c, "also", "cents"), needs(c, "mute", "cents")); err != nil {
+			return err
+		}
+		if err := names.read(e); err != nil {
 			return err
 		}
 		t.Good = pitch.Cents(good)

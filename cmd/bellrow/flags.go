@@ -1,6 +1,7 @@
 package main
 
 import (
+	"fmt"
 	"log/slog"
 	"strconv"
 	"strings"
@@ -103,17 +104,55 @@ func referenceFlag(c *cobra.Command, p *pitch.Reference) {
 	})
 }
 
-// noteFlag declares an option that is a note.
-func noteFlag(c *cobra.Command, p *pitch.Note, name, value, usage string) {
-	if value != "" {
-		*p, _ = pitch.ParseNote(value) // a default is a note
-	}
-	taken(c, name, "NOTE", value, usage, func(s string) (err error) {
-		if *p, err = pitch.ParseNote(s); err != nil {
-			return misused("for example --"+name+" Bb4", "%v", err)
+// typedNotes is how the notes of a command are named, and the options that are notes.
+// Those are understood once all options are known, by read.
+type typedNotes struct {
+	style *pitch.Style
+	typed []func() (pitch.Parsed, error)
+}
+
+// namesFlag declares how notes are named.
+func namesFlag(c *cobra.Command, p *pitch.Style) *typedNotes {
+	taken(c, "names", "WORD", p.String(), "how notes are typed and named: english, german (H, B, Fis), dutch, french, spanish or italian (Do Re Mi); german-helmholtz and french-french with their octaves", func(s string) (err error) {
+		if *p, err = pitch.ParseStyle(s); err != nil {
+			return misused("for example --names german", "%v", err)
 		}
 		return nil
 	})
+	return &typedNotes{style: p}
+}
+
+// flag declares an option that is a note.
+func (n *typedNotes) flag(c *cobra.Command, p *pitch.Note, name, value, usage string) {
+	if value != "" {
+		*p, _ = pitch.ParseNote(value) // a default is a note
+	}
+	taken(c, name, "NOTE", value, usage, func(s string) error {
+		n.typed = append(n.typed, func() (pitch.Parsed, error) {
+			x, err := n.style.Parse(s)
+			if err != nil {
+				return x, misused("for example --"+name+" "+n.style.Of(70), "%v", err)
+			}
+			*p = x.Note.Note()
+			return x, nil
+		})
+		return nil
+	})
+}
+
+// read understands the notes that were typed. What another reader would take for
+// another note is told both ways.
+func (n *typedNotes) read(e env) error {
+	for _, typed := range n.typed {
+		x, err := typed()
+		if err != nil {
+			return err
+		}
+		if len(x.Or) > 0 {
+			fmt.Fprintf(e.stderr, "%s is read as %s in English; others would read it as %s\n", n.style.Note(x.Note), x.Note.Display(), x.Or[0].Display())
+		}
+	}
+	return nil
 }
 
 // instrumentFlag declares the instrument, nil until it is given.

@@ -30,7 +30,8 @@ Instruments are told from the names of the parts. - reads standard input.`,
 bellrow piece --note F3 --instrument "Trumpet 1=cornet_bb" --json chorale.musicxml`,
 		Args: takes(1, 1, "file", "for example bellrow piece chorale.musicxml"),
 	}
-	noteFlag(c, &q.Note, "note", "Bb3", "concert tuning `NOTE` that the plan is compared with")
+	names := namesFlag(c, &q.Notes)
+	names.flag(c, &q.Note, "note", "Bb3", "concert tuning `NOTE` that the plan is compared with")
 	tuningFlag(c, &q.Tuning)
 	taken(c, "instrument", "PART=ID", "", "the instrument of a part by its name, `PART=ID`; may be repeated", func(s string) error {
 		name, id, ok := strings.Cut(s, "=")
@@ -44,6 +45,9 @@ bellrow piece --note F3 --instrument "Trumpet 1=cornet_bb" --json chorale.musicx
 	within(c, &good, "good", float64(intonation.DefaultGood), 0.1, maxTypedCents, "band beyond which a bar is said to hurt, in `CENTS`", "5 is usual, 10 for schools")
 	jsonFlag(c, &asJSON)
 	c.RunE = func(_ *cobra.Command, words []string) error {
+		if err := names.read(e); err != nil {
+			return err
+		}
 		s, err := readScore(e, words[0])
 		if err != nil {
 			return err
@@ -68,7 +72,7 @@ bellrow piece --note F3 --instrument "Trumpet 1=cornet_bb" --json chorale.musicx
 		if asJSON {
 			return plain.JSON(e.stdout, p.Report(chairs, plan))
 		}
-		return printPiece(e.stdout, p.View(chairs), plan)
+		return printPiece(e.stdout, p.View(chairs, q.Notes), plan)
 	}
 	return c
 }
@@ -90,6 +94,15 @@ func readScore(e env, path string) (s *score.Score, err error) {
 	return s, err
 }
 
+// namesOf are the names of a chord.
+func namesOf(c piece.Chord) []string {
+	all := []string{c.Name}
+	for _, o := range c.Others {
+		all = append(all, o.Label)
+	}
+	return all
+}
+
 // maxHurts is as many bars of trouble as a page of text should hold; JSON has all.
 const maxHurts = 20
 
@@ -97,7 +110,7 @@ func printPiece(w io.Writer, v piece.View, plan *piece.Plan) error {
 	var b strings.Builder
 	fmt.Fprintf(&b, "%s\n%d parts, %d bars, %d held sonorities\n\n", v.Title, len(v.Parts), v.Bars, len(v.Chords))
 	for _, c := range v.Chords {
-		fmt.Fprintf(&b, "  bar %-5s %s (%s)\n", c.Bar, strings.Join(append([]string{c.Name}, c.Others...), ", or "), c.When)
+		fmt.Fprintf(&b, "  bar %-5s %s (%s)\n", c.Bar, strings.Join(namesOf(c), ", or "), c.When)
 	}
 	fmt.Fprintln(&b)
 	if plan == nil {

@@ -25,6 +25,7 @@ func soloCommand(e env) *cobra.Command {
 	n := &nodeConfig{fast: true, noPage: true}
 	s := solo.Config{Played: node.WarmSeconds}
 	var written pitch.Note
+	var style pitch.Style
 	var settings string
 	var asJSON, verbose bool
 	s.Study.Instrument, _ = instrument.Find("trumpet_bb") // it is in the catalogue
@@ -39,7 +40,8 @@ bellrow solo --wav note.wav`,
 	}
 	instrumentFlag(c, &s.Study.Instrument, "instrument `ID`; without it trumpet_bb")
 	choice(c, &s.Study.Kind, "study", study.Centre, "`STUDY`: centre, bend, hand-slide or tendencies", study.Centre, study.Bend, study.HandSlide, study.Tendencies)
-	noteFlag(c, &written, "note", "", "written `NOTE` to play, such as C5; without it, concert B flat in the middle register")
+	names := namesFlag(c, &style)
+	names.flag(c, &written, "note", "", "written `NOTE` to play, such as C5; without it, concert B flat in the middle register")
 	referenceFlag(c, &s.Study.Reference)
 	text(c, &settings, "settings", "", "where slides stand in mm out, such as `main=14,third=3`")
 	sourceFlags(c, n)
@@ -52,6 +54,9 @@ bellrow solo --wav note.wav`,
 		}
 		if n.simulate != "" && s.Study.Kind == study.Bend {
 			return misused("choose another study, or play this one yourself", "a simulated player does not bend notes on purpose")
+		}
+		if err := names.read(e); err != nil {
+			return err
 		}
 		if written != 0 {
 			s.Study.Note = s.Study.Instrument.Sounding(written)

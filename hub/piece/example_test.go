@@ -5,6 +5,7 @@ import (
 	"os"
 
 	"bellrow/hub/piece"
+	"bellrow/proto/pitch"
 )
 
 // A score is opened, its parts are given to whoever plays them by name and
@@ -22,7 +23,7 @@ func Example() {
 		return
 	}
 	p = p.Guess(quartet)
-	view := p.View(quartet)
+	view := p.View(quartet, pitch.Style{})
 	fmt.Printf("%d bars for %d parts\n", view.Bars, len(view.Parts))
 	call, _, err := p.Call(view.Next, "", quartet)
 	if err != nil {

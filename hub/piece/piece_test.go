@@ -38,7 +38,7 @@ var quartet = []piece.Chair{
 // the piece afterwards.
 func TestNothingChanges(t *testing.T) {
 	p := quay(t).Guess(quartet)
-	before, state := p.View(quartet), mustState(t, p)
+	before, state := p.View(quartet, pitch.Style{}), mustState(t, p)
 	if _, err := p.Seat(11, 3); err != nil {
 		t.Fatal(err)
 	}
@@ -46,7 +46,7 @@ func TestNothingChanges(t *testing.T) {
 		t.Fatal(err)
 	}
 	p.Guess(nil)
-	if after := p.View(quartet); !reflect.DeepEqual(before, after) || mustState(t, p) != state {
+	if after := p.View(quartet, pitch.Style{}); !reflect.DeepEqual(before, after) || mustState(t, p) != state {
 		t.Errorf("the piece became %+v, was %+v", after, before)
 	}
 }
@@ -74,7 +74,7 @@ func TestPackedIsThePiece(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if a, b := p.View(quartet), q.View(quartet); !reflect.DeepEqual(a, b) || b.Next != 3 {
+	if a, b := p.View(quartet, pitch.Style{}), q.View(quartet, pitch.Style{}); !reflect.DeepEqual(a, b) || b.Next != 3 {
 		t.Errorf("unpacked it is %+v, want %+v", b, a)
 	}
 	ask := piece.Question{Players: p.AsBuilt(quartet, pitch.A4+1), Note: pitch.A4 + 1, Good: 5}

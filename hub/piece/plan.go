@@ -62,6 +62,7 @@ type Question struct {
 	Note    pitch.Note // the tuning note that the plan is compared with
 	Tuning  intonation.Tuning
 	Good    pitch.Cents // band beyond which a bar is said to hurt
+	Notes   pitch.Style // how notes are named in words
 }
 
 // maxPlanNotes bounds the work of the main-slide compromise: ten times a
@@ -86,7 +87,7 @@ func (p *Piece) Plan(q Question) (Plan, error) {
 	if err != nil {
 		return Plan{}, err
 	}
-	out := Plan{Words: plan.Words, Note: q.Note.ClassName(), Players: []PlayerPlan{}, Hurts: p.hurts(q.Players, plan.Hurts), Figures: plan}
+	out := Plan{Words: plan.Words, Note: q.Notes.Naming.Both(pitch.Usual(q.Note).Name), Players: []PlayerPlan{}, Hurts: p.hurts(q.Players, plan.Hurts, q.Notes), Figures: plan}
 	for i, pl := range plan.Players {
 		out.Players = append(out.Players, q.Players[i].plan(pl, out.Note))
 	}
@@ -143,7 +144,7 @@ func desk(notes []score.Note, at int) []score.Note {
 }
 
 // hurts gathers what stays out bar by bar.
-func (p *Piece) hurts(players []Player, hs []intonation.Hurt) []Hurts {
+func (p *Piece) hurts(players []Player, hs []intonation.Hurt, y pitch.Style) []Hurts {
 	hs = slices.Clone(hs)
 	slices.SortStableFunc(hs, func(a, b intonation.Hurt) int {
 		return cmp.Or(cmp.Compare(a.Bar, b.Bar), cmp.Compare(a.Player, b.Player))
@@ -156,7 +157,7 @@ func (p *Piece) hurts(players []Player, hs []intonation.Hurt) []Hurts {
 			last = x.Bar
 		}
 		h := &out[len(out)-1]
-		h.Words = append(h.Words, players[x.Player].hurt(x))
+		h.Words = append(h.Words, players[x.Player].hurt(x, y))
 	}
 	return out
 }

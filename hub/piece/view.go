@@ -5,6 +5,7 @@ import (
 
 	"bellrow/hub/score"
 	"bellrow/proto/instrument"
+	"bellrow/proto/pitch"
 )
 
 // View is the open piece as the leader's page shows it.
@@ -43,11 +44,17 @@ type Chord struct {
 	Bar  string `json:"bar"`
 	When string `json:"when"` // "at the start, for a half note"
 	// Name is the likeliest chord, Others what else the notes can be called.
-	Name   string   `json:"name"`
-	Others []string `json:"others,omitempty"`
-	Tones  []Tone   `json:"tones"`
+	Name   string      `json:"name"`
+	Others []OtherName `json:"others,omitempty"`
+	Tones  []Tone      `json:"tones"`
 	// Why says why it cannot be called, empty when it can.
 	Why string `json:"why,omitempty"`
+}
+
+// OtherName is what else a chord can be called.
+type OtherName struct {
+	Name  string `json:"name"`  // as Piece.Call takes it
+	Label string `json:"label"` // with the notes named in the view's style
 }
 
 // Tone is one chair's note of a chord.
@@ -63,8 +70,9 @@ type Row struct {
 	Next  string `json:"next,omitempty"` // "bar 12, F major", empty at the end
 }
 
-// View shows the piece to a section whose chairs are in seating order.
-func (p *Piece) View(chairs []Chair) View {
+// View shows the piece to a section whose chairs are in seating order, with
+// notes named in a style.
+func (p *Piece) View(chairs []Chair, y pitch.Style) View {
 	out := View{Title: p.title(), Bars: len(p.score.Bars), Next: p.next, Chords: make([]Chord, 0, len(p.list)), Remarks: p.remarks()}
 	for _, part := range p.score.Parts {
 		pp := Part{Name: part.Name}
@@ -86,7 +94,7 @@ func (p *Piece) View(chairs []Chair) View {
 		out.Seats = append(out.Seats, seat)
 	}
 	for _, x := range p.list {
-		out.Chords = append(out.Chords, p.chord(x, chairs))
+		out.Chords = append(out.Chords, p.chord(x, chairs, y))
 	}
 	return out
 }
@@ -109,11 +117,11 @@ func (p *Piece) remarks() []string {
 	return out
 }
 
-func (p *Piece) chord(x score.Sonority, chairs []Chair) Chord {
-	c := Chord{Bar: p.score.Bars[x.Bar].Number, When: when(x), Name: sonorityName(x), Tones: []Tone{}}
+func (p *Piece) chord(x score.Sonority, chairs []Chair, y pitch.Style) Chord {
+	c := Chord{Bar: p.score.Bars[x.Bar].Number, When: when(x), Name: sonorityName(x, y), Tones: []Tone{}}
 	if len(x.Chords) > 1 && !oneClass(x) {
 		for _, other := range x.Chords[1:] {
-			c.Others = append(c.Others, other.Name())
+			c.Others = append(c.Others, OtherName{other.Name(), other.NameIn(y.Naming)})
 		}
 	}
 	tones := p.tones(x, chairs)
@@ -127,7 +135,7 @@ func (p *Piece) chord(x score.Sonority, chairs []Chair) Chord {
 			transposition = in.Transposition
 		}
 		sounding, written := x.Names(p.seats[ch.ID], n, transposition)
-		c.Tones = append(c.Tones, Tone{Label: ch.Label, Written: written.Display(), Concert: sounding.Display()})
+		c.Tones = append(c.Tones, Tone{Label: ch.Label, Written: y.Both(written), Concert: y.Both(sounding)})
 	}
 	switch {
 	case len(tones) == 0:
@@ -138,12 +146,12 @@ func (p *Piece) chord(x score.Sonority, chairs []Chair) Chord {
 	return c
 }
 
-// Row is what the row says of the piece.
-func (p *Piece) Row() Row {
+// Row is what the row says of the piece, with notes named in a style.
+func (p *Piece) Row(y pitch.Style) Row {
 	r := Row{Title: p.title()}
 	if p.next < len(p.list) {
 		x := p.list[p.next]
-		r.Next = p.where(x) + ", " + sonorityName(x)
+		r.Next = p.where(x) + ", " + sonorityName(x, y)
 	}
 	return r
 }

@@ -8,19 +8,20 @@ import (
 	"bellrow/hub/intonation"
 	"bellrow/hub/score"
 	"bellrow/proto/instrument"
+	"bellrow/proto/pitch"
 )
 
 // sonorityName is the likeliest chord, or the note of a unison, or the notes.
-func sonorityName(x score.Sonority) string {
+func sonorityName(x score.Sonority, y pitch.Style) string {
 	switch {
 	case oneClass(x):
-		return x.Tones[0].Sounding.Name.Display() + " in unison or octaves"
+		return y.Naming.Both(x.Tones[0].Sounding.Name) + " in unison or octaves"
 	case len(x.Chords) > 0:
-		return x.Chords[0].Name()
+		return x.Chords[0].NameIn(y.Naming)
 	}
 	var names []string
 	for _, t := range x.Tones {
-		names = append(names, t.Sounding.Display())
+		names = append(names, y.Both(t.Sounding))
 	}
 	return strings.Join(names, " ")
 }
@@ -94,8 +95,8 @@ func gain(pl intonation.PlayerPlan) string {
 	return remain + ", as after tuning on one note"
 }
 
-func (p Player) hurt(x intonation.Hurt) string {
-	return fmt.Sprintf("%s: written %s, %s", p.Name, p.Instrument.Written(x.Note).Display(), x.Left.Off())
+func (p Player) hurt(x intonation.Hurt, y pitch.Style) string {
+	return fmt.Sprintf("%s: written %s, %s", p.Name, y.Both(pitch.Written(pitch.Usual(x.Note), p.Instrument.Transposition)), x.Left.Off())
 }
 
 func leftOut(notes int) string {

@@ -9,6 +9,7 @@ import (
 
 	"bellrow/hub"
 	"bellrow/hub/history"
+	"bellrow/hub/intonation"
 	"bellrow/proto/instrument"
 	"bellrow/proto/pitch"
 )
@@ -174,10 +175,7 @@ func sectionDays(r Records, players []history.Player, common history.Common) []S
 		if run.Call.Kind == hub.CallListen {
 			continue // nothing was called by name
 		}
-		name := run.Call.Note.ClassName()
-		if run.Call.Kind == hub.CallChord {
-			name = run.Call.Chord
-		}
+		name := called(run.Call, r.Section.Notes.Naming)
 		if len(d.Notes) == 0 || d.Notes[len(d.Notes)-1] != name {
 			d.Notes = append(d.Notes, name)
 		}
@@ -188,6 +186,17 @@ func sectionDays(r Records, players []history.Player, common history.Common) []S
 		out = append(out, *days[d])
 	}
 	return out
+}
+
+// called names what was called as the section names notes.
+func called(c hub.Call, n pitch.Naming) string {
+	if c.Kind != hub.CallChord {
+		return n.Both(pitch.Usual(c.Note).Name)
+	}
+	if chord, err := intonation.ParseChord(c.Chord); err == nil {
+		return chord.NameIn(n)
+	}
+	return c.Chord
 }
 
 // playerDays lists a player's rehearsals with tuning notes.

@@ -26,11 +26,12 @@ func (s *Session) LoadPiece(ctx context.Context, r io.Reader) error {
 func (s *Session) Piece() (piece.View, bool) {
 	s.mu.Lock()
 	p, chairs, ok := s.state.Piece()
+	style := s.state.Section().Notes
 	s.mu.Unlock()
 	if !ok {
 		return piece.View{}, false
 	}
-	return p.View(chairs), true
+	return p.View(chairs, style), true
 }
 
 // PiecePlan works the main-slide compromise out, with what the tuning notes of

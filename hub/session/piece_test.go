@@ -66,7 +66,7 @@ func TestPieceListsWhatIsHeld(t *testing.T) {
 	}
 	for i, w := range want {
 		c := p.Chords[i]
-		if c.Bar != w.bar || c.When != w.when || c.Name != w.name || c.Why != w.why || !strings.Contains(strings.Join(c.Others, "; "), w.others) {
+		if c.Bar != w.bar || c.When != w.when || c.Name != w.name || c.Why != w.why || !strings.Contains(fmt.Sprint(c.Others), w.others) {
 			t.Errorf("chord %d is %+v, want %+v", i, c, w)
 		}
 	}

@@ -24,7 +24,7 @@ func NewRow(st tuneup.Standing, version uint64, trouble error) Row {
 		row.Round = roundRow(st)
 	}
 	if st.Piece != nil {
-		p := st.Piece.Row()
+		p := st.Piece.Row(st.Section.Notes)
 		row.Piece = &p
 	}
 	row.CanUndo = undoWords(st)

@@ -76,7 +76,7 @@ func (a *Adviser) jsonReading(line string) (slide.Heard, error) {
 	}
 	if l.Note == "" {
 		l.Settled = false // no pitch: kept out by the solver
-		l.Note = a.note.String()
+		l.Note = a.typed.Notes.Of(a.note)
 	}
 	h, err := a.heard(l.Note, l.Fingering)
 	h.Reading = slide.Reading{
@@ -88,7 +88,8 @@ func (a *Adviser) jsonReading(line string) (slide.Heard, error) {
 
 // heard finds note, fingering and target of one line.
 func (a *Adviser) heard(note, fingering string) (slide.Heard, error) {
-	n, err := pitch.ParseNote(note)
+	typed, err := a.typed.Notes.Parse(note)
+	n := typed.Note.Note()
 	if err != nil {
 		return slide.Heard{}, fmt.Errorf("%q is not a note", note)
 	}

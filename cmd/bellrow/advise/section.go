@@ -50,7 +50,7 @@ func ReadSection(name string, r io.Reader, t Typed) (Section, error) {
 		if line == "" || line[0] == '#' {
 			continue
 		}
-		s, note, err := seat(line)
+		s, note, err := seat(line, t.Notes)
 		if err != nil {
 			return Section{}, plain.Misuse(sectionForm, "%s, line %d: %v", name, n, err)
 		}
@@ -67,7 +67,7 @@ func ReadSection(name string, r io.Reader, t Typed) (Section, error) {
 		if out.Off {
 			told := &out.Players[i].Told
 			told.Advice = out.Answer(i)
-			told.Words = slide.Say(told.Advice)
+			told.Words = slide.SayIn(t.Notes, told.Advice)
 		}
 	}
 	out.Remark = (&Adviser{typed: t}).remark()
@@ -75,7 +75,7 @@ func ReadSection(name string, r io.Reader, t Typed) (Section, error) {
 }
 
 // seat reads one player's line.
-func seat(line string) (slide.Seat, pitch.Note, error) {
+func seat(line string, y pitch.Style) (slide.Seat, pitch.Note, error) {
 	f := strings.Fields(line)
 	if len(f) < 3 {
 		return slide.Seat{}, 0, fmt.Errorf("%q has no cents", line)
@@ -84,7 +84,8 @@ func seat(line string) (slide.Seat, pitch.Note, error) {
 	if err != nil {
 		return slide.Seat{}, 0, fmt.Errorf("%s", strings.TrimPrefix(err.Error(), "instrument: "))
 	}
-	n, err := pitch.ParseNote(f[1])
+	typed, err := y.Parse(f[1])
+	n := typed.Note.Note()
 	if err != nil {
 		return slide.Seat{}, 0, fmt.Errorf("%q is not a note", f[1])
 	}

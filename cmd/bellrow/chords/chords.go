@@ -24,45 +24,47 @@ type Answer struct {
 	question  intonation.Question
 	told      string // how the chord was told when it was not named
 	judgement intonation.Judgement
+	style     pitch.Style // how notes are named for people
 }
 
 // Judge judges tones, as typed after --tones, by a question that has no seats
 // yet. Without a name the chord is told from what sounds.
-func Judge(q intonation.Question, tones, name string) (Answer, error) {
-	q, told, err := question(q, tones, name)
+func Judge(q intonation.Question, tones, name string, y pitch.Style) (Answer, error) {
+	q, told, err := question(q, tones, name, y)
 	if err != nil {
 		return Answer{}, err
 	}
-	return Answer{q, told, intonation.Judge(q)}, nil
+	return Answer{q, told, intonation.Judge(q), y}, nil
 }
 
-func question(q intonation.Question, tones, chord string) (_ intonation.Question, told string, err error) {
-	if q.Seats, err = typedSeats(tones, q.Reference); err != nil {
+func question(q intonation.Question, tones, chord string, y pitch.Style) (_ intonation.Question, told string, err error) {
+	if q.Seats, err = typedSeats(tones, q.Reference, y); err != nil {
 		return q, "", err
 	}
 	if chord != "" {
-		if q.Chord, err = intonation.ParseChord(chord); err != nil {
+		p, err := intonation.ParseChordIn(y.Naming, chord)
+		if q.Chord = p.Chord; err != nil {
 			return q, "", plain.Misuse("for example --chord \"Bb major first inversion\"", "%v", err)
 		}
-		nameSeats(q)
+		nameSeats(q, y)
 		return q, "", nil
 	}
 	found := intonation.Infer(soundingOf(q.Seats), q.Reference)
 	if len(found) == 0 {
-		return q, "", plain.Fail("name it with --chord", "%s", intonation.Say(found, pitch.English))
+		return q, "", plain.Fail("name it with --chord", "%s", intonation.Say(found, y.Naming))
 	}
 	q.Chord = found[0].Chord
-	nameSeats(q)
-	return q, intonation.Say(found, pitch.English), nil
+	nameSeats(q, y)
+	return q, intonation.Say(found, y.Naming), nil
 }
 
 // nameSeats calls every seat by its note as the chord spells it, with the
 // instrument and, from the second of that name on, a number.
-func nameSeats(q intonation.Question) {
+func nameSeats(q intonation.Question, y pitch.Style) {
 	named := map[string]int{}
 	for i := range q.Seats {
 		s := &q.Seats[i]
-		s.Name = q.Chord.Spell(s.Note).Display()
+		s.Name = y.Both(q.Chord.Spell(s.Note))
 		if s.Instrument != nil {
 			s.Name += " (" + s.Instrument.Name + ")"
 		}
@@ -80,7 +82,7 @@ func soundingOf(seats []intonation.Seat) []intonation.Reading {
 	return readings
 }
 
-func typedSeats(tones string, ref pitch.Reference) ([]intonation.Seat, error) {
+func typedSeats(tones string, ref pitch.Reference, y pitch.Style) ([]intonation.Seat, error) {
 	if strings.TrimSpace(tones) == "" {
 		return nil, plain.Misuse("for example --tones Bb2=116.4,F3=174.9,D4=293", "no tones to judge")
 	}
@@ -90,7 +92,7 @@ func typedSeats(tones string, ref pitch.Reference) ([]intonation.Seat, error) {
 	}
 	var seats []intonation.Seat
 	for i, t := range list {
-		s, err := typedSeat(strings.TrimSpace(t), ref)
+		s, err := typedSeat(strings.TrimSpace(t), ref, y)
 		if err != nil {
 			return nil, err
 		}
@@ -100,7 +102,7 @@ func typedSeats(tones string, ref pitch.Reference) ([]intonation.Seat, error) {
 	return seats, nil
 }
 
-func typedSeat(t string, ref pitch.Reference) (intonation.Seat, error) {
+func typedSeat(t string, ref pitch.Reference, y pitch.Style) (intonation.Seat, error) {
 	rest, id, played := strings.Cut(t, "@")
 	name, number, both := strings.Cut(rest, "=")
 	if !both {
@@ -112,9 +114,11 @@ func typedSeat(t string, ref pitch.Reference) (intonation.Seat, error) {
 	}
 	s := intonation.Seat{Reading: &slide.Reading{Hz: pitch.Hertz(hz), CI95: advise.TypedCI, Settled: true}}
 	if s.Note, _ = ref.Nearest(pitch.Hertz(hz)); both {
-		if s.Note, err = pitch.ParseNote(strings.TrimSpace(name)); err != nil {
-			return s, plain.Misuse("write a tone as D3=147.6", "%v", err)
+		n, err := y.Parse(strings.TrimSpace(name))
+		if err != nil {
+			return s, plain.Misuse("write a tone as "+y.Of(50)+"=147.6", "%v", err)
 		}
+		s.Note = n.Note.Note()
 	}
 	if !played {
 		return s, nil
@@ -155,11 +159,12 @@ const (
 func (a Answer) Print(w io.Writer) error {
 	q, told, j := a.question, a.told, a.judgement
 	var b strings.Builder
-	fmt.Fprintln(&b, j.Name)
-	if told != "" && told != j.Name {
+	name := q.Chord.NameIn(a.style.Naming)
+	fmt.Fprintln(&b, name)
+	if told != "" && told != name {
 		fmt.Fprintf(&b, "It %s; judged as the first. Choose with --chord.\n", told)
 	}
-	fmt.Fprintln(&b, j.Sentence)
+	fmt.Fprintln(&b, j.Say(a.style))
 	if j.Aim.Why != "" {
 		fmt.Fprintln(&b, j.Aim.Why)
 	}

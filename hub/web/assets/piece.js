@@ -73,7 +73,7 @@ function chordLine(c, i) {
     el("span", { class: "what" }, c.name, el("span", { class: "how" }, c.when)),
     el("span", { class: "tones" }, c.why || tones));
   const others = c.why || !c.others ? null : el("span", { class: "others" },
-    ...c.others.map((o) => el("button", { type: "button", "aria-label": `bar ${c.bar}: call it as ${o}`, onclick: () => command({ do: "sonority", index: i, name: o }) }, `as ${o}`)));
+    ...c.others.map((o) => el("button", { type: "button", "aria-label": `bar ${c.bar}: call it as ${o.label}`, onclick: () => command({ do: "sonority", index: i, name: o.name }) }, `as ${o.label}`)));
   return el("li", {}, call, others);
 }
 
