@@ -135,13 +135,6 @@ func (l *Lobby) Run(ctx context.Context) error {
 	}
 }
 
-// Players is how many seats are taken.
-func (l *Lobby) Players() int {
-	l.mu.Lock()
-	defer l.mu.Unlock()
-	return l.seats("")
-}
-
 // sweep ends the players whose page has been gone for too long.
 func (l *Lobby) sweep(now time.Time) {
 	l.mu.Lock()

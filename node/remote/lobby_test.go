@@ -191,3 +191,10 @@ func TestPagesCarryTheirPolicy(t *testing.T) {
 		}
 	}
 }
+
+// Players is how many seats are taken.
+func (l *Lobby) Players() int {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	return l.seats("")
+}

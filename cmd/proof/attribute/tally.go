@@ -1,7 +1,6 @@
 package attribute
 
 import (
-	"fmt"
 	"math"
 	"slices"
 
@@ -34,10 +33,6 @@ func (e *errorsOf) quantile(p float64) float64 {
 	}
 	slices.Sort(e.cents)
 	return e.cents[min(len(e.cents)-1, int(p*float64(len(e.cents))))]
-}
-
-func (e *errorsOf) String() string {
-	return fmt.Sprintf("%6.2f %7.2f", e.quantile(0.95), e.quantile(1))
 }
 
 // tally sums up scenes of one kind.

@@ -87,19 +87,6 @@ func (l *lan) host(address string) (string, error) {
 	)
 }
 
-// attach puts a host of another lan on this one, too, as interface name.
-func (l *lan) attach(ns, name, address string) error {
-	n := len(l.hosts)
-	port := fmt.Sprintf("p%d", n)
-	l.hosts = append(l.hosts, "") // the other lan's to delete
-	return errors.Join(
-		run("ip", "-n", ns, "link", "add", name, "type", "veth", "peer", "name", port, "netns", l.name),
-		run("ip", "-n", l.name, "link", "set", port, "master", "bridge", "up"),
-		run("ip", "-n", ns, "link", "set", name, "up"),
-		run("ip", "-n", ns, "addr", "add", address, "dev", name),
-	)
-}
-
 // only4 takes IPv6 from a host, as many school networks do.
 func (l *lan) only4(ns string) error {
 	return run("ip", "netns", "exec", ns, "sh", "-c", "echo 1 > /proc/sys/net/ipv6/conf/all/disable_ipv6")

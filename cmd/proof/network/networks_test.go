@@ -142,3 +142,16 @@ func TestTwoHubsOfOneName(t *testing.T) {
 		t.Errorf("at its hub: %v; at the other: %v", at1, at2)
 	}
 }
+
+// attach puts a host of another lan on this one, too, as interface name.
+func (l *lan) attach(ns, name, address string) error {
+	n := len(l.hosts)
+	port := fmt.Sprintf("p%d", n)
+	l.hosts = append(l.hosts, "") // the other lan's to delete
+	return errors.Join(
+		run("ip", "-n", ns, "link", "add", name, "type", "veth", "peer", "name", port, "netns", l.name),
+		run("ip", "-n", l.name, "link", "set", port, "master", "bridge", "up"),
+		run("ip", "-n", ns, "link", "set", name, "up"),
+		run("ip", "-n", ns, "addr", "add", address, "dev", name),
+	)
+}
