@@ -8,7 +8,8 @@ import (
 // Limiter is a token bucket for each address: burst at once, then one more
 // every interval. Addresses count singly, because a prefix is what a whole
 // network shares; somebody with many addresses is slowed by the length of the
-// secret instead. It is safe for concurrent use and its memory is bounded.
+// secret instead. It is safe for concurrent use and its memory is bounded. A
+// rate.Limiter has no way to give a try back.
 type Limiter struct {
 	burst float64
 	every time.Duration

@@ -5,6 +5,8 @@ import (
 	"log/slog"
 	"sync"
 	"time"
+
+	"golang.org/x/time/rate"
 )
 
 // Lines of one wording that a log takes at once, and then one each while.
@@ -29,7 +31,7 @@ type counts struct {
 }
 
 type wording struct {
-	bucket
+	*rate.Limiter
 	left int // lines left out since the last
 }
 
@@ -69,7 +71,6 @@ func (q *quiet) WithGroup(name string) slog.Handler {
 func (c *counts) take(text string) (pass bool, left int) {
 	c.mu.Lock()
 	defer c.mu.Unlock()
-	now := c.now()
 	w := c.lines[text]
 	if w == nil {
 		if len(c.lines) >= maxWordings {
@@ -77,17 +78,14 @@ func (c *counts) take(text string) (pass bool, left int) {
 			w = c.lines[text]
 		}
 		if w == nil {
-			w = &wording{bucket: bucket{left: logBurst, at: now}}
+			w = &wording{Limiter: rate.NewLimiter(rate.Every(logEvery), logBurst)}
 			c.lines[text] = w
 		}
 	}
-	w.bucket.left = min(logBurst, w.bucket.left+max(0, float64(now.Sub(w.at))/float64(logEvery)))
-	w.at = now
-	if w.bucket.left < 1 {
+	if !w.AllowN(c.now(), 1) {
 		w.left++
 		return false, 0
 	}
-	w.bucket.left--
 	left, w.left = w.left, 0
 	return true, left
 }

@@ -1,6 +1,9 @@
 package history
 
-import "time"
+import (
+	"bellrow/proto/pitch"
+	"time"
+)
 
 // fewestForCommon is how many players must agree before a day's offset is
 // called the section's own: the median of four outvotes one of them.
@@ -31,9 +34,9 @@ func CommonOf(players []Player) Common {
 		}
 		means := make([]float64, 0, len(days))
 		for _, d := range sorted(days) {
-			means = append(means, median(owns(days[d])))
+			means = append(means, pitch.Median(owns(days[d])))
 		}
-		usual := median(means)
+		usual := pitch.Median(means)
 		for i, d := range sorted(days) {
 			departures[d] = append(departures[d], means[i]-usual)
 		}
@@ -41,7 +44,7 @@ func CommonOf(players []Player) Common {
 	c := Common{}
 	for d, xs := range departures {
 		if len(xs) >= fewestForCommon {
-			c[d] = median(xs)
+			c[d] = pitch.Median(xs)
 		}
 	}
 	return c

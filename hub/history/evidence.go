@@ -1,6 +1,7 @@
 package history
 
 import (
+	"bellrow/proto/pitch"
 	"math"
 	"slices"
 
@@ -86,7 +87,7 @@ func oddestIn(xs []float64) []float64 {
 	if len(xs) < trimFrom {
 		return xs
 	}
-	m, odd, second := median(xs), 0, 0.0
+	m, odd, second := pitch.Median(xs), 0, 0.0
 	for i, x := range xs {
 		if math.Abs(x-m) > math.Abs(xs[odd]-m) {
 			odd = i

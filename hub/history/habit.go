@@ -1,6 +1,7 @@
 package history
 
 import (
+	"bellrow/proto/pitch"
 	"fmt"
 	"math"
 )
@@ -158,7 +159,7 @@ func rise(rs []Reading, drift float64) (float64, bool) {
 			}
 		}
 	}
-	return median(xs), len(xs) > 0
+	return pitch.Median(xs), len(xs) > 0
 }
 
 func drifting(p Player, s Section) (Finding, bool) {

@@ -33,7 +33,7 @@ func MuteShift(p Player, m slide.Mute) slide.Estimate {
 			}
 		}
 		if len(same) > 0 {
-			muted[dayOf(r.At)] = append(muted[dayOf(r.At)], r.Own()-median(same))
+			muted[dayOf(r.At)] = append(muted[dayOf(r.At)], r.Own()-pitch.Median(same))
 		}
 	}
 	if len(muted) < muteDays {
@@ -41,7 +41,7 @@ func MuteShift(p Player, m slide.Mute) slide.Estimate {
 	}
 	var days []float64
 	for _, d := range sorted(muted) {
-		days = append(days, median(muted[d]))
+		days = append(days, pitch.Median(muted[d]))
 	}
 	e := mean(days, muteConfidence)
 	return slide.Estimate{Cents: pitch.Cents(e.Mean), CI95: pitch.Cents(e.High - e.Mean)}

@@ -104,31 +104,15 @@ func sorted[K cmp.Ordered, V any](m map[K]V) []K {
 	return keys
 }
 
-// Median returns the middle of xs, 0 when empty. xs is left as it is.
-func Median(xs []float64) float64 { return median(xs) }
-
-// median returns the middle of xs, 0 when empty. xs is left as it is.
-func median(xs []float64) float64 {
-	if len(xs) == 0 {
-		return 0
-	}
-	s := slices.Clone(xs)
-	slices.Sort(s)
-	if n := len(s); n%2 == 0 {
-		return (s[n/2-1] + s[n/2]) / 2
-	}
-	return s[len(s)/2]
-}
-
 // spread is the robust standard deviation: 1.4826 times the median absolute
 // deviation (Hampel, J. Am. Stat. Assoc. 69:383, 1974).
 func spread(xs []float64) float64 {
-	m := median(xs)
+	m := pitch.Median(xs)
 	ds := make([]float64, len(xs))
 	for i, x := range xs {
 		ds[i] = max(x-m, m-x)
 	}
-	return 1.4826 * median(ds)
+	return 1.4826 * pitch.Median(ds)
 }
 
 // owns returns the own offsets of readings.

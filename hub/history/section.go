@@ -1,6 +1,9 @@
 package history
 
-import "slices"
+import (
+	"bellrow/proto/pitch"
+	"slices"
+)
 
 // recentDays is how many rehearsals a habit is looked for in: two weeks of
 // daily ones, enough for a finding, and soon forgotten once it is mended.
@@ -38,10 +41,10 @@ func SectionOf(players []Player) Section {
 	}
 	for d, xs := range slopes {
 		if len(xs) >= fewestForCommon {
-			s.drift[d] = median(xs)
+			s.drift[d] = pitch.Median(xs)
 		}
 	}
-	s.wander = median(wanders)
+	s.wander = pitch.Median(wanders)
 	return s
 }
 
@@ -69,7 +72,7 @@ func (p Player) days(c Common) []float64 {
 	var xs []float64
 	days := byDay(p.Readings, calledWarm)
 	for _, d := range sorted(days) {
-		xs = append(xs, median(owns(days[d]))-c[d])
+		xs = append(xs, pitch.Median(owns(days[d]))-c[d])
 	}
 	return xs
 }
@@ -113,7 +116,7 @@ func (p Player) daily(f func(Reading) float64) []float64 {
 		for _, r := range days[d] {
 			xs = append(xs, f(r))
 		}
-		out = append(out, median(xs))
+		out = append(out, pitch.Median(xs))
 	}
 	return out
 }

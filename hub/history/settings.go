@@ -1,6 +1,7 @@
 package history
 
 import (
+	"bellrow/proto/pitch"
 	"fmt"
 	"math"
 	"slices"
@@ -82,7 +83,7 @@ func TrendOf(p Player, c Common) Trend {
 // from their middle; 0 inside.
 func away(xs []float64) float64 {
 	before, today := lastOf(xs[:len(xs)-1], bandMost), xs[len(xs)-1]
-	middle := median(before)
+	middle := pitch.Median(before)
 	if d := today - middle; math.Abs(d) > math.Max(leastBandMM, bandWidths*spread(before)) {
 		return d
 	}
@@ -111,7 +112,7 @@ func (p Player) mmPerCent() float64 {
 			xs = append(xs, -1/r.CentsPerMM)
 		}
 	}
-	return median(xs)
+	return pitch.Median(xs)
 }
 
 func rangeWords(lo, hi float64) string {

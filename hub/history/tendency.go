@@ -37,13 +37,13 @@ func (p Player) tendencies() map[pitch.Note]float64 {
 			byDay[c.d] = append(byDay[c.d], c.own-notes[c.note])
 		}
 		for d, xs := range byDay {
-			days[d] = median(xs)
+			days[d] = pitch.Median(xs)
 		}
 		for _, c := range cells {
 			byNote[c.note] = append(byNote[c.note], c.own-days[c.d])
 		}
 		for n, xs := range byNote {
-			notes[n], count[n] = median(xs), len(xs)
+			notes[n], count[n] = pitch.Median(xs), len(xs)
 		}
 	}
 	for n, k := range count {

@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"bellrow/hub/slide"
+	"bellrow/proto/pitch"
 
 	"gonum.org/v1/gonum/stat"
 )
@@ -85,12 +86,12 @@ func WatchOf(players []Player, from, to time.Time) Watch {
 	}
 	for _, m := range sorted(bins) {
 		if len(bins[m]) >= fewestForCommon {
-			w.Section = append(w.Section, WatchMinute{m, median(bins[m]), counts[m]})
+			w.Section = append(w.Section, WatchMinute{m, pitch.Median(bins[m]), counts[m]})
 		}
 	}
 	common := 0.0
 	if len(changes) >= fewestForCommon {
-		common = median(changes)
+		common = pitch.Median(changes)
 		w.Words = append(w.Words, commonWords(common))
 	}
 	for i := range w.Chairs {
@@ -115,7 +116,7 @@ func (p Player) watchNotes(from, to time.Time) []watchNote {
 	for i, n := range out {
 		middle[i] = n.rest
 	}
-	m := median(middle)
+	m := pitch.Median(middle)
 	for i := range out {
 		out[i].rest -= m
 	}
@@ -131,7 +132,7 @@ func story(notes []watchNote) []WatchMinute {
 	}
 	var out []WatchMinute
 	for _, m := range sorted(bins) {
-		out = append(out, WatchMinute{m, median(bins[m]), len(bins[m])})
+		out = append(out, WatchMinute{m, pitch.Median(bins[m]), len(bins[m])})
 	}
 	return out
 }
@@ -174,7 +175,7 @@ func rests(notes []watchNote) []float64 {
 	for i, n := range notes {
 		xs[i] = n.rest
 	}
-	m, s := median(xs), math.Max(spread(xs), 1)
+	m, s := pitch.Median(xs), math.Max(spread(xs), 1)
 	for i := range xs {
 		xs[i] = math.Max(m-3*s, math.Min(m+3*s, xs[i]))
 	}
@@ -232,7 +233,7 @@ func levelOf(notes []watchNote) float64 {
 	for i, n := range notes {
 		xs[i] = n.level
 	}
-	return median(xs)
+	return pitch.Median(xs)
 }
 
 func commonWords(x float64) string {

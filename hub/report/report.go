@@ -235,7 +235,7 @@ func playerDays(p history.Player, common history.Common) []PlayerDay {
 	var out []PlayerDay
 	for _, d := range byDate(days) {
 		s := days[d]
-		s.day.Readings, s.day.Offset, s.day.Own = len(s.offsets), history.Median(s.offsets), history.Median(s.owns)
+		s.day.Readings, s.day.Offset, s.day.Own = len(s.offsets), pitch.Median(s.offsets), pitch.Median(s.owns)
 		out = append(out, s.day)
 	}
 	return out

@@ -2,7 +2,6 @@ package slide
 
 import (
 	"math"
-	"slices"
 
 	"bellrow/proto/instrument"
 	"bellrow/proto/pitch"
@@ -67,7 +66,7 @@ func Together(present pitch.Reference, seats []Seat, good pitch.Cents, fixed boo
 	for _, s := range seats {
 		xs = append(xs, float64(s.own()))
 	}
-	t.Common = pitch.Cents(middle(xs))
+	t.Common = pitch.Cents(pitch.Median(xs))
 	for _, x := range xs {
 		own := pitch.Cents(x) - t.Common
 		t.Own = append(t.Own, own)
@@ -150,15 +149,4 @@ func (t AsOne) Move(seat int) Advice {
 		}
 	}
 	return a
-}
-
-// middle is the median, 0 of nothing.
-func middle(xs []float64) float64 {
-	if len(xs) == 0 {
-		return 0
-	}
-	s := slices.Clone(xs)
-	slices.Sort(s)
-	n := len(s)
-	return (s[(n-1)/2] + s[n/2]) / 2
 }

@@ -117,7 +117,7 @@ func (b *BendReport) middle() {
 	for _, one := range b.Bends {
 		down, up, back = append(down, float64(one.Down)), append(up, float64(one.Up)), append(back, float64(one.Back))
 	}
-	b.Down, b.Up, b.Back = pitch.Cents(middle(down)), pitch.Cents(middle(up)), pitch.Cents(middle(back))
+	b.Down, b.Up, b.Back = pitch.Cents(pitch.Median(down)), pitch.Cents(pitch.Median(up)), pitch.Cents(pitch.Median(back))
 }
 
 func (b *BendReport) words() (words []string, try string) {
@@ -167,7 +167,7 @@ func measureBend(path []Point) (OneBend, bool) {
 	if len(start) < 5 {
 		return OneBend{}, false
 	}
-	base := pitch.Hertz(middle(start))
+	base := pitch.Hertz(pitch.Median(start))
 	last := path[len(path)-1].Seconds - lastPart
 	var one OneBend
 	var end, high, low []float64
@@ -191,7 +191,7 @@ func measureBend(path []Point) (OneBend, bool) {
 		one.Down = max(one.Down, pitch.Cents(-low[i]))
 		one.Up = max(one.Up, pitch.Cents(high[i]))
 	}
-	one.Back = pitch.Cents(middle(end))
+	one.Back = pitch.Cents(pitch.Median(end))
 	return one, true
 }
 

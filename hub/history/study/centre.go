@@ -63,8 +63,8 @@ func (s *centre) Report() Report {
 		xs = append(xs, float64(pitch.Between(notes[0].Hz, n.Hz)))
 		early = append(early, float64(n.Early))
 	}
-	c := &CentreReport{Early: pitch.Cents(middle(early))}
-	m := middle(xs)
+	c := &CentreReport{Early: pitch.Cents(pitch.Median(early))}
+	m := pitch.Median(xs)
 	for i := range xs {
 		xs[i] -= m
 		c.Cents = append(c.Cents, pitch.Cents(xs[i]))
@@ -92,12 +92,4 @@ func (s *centre) Report() Report {
 		r.Try = "Less pressure at the start: let the air set off the lips."
 	}
 	return r
-}
-
-// middle is the median of xs, which must not be empty.
-func middle(xs []float64) float64 {
-	s := slices.Clone(xs)
-	slices.Sort(s)
-	n := len(s)
-	return (s[(n-1)/2] + s[n/2]) / 2
 }

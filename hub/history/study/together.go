@@ -84,7 +84,7 @@ func BendTogether(benders []Bender) SectionBend {
 		s.Words = []string{"No bend could be followed. Try again another time, longer and slower."}
 		return s
 	}
-	s.Down, s.Up, s.Back = pitch.Cents(middle(down)), pitch.Cents(middle(up)), pitch.Cents(middle(back))
+	s.Down, s.Up, s.Back = pitch.Cents(pitch.Median(down)), pitch.Cents(pitch.Median(up)), pitch.Cents(pitch.Median(back))
 	s.Words = s.words(len(down))
 	return s
 }
