@@ -11,7 +11,10 @@ import (
 	"strconv"
 	"strings"
 	"sync"
+	"sync/atomic"
 	"time"
+
+	"bellrow/hub/link"
 )
 
 // loadResult is what a hub needed for some nodes and screens.
@@ -23,17 +26,18 @@ type loadResult struct {
 	rss            int     // kB
 	ping, ack      []time.Duration
 	rows           int
+	refused        int64 // by a full hub, of those who knocked meanwhile
 }
 
 func (r loadResult) String() string {
 	ms := func(d time.Duration) float64 { return float64(d.Microseconds()) / 1000 }
-	return fmt.Sprintf("%5d %7d %8.0f %7.1f %% %6.1f MB  %7.2f %7.2f %7.2f   %7.2f %7.2f   %8.1f",
+	return fmt.Sprintf("%5d %7d %8.0f %7.1f %% %6.1f MB  %7.2f %7.2f %7.2f   %7.2f %7.2f   %8.1f  %6d",
 		r.nodes, r.screens, float64(r.messages)/r.seconds, 100*r.cpu, float64(r.rss)/1024,
 		ms(quantile(r.ping, 0.5)), ms(quantile(r.ping, 0.99)), ms(quantile(r.ping, 1)),
-		ms(quantile(r.ack, 0.5)), ms(quantile(r.ack, 0.99)), float64(r.rows)/r.seconds/float64(max(r.screens, 1)))
+		ms(quantile(r.ack, 0.5)), ms(quantile(r.ack, 0.99)), float64(r.rows)/r.seconds/float64(max(r.screens, 1)), r.refused)
 }
 
-const loadHeader = "nodes screens    msg/s   CPU of 1 core  RSS      ping p50     p99     max   ack p50     p99   rows/s each"
+const loadHeader = "nodes screens    msg/s   CPU of 1 core  RSS      ping p50     p99     max   ack p50     p99   rows/s each  refused"
 
 func runLoad(ctx context.Context, w io.Writer, args []string) error {
 	fs := flag.NewFlagSet("network load", flag.ContinueOnError)
@@ -83,6 +87,29 @@ func startedHub(dir string, maxNodes int, more ...string) (*process, string, err
 	return nil, "", fmt.Errorf("soak: the hub did not start: %s", p.out)
 }
 
+// knockEvery is a quarter of what a laptop waits after a refusal (node/uplink).
+const knockEvery = 15 * time.Second
+
+// knock tries to join a full hub again and again, as laptops do, and returns
+// how often it was refused.
+func knock(ctx context.Context, address string, n int) (refused int64) {
+	for ctx.Err() == nil {
+		p, err := joinOpenly(address, n)
+		if err == nil {
+			p.ws.Close()
+		} else if ctx.Err() == nil {
+			refused++
+		}
+		select {
+		case <-ctx.Done():
+		case <-time.After(knockEvery):
+		}
+	}
+	return refused
+}
+
+// load plays with as many nodes as a section has chairs; those beyond knock
+// meanwhile.
 func load(ctx context.Context, nodes, screens, seconds int) (loadResult, error) {
 	r := loadResult{nodes: nodes, screens: screens}
 	dir, err := os.MkdirTemp("", "bellrow-load-")
@@ -96,7 +123,7 @@ func load(ctx context.Context, nodes, screens, seconds int) (loadResult, error) 
 	}
 	defer hub.kill()
 
-	players := make([]*player, nodes)
+	players := make([]*player, min(nodes, link.MaxChairs))
 	for i := range players {
 		if players[i], err = newPlayer(address, i); err != nil {
 			return r, err
@@ -121,11 +148,20 @@ func load(ctx context.Context, nodes, screens, seconds int) (loadResult, error) 
 	from := time.Now()
 	each := int(time.Duration(seconds) * time.Second / messageEvery)
 	var wait sync.WaitGroup
-	errs := make([]error, nodes)
+	var refused atomic.Int64
+	playing, over := context.WithTimeout(ctx, time.Duration(seconds)*time.Second)
+	defer over()
+	for i := len(players); i < nodes; i++ {
+		wait.Go(func() {
+			time.Sleep(knockEvery * time.Duration(i-len(players)) / time.Duration(nodes-len(players)))
+			refused.Add(knock(playing, address, i))
+		})
+	}
+	errs := make([]error, len(players))
 	for i, p := range players {
 		wait.Go(func() {
 			// Players do not play in step.
-			time.Sleep(messageEvery * time.Duration(i) / time.Duration(nodes))
+			time.Sleep(messageEvery * time.Duration(i) / time.Duration(len(players)))
 			errs[i] = p.play(from, messageEvery, each)
 		})
 	}
@@ -135,7 +171,7 @@ func load(ctx context.Context, nodes, screens, seconds int) (loadResult, error) 
 	if err := errors.Join(append(errs, err)...); err != nil {
 		return r, err
 	}
-	r.messages = nodes * each
+	r.messages, r.refused = len(players)*each, refused.Load()
 	r.cpu = (after.cpu - before.cpu).Seconds() / r.seconds
 	r.rss = after.top
 	for _, p := range players {
