@@ -216,8 +216,7 @@ func (n *reading) estimate(rested bool) (Estimate, bool) {
 			}
 		}
 	}
-	n.rest = settle.Of(n.track, a, b, n.tick)
-	t := n.rest.Half()
+	t := n.rest.Half
 	clock := 1.96 * 1200 / math.Ln2 * n.ClockPPM * 1e-6
 	half := math.Sqrt(t*t + math.Pow(separations*n.pooled.separation, 2) + leastHalf*leastHalf)
 	e.Hz = pitch.Hertz(n.hz * (1 + n.pooled.centre*math.Ln2/1200))

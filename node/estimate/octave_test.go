@@ -105,11 +105,15 @@ func TestOctaveUnknown(t *testing.T) {
 	}
 }
 
+// undoubted is the interval, in cents, of a second's wander as these players have
+// it: what is in doubt, or not told apart, has one of more than settle.Widest.
+const undoubted = 5
+
 // reads checks what x reads.
 func reads(t *testing.T, x []float64, want pitch.Hertz) {
 	t.Helper()
 	e, ok := Whole(x, testRate, 0)
-	if off := float64(pitch.Between(want, e.Hz)); !ok || math.Abs(off) > 1 || e.CI95 > 2 {
+	if off := float64(pitch.Between(want, e.Hz)); !ok || math.Abs(off) > 1 || e.CI95 > undoubted {
 		t.Errorf("%.0f Hz: off by %.2f cents, interval %.2f (%v)", float64(want), off, float64(e.CI95), ok)
 	}
 }

@@ -111,7 +111,7 @@ func (n *note) hertz(cents float64) pitch.Hertz {
 func (n *note) check() (resting bool) {
 	r, ok := settle.Now(n.track, min(skipHops, len(n.track)), hopSeconds)
 	if ok {
-		half := r.Half()
+		half := r.Half
 		n.enough = n.enough || half < fineCents || half < fairCents && n.length >= fairHops
 	}
 	n.enough = n.enough || n.length >= tiredHops

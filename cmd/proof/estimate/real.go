@@ -20,6 +20,7 @@ var realSections = []struct {
 }{
 	{"real-dry", (*run).realDry},
 	{"real-rooms", (*run).realRooms},
+	{"real-cuts", (*run).realCuts},
 	{"real-company", (*run).realCompany},
 	{"real-neighbour", (*run).realNeighbour},
 	{"real-calls", (*run).realCalls},
@@ -145,20 +146,26 @@ func (r *run) realDry(ctx context.Context) error {
 // asks whether the interval of one holds the mean of the other.
 func halved(ctx context.Context, s *score, whole func() trial, x []float64) error {
 	t := whole()
-	middle := int((t.on + t.off) / 2 * rate)
+	return divided(ctx, s, whole, x, (t.on+t.off)/2)
+}
+
+// divided does so with the two parts before and after the given second.
+func divided(ctx context.Context, s *score, whole func() trial, x []float64, at float64) error {
+	t := whole()
+	cut := int(at * rate)
 	fade := rate / 100
-	halves := [2][]float64{append([]float64(nil), x[:middle]...), append([]float64(nil), x[middle:]...)}
+	parts := [2][]float64{append([]float64(nil), x[:cut]...), append([]float64(nil), x[cut:]...)}
 	for i := range fade {
-		halves[0][middle-1-i] *= float64(i) / float64(fade)
-		halves[1][i] *= float64(i) / float64(fade)
+		parts[0][cut-1-i] *= float64(i) / float64(fade)
+		parts[1][i] *= float64(i) / float64(fade)
 	}
 	var o [2]outcome
 	for i := range o {
 		h := whole()
-		shift := float64(i*middle) / rate
-		h.source = capture.Slice(halves[i], rate)
+		shift := float64(i*cut) / rate
+		h.source = capture.Slice(parts[i], rate)
 		h.truth = func(from, to float64) float64 { return t.truth(from+shift, to+shift) }
-		h.on, h.off = max(0, t.on-shift), min(t.off-shift, float64(len(halves[i]))/rate)
+		h.on, h.off = max(0, t.on-shift), min(t.off-shift, float64(len(parts[i]))/rate)
 		var err error
 		if o[i], err = h.hear(ctx); err != nil {
 			return err
@@ -167,6 +174,45 @@ func halved(ctx context.Context, s *score, whole func() trial, x []float64) erro
 	for i := range o {
 		if other := o[1-i]; o[i].read && other.read && !o[i].octave() {
 			s.half(float64(pitch.Between(pitch.Hertz(other.truth), pitch.Hertz(o[i].hz))), o[i].half)
+		}
+	}
+	return nil
+}
+
+// realCuts cuts every note in two at many places and asks how often one part says
+// where the other lies: shares of each note, for parts of one are no two trials.
+func (r *run) realCuts(ctx context.Context) error {
+	crowd, err := r.practised(ctx)
+	if err != nil {
+		return err
+	}
+	for _, rt60 := range []float64{0, 0.8} {
+		shares := map[string][]float64{}
+		for i := range crowd.notes {
+			n := &crowd.notes[i]
+			again, x := func() trial { return dry(n) }, n.samples
+			if rt60 > 0 {
+				sc := plain(r.hall(rt60, r.roomSeed("cuts", i, 0)), n)
+				y, on, off := sc.recorded()
+				again, x = func() trial { return sc.trialOf(capture.Slice(y, rate), on, off) }, y
+			}
+			t, s := again(), score{}
+			for at := t.on + 1.1; at < t.off-1; at += 0.1 {
+				if err := divided(ctx, &s, again, x, at); err != nil {
+					return err
+				}
+			}
+			if s.halves > 0 {
+				shares[n.grade] = append(shares[n.grade], 100*float64(s.halvesHeld)/float64(s.halves))
+			}
+		}
+		for _, grade := range []string{"A", "B", "C"} {
+			sum, all := 0.0, shares[grade]
+			for _, v := range all {
+				sum += v / float64(len(all))
+			}
+			r.table.figure(fmt.Sprintf("parts of a note, RT60 %g s, grade %s", rt60, grade),
+				fmt.Sprintf("one holds the other in %.1f %%, of the worst note in %s", sum, short(quantile(all, 0))), "93 to 98 %")
 		}
 	}
 	return nil
