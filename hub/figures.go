@@ -4,6 +4,7 @@ import (
 	"math"
 	"time"
 
+	"bellrow/hub/slide"
 	"bellrow/proto/pitch"
 )
 
@@ -23,13 +24,16 @@ type Figures struct {
 	Drift  float64     // cents per second while it rested
 	Middle float64     // seconds from the onset to the middle of the rest
 	Played float64     // seconds the instrument had sounded before
+	// Mute is what was in the bell. A muted tuning note did not count, and has its
+	// Cents all the same.
+	Mute slide.Mute
 	// Second is how loud another source was beside the note, in dB against it;
 	// negative infinity when there was none.
 	Second float64
 }
 
 // Figures returns a reading's figures, false for one that says nothing about
-// its player: it was neither judged nor settled during a watch.
+// its player: it was neither judged, nor settled during a watch, nor muted.
 func (r Reading) Figures() (Figures, bool) {
 	f := Figures{
 		Chair: r.Chair, At: r.At, Watch: r.Why == WhyWatch, Note: r.Note, Cents: r.Cents, Hz: r.Wire.Hz, Level: r.Wire.Level,
@@ -38,5 +42,6 @@ func (r Reading) Figures() (Figures, bool) {
 	if r.Wire.Second != nil {
 		f.Second = r.Wire.Second.LevelDB
 	}
-	return f, r.Counted && r.Verdict != "" || f.Watch && r.Wire.Settled
+	f.Mute = r.Mute()
+	return f, r.Counted && r.Verdict != "" || f.Watch && r.Wire.Settled || r.Why == WhyMuted
 }

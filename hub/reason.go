@@ -19,6 +19,7 @@ const (
 	WhySilent    Reason = "silent"   // nothing was heard of it among the others
 	WhyUnclear   Reason = "unclear"  // not heard clearly enough among the others
 	WhyCold      Reason = "cold"     // the instrument has to be played warm first
+	WhyMuted     Reason = "muted"    // a mute changes the pitch: it tells of the mute alone
 	// WhyListen: it tells which chord is held, and is judged once one is chosen.
 	WhyListen Reason = "listen"
 	// WhyWatch: it settled while the section rehearsed and nothing was called.

@@ -2,8 +2,10 @@ package hub
 
 import (
 	"cmp"
+	"slices"
 	"time"
 
+	"bellrow/hub/slide"
 	"bellrow/proto"
 	"bellrow/proto/instrument"
 	"bellrow/proto/pitch"
@@ -225,6 +227,15 @@ func (r *Reading) CI95() pitch.Cents {
 		return r.Heard.CI95
 	}
 	return r.Wire.CI95
+}
+
+// Mute is what was in the bell; one that is not known here is another mute.
+func (r *Reading) Mute() slide.Mute {
+	m := slide.Mute(r.Wire.Mute)
+	if !slices.Contains(slide.Mutes, m) {
+		return slide.OtherOne
+	}
+	return m
 }
 
 // Heard is a chair's pitch as found from several microphones.

@@ -94,6 +94,7 @@ type Node struct {
 	mu     sync.Mutex
 	last   Heard
 	played float64 // seconds the instrument has sounded
+	mute   string  // what is in the bell, as its player says
 	// writtenPlayed is what of it was written down last.
 	writtenPlayed float64
 	paused        bool
@@ -369,7 +370,7 @@ func (e *ear) wire(r *listen.Reading) proto.Reading {
 		Round: e.round, Onset: s(r.Onset), Start: s(r.Start), End: s(r.End),
 		Hz: r.Hz, CI95: r.CI95, Spread: r.Spread, Drift: r.Drift,
 		Level: r.Level, Floor: r.Floor, Early: r.Early, Played: e.node.Played(),
-		Settled: r.Settled, Reason: string(r.Reason), Clipped: r.Clipped,
+		Settled: r.Settled, Reason: string(r.Reason), Clipped: r.Clipped, Mute: e.node.muted(),
 	}
 	if r.Vibrato != nil {
 		w.Vibrato = &proto.Vibrato{RateHz: r.Vibrato.RateHz, Extent: r.Vibrato.Extent}

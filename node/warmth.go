@@ -68,6 +68,20 @@ func (n *Node) Warm() {
 	n.keepWarmth()
 }
 
+// SetMute says what is in the bell from now on, as proto.Reading has it; empty
+// for nothing. It may be called from any goroutine.
+func (n *Node) SetMute(mute string) {
+	n.mu.Lock()
+	defer n.mu.Unlock()
+	n.mute = mute
+}
+
+func (n *Node) muted() string {
+	n.mu.Lock()
+	defer n.mu.Unlock()
+	return n.mute
+}
+
 // keepWarmth writes down how long the instrument has sounded.
 func (n *Node) keepWarmth() {
 	if n.config.Warmth == "" {

@@ -138,6 +138,9 @@ type Reading struct {
 	Vibrato *Vibrato `json:"vibrato,omitempty"`
 	Second  *Second  `json:"second,omitempty"`
 	Clipped bool     `json:"clipped,omitempty"`
+	// Mute is what was in or over the bell, as the player ticked it: "straight",
+	// "cup", "other", or "stopped" by a horn player's hand; empty for nothing.
+	Mute string `json:"mute,omitempty"`
 }
 
 // Vibrato on the wire.

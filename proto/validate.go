@@ -142,6 +142,7 @@ func (r *Reading) check(c *check) {
 	c.number("early_cents", float64(r.Early), -MaxCents, MaxCents)
 	c.number("played_s", r.Played, 0, MaxSeconds)
 	c.id("reason", r.Reason, true)
+	c.id("mute", r.Mute, true)
 	if v := r.Vibrato; v != nil {
 		c.number("vibrato.rate_hz", v.RateHz, 0, 100)
 		c.number("vibrato.extent_cents", float64(v.Extent), 0, MaxCents)

@@ -140,5 +140,8 @@ func (d *desk) Pause(on bool) { d.node.Pause(on) }
 // SetNames says how this player wants notes named.
 func (d *desk) SetNames(names string) { d.up.SetNames(names) }
 
+// SetMute says what is in the bell.
+func (d *desk) SetMute(mute string) { d.node.SetMute(mute) }
+
 // Warm counts the instrument as warm.
 func (d *desk) Warm() { d.node.Warm() }

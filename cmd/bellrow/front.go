@@ -300,6 +300,13 @@ func (f *front) SetNames(names string) {
 	}
 }
 
+// SetMute says what is in the bell.
+func (f *front) SetMute(mute string) {
+	if d := f.now(); d != nil {
+		d.SetMute(mute)
+	}
+}
+
 // Warm counts the instrument as warm.
 func (f *front) Warm() {
 	if d := f.now(); d != nil {

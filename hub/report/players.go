@@ -103,7 +103,7 @@ func (s *seated) reading(f hub.Figures, ref pitch.Reference) {
 	}
 	x := history.Reading{
 		At: f.At.Local(), Note: f.Note, Offset: f.Cents, Level: f.Level, Early: f.Early,
-		Drift: f.Drift, Lead: max(0, f.Middle-headSeconds), Played: f.Played, Watch: f.Watch,
+		Drift: f.Drift, Lead: max(0, f.Middle-headSeconds), Played: f.Played, Watch: f.Watch, Mute: f.Mute,
 	}
 	if f.Watch {
 		if !f.Hz.Valid() || f.Second > watchSecondDB {

@@ -6,7 +6,9 @@ import (
 	"time"
 
 	"bellrow/hub"
+	"bellrow/proto"
 	"bellrow/proto/instrument"
+	"bellrow/proto/pitch"
 )
 
 func TestEarlierDaysCountAgainstAnOddReading(t *testing.T) {
@@ -54,5 +56,34 @@ func TestLeadersSettingsAreRecorded(t *testing.T) {
 	b.do(hub.Command{Do: hub.DoSetting, Chair: tuba.chair, Slide: "main", MM: 19})
 	if got := tuba.row().Slides[0].FromMM; got != 19 {
 		t.Errorf("the slide stands at %g, want 19", got)
+	}
+}
+
+// TestMuteIsLearned: a mute that sharpens by 8 cents day after day is told so, is
+// kept apart from the open notes, and goes with its tick.
+func TestMuteIsLearned(t *testing.T) {
+	b := newBench(t)
+	tuba, horn, trumpet := b.trio()
+	muted := func(cents pitch.Cents) {
+		trumpet.send(func(r *proto.Reading) { r.Hz, r.Mute = trumpet.view().Target.Shift(cents), "straight" })
+	}
+	for day := range 4 {
+		b.restart(tuba, horn, trumpet)
+		b.call("Bb4")
+		tuba.play(0)
+		horn.play(0)
+		muted(8 + pitch.Cents(day%2))
+		row := trumpet.row()
+		if row.Cents != nil || !strings.HasPrefix(row.Headline, "That was with a straight mute.") {
+			t.Fatalf("day %d: the muted note counts: %+v", day, row)
+		}
+		if told := strings.Contains(row.Detail, "With it you have lately stood about 8 cents higher than without."); told != (day == 3) {
+			t.Errorf("day %d: %q", day, row.Detail)
+		}
+		trumpet.play(0)
+		if row := trumpet.row(); row.Verdict != "set" {
+			t.Errorf("day %d: open, the trumpet is %+v", day, row)
+		}
+		b.now = b.now.Add(24 * time.Hour)
 	}
 }

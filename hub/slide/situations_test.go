@@ -216,12 +216,12 @@ trumpet_bb          | Bb4 | open | 0 | 12.7 | vib=30 | again/vibrato | straight
 trumpet_bb          | Bb4 | open | -14 | 12.7 | played=20 | again/cold | Play easy notes
 
 # Mutes are kept apart; a stopped horn is a transposition.
-trumpet_bb          | Bb4 | open | +12 | 12.7 | mute=straight | stay/muted | A straight mute changes the pitch by itself
-trumpet_bb          | Bb4 | open | -9 | 12.7 | mute=cup | stay/muted | Take the mute out for the tuning note
-tenor_trombone_bb   | Bb3 | 1st position | +12 | 15 | mute=straight | stay/muted | A straight mute
+trumpet_bb          | Bb4 | open | +12 | 12.7 | mute=straight | again/muted | A straight mute changes the pitch by itself
+trumpet_bb          | Bb4 | open | -9 | 12.7 | mute=cup | again/muted | Take it out for the tuning note
+tenor_trombone_bb   | Bb3 | 1st position | +12 | 15 | mute=straight | again/muted | A straight mute
 tenor_trombone_bb   | Bb3 | 1st position | +14 | 15 | mute=straight chord | move/balance hand | For this chord only
-horn_double         | F4 | | +98 | 12.7 | mute=stopped | note/stopped | Finger it a semitone lower: F side 2
-horn_double         | F4 | | +12 | 12.7 | mute=stopped | stay/muted | A stopped note does not tell
+horn_double         | F4 | | +98 | 12.7 | mute=stopped | note/stopped | finger it a semitone lower: F side 2
+horn_double         | F4 | | +12 | 12.7 | mute=stopped | again/muted | A stopped note does not tell
 horn_double         | F4 | | +9 | 12.7 | mute=stopped chord | nothing/stopped-hand | how tightly the hand closes the bell
 
 # Another note than the called one.

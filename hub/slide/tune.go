@@ -12,7 +12,7 @@ import (
 // of it, with theory taken out; or the note's own slide; or neither, and why.
 func (q *inquiry) tune() Advice {
 	if q.Mute != Open {
-		return q.telling(q.answer(Stay, "muted"))
+		return q.telling(q.answer(Again, "muted"))
 	}
 	if a, ok := q.lowNote(); ok {
 		return a

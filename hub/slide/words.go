@@ -100,6 +100,8 @@ func (w words) again() Words {
 		return Words{
 			Headline: fmt.Sprintf("This note lies about %s %s than your others.", w.Facts.Away.Size(), higher(w.Facts.Away)),
 			Next:     "Rest, breathe, and play it once more, relaxed: does it come out there again?"}
+	case "muted":
+		return w.muted()
 	case "unsure":
 		return Words{"Leave the slide. Play the note once more.", "It is not clear yet whether the pitch went with the slide.",
 			"Breathe, and start the note fresh where it wants to be.", ""}
@@ -127,7 +129,7 @@ func (w words) note() Words {
 		out.Detail = "That is the neighbouring partial of the same fingering."
 	case w.Code == "stopped":
 		out.Detail = "Stopped, a horn sounds about a semitone higher than it is fingered."
-		out.Next = fmt.Sprintf("Finger it a semitone lower: %s. Stop the bell as tightly as in the music.", f.Path)
+		out.Next = fmt.Sprintf("Play the tuning note open. Where the music wants it stopped, finger it a semitone lower: %s.", f.Path)
 	case f.Slip == slipConcert:
 		out.Detail = fmt.Sprintf("It looks as if the concert name was read as a written note: the call is your %s.", written)
 	case f.Slip == slipTwice:
@@ -182,12 +184,6 @@ func (w words) stay() Words {
 		out.Detail = fmt.Sprintf("This note was %s. By nature it lies %s%s, more or less from instrument to instrument: alone it does not tell where the %s belongs.",
 			w.Offset.Off(), off(f.Theory.Cents()), w.cause(), f.Main)
 		out.Next = w.tellsWords("")
-	case "muted":
-		out.Detail = w.muteWords()
-		out.Next = "Take the mute out for the tuning note."
-		if f.Mute == Stopped {
-			out.Next = "Play the tuning note open, with the hand as you usually hold it."
-		}
 	case "room":
 		return roomWords(f.Common, f.Own.Offset)
 	case "all-in-band":
@@ -243,17 +239,21 @@ func (w words) tellingNames() string {
 	return strings.Join(names, " or ")
 }
 
-var muteNames = map[Mute]string{Straight: "A straight mute", Cup: "A cup mute", OtherOne: "A mute"}
+var muteNames = map[Mute]string{Straight: "a straight mute", Cup: "a cup mute", OtherOne: "a mute"}
 
-func (w words) muteWords() string {
+// muted asks for the tuning note open.
+func (w words) muted() Words {
 	if w.Facts.Mute == Stopped {
-		return "A stopped note does not tell where the slides belong."
+		return Words{Headline: "That was stopped.", Detail: "A stopped note does not tell where the slides belong.",
+			Next: "Play the tuning note open, with the hand as you usually hold it."}
 	}
-	text := muteNames[w.Facts.Mute] + " changes the pitch by itself: this note does not tell where the slides belong."
+	name := muteNames[w.Facts.Mute]
+	out := Words{Headline: "That was with " + name + ".", Detail: upperFirst(name) + " changes the pitch by itself: this note does not tell where the slides belong.",
+		Next: "Take it out for the tuning note, and say so on your page."}
 	if s := w.Facts.MuteShift; s.Sure() {
-		text += fmt.Sprintf(" With it you have lately stood about %s %s than without.", s.Cents.Size(), higher(s.Cents))
+		out.Detail += fmt.Sprintf(" With it you have lately stood about %s %s than without.", s.Cents.Size(), higher(s.Cents))
 	}
-	return text
+	return out
 }
 
 // roomWords tells a player that the section is off as one, and where the player

@@ -130,17 +130,24 @@ func (s *session) Answers(ctx context.Context, section int64, since time.Time) (
 // by the chairs they would have to be sorted.
 func (s *session) Figures(ctx context.Context, section int64, since time.Time) ([]hub.Figures, error) {
 	return list(ctx, s, "figures", scanFigures, `SELECT chair, at, why = ?, note, cents, hz,
-			level_dbfs, early_cents, drift_cents_per_s, middle_s, played_s, second_db FROM reading INDEXED BY reading_at
+			level_dbfs, early_cents, drift_cents_per_s, middle_s, played_s, second_db,
+			CASE WHEN instr(wire, '"mute"') THEN wire ELSE '' END FROM reading INDEXED BY reading_at
 		WHERE chair IN (SELECT id FROM chair WHERE section = ?) AND at >= ?
-			AND (counted AND verdict <> '' OR why = ?1 AND settled) ORDER BY at, id`, hub.WhyWatch, section, nanos(since))
+			AND (counted AND verdict <> '' OR why = ?1 AND settled OR why = ?) ORDER BY at, id`, hub.WhyWatch, section, nanos(since), hub.WhyMuted)
 }
 
 func scanFigures(rows *sql.Rows) (hub.Figures, error) {
 	var f hub.Figures
 	var at int64
+	var muted string // the whole wire reading, where there was a mute
 	err := rows.Scan((*int64)(&f.Chair), &at, &f.Watch, &f.Note, (*float64)(&f.Cents), (*float64)(&f.Hz),
-		(*float64)(&f.Level), (*float64)(&f.Early), &f.Drift, &f.Middle, &f.Played, &f.Second)
+		(*float64)(&f.Level), (*float64)(&f.Early), &f.Drift, &f.Middle, &f.Played, &f.Second, &muted)
 	f.At = moment(at)
+	if err == nil && muted != "" {
+		var r hub.Reading
+		err = json.Unmarshal([]byte(muted), &r.Wire)
+		f.Mute = r.Mute()
+	}
 	return f, err
 }
 

@@ -274,7 +274,7 @@ func testReading(t *testing.T, f *fixture) {
 }
 
 func testFigures(t *testing.T, f *fixture) {
-	s, other := f.section("Brass", 2), f.section("Winds", 1)
+	s, winds := f.section("Brass", 2), f.section("Winds", 1)
 	judged := reading(s.Chairs[0].ID, "n", 1, t0.Add(time.Hour))
 	watched := reading(s.Chairs[1].ID, "n", 2, t0)
 	watched.Counted, watched.Verdict, watched.Why, watched.Wire.Second = false, "", hub.WhyWatch, nil
@@ -283,18 +283,27 @@ func testFigures(t *testing.T, f *fixture) {
 	unasked.Wire.Sequence, unasked.Why = 4, "early"
 	counted := judged
 	counted.Wire.Sequence, counted.Verdict = 5, ""
-	f.add(judged, watched, restless, unasked, counted, reading(other.Chairs[0].ID, "m", 1, t0))
+	f.add(judged, watched, restless, unasked, counted, reading(winds.Chairs[0].ID, "m", 1, t0))
 	want := []hub.Figures{
 		{Chair: s.Chairs[1].ID, At: t0, Watch: true, Note: 58, Cents: -0.25, Hz: 233.0819, Level: -20.5, Early: 2.5, Drift: -0.25, Middle: 0.75, Played: 321, Second: math.Inf(-1)},
 		{Chair: s.Chairs[0].ID, At: t0.Add(time.Hour), Note: 58, Cents: -0.25, Hz: 233.0819, Level: -20.5, Early: 2.5, Drift: -0.25, Middle: 0.75, Played: 321, Second: -8},
 	}
 	same(t, must(f.Figures(t.Context(), s.ID, time.Time{})), want)
 	same(t, must(f.Figures(t.Context(), s.ID, t0.Add(1))), want[1:])
+	muted, odd := judged, judged
+	muted.Wire.Sequence, muted.Wire.Mute, muted.Counted, muted.Verdict, muted.Why = 6, "cup", false, "doubt", hub.WhyMuted
+	odd.Wire.Sequence, odd.Wire.Mute = 7, "of a later version"
+	f.add(muted, odd)
+	with := want[1]
+	with.Mute = slide.Cup
+	other := want[1]
+	other.Mute = slide.OtherOne
+	same(t, must(f.Figures(t.Context(), s.ID, t0.Add(1))), []hub.Figures{want[1], with, other})
 	unasked = must(f.Readings(t.Context(), s.ID, time.Time{}))[2]
 	unasked.Why = hub.WhyWatch // what the hub makes of a reading changes its figures
 	ok(t, f.SaveReading(t.Context(), unasked))
-	if n := len(must(f.Figures(t.Context(), s.ID, time.Time{}))); n != 3 {
-		t.Errorf("%d figures after a reading was taken for one of a watch, want 3", n)
+	if n := len(must(f.Figures(t.Context(), s.ID, time.Time{}))); n != 5 {
+		t.Errorf("%d figures after a reading was taken for one of a watch, want 5", n)
 	}
 }
 

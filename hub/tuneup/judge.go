@@ -161,6 +161,9 @@ func (s *State) advise(st *seat, r *hub.Reading, run *hub.Round) (slide.Advice, 
 	case !ok:
 		return needInstrument, nil
 	case run.Call.Kind != hub.CallNote:
+		if in.Mute != slide.Open {
+			in.Purpose = slide.Balance // a chord may be muted
+		}
 		return slide.Advise(in), nil // says whether the reading is believed; the chord says the rest
 	}
 	return st.memory.Answer(in)
@@ -174,8 +177,13 @@ func (s *State) inquiry(st *seat, r *hub.Reading, set instrument.Settings) (slid
 		return slide.Input{}, false
 	}
 	p := s.past[st.id()]
+	path := s.played(r, in)
+	if r.Mute() == slide.Stopped {
+		path = instrument.Path{} // fingered otherwise than the open note
+	}
 	return slide.Input{
-		Instrument: in, Note: r.Note, Path: s.played(r, in), Target: r.Target, Reading: asHeard(r),
+		Mute: r.Mute(), MuteShift: p.mutes[r.Mute()],
+		Instrument: in, Note: r.Note, Path: path, Target: r.Target, Reading: asHeard(r),
 		Settings: set, Travel: st.chair.Travel, Air: instrument.Air{TemperatureC: s.section.TemperatureC},
 		Purpose: slide.Tuning, Good: s.section.Good, Learned: slide.Learn(p.made...),
 		CommonChange: s.commonChange(st.last(), r), History: p.days, Played: r.Wire.Played, Baseline: st.baseline(),

@@ -10,6 +10,7 @@ import (
 
 	"bellrow/hub"
 	"bellrow/hub/belief"
+	"bellrow/hub/history"
 	"bellrow/hub/intonation"
 	"bellrow/hub/piece"
 	"bellrow/hub/slide"
@@ -152,6 +153,8 @@ func later(a, b time.Time) time.Time {
 type earlier struct {
 	days []slide.Past // one for each day
 	made []slide.Made // judged moves
+	// mutes is what each mute does to the pitch, as far as it is known.
+	mutes map[slide.Mute]slide.Estimate
 	// profile is what the notes of a day, one after another, tell of the player;
 	// the zero value where there are few such days.
 	profile belief.Profile
@@ -179,6 +182,7 @@ func (r Records) earlier(begun Beginning) map[hub.ChairID]earlier {
 		e := out[c.ID]
 		e.made = pastMoves(c, readings, keep(r.Moves, func(m hub.MoveRecord) bool { return !m.At.Before(since) }))
 		e.profile = pastProfile(c, readings, settings)
+		e.mutes = pastMutes(c, r.Readings, settings, since, begun.At)
 		out[c.ID] = e
 	}
 	return out
@@ -241,6 +245,32 @@ func believeDay(in *instrument.Instrument, p belief.Profile, notes []*hub.Readin
 		b.Heard(1, asBelieved(r, float64(r.Cents)))
 	}
 	return b.Profile(1)
+}
+
+// pastMutes is what earlier days tell of a chair's mutes.
+func pastMutes(c hub.Chair, readings []hub.Reading, settings []hub.SettingRecord, since, until time.Time) map[slide.Mute]slide.Estimate {
+	in, err := instrument.Find(c.Instrument)
+	muted := func(x hub.Reading) bool { return x.Chair == c.ID && x.Mute() != slide.Open }
+	if err != nil || !slices.ContainsFunc(readings, muted) {
+		return nil
+	}
+	var p history.Player
+	for _, x := range readings {
+		ways := in.Paths(x.Note)
+		if _, tells := x.Figures(); !tells || x.Chair != c.ID || len(ways) == 0 || x.Why == hub.WhyWatch || !x.At.Before(until) || x.At.Before(since) {
+			continue
+		}
+		main := in.MM(settingsBy(settings, c.ID, x.At), instrument.Main)
+		p.Readings = append(p.Readings, history.Reading{
+			At: x.At.Local(), Note: x.Note, Offset: x.Cents, Played: x.Wire.Played, Mute: x.Mute(), MainMM: main, UsualMM: in.MM(nil, instrument.Main),
+			CentsPerMM: float64(in.CentsPerMM(ways[0], instrument.Main, instrument.Settings{instrument.Main: main})),
+		})
+	}
+	out := map[slide.Mute]slide.Estimate{}
+	for _, m := range slide.Mutes {
+		out[m] = history.MuteShift(p, m)
+	}
+	return out
 }
 
 // nature is how far a reading's note lies off by nature, 0 where the chair's

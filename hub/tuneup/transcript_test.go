@@ -269,6 +269,8 @@ func (h *rehearsal) play(name string, args []string) {
 			w.Settled, w.Reason = false, value
 		case "played":
 			w.Played = h.number(value)
+		case "mute":
+			w.Mute = value
 		case "ci":
 			w.CI95 = pitch.Cents(h.number(value))
 		case "early": // begun so many seconds before

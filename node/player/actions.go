@@ -2,6 +2,7 @@ package player
 
 import (
 	"net/http"
+	"slices"
 	"strings"
 
 	"bellrow/proto"
@@ -96,6 +97,26 @@ func (s *Server) set(w http.ResponseWriter, r *http.Request, sets ...proto.Setti
 	}
 	page.JSON(w, http.StatusOK, map[string]bool{"ok": true})
 	return true
+}
+
+// postMute notes what is in the bell from now on.
+func (s *Server) postMute(w http.ResponseWriter, r *http.Request) {
+	var m struct {
+		Mute string `json:"mute"`
+	}
+	if !read(w, r, &m) {
+		return
+	}
+	s.mu.Lock()
+	offered := mutes(s.state.wish.Instrument)
+	s.mu.Unlock()
+	if !slices.ContainsFunc(offered, func(o MuteChoice) bool { return o.Mute == m.Mute }) {
+		refuse(w, http.StatusBadRequest, "no-mute", "That is not played on this instrument.", "Choose one of the list.")
+		return
+	}
+	s.node.SetMute(m.Mute)
+	s.update(func(st *state) { st.mute = m.Mute })
+	page.JSON(w, http.StatusOK, map[string]bool{"ok": true})
 }
 
 // postNames changes how notes are named on this page alone.

@@ -19,6 +19,7 @@ type fake struct {
 	settings []proto.Setting
 	paused   []bool
 	warm     int
+	mutes    []string
 	wishes   []player.Wish
 }
 
@@ -35,6 +36,12 @@ func (f *fake) Pause(on bool) {
 	f.mu.Lock()
 	defer f.mu.Unlock()
 	f.paused = append(f.paused, on)
+}
+
+func (f *fake) SetMute(m string) {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	f.mutes = append(f.mutes, m)
 }
 
 func (f *fake) Warm() {

@@ -33,6 +33,8 @@ type Node interface {
 	Pause(on bool)
 	// Warm says that the instrument is warm, however little was heard of it.
 	Warm()
+	// SetMute says what is in the bell from now on, as proto.Reading has it.
+	SetMute(mute string)
 	// SetNames says how this player wants notes named; see Wish.Names.
 	SetNames(names string)
 	// Join takes a seat at a hub. It returns once the wish is noted; how it
@@ -131,6 +133,7 @@ func (s *Server) Handler() http.Handler {
 	mux.HandleFunc("GET /api/instruments", s.getInstruments)
 	mux.HandleFunc("GET /api/names", func(w http.ResponseWriter, _ *http.Request) { page.JSON(w, http.StatusOK, pitch.Choices()) })
 	mux.HandleFunc("POST /api/names", s.postNames)
+	mux.HandleFunc("POST /api/mute", s.postMute)
 	mux.HandleFunc("POST /api/join", s.postJoin)
 	mux.HandleFunc("POST /api/setting", s.postSetting)
 	mux.HandleFunc("POST /api/moved", s.postMoved)

@@ -3,10 +3,12 @@ package player_test
 import (
 	"net/http"
 	"net/http/httptest"
+	"slices"
 	"strings"
 	"testing"
 
 	"bellrow/node/player"
+	"bellrow/proto/instrument"
 	"bellrow/proto/page"
 )
 
@@ -88,6 +90,31 @@ func TestRefusals(t *testing.T) {
 		}
 		if len(n.settings)+len(n.wishes)+len(n.paused) > 0 {
 			t.Errorf("%s with %.40s reached the node", tt.path, tt.body)
+		}
+	}
+}
+
+// TestMuteIsChosen: what can be in the bell depends on the instrument; only a horn
+// is stopped by the hand.
+func TestMuteIsChosen(t *testing.T) {
+	for _, c := range []struct {
+		instrument instrument.ID
+		mute       string
+		status     int
+	}{
+		{"trumpet_bb", "straight", http.StatusOK}, {"trumpet_bb", "", http.StatusOK}, {"trumpet_bb", "stopped", http.StatusBadRequest},
+		{"horn_double", "stopped", http.StatusOK}, {"tenor_trombone_bb", "cup", http.StatusOK}, {"tuba_bbb", "sock", http.StatusBadRequest}, {"", "cup", http.StatusBadRequest},
+	} {
+		n := &fake{}
+		s, url := serve(t, n)
+		s.ShowSeat(player.Wish{Name: "Bram", Instrument: c.instrument})
+		resp, err := http.Post(url+"api/mute", "application/json", strings.NewReader(`{"mute":"`+c.mute+`"}`))
+		if err != nil {
+			t.Fatal(err)
+		}
+		resp.Body.Close()
+		if took := slices.Equal(n.mutes, []string{c.mute}); resp.StatusCode != c.status || took != (c.status == http.StatusOK) {
+			t.Errorf("%s, %q: status %d, the node has %q", c.instrument, c.mute, resp.StatusCode, n.mutes)
 		}
 	}
 }

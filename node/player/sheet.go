@@ -36,6 +36,9 @@ type Sheet struct {
 	// Warming says how far the instrument is from being warm; empty once it is.
 	Warming string `json:"warming,omitempty"`
 	Paused  bool   `json:"paused"`
+	// Mute is what the player says is in the bell, Mutes what can be.
+	Mute  string       `json:"mute,omitempty"`
+	Mutes []MuteChoice `json:"mutes,omitempty"`
 	// Mic is the microphone check.
 	Mic  MicSheet  `json:"mic"`
 	Link LinkSheet `json:"link"`
@@ -115,6 +118,7 @@ func newSheet(st state, browserMic bool) Sheet {
 	v := st.view
 	sh := Sheet{Stage: "join", Section: v.Section, Chair: v.Chair, Phase: v.Phase, Say: v.Say, Slides: v.Slides,
 		Notes: v.Notes, Paused: st.paused, Mic: micSheet(st.sound, browserMic), Link: linkSheet(st), Wish: st.wish}
+	sh.Mute, sh.Mutes = st.mute, mutes(st.wish.Instrument)
 	if st.link.State == LinkJoined || st.link.State == LinkLost {
 		sh.Stage = "play"
 	}

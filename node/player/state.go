@@ -51,6 +51,7 @@ type state struct {
 	wish    Wish
 	joining bool
 	paused  bool
+	mute    string
 	moved   int64 // the answer whose moves the player says were made
 	kept    kept
 }

@@ -145,6 +145,9 @@ func (d *Desk) Pause(on bool) {
 // SetNames is for the page alone.
 func (d *Desk) SetNames(string) {}
 
+// SetMute is nothing to a study: it is played open.
+func (d *Desk) SetMute(string) {}
+
 // Warm is nothing to a study: it takes its player as warm from the start.
 func (d *Desk) Warm() {}
 

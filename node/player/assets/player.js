@@ -22,6 +22,7 @@ function show(s) {
   showHead(s);
   showMic(s.mic);
   byID("names").value = s.wish.names ?? "";
+  showMutes(s);
   if (join) showJoin(s);
   else showPlay(s);
 }
@@ -31,6 +32,18 @@ function showHead(s) {
   say(byID("section"), s.section);
   say(byID("link"), s.link.state === "joined" ? "connected" : s.stage === "play" ? s.link.words : "");
   say(byID("device"), s.stage === "play" && s.mic.device ? "· " + s.mic.device : "");
+}
+
+/** What can be in the bell, and what the player says is. @param {any} s */
+function showMutes(s) {
+  const all = s.mutes ?? [];
+  byID("bell").hidden = all.length === 0;
+  const list = byID("mute"), key = JSON.stringify(all);
+  if (list.dataset.key !== key) {
+    list.dataset.key = key;
+    list.replaceChildren(...all.map((m) => el("option", { value: m.mute }, m.label)));
+  }
+  list.value = s.mute ?? "";
 }
 
 function showMic(m) {
@@ -172,6 +185,9 @@ ask("api/names").then((all) => {
   byID("names").append(...all.map((y) => el("option", { value: y.value }, y.label)));
   byID("names").value = sheet?.wish.names ?? "";
 }, () => { /* then as the section has them */ });
+byID("mute").addEventListener("change", async () => {
+  if (!await send("api/mute", { mute: byID("mute").value })) showMutes(sheet);
+});
 byID("names").addEventListener("change", () => send("api/names", { names: byID("names").value }));
 
 /* My slides */
