@@ -31,6 +31,9 @@ type Section struct {
 	// Tuning is how chords are tuned unless a call says otherwise, as
 	// hub/intonation names it; empty follows FixedPitch.
 	Tuning string `json:"tuning,omitempty"`
+	// HornOrder is the side that double horns are set on first: the B flat side
+	// unless the leader goes the other way.
+	HornOrder slide.HornOrder `json:"horn_order,omitempty"`
 	// Arc is set when the section sits in an arc around the leader, otherwise
 	// it sits in rows.
 	Arc bool `json:"arc,omitempty"`

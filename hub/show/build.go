@@ -27,6 +27,9 @@ func NewRow(st tuneup.Standing, version uint64, trouble error) Row {
 		p := st.Piece.Row(st.Section.Notes)
 		row.Piece = &p
 	}
+	if st.Round == nil && st.Rounds == 0 {
+		row.Evening = Evening(st.Section.TemperatureC)
+	}
 	row.CanUndo = undoWords(st)
 	if trouble != nil {
 		row.Trouble = []string{TroubleWords(trouble)}

@@ -25,6 +25,9 @@ type Row struct {
 	Groups  []GroupRow `json:"groups"` // the same by families of instruments
 	// Piece is the open piece, nil when there is none.
 	Piece *piece.Row `json:"piece,omitempty"`
+	// Evening says, before the first call, where the section will stand in a room
+	// whose temperature was typed; empty otherwise.
+	Evening string `json:"evening,omitempty"`
 	// CanUndo names what Undo would take back, empty when nothing.
 	CanUndo string `json:"can_undo,omitempty"`
 	// Trouble holds loud problems of the hub itself: disk full, read-only.

@@ -9,6 +9,7 @@ import (
 
 	"bellrow/hub"
 	"bellrow/hub/intonation"
+	"bellrow/hub/slide"
 	"bellrow/proto/instrument"
 	"bellrow/proto/pitch"
 )
@@ -129,6 +130,9 @@ func (s *State) giveTones(r *hub.Round) {
 // fingering that tell where its main slide belongs.
 func (s *State) giveTuningNote(r *hub.Round, id hub.ChairID, in *instrument.Instrument) {
 	note, way, _ := in.TuningWay(r.Call.Note)
+	if s.section.HornOrder == slide.FSideFirst {
+		way = onFSide(in, note, way)
+	}
 	r.Call.Tones[id] = note
 	if usual := in.Paths(note); len(usual) > 0 && usual[0].String() != way.String() {
 		if r.Call.Fingerings == nil {
@@ -136,6 +140,17 @@ func (s *State) giveTuningNote(r *hub.Round, id hub.ChairID, in *instrument.Inst
 		}
 		r.Call.Fingerings[id] = way.String()
 	}
+}
+
+// onFSide is how a double horn plays a tuning note on its F side, and how it was
+// to be played where that does not tell.
+func onFSide(in *instrument.Instrument, n pitch.Note, way instrument.Path) instrument.Path {
+	for _, p := range in.Paths(n) {
+		if in.Double && p.Side == "F" && p.Plain() && in.Tells(p) {
+			return p
+		}
+	}
+	return way
 }
 
 // order sorts the queue: low voices first, for the others build on them, or

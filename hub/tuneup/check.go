@@ -3,12 +3,12 @@ package tuneup
 import (
 	"errors"
 	"fmt"
-	"math"
 	"strings"
 	"unicode/utf8"
 
 	"bellrow/hub"
 	"bellrow/hub/intonation"
+	"bellrow/hub/slide"
 	"bellrow/proto"
 	"bellrow/proto/instrument"
 	"bellrow/proto/pitch"
@@ -40,12 +40,15 @@ func check(s hub.Section) error {
 		return fmt.Errorf("tuneup: bands of %g and %g cents, need 0 < good ≤ watch ≤ %g", s.Good, s.Near, maxBand)
 	case s.Order != "" && s.Order != hub.OrderLowToHigh && s.Order != hub.OrderSeating && s.Order != hub.OrderByWorth:
 		return fmt.Errorf("tuneup: order %q, need %q, %q or %q", s.Order, hub.OrderLowToHigh, hub.OrderSeating, hub.OrderByWorth)
+	case s.HornOrder != slide.BbSideFirst && s.HornOrder != slide.FSideFirst:
+		return fmt.Errorf("tuneup: horns set %q, need %q or %q", s.HornOrder, slide.BbSideFirst, slide.FSideFirst)
 	case len(s.Chairs) > maxChairs:
 		return fmt.Errorf("tuneup: %d chairs, need at most %d", len(s.Chairs), maxChairs)
 	case len(s.TuningNotes) > maxTuningNotes:
 		return fmt.Errorf("tuneup: %d tuning notes, need at most %d", len(s.TuningNotes), maxTuningNotes)
-	case !(math.Abs(s.TemperatureC) <= 60):
-		return fmt.Errorf("tuneup: a room of %g °C, need -60 to 60", s.TemperatureC)
+	}
+	if _, err := instrument.EveningAt(s.TemperatureC); err != nil {
+		return err
 	}
 	if err := s.Notes.Valid(); err != nil {
 		return err

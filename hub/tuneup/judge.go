@@ -182,7 +182,7 @@ func (s *State) inquiry(st *seat, r *hub.Reading, set instrument.Settings) (slid
 		path = instrument.Path{} // fingered otherwise than the open note
 	}
 	return slide.Input{
-		Mute: r.Mute(), MuteShift: p.mutes[r.Mute()],
+		HornOrder: s.section.HornOrder, Mute: r.Mute(), MuteShift: p.mutes[r.Mute()],
 		Instrument: in, Note: r.Note, Path: path, Target: r.Target, Reading: asHeard(r),
 		Settings: set, Travel: st.chair.Travel, Air: instrument.Air{TemperatureC: s.section.TemperatureC},
 		Purpose: slide.Tuning, Good: s.section.Good, Learned: slide.Learn(p.made...),

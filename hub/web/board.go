@@ -155,6 +155,7 @@ func besides(r show.Row) string {
 	if r.Round != nil {
 		texts = append(texts, r.Round.Sentence)
 	}
+	texts = append(texts, r.Evening)
 	said, out := strings.ToLower(r.Say), []string{}
 	for _, text := range texts {
 		for sentence := range strings.SplitSeq(text, ". ") {

@@ -114,6 +114,7 @@ func (s *Server) Handler() http.Handler {
 	mux.HandleFunc("POST /api/command", s.leaderOnly(s.postCommand))
 	mux.HandleFunc("GET /api/chord", s.leaderOnly(s.getChord))
 	mux.HandleFunc("GET /api/chords", s.leaderOnly(s.getChords))
+	mux.HandleFunc("GET /api/evening", s.leaderOnly(s.getEvening))
 	mux.HandleFunc("GET /api/section", s.leaderOnly(s.getSection))
 	mux.HandleFunc("GET /api/sections", s.leaderOnly(s.getSections))
 	mux.HandleFunc("GET /api/instruments", s.getInstruments)

@@ -226,7 +226,7 @@ func (a *Adviser) remark() string {
 	if a.typed.Air == (instrument.Air{}) || err != nil || math.Abs(float64(e.Expected)) < worthRoomCents {
 		return ""
 	}
-	return slide.SayEvening(e, a.typed.Reference)
+	return slide.SayEvening(e)
 }
 
 // Text is the answer for people: what to do first, the small print last.

@@ -4,6 +4,7 @@ import { follow } from "./feed.js";
 
 const BANDS = [{ good: 5, watch: 10, label: "5 cents" }, { good: 10, watch: 20, label: "10 cents (schools)" }];
 const TUNINGS = [["", "pure, unless a keyboard plays along"], ["just", "pure"], ["equal", "equal temperament"]];
+const HORNS = [["", "on the B♭ side, then the F slide"], ["f-first", "on the F side, then the B♭ slide"]];
 const SEATINGS = [["rows", "in rows"], ["arc", "in an arc around you"]];
 const ORDERS = [["low-to-high", "low to high"], ["seating", "along the row"], ["by-worth", "where a note tells most"]];
 
@@ -47,6 +48,8 @@ function fill(s) {
     : [...BANDS, { good: s.good_cents, watch: s.watch_cents, label: `${s.good_cents} cents` }];
   fillSet("band", bands.map((b) => choice("radio", "band", `${b.good}/${b.watch}`, b.label, b.good === s.good_cents && b.watch === s.watch_cents)));
   fillSet("order", ORDERS.map(([v, l]) => choice("radio", "order", v, l, v === s.order)));
+  fillSet("horns", HORNS.map(([v, l]) => choice("radio", "horns", v, l, v === (s.horn_order ?? ""))));
+  byID("horns").hidden = !s.horn_order && !(s.chairs ?? []).some((c) => c.instrument === "horn_double");
   fillSet("seating", SEATINGS.map(([v, l]) => choice("radio", "seating", v, l, v === (s.arc ? "arc" : "rows"))));
   fillSet("tuning", TUNINGS.map(([v, l]) => choice("radio", "tuning", v, l, v === (s.tuning ?? ""))));
   const chosen = new Map((s.tuning_notes ?? []).map((n) => [n % 12, n]));
@@ -55,6 +58,7 @@ function fill(s) {
   fillSet("notes", style().classes.map((n, i) => choice("checkbox", "note", String(i), n, chosen.has(i))));
   byID("seats").replaceChildren(...(s.chairs ?? []).map(seat));
   sayRoom();
+  foretell();
   present = gather();
   showChanged();
 }
@@ -120,15 +124,38 @@ function celsius(text) {
   const m = /^\s*(-?\d+(?:[.,]\d+)?)\s*°?\s*([cf]?)\s*$/i.exec(text);
   if (!m) return 0;
   const x = Number(m[1].replace(",", "."));
-  return tenth(m[2].toLowerCase() === "f" ? (x - 32) / 1.8 : x);
+  return tenth(m[2].toLowerCase() === "f" ? (x - 32) / 1.8 : x) || 0.01; // 0 on record is not said
 }
 
 /** Says the room in the other unit, and what cannot be one. */
 function sayRoom() {
   const text = byID("temp").value.trim(), c = celsius(text);
-  const fits = text === "" || /\d/.test(text) && c !== 0 && c >= -10 && c <= 45;
-  byID("temp").setCustomValidity(fits ? "" : "A room is between −10 and 45 °C (14 and 113 °F): write 21 or 70 F.");
+  const fits = text === "" || c > 0 && c <= 40;
+  byID("temp").setCustomValidity(fits ? "" : "A room is from 0 to 40 °C (32 to 104 °F): write 21 or 70 F.");
   say(byID("temp-other"), fits && text ? (/f\s*$/i.test(text) ? `${tenth(c)} °C` : `${Math.round(1.8 * c + 32)} °F`) : "21 or 70 F, if you know it");
+}
+
+/** What the page has asked for last of a room. */
+let foretold = "";
+
+/** Says where the section will stand in the room, and offers the A that goes with it. */
+async function foretell() {
+  const room = byID("temp").validity.valid ? byID("temp").value.trim() : "";
+  foretold = room;
+  const e = room ? await ask(`/api/evening?room=${encodeURIComponent(room)}`).catch(() => null) : null;
+  if (room !== foretold) return; // another is on its way
+  byID("evening").hidden = !e;
+  if (!e) return;
+  const choose = byID("evening-a4");
+  say(byID("evening").firstElementChild, e.words);
+  choose.hidden = e.a4 === Number(byID("a4").value);
+  say(choose, `A at ${e.a4} Hz`);
+  choose.onclick = () => {
+    byID("a4").value = e.a4;
+    choose.hidden = true;
+    byID("a4").focus();
+    edited();
+  };
 }
 
 /** Reads the form back into a section. */
@@ -144,6 +171,7 @@ function gather() {
   [s.good_cents, s.watch_cents] = String(f.get("band") ?? "5/10").split("/").map(Number);
   s.order = f.get("order");
   s.tuning = f.get("tuning") || undefined;
+  s.horn_order = f.get("horns") || undefined;
   s.arc = f.get("seating") === "arc";
   const had = new Map((section.tuning_notes ?? []).map((n) => [n % 12, n]));
   const wanted = f.getAll("note").map(Number);
@@ -319,7 +347,8 @@ byID("file").addEventListener("change", async (e) => {
   }
   e.target.value = "";
 });
-byID("temp").addEventListener("input", sayRoom);
+byID("temp").addEventListener("input", () => { sayRoom(); foretell(); });
+byID("a4").addEventListener("input", foretell);
 byID("names").addEventListener("change", () => byID("notes").querySelectorAll("span").forEach((s, i) => { s.textContent = style().classes[i]; }));
 byID("form").addEventListener("change", edited);
 addEventListener("beforeunload", (e) => {

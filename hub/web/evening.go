@@ -1,0 +1,34 @@
+package web
+
+import (
+	"math"
+	"net/http"
+
+	"bellrow/hub/slide"
+	"bellrow/proto/instrument"
+	"bellrow/proto/page"
+	"bellrow/proto/pitch"
+)
+
+// EveningSheet is what a room promises: the sentence, and the A that goes with
+// it, in whole hertz.
+type EveningSheet struct {
+	Words string  `json:"words"`
+	A4    float64 `json:"a4"`
+}
+
+// getEvening answers for a room as it is typed: "21", "70 F".
+func (s *Server) getEvening(w http.ResponseWriter, r *http.Request) {
+	c, err := instrument.ParseRoom(r.FormValue("room"))
+	if err != nil {
+		s.fail(w, r, badRequest("no-room", "That is no temperature.", "Write it as 21 or 70 F."))
+		return
+	}
+	e, err := instrument.EveningAt(c)
+	if err != nil {
+		s.fail(w, r, err)
+		return
+	}
+	a, _, _ := e.A4(pitch.Reference{})
+	page.JSON(w, http.StatusOK, EveningSheet{Words: slide.SayEvening(e), A4: math.Round(float64(a))})
+}
