@@ -1,0 +1,76 @@
+package attribute
+
+import (
+	"math"
+	"testing"
+
+	"bellrow/proto/pitch"
+)
+
+// TestSoftOrAbsent: how loud a chair is against its own mezzo-forte decides: a little softer is
+// read, much softer is unclear, softer than soft playing is somebody else's sound. The
+// balance is told with its sign.
+func TestSoftOrAbsent(t *testing.T) {
+	voices := []voice{{f0: 233.9, bright: 1}, {f0: 349.5, bright: 1}}
+	in := row(voices, []float64{233.08, 349.23}, [][]float64{{0.1, 0.02}, {0.02, 0.1}})
+	level := Fit(in).Chairs[0].Level
+	for _, c := range []struct {
+		above pitch.Level // of the mezzo-forte over what is heard
+		want  Verdict
+	}{{-5, Sounding}, {0.5, Sounding}, {6, Sounding}, {8, Unclear}, {12, Unclear}, {14, Overheard}, {20, Overheard}} {
+		in.Chairs[0].Baseline = level + c.above
+		got := Fit(in).Chairs
+		if got[0].Verdict != c.want || got[1].Verdict != Sounding {
+			t.Errorf("%g dB below its mezzo-forte: %s, want %s; the other %s", float64(c.above), got[0].Verdict, c.want, got[1].Verdict)
+		}
+		if got[0].BalanceKnown && c.want != Overheard && math.Abs(got[0].Balance+float64(c.above)) > 0.2 {
+			t.Errorf("%g dB below: balance %g", float64(c.above), got[0].Balance)
+		}
+		if (got[0].Hz != 0) != (c.want == Sounding) {
+			t.Errorf("%s with %v Hz", got[0].Verdict, got[0].Hz)
+		}
+	}
+}
+
+// TestDoublesAreToldOrRefused: of two chairs in unison a silent one never gets a reading,
+// however loud the other is at its microphone, and two that both play get their own.
+func TestDoublesAreToldOrRefused(t *testing.T) {
+	read := 0
+	for i, apart := range []float64{3, 8, 15} {
+		for j, bleed := range []float64{0.02, 0.05, 0.09} {
+			voices := []voice{{f0: 233.08, bright: 1}, {f0: 233.08 * math.Exp2(apart/1200), bright: 0.9}, {f0: 349.3, bright: 1}}
+			both := row(voices, []float64{233.08, 233.08, 349.23}, [][]float64{{0.1, bleed / 2, 0.02}, {bleed / 2, 0.1, 0.02}, {0.02, 0.02, 0.1}})
+			for c, got := range Fit(both).Chairs[:2] {
+				if got.Verdict == Sounding {
+					read++
+					if d := pitch.Between(pitch.Hertz(voices[c].f0), got.Hz); math.Abs(float64(d)) > 1 {
+						t.Errorf("%d.%d: chair %d read %.2f cents off", i, j, c, float64(d))
+					}
+				}
+			}
+			alone := row(voices, []float64{233.08, 233.08, 349.23}, [][]float64{{0.1, 0, 0.02}, {bleed, 0, 0.02}, {0.02, 0, 0.1}})
+			if got := Fit(alone).Chairs[1]; got.Verdict == Sounding {
+				t.Errorf("%d.%d: a silent double is read: %+v", i, j, got)
+			}
+		}
+	}
+	if read < 9 {
+		t.Errorf("%d of 18 doubles are read, want half", read)
+	}
+}
+
+// TestClocksGoIntoThePitch: a sample clock that runs fast makes the pitch look low by as much,
+// and a doubtful one widens the interval.
+func TestClocksGoIntoThePitch(t *testing.T) {
+	voices := []voice{{f0: 233.9, bright: 1}}
+	in := row(voices, []float64{233.08}, [][]float64{{0.1}})
+	was := Fit(in).Chairs[0]
+	in.Chairs[0].PPM, in.Chairs[0].PPMError = 300, 300
+	now := Fit(in).Chairs[0]
+	if d := pitch.Between(was.Hz, now.Hz); math.Abs(float64(d)-300e-6*1200/math.Ln2) > 1e-3 {
+		t.Errorf("300 ppm are %.4f cents", float64(d))
+	}
+	if want := math.Hypot(float64(was.CI95), 0); !(float64(now.CI95) > want) {
+		t.Errorf("an interval of %.4f became %.4f", float64(was.CI95), float64(now.CI95))
+	}
+}
