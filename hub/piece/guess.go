@@ -66,7 +66,7 @@ func unlike(c Chair, part score.Part) int {
 	switch {
 	case number != 0 && number == mine:
 		return sameNumber
-	case written.ID == own.ID && (number == 0 || mine == 0):
+	case written.Base() == own.Base() && (number == 0 || mine == 0):
 		return sameInstrument
 	}
 	return sameFamily

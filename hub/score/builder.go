@@ -34,6 +34,9 @@ type writing struct {
 	divisions float64
 	// transpose by staff number; 0 holds for all staves not named.
 	transpose map[int]int
+	// clef by staff number, and how many notes stand under each.
+	clef  map[int]string
+	under map[string]int
 	// now is the time within the bar, last the time of the last note that
 	// was not a chord member, reach the furthest time.
 	now, last, reach Ticks
@@ -178,7 +181,7 @@ func (b *builder) writing(id string) (*writing, error) {
 	if len(b.parts) >= MaxParts {
 		return nil, fmt.Errorf("%w: more than %d parts", ErrTooBig, MaxParts)
 	}
-	w := &writing{part: Part{ID: id}, divisions: 1, transpose: map[int]int{}}
+	w := &writing{part: Part{ID: id}, divisions: 1, transpose: map[int]int{}, clef: map[int]string{}, under: map[string]int{}}
 	b.parts[id] = w
 	b.order = append(b.order, id)
 	return w, nil
@@ -276,9 +279,51 @@ func (b *builder) attributes(w *writing) error {
 			return nil
 		case "transpose":
 			return b.transpose(w, e)
+		case "clef":
+			return b.clef(w, e)
 		}
 		return b.t.skip()
 	})
+}
+
+// clefNames are the clefs of brass parts by sign and line.
+var clefNames = map[string]string{"G2": "treble", "F4": "bass", "C3": "alto", "C4": "tenor"}
+
+// clef reads <clef>: the sign and its line.
+func (b *builder) clef(w *writing, e xml.StartElement) error {
+	staff, err := strconv.Atoi(attr(e, "number"))
+	if err != nil {
+		staff = 1
+	}
+	sign, line := "", ""
+	err = b.t.each(func(e xml.StartElement) (err error) {
+		switch e.Name.Local {
+		case "sign":
+			sign, err = b.t.text()
+			return err
+		case "line":
+			line, err = b.t.text()
+			return err
+		}
+		return b.t.skip()
+	})
+	usual := map[string]string{"G": "2", "F": "4", "C": "3"} // where no line is given
+	if line = strings.TrimSpace(line); line == "" {
+		line = usual[strings.TrimSpace(sign)]
+	}
+	w.clef[staff] = clefNames[strings.TrimSpace(sign)+line]
+	return err
+}
+
+// mostly is the clef that most notes stand under, in doubt the first by name.
+func (w *writing) mostly() string {
+	best := ""
+	for clef, n := range w.under {
+		if clef != "" && (best == "" || n > w.under[best] || n == w.under[best] && clef < best) {
+			best = clef
+		}
+	}
+	return best
 }
 
 // transpose reads <transpose>: what to add to written notes, in semitones and
@@ -375,6 +420,7 @@ func (b *builder) finish() (*Score, error) {
 	}
 	for _, id := range b.order {
 		p := b.parts[id].part
+		p.Clef = b.parts[id].mostly()
 		for i := range p.Notes {
 			p.Notes[i].Start += b.s.Bars[p.Notes[i].Bar].Start
 		}

@@ -48,11 +48,62 @@ func (p Part) Instruments() Instruments {
 			n.words["cornet"] = true
 		}
 		if s, ok := n.sort(); ok {
-			return p.choose(n, s)
+			return p.read(n, p.choose(n, s))
 		}
 	}
 	return Instruments{Doubt: DoubtUnknown}
 }
+
+// read puts, in the place of each instrument, the part of it that is on the stand:
+// treble-clef trombones, the crooks of horns. A score at concert pitch tells clefs
+// only.
+func (p Part) read(n named, in Instruments) Instruments {
+	if in.Doubt == DoubtDisagree {
+		return in // then neither tells
+	}
+	for i, id := range in.IDs {
+		own, best := 0, 0
+		for _, e := range readings[id] {
+			fit := p.fits(n, e)
+			if e.id == id {
+				own = fit
+			}
+			if fit > best && fit > own {
+				best, in.IDs[i] = fit, e.id
+			}
+		}
+	}
+	return in
+}
+
+// fits says how well an entry's part suits: 2 for its transposition, 1 for its
+// clef.
+func (p Part) fits(n named, e entry) (fit int) {
+	clef := p.Clef
+	switch {
+	case n.treble:
+		clef = "treble"
+	case n.bassClef:
+		clef = "bass"
+	}
+	if !p.Concert && e.transposition == p.Transposition {
+		fit += 2
+	}
+	if clef == e.clef && (p.Concert || e.transposition == p.Transposition) {
+		fit++
+	}
+	return fit
+}
+
+// readings are the parts of each instrument, the usual one first.
+var readings = func() map[instrument.ID][]entry {
+	m := map[instrument.ID][]entry{}
+	for _, in := range instrument.Catalogue() {
+		e, _ := entryOf(in.ID)
+		m[in.Base()] = append(m[in.Base()], e)
+	}
+	return m
+}()
 
 // Guess names the catalogue instrument that a part is written for: the first
 // of Instruments. ok is false for parts that are not recognised as brass; the leader then

@@ -64,6 +64,7 @@ func (b *builder) keep(w *writing, n rawNote, spelled pitch.Spelled, bar int, st
 	if sounding < pitch.MinNote || sounding > pitch.MaxNote {
 		return fmt.Errorf("%w: a note outside C-1 to G9 in bar %s of part %q", ErrNotMusicXML, b.s.Bars[bar].Number, w.part.ID)
 	}
+	w.under[w.clef[max(1, n.staff)]]++
 	if b.notes++; b.notes > MaxNotes {
 		return fmt.Errorf("%w: more than %d notes", ErrTooBig, MaxNotes)
 	}

@@ -40,8 +40,8 @@ var words = map[string]string{
 	"french":     "french harmonie vienna wiener viennese viennois vienesa weense",
 
 	// What makes another instrument of it.
-	"wagner": "wagner wagnerien wag wagnertuba wagnertuben tbaw",
-	"valve":  "valve pistones ventilposaune cilindri",
+	"wagner": "wagner wagnerien wag tbaw",
+	"valve":  "valve ventil pistones cilindri",
 	"other": "english englisch engl inglese ingl angl ingles anglais anglaise engelse englischhorn althobo basset bassett bassetto bassethorn bassetthorn bassethoorn " +
 		"clarinet clarinets clarinete clarinetto clarinette klarinette klarinet clar cl clarineta " +
 		"sax saxes saxo saxophone saxophon saxofon saxofono saxofoon saxof sx fagot fagott fagotto bassoon basson bsn fg flute flote flauto flauta fluit fl oboe hobo hautbois " +
@@ -66,13 +66,13 @@ var canonical = func() map[string]string {
 var dotted = map[string]string{"a": "alto", "t": "tenor", "s": "soprano", "b": "bass", "ba": "bass", "p": "piccolo", "e": "other"}
 
 // heads are words that compounds end in: Bassposaune, Tenorhorn, Esbas.
-var heads = []string{"trompete", "trompet", "trumpet", "posaune", "trombone", "horn", "hoorn", "tuba", "kornett", "cornet", "bugel", "bas", "bass", "tpt", "psn", "pos"}
+var heads = []string{"trompete", "trompet", "trumpet", "posaune", "trombone", "horn", "hoorn", "tuba", "tuben", "kornett", "cornet", "bugel", "bas", "bass", "tpt", "psn", "pos"}
 
 // fronts are what compounds begin with.
 var fronts = map[string]string{
 	"bass": "bass", "bas": "bass", "alt": "alto", "tenor": "tenor", "sopran": "soprano", "sopraan": "soprano", "kontrabass": "contrabass",
 	"contrabas": "contrabass", "piccolo": "piccolo", "p": "piccolo", "bariton": "baritone", "b": "bass", "bk": "other", "barock": "other", "barok": "other",
-	"es": "key Eb", "bes": "key Bb", "f": "key F", "pocket": "other", "taschen": "other", "solo": "solo",
+	"es": "key Eb", "bes": "key Bb", "f": "key F", "pocket": "other", "taschen": "other", "solo": "solo", "wagner": "wagner", "ventil": "valve",
 }
 
 // keys are the names of keys in the six languages; a plain B is B flat on any
@@ -275,7 +275,7 @@ type sort struct {
 // sorts lists them, those of two words before those of one.
 var sorts = []sort{
 	{words: []string{"flugelhorn", "horn"}, ids: []instrument.ID{"flugelhorn_bb"}},
-	{words: []string{"contrabass", "flugelhorn"}, ids: []instrument.ID{"tuba_bbb", "bass_bb_tc"}},
+	{words: []string{"contrabass", "flugelhorn"}, ids: []instrument.ID{"tuba_bbb", "bass_bb_tc", "contrabass_g"}},
 	{words: []string{"alto", "flugelhorn"}, ids: altoHorns},
 	{words: []string{"tenor", "flugelhorn"}, ids: baritones},
 	{words: []string{"baritone", "flugelhorn"}, ids: append(baritones, euphoniums...), several: true},
@@ -283,7 +283,7 @@ var sorts = []sort{
 	{words: []string{"euphonium", "flugelhorn"}, ids: euphoniums},
 	{words: []string{"mellophone", "flugelhorn"}, ids: []instrument.ID{"mellophone_f"}},
 	{words: []string{"soprano", "flugelhorn"}, ids: []instrument.ID{"flugelhorn_bb"}},
-	{words: []string{"piccolo", "trumpet"}, ids: []instrument.ID{"piccolo_trumpet_bb"}},
+	{words: []string{"piccolo", "trumpet"}, ids: []instrument.ID{"piccolo_trumpet_bb", "piccolo_trumpet_a"}},
 	{words: []string{"bass", "trumpet"}},
 	{words: []string{"tenor", "trumpet"}},
 	{words: []string{"soprano", "cornet"}, ids: []instrument.ID{"soprano_cornet_eb"}},
@@ -293,7 +293,7 @@ var sorts = []sort{
 	{words: []string{"bass", "trombone"}, ids: []instrument.ID{"bass_trombone_bb", "bass_trombone_bb_2v"}},
 	{words: []string{"soprano", "trombone"}},
 	{words: []string{"contrabass", "trombone"}},
-	{words: []string{"valve", "trombone"}},
+	{words: []string{"valve", "trombone"}, ids: []instrument.ID{"valve_trombone_bb"}},
 	{words: []string{"french", "horn"}, ids: []instrument.ID{"horn_double", "horn_f", "horn_bb"}},
 	{words: []string{"alto", "horn"}, ids: altoHorns},
 	{words: []string{"baritone", "horn"}, ids: baritones},
@@ -304,14 +304,14 @@ var sorts = []sort{
 	{words: []string{"tenor", "saxhorn"}, ids: append(altoHorns, baritones...), several: true},
 	{words: []string{"bass", "saxhorn"}, ids: euphoniums},
 	{words: []string{"contrabass", "saxhorn"}, ids: basses},
-	{words: []string{"wagner", "tuba"}},
-	{words: []string{"wagner", "tb"}},
+	{words: []string{"wagner", "tuba"}, ids: wagnerTubas},
+	{words: []string{"wagner", "tb"}, ids: wagnerTubas},
 	{words: []string{"bass", "tb"}, ids: []instrument.ID{"tuba_f", "tuba_eb", "tuba_bbb", "bass_trombone_bb"}, several: true},
 	{words: []string{"contrabass", "tb"}, ids: []instrument.ID{"tuba_bbb", "tuba_cc"}},
 	{words: []string{"tenor", "tuba"}, ids: euphoniums},
 	{words: []string{"bass", "tuba"}, ids: []instrument.ID{"tuba_f", "tuba_eb", "bass_eb_tc", "tuba_bbb", "bass_bb_tc", "tuba_cc"}},
 	{words: []string{"contrabass", "tuba"}, ids: []instrument.ID{"tuba_bbb", "tuba_cc", "bass_bb_tc", "tuba_eb", "bass_eb_tc", "tuba_f"}},
-	{words: []string{"trumpet"}, ids: []instrument.ID{"trumpet_bb", "trumpet_c"}},
+	{words: []string{"trumpet"}, ids: []instrument.ID{"trumpet_bb", "trumpet_c", "trumpet_eb", "trumpet_d"}},
 	{words: []string{"cornet"}, ids: []instrument.ID{"cornet_bb", "soprano_cornet_eb"}},
 	{words: []string{"flugelhorn"}, ids: []instrument.ID{"flugelhorn_bb"}},
 	{words: []string{"altohorn"}, ids: altoHorns},
@@ -319,7 +319,7 @@ var sorts = []sort{
 	{words: []string{"trombone"}, ids: []instrument.ID{"tenor_trombone_bb", "tenor_trombone_bbf"}},
 	{words: []string{"mellophone"}, ids: []instrument.ID{"mellophone_f"}},
 	{words: []string{"sousaphone"}, ids: []instrument.ID{"sousaphone_bb"}},
-	{words: []string{"cimbasso"}},
+	{words: []string{"cimbasso"}, ids: []instrument.ID{"cimbasso_f"}},
 	{words: []string{"euphonium"}, ids: euphoniums},
 	{words: []string{"tuba"}, ids: []instrument.ID{"tuba_bbb", "tuba_cc", "tuba_eb", "tuba_f", "bass_eb_tc", "bass_bb_tc"}},
 	{words: []string{"tb"}, ids: []instrument.ID{"tuba_bbb", "tuba_cc", "tuba_eb", "tuba_f", "bass_eb_tc", "bass_bb_tc", "tenor_trombone_bb"}, several: true},
@@ -330,8 +330,9 @@ var sorts = []sort{
 }
 
 var (
-	altoHorns  = []instrument.ID{"tenor_horn_eb"}
-	baritones  = []instrument.ID{"baritone_bb_bc", "baritone_bb_tc"}
-	euphoniums = []instrument.ID{"euphonium_bb_bc", "euphonium_bb_tc", "euphonium_bb_4v"}
-	basses     = []instrument.ID{"bass_eb_tc", "bass_bb_tc", "tuba_eb", "tuba_bbb"}
+	altoHorns   = []instrument.ID{"tenor_horn_eb", "alto_horn_f"}
+	baritones   = []instrument.ID{"baritone_bb_bc", "baritone_bb_tc"}
+	euphoniums  = []instrument.ID{"euphonium_bb_bc", "euphonium_bb_tc", "euphonium_bb_4v"}
+	wagnerTubas = []instrument.ID{"wagner_tuba_f", "wagner_tuba_bb"}
+	basses      = []instrument.ID{"bass_eb_tc", "bass_bb_tc", "tuba_eb", "tuba_bbb"}
 )

@@ -80,14 +80,14 @@ func TestPartNames(t *testing.T) {
 		// English.
 		{"Bb Trumpet", 0, concert, "trumpet_bb", ""}, {"Bb Trumpet 1", -2, "", "trumpet_bb", ""}, {"Bb Trumpet", 0, "", "trumpet_bb", "disagree"}, {"Trumpet in C", -2, "", "trumpet_c", "disagree"},
 		{"Tpt.", -2, "", "trumpet_bb", ""}, {"Tpt. 2", 0, "", "trumpet_c", ""}, {"Hn.", -7, "", "horn_double", ""}, {"Hn. 1.2", 0, concert, "horn_double", ""}, {"F Horn 3", -7, "", "horn_double", ""},
-		{"Horn in F", 5, "", "horn_double", ""}, {"Horn in F", -9, "", "horn_double", "disagree"}, {"Horn", -9, band, "tenor_horn_eb", ""}, {"Solo Horn", -9, band, "tenor_horn_eb", ""}, {"Solo Horn", 0, "band concert", "tenor_horn_eb", ""},
+		{"Horn in F", 5, "", "horn_double_bc_old", ""}, {"Horn in F", -9, "", "horn_double", "disagree"}, {"Horn", -9, band, "tenor_horn_eb", ""}, {"Solo Horn", -9, band, "tenor_horn_eb", ""}, {"Solo Horn", 0, "band concert", "tenor_horn_eb", ""},
 		{"1st Horn", -9, band, "tenor_horn_eb", ""}, {"Solo Eb Horn", -9, band, "tenor_horn_eb", ""}, {"Tenor Horn", -9, "", "tenor_horn_eb", ""}, {"Tenor Horn", 0, concert, "tenor_horn_eb", "several"},
 		{"Soprano Cornet", 3, band, "soprano_cornet_eb", ""}, {"Soprano Cornet in Eb", 3, band, "soprano_cornet_eb", ""}, {"Solo Cornet", -2, band, "cornet_bb", ""}, {"Repiano Cornet", -2, band, "cornet_bb", ""}, {"Repiano", -2, band, "cornet_bb", ""},
 		{"Sop. Cor.", 3, band, "soprano_cornet_eb", ""}, {"Cor. 1", -2, "", "cornet_bb", ""}, {"Solo Cor.", 0, "band concert", "cornet_bb", ""}, {"Flugel", -2, band, "flugelhorn_bb", ""}, {"Flug.", -2, "", "flugelhorn_bb", ""}, {"1st Baritone", -14, band, "baritone_bb_tc", ""}, {"Baritone T.C.", 0, concert, "baritone_bb_tc", ""},
 		{"Baritone B.C.", 0, concert, "baritone_bb_bc", ""}, {"Baritone (Treble Clef)", -14, "", "baritone_bb_tc", ""}, {"Euphonium", 0, "band concert", "euphonium_bb_tc", ""}, {"Euphonium T.C.", -14, "", "euphonium_bb_tc", ""}, {"Euph.", 0, "", "euphonium_bb_bc", ""},
 		{"Euphonium/Baritone", 0, "", "euphonium_bb_bc", "several"}, {"Flugelhorn/Trumpet", -2, "", "trumpet_bb", "several"}, {"Flugel Horn", -2, "", "flugelhorn_bb", ""}, {"Peck Horn", -9, "", "tenor_horn_eb", ""}, {"Soprano in Eb", 3, band, "soprano_cornet_eb", ""}, {"Engl. Horn", -7, "", "", "unknown"}, {"Eb Bass", -21, band, "bass_eb_tc", ""}, {"Eb Bass", 0, "band concert", "bass_eb_tc", ""}, {"Bb Bass", -26, band, "bass_bb_tc", ""}, {"BBb Bass", -26, "", "bass_bb_tc", ""}, {"EEb Bass", -21, "", "bass_eb_tc", ""},
 		{"Bass", 0, "", "", "unknown"}, {"Bass", -12, "", "", "unknown"}, {"Bass in Bb", -26, band, "bass_bb_tc", ""}, {"BBb Tuba", 0, "", "tuba_bbb", ""}, {"CC Tuba", 0, "", "tuba_cc", ""}, {"Tba.", 0, "", "tuba_bbb", ""}, {"Tenor Tuba", 0, "", "euphonium_bb_bc", ""},
-		{"Bass Trombone", 0, "", "bass_trombone_bb", ""}, {"B. Tbn.", 0, "", "bass_trombone_bb", ""}, {"Trombone 3 (Bass)", 0, "", "bass_trombone_bb", ""}, {"1st Trombone", -14, band, "tenor_trombone_bb", ""}, {"Tbn. 2", 0, "", "tenor_trombone_bb", ""}, {"Alto Trombone", 0, "", "alto_trombone_eb", ""},
+		{"Bass Trombone", 0, "", "bass_trombone_bb", ""}, {"B. Tbn.", 0, "", "bass_trombone_bb", ""}, {"Trombone 3 (Bass)", 0, "", "bass_trombone_bb", ""}, {"1st Trombone", -14, band, "tenor_trombone_bb_tc", ""}, {"Tbn. 2", 0, "", "tenor_trombone_bb", ""}, {"Alto Trombone", 0, "", "alto_trombone_eb", ""},
 		{"Mellophone", -7, "", "mellophone_f", ""}, {"Piccolo Trumpet in Bb", 10, "", "piccolo_trumpet_bb", ""}, {"Sousaphone", 0, "", "sousaphone_bb", ""}, {"French Horn", -7, "", "horn_double", ""}, {"Trumpet", 0, concert, "trumpet_bb", ""},
 		{"English Horn", -7, "", "", "unknown"}, {"E. Hn.", -7, "", "", "unknown"}, {"Cor Anglais", -7, "", "", "unknown"}, {"Double Bass", -12, "", "", "unknown"}, {"Bass Clarinet", -14, "", "", "unknown"}, {"Bari Sax", -21, "", "", "unknown"},
 		// German.
@@ -121,17 +121,45 @@ func TestEveryInstrumentHasNames(t *testing.T) {
 	for _, name := range []string{
 		"Piccolo Trumpet", "Soprano Cornet", "Trumpet", "Cornet", "Flugelhorn", "Mellophone", "Horn", "Tenor Horn", "Alto Trombone", "Trombone",
 		"Bass Trombone", "Baritone", "Euphonium", "Tuba", "Bass Tuba", "Eb Bass", "Bb Bass", "Sousaphone",
+		"Wagner Tuba", "Valve Trombone", "Cimbasso", "Contrabass Bugle", "Alto Horn", "Horn in D",
 	} {
-		for transposition := -26; transposition <= 10; transposition++ {
-			for _, id := range (score.Part{Name: name, Transposition: transposition}).Instruments().IDs {
-				found[id] = true
+		for transposition := -29; transposition <= 10; transposition++ {
+			for _, clef := range []string{"", "treble", "bass", "alto", "tenor"} {
+				for _, id := range (score.Part{Name: name, Transposition: transposition, Clef: clef}).Instruments().IDs {
+					found[id] = true
+				}
 			}
 		}
 	}
+	found["tenor_horn_eb_f"] = true // who plays an F part on an E flat horn says so
 	for _, in := range instrument.Catalogue() {
-		if !found[in.ID] {
+		if !found[in.ID] && !slices.ContainsFunc(instrument.Catalogue(), func(o *instrument.Instrument) bool { return found[o.ID] && samePart(in, o) }) {
 			t.Errorf("no part name leads to %s", in.ID)
 		}
+	}
+}
+
+// samePart reports two instruments that read one part and differ in their valves:
+// no name tells them apart.
+func samePart(a, b *instrument.Instrument) bool {
+	return a.Family == b.Family && a.Clef == b.Clef && a.Transposition == b.Transposition && a.Fundamental == b.Fundamental
+}
+
+// TestClefsChooseThePart: the clef that most notes stand under and the
+// transposition choose among the parts of an instrument (common practice, no source).
+func TestClefsChooseThePart(t *testing.T) {
+	for _, c := range []struct {
+		name, clef    string
+		transposition int
+		want, doubt   string
+	}{
+		{"Trombone 1", "bass", 0, "tenor_trombone_bb", ""}, {"Trombone 1", "tenor", 0, "tenor_trombone_bb_tenor", ""}, {"Posaune I", "alto", 0, "tenor_trombone_bb_alto", ""},
+		{"Trombone", "treble", -14, "tenor_trombone_bb_tc", ""}, {"Bass Trombone", "treble", -14, "bass_trombone_bb_tc", ""}, {"Ventilposaune", "bass", 0, "valve_trombone_bb", ""},
+		{"Horn in F", "treble", -7, "horn_double", ""}, {"Horn in F", "bass", -7, "horn_double_bc", ""}, {"Horn in F", "bass", 5, "horn_double_bc_old", ""}, {"Corno in Re", "treble", -10, "horn_double_d", ""},
+		{"Wagnertuba in B", "treble", -2, "wagner_tuba_bb", ""}, {"Wagner Tuba in F", "treble", -7, "wagner_tuba_f", ""}, {"Cimbasso", "bass", 0, "cimbasso_f", ""},
+		{"Alto Horn in F", "treble", -7, "alto_horn_f", ""}, {"Alto Horn", "treble", -9, "tenor_horn_eb", ""}, {"Tenor Horn in Eb", "treble", -9, "tenor_horn_eb", ""}, {"Trompete in Es", "treble", 3, "trumpet_eb", ""}, {"Piccolo Trumpet in A", "treble", 9, "piccolo_trumpet_a", ""},
+	} {
+		checkName(t, score.Part{Name: c.name, Clef: c.clef, Transposition: c.transposition}, c.want, c.doubt)
 	}
 }
 

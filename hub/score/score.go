@@ -38,6 +38,10 @@ type Part struct {
 	// brass band's, whose horns stand in E flat and whose low parts are in treble clef.
 	Concert   bool `json:",omitempty"`
 	BrassBand bool `json:",omitempty"`
+	// Clef is the clef that most of the notes stand under: "treble", "bass",
+	// "alto" or "tenor", an octave up or down as without; empty where the score
+	// does not say.
+	Clef string `json:",omitempty"`
 	// Transposition is what was last added to the written notes to get the
 	// sounding ones, in semitones.
 	Transposition int

@@ -6,8 +6,11 @@ import (
 	"bellrow/proto/pitch"
 )
 
-// Semitones by which each valve lowers, valve 1 first.
-var valveSemitones = [4]int{2, 1, 3, 5}
+// Semitones by which each valve lowers, valve 1 first. The fifth and sixth of a
+// tuba are a whole tone and a semitone that are in tune with the fourth down: by
+// themselves they are long, "flat" ones (common practice, no source; makers
+// differ, and their slides let players choose).
+var valveSemitones = [maxValves]int{2, 1, 3, 5, 2, 1}
 
 // attachmentSemitones is what an F attachment lowers, and how far the F side
 // of a double horn lies below its B flat side.
@@ -81,26 +84,27 @@ func (in *Instrument) loop(valve int) float64 {
 	if valve <= len(in.Loops) {
 		return in.Loops[valve-1]
 	}
-	return ValveTube(1, float64(valveSemitones[valve-1]))
+	tube := ValveTube(1, float64(valveSemitones[valve-1]))
+	if valve > 4 {
+		tube *= semitoneRatio(float64(valveSemitones[3]))
+	}
+	return tube
 }
 
 // lengthFactor returns the air path with the pressed valves over the open one.
 // Each valve adds the same tube whatever else is pressed, so combinations fall
-// short: players know them as sharp. Compensation repeats valves 1 to 3 in the
-// proportion of the fourth.
+// short: players know them as sharp. Compensation repeats the other valves in the
+// proportion of the last: the fourth, or the third of three.
 func (in *Instrument) lengthFactor(p Path) float64 {
-	sum, fourth := 0.0, 0.0
+	sum, last := 0.0, 0.0
 	for _, v := range p.pressed() {
-		if v == 4 {
-			fourth = in.loop(v)
+		if in.Compensating && v == in.Valves {
+			last = in.loop(v)
 			continue
 		}
 		sum += in.loop(v)
 	}
-	if in.Compensating {
-		return (1 + fourth) * (1 + sum)
-	}
-	return 1 + fourth + sum
+	return (1 + last) * (1 + sum)
 }
 
 // HandMM returns where the hand slide stands for p, in mm out of closed, with
@@ -187,7 +191,7 @@ func (in *Instrument) Serves(id SlideID, p Path) bool {
 		return p.Side == "Gb" || p.Side == "D"
 	case BbMain:
 		return p.Side == "Bb"
-	case First, Second, Third, Fourth:
+	case First, Second, Third, Fourth, Fifth, Sixth:
 		return p.presses(valveOf[id]) && !(in.Double && p.Side == "Bb")
 	case BbFirst, BbSecond, BbThird:
 		return p.presses(valveOf[id]) && p.Side == "Bb"
@@ -195,7 +199,7 @@ func (in *Instrument) Serves(id SlideID, p Path) bool {
 	return false
 }
 
-var valveOf = map[SlideID]int{First: 1, Second: 2, Third: 3, Fourth: 4, BbFirst: 1, BbSecond: 2, BbThird: 3}
+var valveOf = map[SlideID]int{First: 1, Second: 2, Third: 3, Fourth: 4, Fifth: 5, Sixth: 6, BbFirst: 1, BbSecond: 2, BbThird: 3}
 
 // Slide finds a slide.
 func (in *Instrument) Slide(id SlideID) (Slide, bool) {

@@ -14,7 +14,7 @@ import (
 func Catalogue() []*Instrument { return slices.Clone(catalogue) }
 
 // suggestions is how many near ids an error names.
-const suggestions = 3
+const suggestions = 5
 
 // Find returns the instrument with an id. The error of an unknown id names
 // the nearest ones.
@@ -42,6 +42,9 @@ func distance(s string, in *Instrument) int {
 	d := edits(s, t)
 	if s != "" && (strings.Contains(t, s) || strings.Contains(strings.ToLower(in.Name), s)) {
 		d -= 100 // a whole word found beats any number of letters
+	}
+	if in.Of != "" {
+		d += 20 // the usual part first
 	}
 	return d
 }
@@ -119,8 +122,10 @@ func lowSlides(travel, usual, valveTravel float64, valves int, firstMoves bool) 
 		valveSlide(First, "first valve slide", valveTravel, 5, firstMoves),
 		valveSlide(Second, "second valve slide", valveTravel/2, 3, false),
 		valveSlide(Third, "third valve slide", valveTravel, 5, false)}
-	if valves >= 4 {
-		s = append(s, valveSlide(Fourth, "fourth valve slide", valveTravel, 5, false))
+	for v, id := range []SlideID{Fourth, Fifth, Sixth} {
+		if valves >= 4+v {
+			s = append(s, valveSlide(id, string(id)+" valve slide", valveTravel, 5, false))
+		}
 	}
 	return s
 }
@@ -175,6 +180,16 @@ func hornValveSlides(ids [3]SlideID, side string) []Slide {
 		s = append(s, valveSlide(ids[i], name+" valve slide"+side, hornValveTravel, hornPull, false))
 	}
 	return s
+}
+
+// reading is the same instrument with another part on the stand.
+func (in Instrument) reading(suffix ID, part, clef string, transposition int) Instrument {
+	in.Of = in.ID
+	name := in.Name
+	if strings.HasSuffix(name, " part") {
+		name = name[:strings.LastIndex(name, ", ")]
+	}
+	return in.as(in.ID+"_"+suffix, name+", "+part, clef, transposition)
 }
 
 func (in Instrument) as(id ID, name, clef string, transposition int) Instrument {

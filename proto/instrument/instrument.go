@@ -22,6 +22,8 @@ const (
 	Second SlideID = "second" // second valve slide
 	Third  SlideID = "third"  // third valve slide
 	Fourth SlideID = "fourth" // fourth valve slide
+	Fifth  SlideID = "fifth"  // fifth valve slide
+	Sixth  SlideID = "sixth"  // sixth valve slide
 	Hand   SlideID = "hand"   // trombone hand slide
 	FMain  SlideID = "f"      // horn F slide; trombone F-attachment slide
 	BbMain SlideID = "bb"     // horn B flat slide
@@ -99,6 +101,14 @@ type Path struct {
 	Side string `json:"side,omitempty"`
 }
 
+// Base is the entry of the same instrument with its usual part; see Of.
+func (in *Instrument) Base() ID {
+	if in.Of != "" {
+		return in.Of
+	}
+	return in.ID
+}
+
 // Air is the air in the instrument. The zero value means DefaultAir.
 type Air struct {
 	TemperatureC float64 `json:"temperature_c"`
@@ -110,7 +120,10 @@ type Instrument struct {
 	ID     ID     `json:"id"`
 	Name   string `json:"name"`
 	Family string `json:"family"` // trumpet, horn, trombone, euphonium, tuba …
-	Clef   string `json:"clef"`   // clef of the written part: treble, bass, alto
+	Clef   string `json:"clef"`   // clef of the written part: treble, bass, alto, tenor
+	// Of is the entry that this one reads another part for: the same instrument
+	// under another clef or transposition. Empty for the usual part.
+	Of ID `json:"of,omitempty"`
 	// Transposition is what to add to the written note to get the sounding
 	// one, in semitones: -2 for a B flat trumpet.
 	Transposition int `json:"transposition"`
@@ -128,8 +141,8 @@ type Instrument struct {
 	Middle pitch.Note `json:"middle"`
 	// Valves is the number of valves, 0 for a slide trombone.
 	Valves int `json:"valves"`
-	// Compensating is true when valve 4 sends the air a second time through
-	// valves 1 to 3, which makes them longer in the same proportion.
+	// Compensating is true when the last valve sends the air a second time
+	// through the others, which makes them longer in the same proportion.
 	Compensating bool `json:"compensating,omitempty"`
 	// Loops holds what each valve adds as a share of the open length, valve 1
 	// first; nil means that each valve alone is in tune. Makers lengthen single

@@ -12,7 +12,7 @@ import (
 func (p Path) pressed() []int {
 	var vs []int
 	for _, c := range p.Valves {
-		if c >= '1' && c <= '4' {
+		if c >= '1' && c <= '0'+maxValves {
 			vs = append(vs, int(c-'0'))
 		}
 	}
@@ -60,7 +60,7 @@ func positionName(p float64) string {
 
 var (
 	positionForm = regexp.MustCompile(`^(f attachment |f ?|trigger |t|second valve |gb ?|both valves |d ?)?(\d(?:\.\d+)?)(?:st|nd|rd|th)?(?: ?position| ?pos\.?)?$`)
-	valveForm    = regexp.MustCompile(`^(?:(f|bb)(?: side)? ?)?(open|0|[1-4](?:[-+, ]{0,2}[1-4])*)$`)
+	valveForm    = regexp.MustCompile(`^(?:(f|bb)(?: side)? ?)?(open|0|[1-6](?:[-+, ]{0,2}[1-6])*)$`)
 )
 
 // ParsePath reads what Path.String writes, and the shorter forms players

@@ -34,7 +34,7 @@ func TestParsePath(t *testing.T) {
 			t.Errorf("%q is %+v, %v; want %+v", s, got, err, want)
 		}
 	}
-	for _, s := range []string{"", "5", "1-1", "0-1", "thumb", "9th position", "0 position", "F attachment", "1-2-3-4-1", "third", "-", "NaN position"} {
+	for _, s := range []string{"", "7", "1-1", "0-1", "thumb", "9th position", "0 position", "F attachment", "1-2-3-4-1", "third", "-", "NaN position"} {
 		if got, err := ParsePath(s); err == nil {
 			t.Errorf("%q is read as %+v", s, got)
 		}

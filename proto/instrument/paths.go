@@ -51,10 +51,7 @@ func harmonic(partial int) int {
 
 // lowered returns how many semitones a path's tube lies below the open one.
 func (in *Instrument) lowered(p Path) int {
-	d := 0
-	for _, v := range p.pressed() {
-		d += valveSemitones[v-1]
-	}
+	d := in.valvesLower(p)
 	if p.Position > 0 {
 		d += int(math.Round(p.Position)) - 1
 	}
@@ -67,6 +64,21 @@ func (in *Instrument) lowered(p Path) int {
 		d += bothValvesSemitones
 	case in.Double && p.Side == "Bb":
 		d -= attachmentSemitones
+	}
+	return d
+}
+
+// valvesLower returns how many semitones the pressed valves lower. Long
+// combinations of five and six valves are used for the note that they come
+// nearest to: 1-2-4-5 lies nine semitones down, not ten.
+func (in *Instrument) valvesLower(p Path) int {
+	vs := p.pressed()
+	if in.Valves > 4 && len(vs) > 0 && vs[len(vs)-1] >= 4 {
+		return int(math.Round(12 * math.Log2(in.lengthFactor(p))))
+	}
+	d := 0
+	for _, v := range vs {
+		d += valveSemitones[v-1]
 	}
 	return d
 }
@@ -144,7 +156,7 @@ func (in *Instrument) positions() []Path {
 }
 
 // maxValves is the most valves an instrument of the catalogue has.
-const maxValves = 4
+const maxValves = 6
 
 // valveNames holds the combinations of so many valves, open first.
 var valveNames = func() (all [maxValves + 1][]string) {
@@ -173,6 +185,14 @@ func fingerings(valves int, side string) []Path {
 // mistuned partials are far from any tempered note: quarter tones and worse.
 func mistuned(partial int) bool { return partial == 11 || partial == 13 || partial == 14 }
 
+// What combinations of five and six valves may be out, in cents, to be used:
+// with the fourth valve, where slides are moved for them, and without (from
+// memory of fingering charts; no source).
+const (
+	farFourth = 35
+	farValves = 12
+)
+
 // playable leaves out what nobody uses: the far partials, a seventh partial
 // on valves, and one in first position, where the slide cannot come in.
 func (in *Instrument) playable(p Path) bool {
@@ -181,6 +201,12 @@ func (in *Instrument) playable(p Path) bool {
 		return false
 	case p.Partial == 7:
 		return in.HandSlide && p.Position > 1 && p.Side == ""
+	case in.Valves > 4 && strings.ContainsAny(p.Valves, "456"):
+		// Who has five valves needs no combination that is far out.
+		// The long ones are for the lowest octave.
+		far := math.Abs(float64(in.Theory(p).Valves))
+		low := in.lowered(p) <= costTritone || p.Partial <= 2
+		return low && (far <= farValves || far <= farFourth && p.presses(4))
 	case p.Side == "F" && in.HandSlide:
 		// The attachment is for the low register; its seventh position only
 		// for the low B that has no other place.

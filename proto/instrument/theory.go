@@ -164,10 +164,14 @@ func (in *Instrument) firstPosition(n pitch.Note) (best pitch.Note, way Path, te
 func abs(n pitch.Note) int { return max(int(n), -int(n)) }
 
 // Telling lists notes on which this instrument can be tuned, the usual one
-// first: B flat, F, and the open notes of instruments in other keys.
+// first: B flat, F, and the open notes of instruments in other keys; for those
+// in A and D, which have fewer than two of these, theirs as well.
 func (in *Instrument) Telling() []pitch.Note {
 	var all []pitch.Note
-	for _, concert := range []pitch.Note{10, 5, 0, 3} {
+	for i, concert := range []pitch.Note{10, 5, 0, 3, 9, 2} {
+		if i >= 4 && len(all) >= 2 {
+			break
+		}
 		if n, p, tells := in.TuningWay(concert); tells && p.Plain() && n.Class() == concert.Class() {
 			all = append(all, n)
 		}

@@ -71,11 +71,35 @@ var tunes = map[ID][3][2]string{
 	"tuba_bbb":            {{"Bb2", "open"}, {"F2", "open"}, {"A2", "2"}},
 	"bass_bb_tc":          {{"Bb2", "open"}, {"F2", "open"}, {"A2", "2"}},
 	"sousaphone_bb":       {{"Bb2", "open"}, {"F2", "open"}, {"A2", "2"}},
+
+	"piccolo_trumpet_a": {{"", ""}, {"", ""}, {"A5", "open"}},
+	"trumpet_eb":        {{"Bb4", "open"}, {"", ""}, {"A4", "2"}},
+	"trumpet_d":         {{"", ""}, {"", ""}, {"A4", "open"}},
+	"flugelhorn_bb_4v":  {{"Bb4", "open"}, {"F4", "open"}, {"A4", "2"}},
+	"wagner_tuba_bb":    {{"Bb3", "open"}, {"F3", "open"}, {"A3", "2"}},
+	"wagner_tuba_f":     {{"Bb3", "1"}, {"F3", "open"}, {"A3", "3"}},
+	"alto_horn_f":       {{"Bb3", "1"}, {"F4", "open"}, {"A4", "3"}},
+	"valve_trombone_bb": {{"Bb3", "open"}, {"F3", "open"}, {"A3", "2"}},
+	"cimbasso_f":        {{"Bb2", "1"}, {"F2", "open"}, {"A2", "3"}},
+	"baritone_horn_us":  {{"Bb3", "open"}, {"F3", "open"}, {"A3", "2"}},
+	"euphonium_bb_3v":   {{"Bb3", "open"}, {"F3", "open"}, {"A3", "2"}},
+	"tuba_f_5v":         {{"Bb2", "1"}, {"F2", "open"}, {"A2", "3"}},
+	"tuba_f_6v":         {{"Bb2", "1"}, {"F2", "open"}, {"A2", "3"}},
+	"tuba_eb_3v":        {{"Bb2", "open"}, {"", ""}, {"A2", "2"}},
+	"tuba_eb_4v":        {{"Bb2", "open"}, {"F2", "4"}, {"A2", "2"}},
+	"bass_eb_3v_tc":     {{"Bb2", "open"}, {"F2", "1-3"}, {"A2", "2"}},
+	"tuba_cc_5v":        {{"Bb2", "1"}, {"F2", "1"}, {"A2", "3"}},
+	"tuba_bbb_3v":       {{"Bb2", "open"}, {"F2", "open"}, {"A2", "2"}},
+	"bass_bb_3v_tc":     {{"Bb2", "open"}, {"F2", "open"}, {"A2", "2"}},
+	"contrabass_bb":     {{"Bb2", "open"}, {"F2", "open"}, {"A2", "2"}},
+	"contrabass_g":      {{"", ""}, {"F2", "1"}, {"", ""}},
 }
 
 func TestTuningWays(t *testing.T) {
-	if len(tunes) != len(Catalogue()) {
-		t.Errorf("%d instruments have tuning notes here, the catalogue has %d", len(tunes), len(Catalogue()))
+	for _, in := range Catalogue() {
+		if _, has := tunes[in.ID]; !has && in.Of == "" {
+			t.Errorf("%s has no tuning notes here", in.ID)
+		}
 	}
 	for id, ways := range tunes {
 		in := find(t, id)
