@@ -40,6 +40,9 @@ type Section struct {
 	// Notes is how notes are named on the pages; players may choose otherwise
 	// for their own.
 	Notes pitch.Style `json:"notes,omitzero"`
+	// Language is what the section's pages are in, as a tag of BCP 47; empty for
+	// English. Players may choose otherwise for their own.
+	Language string `json:"language,omitempty"`
 	// HideNames shows chair labels instead of names on the wall screen.
 	HideNames bool `json:"hide_names"`
 	// TemperatureC is the room as the leader typed it; 0 = not said.

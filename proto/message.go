@@ -171,6 +171,9 @@ type State struct {
 	// Names is how this player wants notes named, as pitch.Style writes it;
 	// empty = as the section has it.
 	Names string `json:"names,omitempty"`
+	// Language is what this player's page is in, as a tag of BCP 47; empty = as
+	// the section is.
+	Language string `json:"language,omitempty"`
 }
 
 // Setting reports a slide.

@@ -48,6 +48,7 @@ func (m Message) Validate() error {
 		c.number("level_dbfs", float64(m.State.Level), MinDB, MaxDB)
 		c.id("trouble", m.State.Trouble, true)
 		c.id("names", m.State.Names, true)
+		c.id("language", m.State.Language, true)
 	case m.Type == TypeTrack && m.Track != nil:
 		checkTrack(&c, m.Track)
 	case m.Type == TypeSetting && m.Setting != nil:

@@ -5,6 +5,7 @@ import (
 
 	"bellrow/hub/slide"
 	"bellrow/proto/instrument"
+	"bellrow/proto/phrase"
 	"bellrow/proto/pitch"
 )
 
@@ -121,7 +122,7 @@ func Judge(q Question) Judgement {
 		s := &j.Seats[i]
 		s.Resorts, s.resort = q.resorts(i, j)
 		for _, r := range s.Resorts {
-			s.Instead = append(s.Instead, r.words(pitch.Style{}))
+			s.Instead = append(s.Instead, r.words(phrase.Tongue{}))
 		}
 		if s.Place != nil && len(s.Resorts) > 0 {
 			s.Place.Resort = &s.Resorts[0]

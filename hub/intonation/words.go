@@ -9,6 +9,7 @@ import (
 
 	"bellrow/hub/slide"
 	"bellrow/proto/instrument"
+	"bellrow/proto/phrase"
 	"bellrow/proto/pitch"
 )
 
@@ -25,28 +26,40 @@ func (p Place) words(y pitch.Style) string {
 	return tone + ", " + place(p.Cents)
 }
 
-// maxWays is as many other fingerings as a player weighs while holding a note.
-const maxWays = 2
-
 // Say words an answer to a chord tone: the move within the chord or the honest
-// alternative, where the tone stands, and how else it could be played, with the
-// notes named in a style.
-func (p Place) Say(a slide.Advice, y pitch.Style) slide.Words {
-	w := slide.SayIn(y, a)
+// alternative, where the tone stands, and how else it could be played, in a
+// tongue.
+func (p Place) Say(a slide.Advice, t phrase.Tongue) slide.Words {
+	w := slide.SayIn(t, a)
 	if p.Resort != nil {
-		w.Next = p.Resort.words(y)
+		w.Next = p.Resort.words(t)
 	}
 	if w.Detail == "" {
-		w.Detail = "You have " + p.words(y) + "."
+		w.Detail = p.have(t)
 	}
-	var ways []string
-	for _, other := range p.Ways[:min(maxWays, len(p.Ways))] {
-		ways = append(ways, other.String())
-	}
-	if len(ways) > 0 {
-		w.Detail += " This note can also be played " + strings.Join(ways, " or ") + "."
+	switch len(p.Ways) {
+	case 0:
+	case 1:
+		w.Detail += " " + t.Say("chord.way", t.Path(p.Ways[0]))
+	default: // more than a player weighs while holding a note
+		w.Detail += " " + t.Say("chord.ways", t.Path(p.Ways[0]), t.Path(p.Ways[1]))
 	}
 	return w
+}
+
+// have tells a player where the tone stands.
+func (p Place) have(t phrase.Tongue) string {
+	tone := t.Say("chord.tone." + p.Tone)
+	if p.Tone == "" {
+		tone = t.Say("chord.tone.none", t.Notes.Naming.Both(p.Note.Name))
+	}
+	switch {
+	case whole(p.Cents) == 0:
+		return t.Say("chord.have.in", tone)
+	case p.Cents > 0:
+		return t.Say("chord.have.high", tone, t.Cents(p.Cents))
+	}
+	return t.Say("chord.have.low", tone, t.Cents(p.Cents))
 }
 
 // place says an offset within a chord: "11 cents high".
@@ -156,14 +169,14 @@ func (r Resort) short(y pitch.Style) string {
 	return "has nothing to move"
 }
 
-func (r Resort) words(y pitch.Style) string {
+func (r Resort) words(t phrase.Tongue) string {
 	switch r.Code {
 	case ResortPath:
-		return fmt.Sprintf("Play it %s: %s", r.Path, slide.Say(slide.Advice{Kind: slide.Move, Steps: r.Steps}).Headline)
+		return t.Say("chord.resort.path", t.Path(r.Path), slide.SayIn(t, slide.Advice{Kind: slide.Move, Steps: r.Steps}).Headline)
 	case ResortSwap:
-		return fmt.Sprintf("Let %s play %s, where a slide serves it, and change tones.", r.Name, y.Both(r.Note))
+		return t.Say("chord.resort.swap", r.Name, t.Notes.Both(r.Note))
 	case ResortAnchor:
-		return "Hang the chord from what the group agrees on, instead of from the " + string(r.Anchor) + "."
+		return t.Say("chord.resort.anchor", t.Say("chord.anchor."+string(r.Anchor)))
 	}
 	return ""
 }

@@ -9,6 +9,7 @@ import (
 	"bellrow/hub/slide"
 	"bellrow/hub/tuneup"
 	"bellrow/proto"
+	"bellrow/proto/phrase"
 	"bellrow/proto/pitch"
 )
 
@@ -189,7 +190,7 @@ func fingerings(c *tuneup.Chair, run *tuneup.Round) (now string, all []string) {
 // answerRow fills in the settled answer.
 func answerRow(row *ChairRow, c *tuneup.Chair, y pitch.Style) {
 	if r := c.InRound; r != nil && !r.Counted && r.Answer != nil {
-		a := worded(c, r, y)
+		a := worded(c, r, phrase.In("", y))
 		row.Verdict, row.Headline, row.Detail = r.Verdict, a.Headline, a.Detail
 		return
 	}
@@ -205,7 +206,7 @@ func answerRow(row *ChairRow, c *tuneup.Chair, y pitch.Style) {
 	cents, ci := float64(last.Cents), float64(last.CI95())
 	row.Cents, row.CI = &cents, &ci
 	if last.Answer != nil {
-		a := worded(c, last, y)
+		a := worded(c, last, phrase.In("", y))
 		row.Headline, row.Detail, row.Moves = a.Headline, a.Detail, slices.Clone(a.Moves)
 	}
 }

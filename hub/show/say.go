@@ -110,7 +110,7 @@ func sayTurn(st tuneup.Standing) (sentence, kind string) {
 	who := called(st, c)
 	switch {
 	case c.ToMove:
-		return fmt.Sprintf("%s: %s Then the note again.", who, lowerFirst(worded(c, c.Open, st.Section.Notes).Headline)), sayMove
+		return fmt.Sprintf("%s: %s Then the note again.", who, lowerFirst(worded(c, c.Open, leaders(st)).Headline)), sayMove
 	case c.Again != nil && len(c.Again.Answer.Steps) > 0:
 		return andNext(st, who+" plays again, with the slide moved."), sayWait
 	case c.Again != nil && c.Again.Why == hub.WhyCold:
@@ -118,7 +118,7 @@ func sayTurn(st tuneup.Standing) (sentence, kind string) {
 	case c.Again != nil && r.ByWorth && c.Again.Counted:
 		return andNext(st, who+" plays again, to be sure."), sayWait
 	case c.Again != nil:
-		return andNext(st, fmt.Sprintf("%s plays again: %s", who, lowerFirst(worded(c, c.Again, st.Section.Notes).Headline))), sayWait
+		return andNext(st, fmt.Sprintf("%s plays again: %s", who, lowerFirst(worded(c, c.Again, leaders(st)).Headline))), sayWait
 	}
 	next := fmt.Sprintf("%s plays %s.", who, readAs(st.Round, c, st.Section.Notes))
 	if r.Listening() {
@@ -160,7 +160,7 @@ func lastMove(st tuneup.Standing) string {
 	if c.Open == nil {
 		return ""
 	}
-	return fmt.Sprintf("%s: %s", called(st, c), lowerFirst(worded(c, st.Round.Last, st.Section.Notes).Headline))
+	return fmt.Sprintf("%s: %s", called(st, c), lowerFirst(worded(c, st.Round.Last, leaders(st)).Headline))
 }
 
 // sayWhatIsLeft tells what remains after a round: the worst chair first.
@@ -193,7 +193,7 @@ func sayWhatIsLeft(st tuneup.Standing) (sentence, kind string) {
 	}
 	switch {
 	case worst != nil:
-		return fmt.Sprintf("%s first: %s %s", called(st, worst), lowerFirst(worded(worst, worst.Open, st.Section.Notes).Headline), set), sayMove
+		return fmt.Sprintf("%s first: %s %s", called(st, worst), lowerFirst(worded(worst, worst.Open, leaders(st)).Headline), set), sayMove
 	case rest != nil && moved > 0:
 		return fmt.Sprintf("Give %s a moment of rest, then hear all again who are not set. %s", called(st, rest), set), sayDone
 	case moved == 1:

@@ -1,13 +1,15 @@
 package show
 
 import (
-	"fmt"
+	"math"
+	"slices"
 	"strings"
 
 	"bellrow/hub"
 	"bellrow/hub/slide"
 	"bellrow/hub/tuneup"
 	"bellrow/proto"
+	"bellrow/proto/phrase"
 	"bellrow/proto/pitch"
 )
 
@@ -27,39 +29,39 @@ func NoView() proto.View { return proto.View{Phase: phaseIdle} }
 
 // NewView shows a player where the chair stands.
 func NewView(st tuneup.Standing, c *tuneup.Chair) proto.View {
-	style := styleOf(st, c)
-	v := proto.View{Section: st.Section.Name, Names: namesOf(style), Chair: c.Display(), Phase: phaseIdle, Say: "Warm up. The leader will call a note."}
+	t := tongueOf(st, c)
+	v := proto.View{Section: st.Section.Name, Names: namesOf(t.Notes), Chair: c.Display(), Phase: phaseIdle, Say: t.Say("view.idle")}
 	switch {
 	case c.State == tuneup.Absent:
-		v.Phase, v.Say = phaseAbsent, "You are marked absent. Tell the leader that you are here."
+		v.Phase, v.Say = phaseAbsent, t.Say("view.absent")
 		return v
 	case st.Watching:
-		v.Phase, v.Listen, v.Say = phaseWatch, true, "Rehearse. This laptop listens quietly and shows nothing."
+		v.Phase, v.Listen, v.Say = phaseWatch, true, t.Say("view.watch")
 		return v
 	case st.WarmUp:
-		v.Say = "Play easy notes and blow warm air through the instrument. The leader will call again."
+		v.Say = t.Say("view.warm-up")
 	case c.Part:
-		inRound(&v, st.Round, c, style)
+		inRound(&v, st.Round, c, t)
 	}
 	if v.Phase == phasePlay {
 		return v // while playing, nothing else
 	}
-	v.Slides, v.Notes = slidesOf(c), cautions(c.Notes)
+	v.Slides, v.Notes = slidesOf(c), cautions(c.Notes, t)
 	if v.Answer == nil {
-		v.Answer = worded(c, c.Open, style)
+		v.Answer = worded(c, c.Open, t)
 	}
 	return v
 }
 
 // inRound fills in where the player stands in the running round.
-func inRound(v *proto.View, r *tuneup.Round, c *tuneup.Chair, style pitch.Style) {
+func inRound(v *proto.View, r *tuneup.Round, c *tuneup.Chair, t phrase.Tongue) {
 	var written pitch.Spelled
 	if !r.Listening() {
 		written = nameNote(v, r, c)
 	}
 	switch c.State {
 	case tuneup.Gathered:
-		v.Phase, v.Say = phaseWait, "Heard. Rest until the others are."
+		v.Phase, v.Say = phaseWait, t.Say("view.gathered")
 		if c.Sends { // its microphone hears the others still
 			v.Tracks = r.Tracks
 		}
@@ -68,27 +70,27 @@ func inRound(v *proto.View, r *tuneup.Round, c *tuneup.Chair, style pitch.Style)
 		// before, or that the microphone caught from a neighbour, answers none.
 		v.Round, v.Phase, v.Listen = int64(r.ID), phasePlay, true
 		if c.ToMove { // the slide first; then the note is heard again
-			v.Phase, v.Answer = phaseAnswer, worded(c, c.Open, style)
+			v.Phase, v.Answer = phaseAnswer, worded(c, c.Open, t)
 			v.Say = v.Answer.Headline
 			return
 		}
-		v.Say = playWords(v, c, style, style.Both(written))
+		v.Say = playWords(v, c, t, t.Notes.Both(written))
 		if c.Deaf {
-			v.Say = "This laptop hears nothing, though others do. See that the right microphone is chosen, then play again."
+			v.Say = t.Say("view.deaf")
 		}
 		if r.AllAtOnce() && c.Sends {
 			v.Tracks = r.Tracks
 		}
 	case tuneup.Waiting:
-		v.Phase, v.Say = phaseWait, waitWords(c.Ahead)
+		v.Phase, v.Say = phaseWait, waitWords(c.Ahead, t)
 		if c.Warming {
-			v.Say = "Play easy notes until you are called."
+			v.Say = t.Say("view.warming")
 		}
-		v.Answer = worded(c, c.Again, style) // why it has to wait
+		v.Answer = worded(c, c.Again, t) // why it has to wait
 	case tuneup.LeftOut:
-		v.Phase, v.Say = phaseIdle, "You are left out of this round."
+		v.Phase, v.Say = phaseIdle, t.Say("view.left-out")
 	default:
-		v.Phase, v.Answer = phaseAnswer, worded(c, c.InRound, style)
+		v.Phase, v.Answer = phaseAnswer, worded(c, c.InRound, t)
 		if v.Answer == nil {
 			return
 		}
@@ -117,28 +119,28 @@ func nameNote(v *proto.View, r *tuneup.Round, c *tuneup.Chair) pitch.Spelled {
 }
 
 // playWords says what to do now, and in the middle of a turn why again.
-func playWords(v *proto.View, c *tuneup.Chair, style pitch.Style, written string) string {
-	switch a := worded(c, c.Again, style); {
+func playWords(v *proto.View, c *tuneup.Chair, t phrase.Tongue, written string) string {
+	switch a := worded(c, c.Again, t); {
 	case a != nil && a.Code == string(hub.WhyCold): // it is warm by now
 	case a != nil && len(a.Moves) > 0:
 		v.Why = a.Code
-		return "The slide was moved: play the note again, relaxed, and hold it."
+		return t.Say("view.moved")
 	case a != nil:
 		v.Why = a.Code
 		return strings.TrimSpace(a.Headline + " " + a.Next)
 	}
 	if written == "" {
-		return "Hold your note of the chord."
+		return t.Say("view.play.chord")
 	}
-	return fmt.Sprintf("Play your %s, relaxed, and hold it.", written)
+	return t.Say("view.play", written)
 }
 
 // waitWords explains the wait.
-func waitWords(ahead int) string {
+func waitWords(ahead int, t phrase.Tongue) string {
 	if ahead <= 1 {
-		return "You are next. Rest until then."
+		return t.Say("view.wait.next")
 	}
-	return count(ahead) + " players are before you. Rest until then."
+	return capital(t.Say("view.wait", ahead, t.Number(ahead)))
 }
 
 // manyNotes is after how many asked notes of one tune-up a player is told to
@@ -147,24 +149,24 @@ func waitWords(ahead int) string {
 const manyNotes = 6
 
 // cautions puts people first.
-func cautions(notes int) []string {
+func cautions(notes int, t phrase.Tongue) []string {
 	if notes < manyNotes {
 		return nil
 	}
 	return []string{
-		fmt.Sprintf("You have played %d tuning notes: rest as long as you have played.", notes),
-		"If your lips hurt, stop, and tell your teacher or the leader.",
+		t.Say("view.caution.rest", notes),
+		t.Say("view.caution.pain"),
 	}
 }
 
 // worded is a reading's answer as its player reads it, nil for none.
-func worded(c *tuneup.Chair, r *hub.Reading, y pitch.Style) *proto.Answer {
+func worded(c *tuneup.Chair, r *hub.Reading, t phrase.Tongue) *proto.Answer {
 	if r == nil || r.Answer == nil {
 		return nil
 	}
-	a, w := r.Answer, words(r, y)
+	a, w := r.Answer, words(r, t)
 	if m := c.Assumed; m != nil && a.Code == string(slide.Held) && !m.Done.After(r.At) {
-		w.Next = fmt.Sprintf("If the slide was not moved yet, set it to %.0f mm. %s", m.ToMM, w.Next)
+		w.Next = t.Say("view.assumed", int(math.Round(m.ToMM))) + " " + w.Next
 	}
 	out := &proto.Answer{ID: a.ID, Kind: string(a.Kind), Code: a.Code, Headline: w.Headline, Detail: w.Detail, Next: w.Next, Small: w.Small}
 	for _, st := range a.Steps {
@@ -173,35 +175,29 @@ func worded(c *tuneup.Chair, r *hub.Reading, y pitch.Style) *proto.Answer {
 	return out
 }
 
+// byRules are the answers that the rules give by themselves.
+var byRules = []string{"heard", "room", string(hub.WhyUnclear), string(hub.WhyTogether), "instrument"}
+
 // words are the sentences of a reading's answer. What earlier versions stored
 // has them.
-func words(r *hub.Reading, y pitch.Style) slide.Words {
+func words(r *hub.Reading, t phrase.Tongue) slide.Words {
 	a := r.Answer
 	if a.Headline != "" {
 		return a.Words
 	}
-	w := slide.SayIn(y, a.Advice)
+	w := slide.SayIn(t, a.Advice)
 	if a.Chord != nil {
-		w = a.Chord.Say(a.Advice, y)
+		w = a.Chord.Say(a.Advice, t)
 	}
-	if rule, ok := ruleWords[a.Code]; ok && a.Facts.Common == 0 {
-		w.Headline, w.Detail, w.Next = rule.Headline, rule.Detail, rule.Next
+	if slices.Contains(byRules, a.Code) && a.Facts.Common == 0 {
+		key := "view." + a.Code
 		if a.Code == "room" && r.Cents > 0 { // warm air would raise it further
-			w.Detail, w.Next = "The whole section is sharp together: the reference, the slides or the room.", "Rest. The leader decides what to do."
+			key = "view.room-sharp"
 		}
+		w.Headline, w.Detail, w.Next = t.Parts(key)
 	}
 	if w.Small == "" {
 		w.Small = a.Small // from the earlier version that read the note
 	}
 	return w
-}
-
-// ruleWords are the answers that the rules give by themselves, by their code.
-var ruleWords = map[string]slide.Words{
-	"heard": {Headline: "Heard.", Next: "Rest until the chord is complete."},
-	"room": {Headline: "Leave the slides for now.", Detail: "The whole section is off the same way: it is the room, or everybody is cold.",
-		Next: "Blow warm air through the instrument. The leader will call again."},
-	string(hub.WhyUnclear):  {Headline: "You could not be heard clearly among the others.", Next: "You will be heard in turn."},
-	string(hub.WhyTogether): {Headline: "You could not be told from a neighbour.", Next: "You will be heard in turn."},
-	"instrument":            {Headline: "Choose your instrument on your page.", Detail: "Without it no slide can be named."},
 }

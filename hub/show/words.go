@@ -1,6 +1,7 @@
 package show
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"strconv"
@@ -11,6 +12,7 @@ import (
 	"bellrow/hub"
 	"bellrow/hub/slide"
 	"bellrow/hub/tuneup"
+	"bellrow/proto/phrase"
 	"bellrow/proto/pitch"
 )
 
@@ -27,6 +29,15 @@ func styleOf(st tuneup.Standing, c *tuneup.Chair) pitch.Style {
 	}
 	return st.Section.Notes
 }
+
+// tongueOf is how a player is spoken to: in the player's own choice of language,
+// or the section's.
+func tongueOf(st tuneup.Standing, c *tuneup.Chair) phrase.Tongue {
+	return phrase.In(cmp.Or(c.Sound.Language, st.Section.Language), styleOf(st, c))
+}
+
+// leaders is how the leader's row speaks.
+func leaders(st tuneup.Standing) phrase.Tongue { return phrase.In("", st.Section.Notes) }
 
 // namesOf is a style as a view carries it, empty for the usual one.
 func namesOf(y pitch.Style) string {

@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"bellrow/proto/instrument"
+	"bellrow/proto/phrase"
 	"bellrow/proto/pitch"
 )
 
@@ -257,7 +258,7 @@ func TestSmallPrint(t *testing.T) {
 	}{
 		{11.4, 1.6, "11 cents sharp, give or take 2"}, {-1, 2, "1 cent flat, give or take 2"}, {0.3, 1, "in tune, give or take 1 cent"},
 	} {
-		if got := small(c.x, c.ci); got != c.want {
+		if got := (phrase.Tongue{}).Within(c.x, c.ci); got != c.want {
 			t.Errorf("%v ± %v is %q, want %q", c.x, c.ci, got, c.want)
 		}
 	}

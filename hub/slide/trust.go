@@ -55,11 +55,15 @@ func (q *inquiry) noPitch() (Advice, bool) {
 	return q.again("no-pitch")
 }
 
+// reasons why a note did not settle that a player can do something about.
+var reasons = []string{"moving", "unsettled", "vibrato", "short", "soft", "two-sounds", "noise", "wide", "clipping", "gap",
+	"no-pitch", "overheard", "pinched", "eased", "loud", "softer"}
+
 func (q *inquiry) unsettled() (Advice, bool) {
 	if q.Reading.usable() {
 		return Advice{}, false
 	}
-	if _, ok := unsettledWords[q.Reading.Reason]; !ok {
+	if !slices.Contains(reasons, q.Reading.Reason) {
 		return q.again("unsettled")
 	}
 	return q.again(q.Reading.Reason)

@@ -1,11 +1,14 @@
 package slide
 
 import (
+	"cmp"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"bellrow/proto/instrument"
+	"bellrow/proto/phrase"
 	"bellrow/proto/pitch"
 )
 
@@ -20,14 +23,14 @@ type Words struct {
 	Small    string `json:"small,omitempty"`
 }
 
-// Say puts an answer in words. It reads Kind, Code, Steps, Offset, Heard, Try
-// and Facts, and nothing else: what is meant decides what is said. An answer of
-// a code that is not known here has no words.
-func Say(a Advice) Words { return SayIn(pitch.Style{}, a) }
+// Say puts an answer in English words; SayIn tells how.
+func Say(a Advice) Words { return SayIn(phrase.Tongue{}, a) }
 
-// SayIn is Say with the notes named in a style.
-func SayIn(y pitch.Style, a Advice) Words {
-	w := words{a, y}
+// SayIn puts an answer in the words of a tongue. It reads Kind, Code, Steps,
+// Offset, Heard, Try and Facts, and nothing else: what is meant decides what is
+// said. An answer of a code that is not known here has no words.
+func SayIn(t phrase.Tongue, a Advice) Words {
+	w := words{t, a}
 	var out Words
 	switch a.Kind {
 	case Again:
@@ -46,454 +49,385 @@ func SayIn(y pitch.Style, a Advice) Words {
 		out = w.rest()
 	}
 	if a.Facts.Pitched {
-		out.Small = small(a.Offset, a.Facts.CI95)
+		out.Small = w.Within(a.Offset, a.Facts.CI95)
 	}
 	return out
 }
 
 // words is an answer on its way into sentences.
 type words struct {
+	phrase.Tongue
 	Advice
-	style pitch.Style
 }
 
-const (
-	leaveAll    = "Leave the slides where they are."
-	freshAttack = "Rest, breathe, and start the note fresh where it wants to be."
-)
-
-// unsettledWords holds what was heard and what is asked, for reasons of the
-// node and of this package.
-var unsettledWords = map[string][2]string{
-	"moving":     {"The pitch was still moving.", "Breathe, start the note again and let it rest."},
-	"unsettled":  {"The pitch was still moving.", "Breathe, start the note again and let it rest."},
-	"vibrato":    {"That had vibrato, which is fine in music but not for tuning.", "Play the note again, straight."},
-	"short":      {"The note was too short.", "Hold it for about two seconds."},
-	"soft":       {"The note was too soft to measure.", "Play it again, mezzo-forte."},
-	"two-sounds": {"Two sounds were heard at once.", "Wait until the others are quiet, then play again."},
-	"noise":      {"That was not a held note.", "Play the called note and hold it."},
-	"wide":       {"That could not be measured closely enough to say which way.", "Sit close to your laptop, breathe, and play the same note once more: both together tell."},
-	"clipping":   {"The microphone was overloaded.", "Play mezzo-forte, or move the laptop a step away."},
-	"gap":        {"Some of the sound was lost on this laptop.", "Play the note again."},
-	"no-pitch":   {"No pitch was heard.", "Play the note again, mezzo-forte."},
-	"overheard":  {"That was another player.", "Play when it is your turn, near your own laptop."},
-	"pinched":    {"The note began high and was still coming down.", "Rest, breathe, and start it with more air and less pressure."},
-	"eased":      {"That was easier.", "Rest, breathe, and play it once more just like that."},
-	"loud":       {"That was much louder than your other tuning notes.", "Play it again, mezzo-forte."},
-	"softer":     {"That was much softer than your other tuning notes.", "Play it again, mezzo-forte."},
+// whole is an answer by its key, as far as there are texts for it.
+func (w words) whole(key string) (out Words) {
+	out.Headline, out.Detail, out.Next = w.Parts(key)
+	return out
 }
 
 func (w words) again() Words {
-	if u, ok := unsettledWords[w.Code]; ok {
-		return Words{Headline: u[0], Next: u[1]}
-	}
+	key, f := "again."+w.Code, w.Facts
+	out := w.whole(key)
 	switch w.Code {
 	case "cold":
-		return Words{
-			Headline: "The instrument is still cold and will come up.",
-			Next:     fmt.Sprintf("Play easy notes, about %.0f seconds of them, until you are called again.", 10*math.Ceil(w.Facts.WaitSeconds/10))}
-	case "unlike":
-		return Words{
-			Headline: fmt.Sprintf("This is about %s %s than your instrument has stood lately.", w.Facts.Away.Size(), higher(w.Facts.Away)),
-			Next:     "Check that every slide stands where it is written down, then play again."}
-	case "apart":
-		return Words{
-			Headline: fmt.Sprintf("This note lies about %s %s than your others.", w.Facts.Away.Size(), higher(w.Facts.Away)),
-			Next:     "Rest, breathe, and play it once more, relaxed: does it come out there again?"}
+		out.Next = w.Say("again.cold.next", 10*int(math.Ceil(f.WaitSeconds/10)))
+	case "unlike", "apart":
+		out.Headline = w.Say(key+higher(f.Away), w.Cents(f.Away))
 	case "muted":
 		return w.muted()
-	case "unsure":
-		return Words{"Leave the slide. Play the note once more.", "It is not clear yet whether the pitch went with the slide.",
-			"Breathe, and start the note fresh where it wants to be.", ""}
 	case "too-far":
-		return Words{"Check where the slides stand.", tooFarWords(w.Facts.WrongWay),
-			"Write in the settings as they are, then play the note again.", ""}
+		if f.WrongWay {
+			out.Detail = w.Say("again.too-far.other-way")
+		}
 	}
-	return Words{}
+	return out
 }
 
 // note says which note was heard, and how that may have come about.
 func (w words) note() Words {
 	f := w.Facts
-	out := Words{
-		Headline: fmt.Sprintf("That sounded as %s.", w.both(w.Heard)),
-		Next:     fmt.Sprintf("Play %s again: %s.", w.both(f.Called), f.Path),
-	}
-	written := w.written(f.Called)
-	switch {
-	case w.Code == "octave":
-		out.Detail = "That is the called note in another octave."
-	case w.Code == "wrong-side":
-		out.Detail = "That is this fingering on the other side of the horn."
-	case w.Code == "wrong-partial":
-		out.Detail = "That is the neighbouring partial of the same fingering."
+	out := Words{Headline: w.Say("note.heard", w.both(w.Heard)), Next: w.Say("note.next", w.both(f.Called), w.Path(f.Path))}
+	switch key := "note.why." + w.Code; {
 	case w.Code == "stopped":
-		out.Detail = "Stopped, a horn sounds about a semitone higher than it is fingered."
-		out.Next = fmt.Sprintf("Play the tuning note open. Where the music wants it stopped, finger it a semitone lower: %s.", f.Path)
-	case f.Slip == slipConcert:
-		out.Detail = fmt.Sprintf("It looks as if the concert name was read as a written note: the call is your %s.", written)
-	case f.Slip == slipTwice:
-		out.Detail = fmt.Sprintf("It looks as if the note was transposed twice or the wrong way: the call is your %s.", written)
+		out.Detail, out.Next = w.Say(key), w.Say("note.stopped.next", w.Path(f.Path))
+	case w.Has(key):
+		out.Detail = w.Say(key)
+	case f.Slip != "":
+		out.Detail = w.Say("note.why."+f.Slip, w.written(f.Called))
 	default:
-		out.Detail = "That is too far away for a slide: another note, fingering or partial is likelier."
+		out.Detail = w.Say("note.why.far")
 	}
 	return out
 }
 
 // written names the note that this player reads for a sounding one.
 func (w words) written(n pitch.Note) string {
-	return w.style.Note(pitch.Written(pitch.Usual(n), w.Facts.Transposition))
+	return w.Notes.Note(pitch.Written(pitch.Usual(n), w.Facts.Transposition))
 }
 
 // both names a note for this player: "concert B♭4, your C5", or "B♭3" for an
 // instrument that reads at concert pitch.
 func (w words) both(n pitch.Note) string {
 	if w.Facts.Transposition == 0 {
-		return w.style.Of(n)
+		return w.Notes.Of(n)
 	}
-	return fmt.Sprintf("concert %s, your %s", w.style.Of(n), w.written(n))
+	return w.Say("note.both", w.Notes.Of(n), w.written(n))
 }
 
 func (w words) stay() Words {
-	out := Words{Headline: leaveAll}
-	f := w.Facts
+	f, key, main := w.Facts, "stay."+w.Code, w.Slide(w.Facts.Main)
+	out := Words{Headline: w.Say("stay.slides")}
 	switch w.Code {
-	case "in-band":
-		out.Detail = "This note is in tune."
-	case "in-doubt":
-		out.Detail = "The difference is smaller than the doubt of this reading."
-	case "once-more":
-		out.Detail, out.Next = "This note is close, but it is not quite sure yet.", "Rest, breathe, and play it once more to be sure."
-	case "warming":
-		out.Detail, out.Next = "The instrument still comes up a little: this note will be in tune when it is warm.", "Keep it warm with easy notes until the next call."
-	case "under-a-millimetre":
-		out.Detail = "The difference is less than a millimetre of slide."
 	case "at-end":
-		out.Detail = fmt.Sprintf("The difference is small, and the %s has no more to give.", f.Main)
+		out.Detail = w.Say(key, main)
 	case "between":
-		out.Detail = fmt.Sprintf("This note is %s, but the slide stands right for your %s notes together.", w.Offset.Off(), number(f.Notes))
+		out.Detail = w.Say(key, w.Off(w.Offset), w.Number(f.Notes))
 		if x := f.Theory.Cents(); math.Abs(float64(x)) >= float64(instrument.TellsBelow) {
-			out.Detail = fmt.Sprintf("This note is %s, and by nature it lies %s%s: the slide stands right for your %s notes together.", w.Offset.Off(), off(x), w.cause(), number(f.Notes))
+			cause, what := w.cause()
+			out.Detail = w.Say(key+cause, w.Off(w.Offset), w.About(x), what, w.Number(f.Notes))
 		}
 	case "by-ear":
-		out.Headline = fmt.Sprintf("Leave the %s where it is.", f.Main)
-		out.Detail = fmt.Sprintf("In %s your ear places this note, not the %s.", f.Path, f.Main)
-		out.Next = w.tellsWords("in closed first position ")
+		out.Headline, out.Detail = w.Say("stay.slide", main), w.Say(key, w.Path(f.Path), main)
+		out.Next = w.tells("tells.closed.")
 	case "not-telling":
-		out.Headline = fmt.Sprintf("Leave the %s where it is.", f.Main)
-		out.Detail = fmt.Sprintf("This note was %s. By nature it lies %s%s, more or less from instrument to instrument: alone it does not tell where the %s belongs.",
-			w.Offset.Off(), off(f.Theory.Cents()), w.cause(), f.Main)
-		out.Next = w.tellsWords("")
+		cause, what := w.cause()
+		out.Headline, out.Detail = w.Say("stay.slide", main), w.Say(key+cause, w.Off(w.Offset), w.About(f.Theory.Cents()), what, main)
+		out.Next = w.tells("tells.")
 	case "room":
-		return roomWords(f.Common, f.Own.Offset)
+		return w.room()
 	case "all-in-band":
-		out.Detail = "These notes are in tune, as far as slides can bring them."
-		if f.Notes == 1 {
-			out.Detail = "This note is in tune, as far as slides can bring it."
-		}
+		out.Detail = w.Say(key, f.Notes)
 	case "none-tells":
-		out.Detail = fmt.Sprintf("None of these notes tells where the %s belongs: all lie off by nature, more or less from instrument to instrument.", f.Main)
-		if f.Notes == 1 {
-			out.Detail = fmt.Sprintf("This note alone does not tell where the %s belongs: it lies off by nature, more or less from instrument to instrument.", f.Main)
-		}
-		out.Next = w.tellsWords("")
-	case "no-move-helps":
-		out.Detail = "No slide would bring these notes closer to their places."
+		out.Detail, out.Next = w.Say(key, f.Notes, main), w.tells("tells.")
+	default:
+		all := w.whole(key)
+		out.Detail, out.Next = all.Headline, all.Next
 	}
 	if out.Next == "" && f.Pinched && w.Code != "once-more" {
-		out.Next = "Rest until you are called again, and start the next note with more air and less pressure."
+		out.Next = w.Say("stay.was-pinched.next")
 	}
 	return out
 }
 
-// cause names what makes a note lie off by nature.
-func (w words) cause() string {
+// cause is what makes a note lie off by nature: its fingering, or its partial.
+func (w words) cause() (key, what string) {
 	t := w.Facts.Theory
 	if math.Abs(float64(t.Valves)) > math.Abs(float64(t.Partial)) {
-		return fmt.Sprintf(" with %s", w.Facts.Path)
+		return ".valves", w.Path(w.Facts.Path)
 	}
-	return fmt.Sprintf(", as the %s partial does", ordinal(w.Facts.Path.Partial))
+	return ".partial", w.Ordinal(w.Facts.Path.Partial)
 }
 
-// tellsWords offers what tells: the same note played otherwise, or other notes
-// by the names this player reads.
-func (w words) tellsWords(where string) string {
+// tells offers what tells where the main slide belongs: the same note played
+// otherwise, or other notes by the names this player reads. key begins its texts,
+// figures come before the notes.
+func (w words) tells(key string, figures ...any) string {
 	if w.Try != nil {
-		return fmt.Sprintf("Played %s, this note would tell.", *w.Try)
-	}
-	names := w.tellingNames()
-	if names == "" {
-		return ""
-	}
-	return upperFirst(fmt.Sprintf("%s %swould tell.", names, where))
-}
-
-// tellingNames names two notes that tell.
-func (w words) tellingNames() string {
-	var names []string
-	for i, n := range w.Facts.Telling {
-		if i < 2 {
-			names = append(names, "your "+w.written(n))
+		if key == "tells.closed." {
+			key = "tells."
 		}
+		return w.Say(key+"way", append(figures, w.Path(*w.Try))...)
 	}
-	return strings.Join(names, " or ")
+	return w.telling(key+"note", figures...)
 }
 
-var muteNames = map[Mute]string{Straight: "a straight mute", Cup: "a cup mute", OtherOne: "a mute"}
+// telling says a text with one note that tells, the same with an s with two, and
+// nothing without.
+func (w words) telling(key string, figures ...any) string {
+	switch tell := w.Facts.Telling; len(tell) {
+	case 0:
+		return ""
+	case 1:
+		return w.Say(key, append(figures, w.written(tell[0]))...)
+	default:
+		return w.Say(key+"s", append(figures, w.written(tell[0]), w.written(tell[1]))...)
+	}
+}
 
 // muted asks for the tuning note open.
 func (w words) muted() Words {
-	if w.Facts.Mute == Stopped {
-		return Words{Headline: "That was stopped.", Detail: "A stopped note does not tell where the slides belong.",
-			Next: "Play the tuning note open, with the hand as you usually hold it."}
-	}
-	name := muteNames[w.Facts.Mute]
-	out := Words{Headline: "That was with " + name + ".", Detail: upperFirst(name) + " changes the pitch by itself: this note does not tell where the slides belong.",
-		Next: "Take it out for the tuning note, and say so on your page."}
-	if s := w.Facts.MuteShift; s.Sure() {
-		out.Detail += fmt.Sprintf(" With it you have lately stood about %s %s than without.", s.Cents.Size(), higher(s.Cents))
+	out := w.whole("again.muted." + string(w.Facts.Mute))
+	if s := w.Facts.MuteShift; s.Sure() && w.Facts.Mute != Stopped {
+		out.Detail += " " + w.Say("again.muted"+higher(s.Cents), w.Cents(s.Cents))
 	}
 	return out
 }
 
-// roomWords tells a player that the section is off as one, and where the player
+// room tells a player that the section is off as one, and where the player
 // stands in it.
-func roomWords(common, own pitch.Cents) Words {
-	out := Words{Headline: "Leave the slides for now.", Detail: fmt.Sprintf("The whole section is %s as one, you with it.", off(common))}
+func (w words) room() Words {
+	common, own := w.Facts.Common, w.Facts.Own.Offset
+	out := Words{Headline: w.Say("stay.room"), Detail: w.Say("stay.room.with", w.About(common)), Next: w.Say("stay.room.flat")}
 	if math.Abs(float64(own)) > float64(DeadBand) {
-		out.Detail = fmt.Sprintf("The whole section is %s as one; you stand %s %s the others.", off(common), own.Size(), above(own))
+		key := "stay.room.below"
+		if own > 0 {
+			key = "stay.room.above"
+		}
+		out.Detail = w.Say(key, w.About(common), w.Cents(own))
 	}
-	out.Next = "Blow warm air through the instrument. The leader will call again."
 	if common > 0 {
-		out.Next = "Rest the lips a moment. The leader decides whether everybody moves out or the section tunes to where it stands."
+		out.Next = w.Say("stay.room.sharp")
 	}
 	return out
 }
 
 func (w words) move() Words {
-	st, f := w.Steps[0], w.Facts
-	out := Words{Headline: headline(st), Next: "Then rest, breathe, and play the note again."}
 	if len(w.Steps) > 1 {
 		return w.several()
 	}
+	st, f := w.Steps[0], w.Facts
+	out := Words{Headline: w.headline(st), Next: w.Say("move.next")}
 	if f.Vibrato > 0 {
-		out.Next = "Then rest, breathe, and play the note again, straight."
+		out.Next = w.Say("move.next.straight")
 	}
-	main := f.Main
-	if main == "" {
-		main = "main slide"
-	}
+	main := w.Slide(cmp.Or(f.Main, "main slide"))
 	switch w.Code {
 	case "move":
-		out.Detail = fmt.Sprintf("From %.0f to %.0f mm out.", math.Round(st.FromMM), math.Round(st.ToMM))
+		out.Detail = w.Say("move.from", whole(st.FromMM), whole(st.ToMM))
 		if f.Notes > 1 {
-			out.Detail += fmt.Sprintf(" That is for your %s notes together.", number(f.Notes))
+			out.Detail += " " + w.Say("move.together", w.Number(f.Notes))
 		}
 		if f.Anew {
-			out.Detail += " Your earlier notes no longer agree with this one and are left out."
+			out.Detail += " " + w.Say("move.anew")
 		}
 		if f.Rise >= 1 {
-			out.Detail += fmt.Sprintf(" It still comes up by about %s as it warms; that is allowed for.", f.Rise.Size())
+			out.Detail += " " + w.Say("move.rise", w.Cents(f.Rise))
 		}
 	case "all-move":
-		way := "in"
-		if st.MM() > 0 {
-			way = "out"
-		}
-		out.Detail = fmt.Sprintf("Everybody moves %s by what the section has in common: from %.0f to %.0f mm out.", way, math.Round(st.FromMM), math.Round(st.ToMM))
+		out.Detail = w.Say("move.all"+outward(st), whole(st.FromMM), whole(st.ToMM))
 		if st.ShortBy != 0 {
-			out.Detail += fmt.Sprintf(" %s.", needed(st, f))
+			out.Detail += " " + w.Say("move.needed", whole(f.NeedMM), whole(st.MM()))
 		}
-		out.Next = "Then rest until the note is called again: what is your own is heard then."
+		out.Next = w.Say("move.next.called")
 	case "limit":
-		out.Detail = needed(st, f) + "."
-		out.Next = w.limitNext()
+		out.Detail, out.Next = w.Say("move.needed", whole(f.NeedMM), whole(st.MM())), w.limitNext()
 	case "valve-slide", "low-valve-slide":
-		out.Detail = fmt.Sprintf("%s is sharp by nature; the %s stays.", f.Path, main)
+		out.Detail, out.Next = w.Say("move.valve", w.Path(f.Path), main), w.Say("move.valve.next")
 		if st.ShortBy != 0 {
-			out.Detail = fmt.Sprintf("%s is sharp by nature, and the %s stays. %s: with that it is still about %s sharp.", f.Path, main, needed(st, f), st.ShortBy.Size())
+			out.Detail = w.Say("move.valve.and", w.Path(f.Path), main) + " " +
+				w.Say("move.needed.still", whole(f.NeedMM), whole(st.MM()), w.Cents(st.ShortBy))
+			out.Next = join(out.Next, w.measure())
 		}
-		out.Next = "Put it back for other notes."
-		if st.ShortBy != 0 {
-			out.Next = strings.TrimSpace(out.Next + " " + w.measure())
-		}
-		if t := w.tellsWords(""); t != "" && w.Code == "valve-slide" {
-			out.Next += " For the " + main + ", " + strings.ToLower(t[:1]) + t[1:]
+		if w.Code == "valve-slide" {
+			out.Next = join(out.Next, w.tells("tells.for-main.", main))
 		}
 	case "attachment-low":
-		out.Detail = "The hand slide is at its end here, and the low notes of the F attachment run sharp. Push the slide back for the other notes."
+		out.Detail = w.Say("move.attachment-low")
 	case "balance":
-		out.Detail = fmt.Sprintf("For this chord only; the %s stays.", main)
+		out.Detail = w.Say("move.balance", main)
 	case "balance-limit":
-		out.Detail = fmt.Sprintf("%s; the %s stays.", needed(st, f), main)
-		if ask := w.measure(); ask != "" {
-			out.Next = ask
-		}
+		out.Detail = w.Say("move.needed.main", whole(f.NeedMM), whole(st.MM()), main)
+		out.Next = cmp.Or(w.measure(), out.Next)
 	}
 	return out
 }
 
-// needed says what is needed and what is left.
-func needed(st Step, f Facts) string {
-	left := math.Abs(math.Round(st.MM()))
-	is := "are"
-	if left == 1 {
-		is = "is"
-	}
-	return fmt.Sprintf("%s are needed, %.0f %s left", millimetres(f.NeedMM), left, is)
+// join puts sentences one after another.
+func join(sentences ...string) string {
+	return strings.Join(slices.DeleteFunc(sentences, func(s string) bool { return s == "" }), " ")
 }
 
 // limitNext is what to do about a slide that does not reach: look and measure,
 // play another note, and only when several notes agree have the instrument looked at.
 func (w words) limitNext() string {
-	next := "Then play another note: one note alone says little about an instrument."
-	names := w.tellingNames()
+	next := w.Say("move.next.note")
 	switch {
 	case w.Facts.Notes > 1:
-		next = "If it is the same another day, show the instrument and mouthpiece to a teacher or technician."
-	case names != "":
-		next = fmt.Sprintf("Then play another note, %s: one note alone says little about an instrument.", names)
+		next = w.Say("move.next.day")
+	case len(w.Facts.Telling) > 0:
+		next = w.telling("move.next.telling")
 	}
-	return strings.TrimSpace(w.measure() + " " + next)
+	return join(w.measure(), next)
 }
 
 // measure asks a player to look where a slide stands and how far it goes, before
 // it is called at its end on figures that are only usual.
 func (w words) measure() string {
-	f := w.Facts
-	var ask []string
-	if !f.Placed && f.Slide.ID != instrument.Hand {
-		ask = append(ask, fmt.Sprintf("Look where your %s stands, and write it in: %.0f mm out is only what is usual.", f.Slide.Name, f.Slide.UsualMM))
+	f, ask := w.Facts, ""
+	if f.Slide.ID == instrument.Hand {
+		return ""
 	}
-	if f.Out && !f.Measured && f.Slide.ID != instrument.Hand {
-		ask = append(ask, fmt.Sprintf("Measure once how far your %s goes before it %s, and write it in: %.0f mm is only what is usual.", f.Slide.Name, ends(f.Slide), f.Slide.TravelMM))
+	if !f.Placed {
+		ask = w.Say("measure.stands", w.Slide(f.Slide.Name), whole(f.Slide.UsualMM))
 	}
-	return strings.Join(ask, " ")
-}
-
-func ends(s instrument.Slide) string {
-	if s.End == instrument.Stops {
-		return "stops"
+	if f.Out && !f.Measured {
+		end := instrument.ComesOff
+		if f.Slide.End == instrument.Stops {
+			end = instrument.Stops
+		}
+		ask = join(ask, w.Say("measure.goes."+string(end), w.Slide(f.Slide.Name), whole(f.Slide.TravelMM)))
 	}
-	return "comes off"
+	return ask
 }
 
 // several is a plan of more than one slide.
 func (w words) several() Words {
 	var lines []string
-	for _, st := range w.Steps {
-		lines = append(lines, headline(st))
-	}
-	f := w.Facts
-	out := Words{Headline: strings.Join(lines, " "), Detail: "From one note.", Next: "Then rest, breathe, and play the note again."}
-	if f.Notes > 1 {
-		out.Detail, out.Next = fmt.Sprintf("From %s notes together.", number(f.Notes)), "Then rest, breathe, and play the notes again."
-	}
 	horn := false
 	for _, st := range w.Steps {
+		lines = append(lines, w.headline(st))
 		horn = horn || st.Slide == instrument.FMain || st.Slide == instrument.BbMain
 	}
-	switch main := w.Steps[0].Slide == instrument.Main; {
-	case len(w.Steps) < 2 || !main:
+	f := w.Facts
+	out := Words{Headline: join(lines...), Detail: w.Say("move.several.note"), Next: w.Say("move.next")}
+	if f.Notes > 1 {
+		out.Detail, out.Next = w.Say("move.several.notes", w.Number(f.Notes)), w.Say("move.next.notes")
+	}
+	switch {
+	case w.Steps[0].Slide != instrument.Main:
 	case horn && f.Order == FSideFirst:
-		out.Detail += " Main slide on the F side first, then the B♭ slide to match."
+		out.Detail += " " + w.Say("move.several.f-first")
 	case horn:
-		out.Detail += " Main slide on the B♭ side first, then the F slide to match."
+		out.Detail += " " + w.Say("move.several.bb-first")
 	default:
-		out.Detail += " The main slide once; the valve slides for their own notes."
+		out.Detail += " " + w.Say("move.several.valves")
 	}
 	return out
 }
 
 func (w words) finger() Words {
 	f := w.Facts
-	switch w.Code {
-	case "bell":
-		out := Words{Headline: "Open the hand in the bell a little.", Detail: "For this chord only; the slides stay."}
+	if w.Code == "bell" {
+		out := Words{Headline: w.Say("finger.bell.open"), Detail: w.Say("finger.bell.why")}
 		if f.Out {
-			out.Headline = "Cover the bell a little more with the hand."
+			out.Headline = w.Say("finger.bell.cover")
 		}
 		return out
-	case "non-compensating":
-		return Words{Headline: fmt.Sprintf("Try %s instead of %s.", w.Try, f.Path),
-			Detail: fmt.Sprintf("Without compensation the low combinations run sharp; in theory this one is about %s lower.", f.Gain.Size())}
 	}
-	return Words{Headline: fmt.Sprintf("Try %s instead of %s.", w.Try, f.Path),
-		Detail: fmt.Sprintf("In theory it lies about %s %s.", f.Gain.Size(), higher(f.Gain))}
+	out := Words{Headline: w.Say("finger.try", w.Path(*w.Try), w.Path(f.Path)), Detail: w.Say("finger.theory"+higher(f.Gain), w.Cents(f.Gain))}
+	if w.Code == "non-compensating" {
+		out.Detail = w.Say("finger.non-compensating", w.Cents(f.Gain))
+	}
+	return out
 }
 
 func (w words) nothing() Words {
-	f := w.Facts
+	f, key, main, stuck := w.Facts, "nothing."+w.Code, w.Slide(w.Facts.Main), w.Slide(w.Facts.Slide.Name)
+	out := w.whole(key)
+	end := "in"
+	if f.Out {
+		end = "out"
+	}
 	switch w.Code {
 	case "limit":
-		where := "all the way in already"
 		switch {
 		case f.Out && f.Slide.End == instrument.Stops:
-			where = "all the way out already"
 		case f.Out && f.Measured:
-			where = "as far out as is safe already"
+			end = "safe"
 		case f.Out:
-			where = "already as far out as they usually go"
+			end = "usual"
 		}
-		return Words{Headline: fmt.Sprintf("The %s is %s.", f.Slide.Name, where),
-			Detail: fmt.Sprintf("About %s more would be needed.", millimetres(f.NeedMM)), Next: w.limitNext()}
+		return Words{Headline: w.Say("nothing.end."+end, stuck), Detail: w.Say("nothing.need", whole(f.NeedMM)), Next: w.limitNext()}
 	case "all-move-end":
-		end := "in"
-		if f.Out {
-			end = "out"
-		}
-		return Words{Headline: fmt.Sprintf("Leave the %s: it stands all the way %s.", f.Slide.Name, end),
-			Detail: fmt.Sprintf("Everybody moves by what the section has in common; yours would need %s more.", millimetres(f.NeedMM)),
-			Next:   "Rest until the note is called again."}
+		return Words{Headline: w.Say("nothing.all."+end, stuck), Detail: w.Say("nothing.all.why", whole(f.NeedMM)), Next: w.Say("nothing.all.next")}
 	case "attachment-low":
-		out := Words{"The F attachment does not reach down to this note in tune.", "The hand slide and the F-attachment slide together end above it.",
-			"Choose another octave, or ask a teacher about the part.", ""}
 		if left := w.Offset + f.Gain; f.NeedMM > 0 {
-			out.Detail = fmt.Sprintf("With the F-attachment slide pulled %s it is still about %s sharp.", millimetres(f.NeedMM), left.Size())
-			out.Next = strings.TrimSpace(w.measure() + " " + out.Next)
+			out.Detail = w.Say("nothing.attachment-low.pulled", whole(f.NeedMM), w.Cents(left))
+			out.Next = join(w.measure(), out.Next)
 		}
 		return out
 	case "non-compensating":
-		return Words{"No slide puts this low note right.",
-			fmt.Sprintf("Without compensation %s is sharp by nature, about %s in theory. It is the fingering, not your slide.", f.Path, f.Theory.Cents().Size()),
-			"Tune on the open notes and leave the slides.", ""}
+		out.Detail = w.Say("nothing.non-compensating.why", w.Path(f.Path), w.Cents(f.Theory.Cents()))
+		return out
 	case "stopped-hand":
-		return Words{"Leave this note as it is.", "Stopped, how tightly the hand closes the bell sets the pitch.", "Let the others come to it, or try how far the hand goes in.", ""}
-	case "slide-closed":
-		return Words{"The hand slide is all the way in already.", "This note is flat in first position and has no slide left.",
-			"Set the bell slide a little further in at the next tuning, so that first position can be played slightly out.", ""}
-	case "slide-out":
-		return Words{"The hand slide is all the way out already.", "This note is sharp there and has no slide left.", "Let the others come to it, or take it in another position.", ""}
+		out.Headline = w.Say("nothing.leave")
+		return out
 	}
-	out := Words{Headline: "Leave this note as it is.", Next: "Let the others come to it.",
-		Detail: fmt.Sprintf("Played %s, nothing moves this note while it sounds, and the %s stays.", f.Path, f.Main)}
+	if out.Headline != "" {
+		return out
+	}
+	out = w.whole("nothing.leave")
+	out.Detail = w.Say("nothing.leave.path", w.Path(f.Path), main)
 	if f.Slide.Name != "" {
-		end := "in"
-		if f.Out {
-			end = "out"
-		}
-		out.Detail = fmt.Sprintf("The %s is all the way %s already, and the %s stays.", f.Slide.Name, end, f.Main)
+		out.Detail = w.Say("nothing.leave."+end, stuck, main)
 	}
 	return out
 }
 
 func (w words) rest() Words {
-	switch w.Code {
-	case "held":
-		return Words{"Leave the slide. Rest a moment.", "The slide moved and the pitch stayed where it was.",
-			"Breathe, think of an easy sound, and start the note fresh: does it go where the slide went?", ""}
-	case "partly":
-		return Words{"Leave the slide. Play the note once more.", "The pitch went only part of the way with the slide.", freshAttack, ""}
-	case "tries":
+	out := w.whole("rest." + w.Code)
+	if w.Code == "tries" {
 		because := w.Advice
 		because.Kind, because.Code = Again, w.Facts.Because
 		if because.Heard != 0 {
 			because.Kind = Note
 		}
-		return Words{Headline: "Rest now.", Detail: SayIn(w.style, because).Headline, Next: "That was enough for the moment. The others go on; you will be asked again later."}
+		out.Detail = SayIn(w.Tongue, because).Headline
 	}
-	return Words{}
+	return out
 }
+
+// headline is what a player does with a slide: "Pull the main slide 6 mm."
+func (w words) headline(st Step) string {
+	key := "move.push"
+	switch {
+	case st.Slide == instrument.Hand:
+		key = "move.hand" + outward(st)
+	case st.MM() > 0:
+		key = "move.pull"
+	}
+	return w.Say(key, w.Slide(st.Name), whole(st.MM()))
+}
+
+// outward ends a key by the way a slide goes.
+func outward(st Step) string {
+	if st.MM() > 0 {
+		return ".out"
+	}
+	return ".in"
+}
+
+// higher ends a key by the side of an offset.
+func higher(x pitch.Cents) string {
+	if x > 0 {
+		return ".higher"
+	}
+	return ".lower"
+}
+
+// whole writes a distance as players see it: whole, without sign.
+func whole(mm float64) int { return int(math.Abs(math.Round(mm))) }
 
 // words is one plain sentence for the leader.
 func (f Follow) words() string {
@@ -530,7 +464,7 @@ func SayEvening(e instrument.Evening) string {
 	if size(e.Expected) >= 1 {
 		near, far := size(e.Low), size(e.High)
 		text = fmt.Sprintf("In a room of %.0f °C a section that has warmed up will stand about %s %s than at 20 °C, somewhere from %.0f to %.0f: A near %.0f Hz with the slides where they usually are.",
-			e.RoomC, e.Expected.Size(), higher(e.Expected), math.Min(near, far), math.Max(near, far), float64(a))
+			e.RoomC, e.Expected.Size(), strings.TrimPrefix(higher(e.Expected), "."), math.Min(near, far), math.Max(near, far), float64(a))
 	}
 	text += " That is theory: the air alone does 3 cents for each °C (Cramer 1993); that instruments do 2 of them, from 1 to 3, rests on no measurement that we found."
 	if e.Beyond {
@@ -597,48 +531,9 @@ func tooFarWords(wrongWay bool) string {
 	return "The pitch went further than the slide: was another slide moved too?"
 }
 
-// headline is what a player does with a slide: "Pull the main slide 6 mm."
-func headline(st Step) string {
-	verb := "Push in"
-	if st.MM() > 0 {
-		verb = "Pull"
-	}
-	if st.Slide == instrument.Hand {
-		verb = "Bring in"
-		if st.MM() > 0 {
-			verb = "Move out"
-		}
-	}
-	return fmt.Sprintf("%s the %s %s.", verb, st.Name, millimetres(st.MM()))
-}
-
 // millimetres writes a distance as players see it: whole, without sign.
 func millimetres(mm float64) string {
 	return fmt.Sprintf("%.0f mm", math.Abs(math.Round(mm)))
-}
-
-// small is the small print of an answer: "11 cents sharp, give or take 2".
-func small(x, ci pitch.Cents) string {
-	within := pitch.Cents(math.Ceil(float64(ci)))
-	if math.Round(float64(x)) == 0 {
-		return "in tune, give or take " + within.Size()
-	}
-	return fmt.Sprintf("%s, give or take %.0f", x.Off(), float64(within))
-}
-
-func higher(x pitch.Cents) string {
-	if x > 0 {
-		return "higher"
-	}
-	return "lower"
-}
-
-// off says an offset that is known roughly: "about 14 cents flat".
-func off(x pitch.Cents) string {
-	if math.Round(float64(x)) == 0 {
-		return "in tune"
-	}
-	return "about " + x.Off()
 }
 
 // number writes small numbers as words.
@@ -648,12 +543,4 @@ func number(n int) string {
 		return names[n]
 	}
 	return fmt.Sprint(n)
-}
-
-func ordinal(n int) string {
-	names := []string{"", "first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth", "eleventh", "twelfth"}
-	if n > 0 && n < len(names) {
-		return names[n]
-	}
-	return fmt.Sprintf("%dth", n)
 }

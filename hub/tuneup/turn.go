@@ -182,7 +182,7 @@ func (e Sound) step(s *State) error {
 		return nil
 	}
 	shown := st.sound.State != e.State.State || st.sound.Trouble != e.State.Trouble
-	renamed := st.sound.Names != e.State.Names
+	renamed := st.sound.Names != e.State.Names || st.sound.Language != e.State.Language
 	cold, rings, all, asked, here, deaf := st.warming(), s.rings, s.allRing, s.asked, s.here(e.Chair), s.deaf()
 	if math.Floor(st.sound.Played/playedStep) != math.Floor(e.State.Played/playedStep) {
 		s.believed.stale = true

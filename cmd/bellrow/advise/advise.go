@@ -14,6 +14,7 @@ import (
 	"bellrow/cmd/bellrow/plain"
 	"bellrow/hub/slide"
 	"bellrow/proto/instrument"
+	"bellrow/proto/phrase"
 	"bellrow/proto/pitch"
 )
 
@@ -190,7 +191,7 @@ func (a *Adviser) One(cents, ci pitch.Cents) Answer {
 	})
 	return Answer{
 		Instrument: a.instrument.ID, Note: a.note.String(), Written: a.instrument.Written(a.note).String(), Played: path.String(),
-		Advice: told, Words: slide.SayIn(a.typed.Notes, told), TheoryCents: &theory, Remark: a.remark(),
+		Advice: told, Words: slide.SayIn(phrase.Tongue{Notes: a.typed.Notes}, told), TheoryCents: &theory, Remark: a.remark(),
 	}
 }
 
@@ -208,7 +209,7 @@ func (a *Adviser) Several(name string, r io.Reader) (Answer, error) {
 	if errors.Is(err, slide.ErrNoNotes) {
 		return Answer{}, plain.Fail("a note more than 60 cents out is another note; check names and octaves", "%s holds no settled note near its name", name)
 	}
-	return Answer{Instrument: a.instrument.ID, Advice: s.Advice, Words: slide.SayIn(a.typed.Notes, s.Advice), Shares: s.Shares, Notes: s.Notes, Remark: a.remark()}, err
+	return Answer{Instrument: a.instrument.ID, Advice: s.Advice, Words: slide.SayIn(phrase.Tongue{Notes: a.typed.Notes}, s.Advice), Shares: s.Shares, Notes: s.Notes, Remark: a.remark()}, err
 }
 
 // order is the side of a double horn that the main slide is set on.

@@ -12,6 +12,7 @@ import (
 	"bellrow/cmd/bellrow/plain"
 	"bellrow/hub/slide"
 	"bellrow/proto/instrument"
+	"bellrow/proto/phrase"
 	"bellrow/proto/pitch"
 )
 
@@ -67,7 +68,7 @@ func ReadSection(name string, r io.Reader, t Typed) (Section, error) {
 		if out.Off {
 			told := &out.Players[i].Told
 			told.Advice = out.Answer(i)
-			told.Words = slide.SayIn(t.Notes, told.Advice)
+			told.Words = slide.SayIn(phrase.Tongue{Notes: t.Notes}, told.Advice)
 		}
 	}
 	out.Remark = (&Adviser{typed: t}).remark()

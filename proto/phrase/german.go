@@ -1,0 +1,3 @@
+package phrase
+
+var german = texts{}

@@ -1,0 +1,242 @@
+// Package phrase holds the sentences that people read on the pages, in every
+// language that is offered: one file for each, a text for each key. Rules and
+// calculators say what is meant, in codes and figures; whoever shows it picks
+// the key and hands the figures in. No sentence is put together from pieces: a
+// text is a whole sentence, or names a thing or a quantity that a sentence holds.
+//
+// A text holds its figures as %[1]d, %[2]s (golang.org/x/text/message). Where it
+// changes with a number, it is a choice by plural rules (plural.Selectf).
+// Commands and their JSON stay English.
+//
+// A further language is one more file: its texts, and its line in Languages.
+// The tests find what is missing, left over or takes other figures than English.
+package phrase
+
+import (
+	"fmt"
+	"maps"
+	"math"
+	"slices"
+	"strings"
+
+	"golang.org/x/text/feature/plural"
+	"golang.org/x/text/language"
+	"golang.org/x/text/message"
+	"golang.org/x/text/message/catalog"
+
+	"bellrow/proto/pitch"
+)
+
+// texts are the texts of one language by key: a string, or a choice by plural.
+type texts map[string]any
+
+// number is a text that changes with figure arg: 1, or another number.
+func number(arg int, one, other string) counted { return counted{arg, one, other} }
+
+// counted is a choice by plural.
+type counted struct {
+	arg        int
+	one, other string
+}
+
+func (c counted) message() catalog.Message {
+	return plural.Selectf(c.arg, "%d", plural.One, c.one, plural.Other, c.other)
+}
+
+// Language is a language that pages may be in.
+type Language struct {
+	Tag  string `json:"tag"`  // BCP 47: "en-GB", "de"
+	Name string `json:"name"` // of itself
+	// texts of its own; the rest is in English.
+	texts texts
+}
+
+// Languages are all of them, the one that holds where none is chosen first.
+var Languages = []Language{
+	{"en-GB", "English (UK)", english},
+	{"en-US", "English (US)", american},
+	{"de", "Deutsch", german},
+	{"fr", "Français", french},
+	{"es", "Español", spanish},
+}
+
+// Page is a page that is offered in a language only as a whole.
+type Page []string
+
+// Pages are told by the first words of their keys.
+var (
+	Player = Page{"again", "chord", "finger", "glossary", "measure", "move", "note", "nothing", "number", "path", "player", "rest", "slide", "stay", "tells", "unit", "view"}
+)
+
+// holds reports whether a key belongs to the page.
+func (p Page) holds(key string) bool {
+	area, _, _ := strings.Cut(key, ".")
+	return slices.Contains(p, area)
+}
+
+// Offered are the languages that hold every text of a page.
+func (p Page) Offered() []Language {
+	return slices.DeleteFunc(slices.Clone(Languages), func(l Language) bool { return len(l.lacks(p)) > 0 })
+}
+
+// lacks are the keys of a page that a language has no text for.
+func (l Language) lacks(p Page) (keys []string) {
+	for _, key := range slices.Sorted(maps.Keys(english)) {
+		if _, has := l.texts[key]; !has && p.holds(key) && !strings.HasPrefix(l.Tag, "en") {
+			keys = append(keys, key)
+		}
+	}
+	return keys
+}
+
+// Match is the best of the languages in which a page is offered for what a reader
+// prefers: tags, or a browser's Accept-Language, best first. It is "" where none
+// of them fits.
+func (p Page) Match(preferred ...string) string {
+	offered := p.Offered()
+	tags := make([]language.Tag, len(offered))
+	for i, l := range offered {
+		tags[i] = language.Make(l.Tag)
+	}
+	var want []language.Tag
+	for _, s := range preferred {
+		if some, _, err := language.ParseAcceptLanguage(s); err == nil {
+			want = append(want, some...)
+		}
+	}
+	_, i, sure := language.NewMatcher(tags).Match(want...)
+	if sure < language.High {
+		return ""
+	}
+	return offered[i].Tag
+}
+
+// voice speaks one language.
+type voice struct {
+	plain   map[string]string // texts without figures and plurals
+	printer *message.Printer
+}
+
+var voices = speak()
+
+func speak() map[string]*voice {
+	all := map[string]*voice{}
+	for _, l := range Languages {
+		own := maps.Clone(english)
+		maps.Copy(own, l.texts)
+		tag := language.Make(l.Tag)
+		b, v := catalog.NewBuilder(), &voice{plain: map[string]string{}}
+		for key, text := range own {
+			var err error
+			switch text := text.(type) {
+			case string:
+				v.plain[key] = text
+				err = b.SetString(tag, key, text)
+			case counted:
+				err = b.Set(tag, key, text.message())
+			}
+			if err != nil {
+				panic(fmt.Sprintf("phrase: %s %s: %v", l.Tag, key, err))
+			}
+		}
+		v.printer = message.NewPrinter(tag, message.Catalog(b))
+		all[l.Tag] = v
+	}
+	return all
+}
+
+// Tongue is how one reader is spoken to: in a language, with notes named in a
+// style. The zero value speaks English. It is safe for concurrent use.
+type Tongue struct {
+	Notes pitch.Style
+	*voice
+}
+
+// In speaks a language by its tag; English where there is none of that tag.
+func In(tag string, notes pitch.Style) Tongue { return Tongue{notes, voices[tag]} }
+
+// Say words a text with its figures. A key that is not known is said itself; a
+// test finds it.
+func (t Tongue) Say(key string, figures ...any) string {
+	v := t.voice
+	if v == nil {
+		v = voices[Languages[0].Tag]
+	}
+	if s, ok := v.plain[key]; ok && len(figures) == 0 {
+		return s
+	}
+	return v.printer.Sprintf(message.Key(key, key), figures...)
+}
+
+// Has reports whether there is a text of a key.
+func (t Tongue) Has(key string) bool { _, ok := english[key]; return ok }
+
+// Parts are the texts of one thing said: what is done, why, and what then; empty
+// where there is none.
+func (t Tongue) Parts(key string) (what, why, next string) {
+	for part, to := range map[string]*string{"": &what, ".why": &why, ".next": &next} {
+		if t.Has(key + part) {
+			*to = t.Say(key + part)
+		}
+	}
+	return what, why, next
+}
+
+// Cents says how large an offset is, in whole cents: "12 cents".
+func (t Tongue) Cents(x pitch.Cents) string { return t.Say("unit.cents", whole(float64(x))) }
+
+// Off says an offset in whole cents: "12 cents sharp", "in tune".
+func (t Tongue) Off(x pitch.Cents) string {
+	switch n := math.Round(float64(x)); {
+	case n == 0:
+		return t.Say("unit.in-tune")
+	case n < 0:
+		return t.Say("unit.flat", t.Cents(x))
+	}
+	return t.Say("unit.sharp", t.Cents(x))
+}
+
+// About says an offset that is known roughly: "about 14 cents flat".
+func (t Tongue) About(x pitch.Cents) string {
+	if math.Round(float64(x)) == 0 {
+		return t.Off(x)
+	}
+	return t.Say("unit.about", t.Off(x))
+}
+
+// Within says an offset and how well it is known: "11 cents sharp, give or take 2".
+func (t Tongue) Within(x, ci pitch.Cents) string {
+	half := pitch.Cents(math.Ceil(float64(ci)))
+	if math.Round(float64(x)) == 0 {
+		return t.Say("unit.in-tune-within", t.Cents(half))
+	}
+	return t.Say("unit.within", t.Off(x), whole(float64(half)))
+}
+
+// Number writes a small number as a word.
+func (t Tongue) Number(n int) string { return t.named("number.", n) }
+
+// Ordinal writes the place of something: "fifth"; Nth the same short: "5th".
+func (t Tongue) Ordinal(n int) string { return t.named("number.ordinal.", n) }
+
+// Nth see Ordinal.
+func (t Tongue) Nth(n int) string { return t.named("number.nth.", n) }
+
+func (t Tongue) named(list string, n int) string {
+	if words := strings.Split(t.Say(list+"list"), "|"); n >= 0 && n < len(words) && words[n] != "" {
+		return words[n]
+	}
+	return t.Say(list+"more", n)
+}
+
+// Slide is what a player of the language calls a slide that the catalogue of
+// instruments names in English.
+func (t Tongue) Slide(name string) string {
+	if s := t.Say("slide." + name); s != "slide."+name {
+		return s
+	}
+	return name
+}
+
+// whole is a size in whole units.
+func whole(x float64) int { return int(math.Abs(math.Round(x))) }
