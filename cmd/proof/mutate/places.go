@@ -163,13 +163,19 @@ func (f *finder) constant(n ast.Expr, tv types.TypeAndValue) {
 	case info&types.IsBoolean != 0:
 		other("true for false", fmt.Sprint(!constant.BoolVal(tv.Value)))
 	case info&types.IsString != 0:
-		if is, ok := swapped(constant.StringVal(tv.Value)); ok {
+		if was := constant.StringVal(tv.Value); len(was) > longestText {
+			return
+		} else if is, ok := swapped(was); ok {
 			other("words swapped", fmt.Sprintf("%q", is))
 		}
 	case info&types.IsInteger != 0:
 		if v, exact := constant.Int64Val(constant.ToInt(tv.Value)); exact {
 			if basic.Kind() == types.Uint8 || basic.Kind() == types.Int32 {
 				return // a letter
+			}
+			if v < -large || v > large {
+				other("constant", fmt.Sprint(v/2))
+				return
 			}
 			other("constant", fmt.Sprint(v+1))
 			if info&types.IsUnsigned == 0 || v > 0 {
@@ -187,6 +193,10 @@ func (f *finder) constant(n ast.Expr, tv types.TypeAndValue) {
 		other("sign of a constant", "-("+code+")")
 	}
 }
+
+// Beyond large a whole number is a size or a time, which one more does not change; a text
+// beyond longestText is a program in another language.
+const large, longestText = 24, 400
 
 // typeName writes a basic or named type as this file would.
 func (f *finder) typeName(t types.Type) (string, bool) {
