@@ -43,9 +43,10 @@ const (
 	wildSD    = 8.0
 	ignored   = 0.02 // of moves that nobody confirmed were not made
 
-	mostParts = 18
-	leastPart = 2e-4 // weights below this are dropped
-	mergeSD   = 1.5
+	mostParts    = 18
+	mostEvidence = 2.0
+	leastPart    = 2e-4 // weights below this are dropped
+	mergeSD      = 1.5
 )
 
 // paces are time constants of warming, in seconds of sound, and their weights:
@@ -522,6 +523,19 @@ func (c *chair) scatters() (w [len(Scatters)]float64) {
 		w[c.parts[i].scatter] += c.parts[i].weight
 	}
 	return w
+}
+
+// evidence is what the notes of a player of whom nothing was known speak for each
+// scatter: the logarithm of its weight over what it was before; all 0 below two
+// notes, and never more than mostEvidence.
+func (c *chair) evidence() (l [len(Scatters)]float64) {
+	if !c.fresh || c.counted[0]+c.counted[1]+c.counted[2] < 2 {
+		return l
+	}
+	for i, w := range c.scatters() {
+		l[i] = math.Max(-mostEvidence, math.Min(mostEvidence, math.Log(math.Max(1e-9, w)/c.prior[i])))
+	}
+	return l
 }
 
 // expect changes what was believed of this player's scatter before anything

@@ -21,8 +21,8 @@ const (
 	// nothingMore the gain of the best further note at which it ends too; manyGain
 	// is what a player's fifth and sixth note must gain.
 	enough      = 0.06
-	nothingMore = 0.01
-	manyGain    = 0.08
+	nothingMore = 0.014
+	manyGain    = 0.1
 	// doubtful is the chance of being outside from which the leader is told.
 	doubtful = 0.05
 	// named is how sure it must be that the lips hold the pitch.
@@ -50,11 +50,12 @@ const (
 	// No slide goes, and no note of the called name lies, further than this.
 	mostMM    = 1000
 	mostCents = 1200
-	// pooled is how many players the usual scatter counts for in a section.
-	pooled = 3.0
+	// alike is how far one player's scatter speaks for another's of the section:
+	// 1 if all were the same, 0 if they had nothing in common.
+	alike = 0.6
 	// warmEnough is how well what is still to come of a cold instrument must be
 	// known, in cents, before it is asked among the others and not last.
-	warmEnough = 1.5
+	warmEnough = 1.0
 )
 
 // Config of a tune-up.
@@ -132,39 +133,27 @@ func (s *Section) Heard(id int64, r Reading) {
 }
 
 // pool lets the players of whom nothing was known before this tune-up go by one
-// another: how far a school band's attacks scatter is told by any of them. The
-// weights of the section are the mean of what each was found to do, beside
-// pooled players that do as new ones are thought to; nobody counts for themselves.
+// another: how far a school band's attacks scatter is told by all of them. What
+// each was found to do speaks for the others by the share alike, as far as players
+// of one section are; nobody counts for themselves.
 func (s *Section) pool() {
-	sum := newScatter
-	for i := range sum {
-		sum[i] *= pooled
-	}
-	n := pooled
-	told := func(c *chair) bool {
-		return c.fresh && c.counted[0]+c.counted[1]+c.counted[2] > 1
-	}
+	var all [len(Scatters)]float64
 	for _, c := range s.chairs {
-		if told(c) {
-			n++
-			for i, w := range c.scatters() {
-				sum[i] += w
-			}
+		for i, l := range c.evidence() {
+			all[i] += l
 		}
 	}
 	for _, c := range s.chairs {
 		if !c.fresh {
 			continue
 		}
-		prior, n := sum, n
-		if told(c) {
-			n--
-			for i, w := range c.scatters() {
-				prior[i] = math.Max(1e-3, prior[i]-w)
-			}
+		own, prior, sum := c.evidence(), newScatter, 0.0
+		for i := range prior {
+			prior[i] *= math.Exp(alike * (all[i] - own[i]))
+			sum += prior[i]
 		}
 		for i := range prior {
-			prior[i] /= n
+			prior[i] = math.Max(1e-3, prior[i]/sum)
 		}
 		c.expect(prior)
 	}

@@ -205,6 +205,13 @@ func (s *Session) Row() show.Row {
 	return row
 }
 
+// Standing is how things stand now, in facts and figures. It must not be changed.
+func (s *Session) Standing() tuneup.Standing {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return s.state.Standing(s.now())
+}
+
 // Summary sums up the tune-up so far.
 func (s *Session) Summary() show.Summary {
 	s.mu.Lock()

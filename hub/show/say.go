@@ -107,10 +107,18 @@ func sayTurn(st tuneup.Standing) (sentence, kind string) {
 		return fmt.Sprintf("The laptop of %s is away: waiting a moment for it.", called(st, chairOf(st, r.Awaited))), sayWait
 	}
 	c := chairOf(st, r.Asked)
+	if r.Phase == tuneup.Rests {
+		return fmt.Sprintf("%s rests a moment, and plays again: no other note would tell as much.", called(st, chairOf(st, r.Awaited))), sayWait
+	}
 	who := called(st, c)
+	if len(r.Beside) > 0 {
+		return sayBeside(st, c)
+	}
 	switch {
 	case c.ToMove:
 		return fmt.Sprintf("%s: %s Then the note again.", who, lowerFirst(worded(c, c.Open, leaders(st)).Headline)), sayMove
+	case c.Again != nil && r.Twice && len(c.Again.Answer.Steps) == 0:
+		return andNext(st, who+" plays again after a rest: no other note would tell as much."), sayWait
 	case c.Again != nil && len(c.Again.Answer.Steps) > 0:
 		return andNext(st, who+" plays again, with the slide moved."), sayWait
 	case c.Again != nil && c.Again.Why == hub.WhyCold:
@@ -134,12 +142,35 @@ func sayTurn(st tuneup.Standing) (sentence, kind string) {
 	return next, sayWait
 }
 
+// sayBeside names those who play at once, and tells the last move.
+func sayBeside(st tuneup.Standing, first *tuneup.Chair) (sentence, kind string) {
+	var each []string
+	for _, id := range append([]hub.ChairID{first.ID}, st.Round.Beside...) {
+		c := chairOf(st, id)
+		each = append(each, fmt.Sprintf("%s (%s)", called(st, c), readAs(st.Round, c, st.Section.Notes)))
+	}
+	sentence = andNext(st, list(each)+" play at the same time.")
+	if m := lastMove(st); m != "" {
+		return m + " " + sentence, sayMove
+	}
+	return sentence, sayWait
+}
+
 // andNext adds who is next, where that was told.
 func andNext(st tuneup.Standing, sentence string) string {
-	if n := chairOf(st, st.Round.Next); n != nil {
-		return fmt.Sprintf("%s %s is next.", sentence, called(st, n))
+	var next []string
+	for _, id := range st.Round.Next {
+		if n := chairOf(st, id); n != nil {
+			next = append(next, called(st, n))
+		}
 	}
-	return sentence
+	switch len(next) {
+	case 0:
+		return sentence
+	case 1:
+		return fmt.Sprintf("%s %s is next.", sentence, next[0])
+	}
+	return fmt.Sprintf("%s %s are next.", sentence, list(next))
 }
 
 // readAs is the note as the player reads it.

@@ -41,7 +41,7 @@ func NewView(st tuneup.Standing, c *tuneup.Chair) proto.View {
 	case st.WarmUp:
 		v.Say = t.Say("view.warm-up")
 	case c.Part:
-		inRound(&v, st.Round, c, t)
+		inRound(&v, st, c, t)
 	}
 	if v.Phase == phasePlay {
 		return v // while playing, nothing else
@@ -54,7 +54,8 @@ func NewView(st tuneup.Standing, c *tuneup.Chair) proto.View {
 }
 
 // inRound fills in where the player stands in the running round.
-func inRound(v *proto.View, r *tuneup.Round, c *tuneup.Chair, t phrase.Tongue) {
+func inRound(v *proto.View, st tuneup.Standing, c *tuneup.Chair, t phrase.Tongue) {
+	r := st.Round
 	var written pitch.Spelled
 	if !r.Listening() {
 		written = nameNote(v, r, c)
@@ -74,7 +75,7 @@ func inRound(v *proto.View, r *tuneup.Round, c *tuneup.Chair, t phrase.Tongue) {
 			v.Say = v.Answer.Headline
 			return
 		}
-		v.Say = playWords(v, c, t, t.Notes.Both(written))
+		v.Say = strings.TrimSpace(playWords(v, c, t, t.Notes.Both(written)) + " " + besideWords(st, c, t))
 		if c.Deaf {
 			v.Say = t.Say("view.deaf")
 		}
@@ -133,6 +134,16 @@ func playWords(v *proto.View, c *tuneup.Chair, t phrase.Tongue, written string) 
 		return t.Say("view.play.chord")
 	}
 	return t.Say("view.play", written)
+}
+
+// besideWords names who plays at the same time, empty where nobody does.
+func besideWords(st tuneup.Standing, c *tuneup.Chair, t phrase.Tongue) string {
+	for _, id := range append([]hub.ChairID{st.Round.Asked}, st.Round.Beside...) {
+		if o := chairOf(st, id); o != nil && id != c.ID && o.State == tuneup.Asked {
+			return t.Say("view.beside", called(st, o))
+		}
+	}
+	return ""
 }
 
 // waitWords explains the wait.

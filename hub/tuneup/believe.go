@@ -21,10 +21,12 @@ type believed struct {
 	fed   []happening
 	ways  map[played]way
 
-	stale    bool          // something has happened since the queue was put in order
-	named    hub.ChairID   // who was told to be next
-	cold     []hub.ChairID // not heard yet, and too cold to be
-	doubtful []hub.ChairID // who may still be outside the band
+	stale    bool                    // something has happened since the queue was put in order
+	named    []hub.ChairID           // who were told to be next
+	outside  float64                 // how many of those heard may be outside the band
+	chance   map[hub.ChairID]float64 // of each to be
+	cold     []hub.ChairID           // not heard yet, and too cold to be
+	doubtful []hub.ChairID           // who may still be outside the band
 }
 
 // sitting is a chair as a tune-up finds it.
@@ -291,16 +293,22 @@ func (s *State) answerBy(b *belief.Section, st *seat, r *hub.Reading, a slide.Ad
 	over = !b.Wants(id, s.at)
 	main := len(a.Steps) == 0 || len(a.Steps) == 1 && a.Steps[0].Slide == instrument.Main && a.Code == "move"
 	now, _ := b.Standing(id)
-	decides := a.Kind == slide.Move || a.Kind == slide.Stay || (a.Kind == slide.Rest || a.Kind == slide.Again) && followed[a.Code] && !now.Held
+	mm := b.Best(id)
+	decides := a.Kind == slide.Move || a.Kind == slide.Stay || (a.Kind == slide.Rest || a.Kind == slide.Again) && followed[a.Code] && !now.Held ||
+		a.Kind == slide.Again && pinched[a.Code] && mm != 0
 	if in, ok := s.inquiry(st, r, st.chair.Settings); ok && main && decides {
 		if st.memory.Pinched() {
 			in.Pinches = true
 		}
-		told := slide.MoveBy(in, b.Best(id), slide.Belief{Offset: pitch.Cents(now.Offset), SD: now.SD})
+		told := slide.MoveBy(in, mm, slide.Belief{Offset: pitch.Cents(now.Offset), SD: now.SD})
 		return told.Again(!over), over
 	}
 	return a.Again(!over), over
 }
+
+// pinched are the answers to notes that hub/slide does not believe by themselves,
+// but that show with what else was heard that a slide stands off.
+var pinched = map[string]bool{"pinched": true, "eased": true}
 
 // followed are the answers that tell what became of a move.
 var followed = map[string]bool{"held": true, "partly": true, "unsure": true}
@@ -310,7 +318,7 @@ var followed = map[string]bool{"held": true, "partly": true, "unsure": true}
 func (s *State) schedule(run *hub.Round) {
 	now := &s.believed
 	if run == nil || !s.byWorth(run) || withheld(run) {
-		now.named, now.cold, now.doubtful = 0, nil, nil
+		now.named, now.cold, now.doubtful, now.outside, now.chance = nil, nil, nil, 0, nil
 		return
 	}
 	if !now.stale {
@@ -323,15 +331,20 @@ func (s *State) schedule(run *hub.Round) {
 	}
 	over := b.Over(s.at)
 	for _, c := range now.seats {
-		if s.heardIn(run, c.id) && !s.askedAnew(run, c.id) && c.id != s.asked && (over || !b.Wants(int64(c.id), s.at)) {
+		if s.heardIn(run, c.id) && !s.askedAnew(run, c.id) && !s.isAsked(c.id) && (over || !b.Wants(int64(c.id), s.at)) {
 			leave(run, c.id)
 		}
 	}
 	s.putInOrder(run, b)
-	now.cold, now.doubtful = nil, nil
+	now.cold, now.doubtful, now.outside = nil, nil, b.Outside()
+	now.chance = make(map[hub.ChairID]float64, len(now.seats))
 	for _, c := range now.seats {
-		if st, _ := b.Standing(int64(c.id)); st.Warming && !st.Heard {
+		st, _ := b.Standing(int64(c.id))
+		if st.Warming && !st.Heard {
 			now.cold = append(now.cold, c.id)
+		}
+		if st.Heard {
+			now.chance[c.id] = st.Outside
 		}
 	}
 	for _, id := range b.Doubtful() {
@@ -355,15 +368,22 @@ func (s *State) putInOrder(run *hub.Round, b *belief.Section) {
 			take(id)
 		}
 	}
-	take(s.asked)
-	if s.here(s.believed.named) {
-		take(s.believed.named)
+	for _, id := range s.asked {
+		take(id)
+	}
+	for _, id := range s.believed.named {
+		if s.here(id) {
+			take(id)
+		}
 	}
 	var playing []int64
 	for _, id := range first {
 		playing = append(playing, int64(id))
 	}
-	free := s.at.Add(time.Duration(len(first)) * belief.Note)
+	free := s.at
+	if len(first) > 0 {
+		free = free.Add(belief.Note)
+	}
 	for _, c := range b.Queue(free, len(run.Queue), playing...) {
 		take(hub.ChairID(c.Chair))
 	}
@@ -373,13 +393,15 @@ func (s *State) putInOrder(run *hub.Round, b *belief.Section) {
 	run.Queue = first
 }
 
-// nameNext tells who is next while another plays, so that they can get ready.
+// nameNext tells who are next while others play, so that they can get ready.
 func (s *State) nameNext(run *hub.Round) {
-	s.believed.named = 0
-	if run != nil && s.byWorth(run) && s.asked != 0 {
-		if i := slices.Index(run.Queue, s.asked); i+1 < len(run.Queue) {
-			s.believed.named = run.Queue[i+1]
-		}
+	s.believed.named = nil
+	if run == nil || !s.byWorth(run) || run.Queue == nil {
+		return
+	}
+	waiting := slices.DeleteFunc(slices.Clone(run.Queue), s.isAsked)
+	if s.believed.named = s.groupOf(run, waiting, s.at.Add(belief.Note)); s.believed.named == nil && len(waiting) > 0 {
+		s.believed.named = waiting[:1]
 	}
 }
 

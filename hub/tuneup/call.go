@@ -43,7 +43,8 @@ func (s *State) call(c hub.Call, only []hub.ChairID) error {
 	r.ID = hub.RoundID(s.newID())
 	r.Again = only != nil
 	s.rounds = append(s.rounds, &r)
-	s.window, s.judgement, s.asked = window{}, nil, 0
+	s.window, s.judgement = window{}, nil
+	s.noTurn()
 	for _, st := range s.seats {
 		st.chunks = nil
 	}
@@ -218,7 +219,7 @@ func (s *State) again(id hub.ChairID) error {
 func (s *State) askAgain(run *hub.Round, id hub.ChairID) {
 	leave(run, id)
 	run.Queue = slices.Insert(run.Queue, 0, id)
-	s.asked = 0
+	s.noTurn()
 	if st := s.seats[id]; st.inRound != nil {
 		askAnew(run, id, st.inRound.ID)
 		if st.gathered() { // what the others are waited for with is the new note

@@ -141,11 +141,13 @@ func (s *State) changeTone(run *hub.Round, id hub.ChairID, n pitch.Note) error {
 // passOver leaves the present chair; in a together round, all that were not
 // heard.
 func (s *State) passOver(run *hub.Round) {
-	if allAtOnce(run) || s.asked == 0 { // only absent ones were left
+	if allAtOnce(run) || len(s.asked) == 0 { // only absent ones were left
 		run.Queue = nil
 		return
 	}
-	leave(run, s.asked)
+	for _, id := range s.asked {
+		leave(run, id)
+	}
 }
 
 // beginAnew begins a new tune-up.

@@ -32,10 +32,13 @@ func (e Reading) step(s *State) error {
 	switch {
 	case allAtOnce(run):
 		r.Why = hub.WhyGathering
+	case s.besideAnother(r):
+		s.hearAlone(r)
 	case s.overheard(r):
 		r.Why = hub.WhyOverheard
 	default:
 		s.judge(st, r, run)
+		s.keepAlone(r)
 	}
 	s.readings = append(s.readings, r)
 	st.take(r, run)
@@ -132,7 +135,7 @@ func (s *State) judge(st *seat, r *hub.Reading, run *hub.Round) {
 	case b != nil || !allAtOnce(run) && (r.Why == hub.WhyCold || moves && s.mayBeRoom(run, r)):
 		s.behind(run, st.id()) // warms up, or waits with the slide set, while the others play
 	case !allAtOnce(run):
-		s.rings, s.askedAt = st.id(), s.at // what is left of this note is no fresh attack
+		s.rings, s.askedAt = []hub.ChairID{st.id()}, s.at // what is left of this note is no fresh attack
 	}
 }
 

@@ -37,6 +37,7 @@ func (d *device) away() bool { return d.node == "" }
 type heard struct {
 	inRound *hub.Reading   // the last reading of the running round
 	notes   int            // played for the row in this tune-up
+	ended   time.Time      // the last of them
 	turn    slide.Turn     // of this asking in the running round
 	counted []*hub.Reading // of this tune-up, oldest first
 	memory  slide.Memory   // what answers rest on
@@ -119,6 +120,7 @@ func middle[T cmp.Ordered](xs []T) T {
 // take enters a reading into what is derived.
 func (s *seat) take(r *hub.Reading, running *hub.Round) {
 	s.notes++
+	s.ended = r.At
 	if r.Counted {
 		s.counted = append(s.counted, r)
 	}
@@ -137,7 +139,7 @@ func (s *seat) take(r *hub.Reading, running *hub.Round) {
 // retake enters all readings anew, after the running round has changed.
 func (s *State) retake() {
 	for _, st := range s.seats {
-		st.inRound, st.notes, st.turn, st.counted = nil, 0, slide.Turn{}, nil
+		st.inRound, st.notes, st.ended, st.turn, st.counted = nil, 0, time.Time{}, slide.Turn{}, nil
 	}
 	running := s.running()
 	for _, r := range s.readings {

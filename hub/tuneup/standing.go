@@ -48,6 +48,7 @@ const (
 	Together Phase = iota // all in the queue are asked at once
 	Turns                 // one is asked after the other
 	Waits                 // nobody is asked: a laptop may be back in a moment
+	Rests                 // nobody is asked: whose note would tell more has to rest first
 	Done                  // all who are here were heard
 )
 
@@ -57,15 +58,20 @@ type Round struct {
 	Phase Phase
 	// AsOne is set while moves are held back because the whole section is off.
 	AsOne bool
-	// Asked is whose turn it is, 0 for nobody; Awaited whose laptop the round
-	// waits for.
-	Asked, Awaited hub.ChairID
-	// ByWorth is set where notes are asked for by what they tell. Next is then who
-	// was told to be next, 0 for nobody, and Doubtful who may still be outside the
-	// band, for the leader only.
+	// Asked is whose turn it is, 0 for nobody, and Beside who play at the same
+	// time; Awaited whose laptop the round waits for, or who has to rest first.
+	Asked   hub.ChairID
+	Beside  []hub.ChairID
+	Awaited hub.ChairID
+	// ByWorth is set where notes are asked for by what they tell. Next are then who
+	// were told to be next, and Twice says that who is asked played last, too.
+	// Doubtful may still be outside the band, and Outside is how many of those
+	// heard are expected to be: for the leader only.
 	ByWorth  bool
-	Next     hub.ChairID
+	Next     []hub.ChairID
+	Twice    bool
 	Doubtful []hub.ChairID
+	Outside  float64
 	// Here counts the chairs of a together round that are here, Gathered those
 	// of them whose note is in.
 	Here, Gathered int
@@ -128,10 +134,11 @@ type Chair struct {
 	Counted []*hub.Reading // of this tune-up, oldest first
 	Before  []*hub.Reading // those of them of the last one's note and target
 	Moves   []*hub.MoveRecord
-	Notes   int  // played for the row in this tune-up
-	ToMove  bool // a slide first, then the note again
-	Moved   bool // a slide since the last counted reading
-	Warming bool // plays its cold instrument warm
+	Notes   int     // played for the row in this tune-up
+	ToMove  bool    // a slide first, then the note again
+	Outside float64 // chance of being outside the band, of a chair heard in a round by worth
+	Moved   bool    // a slide since the last counted reading
+	Warming bool    // plays its cold instrument warm
 	// Assumed is the last move that was made, if it was taken as made because
 	// the player had been told and played again; nil otherwise.
 	Assumed *hub.MoveRecord
@@ -177,19 +184,39 @@ func (s *State) undone() *Undone {
 	return &Undone{Do: step.command.Do, Who: step.who, Watched: step.was.watching}
 }
 
+// whoseTurn fills in who is asked, or waited for.
+func (s *State) whoseTurn(r *Round, at time.Time) {
+	if len(s.asked) > 0 {
+		r.Asked, r.Beside = s.asked[0], slices.Clone(s.asked[1:])
+		r.Twice = r.ByWorth && s.lastPlayer(r.Round) == r.Asked
+		return
+	}
+	r.Phase = Waits
+	if i := slices.IndexFunc(r.Queue, s.ready); i >= 0 {
+		r.Phase, r.Awaited = Rests, r.Queue[i]
+		return
+	}
+	r.Awaited = r.Queue[slices.IndexFunc(r.Queue, func(id hub.ChairID) bool { return s.awaited(id, at) })]
+}
+
+// lastPlayer is who played the last note of a round, 0 for nobody.
+func (s *State) lastPlayer(run *hub.Round) hub.ChairID {
+	if n := len(s.readings); n > 0 && s.readings[n-1].Round == run.ID {
+		return s.readings[n-1].Chair
+	}
+	return 0
+}
+
 func (s *State) roundStanding(run *hub.Round, at time.Time) Round {
 	r := Round{Round: run, AsOne: withheld(run), Judgement: s.judgement, Phase: Turns,
-		ByWorth: s.byWorth(run), Next: s.believed.named, Doubtful: slices.Clone(s.believed.doubtful)}
+		ByWorth: s.byWorth(run), Next: slices.Clone(s.believed.named), Doubtful: slices.Clone(s.believed.doubtful), Outside: s.believed.outside}
 	switch {
 	case s.done(run, at):
 		r.Phase = Done
 	case allAtOnce(run):
 		r.Phase = Together
 	default:
-		if r.Asked = s.asked; r.Asked == 0 {
-			r.Phase = Waits
-			r.Awaited = run.Queue[slices.IndexFunc(run.Queue, func(id hub.ChairID) bool { return s.awaited(id, at) })]
-		}
+		s.whoseTurn(&r, at)
 	}
 	if allAtOnce(run) {
 		r.Tracks = s.tracksReference(run)
@@ -238,6 +265,11 @@ func (s *State) places(run *hub.Round, at time.Time) places {
 			n++
 		}
 	}
+	for _, id := range s.believed.named {
+		if ahead, waits := p.ahead[id]; waits {
+			p.ahead[id] = min(ahead, 1)
+		}
+	}
 	p.targets, _ = s.chordTargets(run)
 	if s.judgement != nil {
 		p.balance = map[hub.ChairID]string{}
@@ -277,7 +309,7 @@ func (s *State) chairStanding(st *seat, run *Round, p places) Chair {
 	if c.Part {
 		c.tone(s, run, p)
 	}
-	c.Ahead = p.ahead[c.ID]
+	c.Ahead, c.Outside = p.ahead[c.ID], s.believed.chance[c.ID]
 	c.State = s.chairState(st, run, p)
 	if c.State == Waiting && slices.Contains(s.believed.cold, c.ID) {
 		c.Warming = true
@@ -314,7 +346,7 @@ func (s *State) chairState(st *seat, run *Round, p places) ChairState {
 	switch {
 	case run.AllAtOnce() && st.heardAlone():
 		return Gathered
-	case waits && s.here(st.id()) && (run.AllAtOnce() || st.id() == s.asked && !p.ringing):
+	case waits && s.here(st.id()) && (run.AllAtOnce() || s.isAsked(st.id()) && !p.ringing):
 		return Asked
 	case waits:
 		return Waiting

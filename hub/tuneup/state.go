@@ -36,11 +36,13 @@ type State struct {
 
 // moment is what holds just now and is not on record.
 type moment struct {
-	asked     hub.ChairID // whose turn it is; see nextTurn
-	askedAt   time.Time   // since when
-	rings     hub.ChairID // played last, and may still sound; see ringing
-	allRing   bool        // the whole row played last
-	window    window      // in which a together round's readings gather
+	asked     []hub.ChairID // whose turn it is, of those in group who were not heard in it yet; see nextTurn
+	group     []hub.ChairID // who play at once in this turn: one, or some whose notes can be told apart
+	askedAt   time.Time     // since when
+	rings     []hub.ChairID // played last, and may still sound; see ringing
+	allRing   bool          // the whole row played last
+	alone     []hub.ChairID // were not told from who played at the same time: to be heard by themselves
+	window    window        // in which a together round's readings gather
 	judgement *intonation.Judgement
 }
 

@@ -208,7 +208,8 @@ func (s *State) wake() time.Time {
 		sooner(s.window.deadline)
 	}
 	sooner(s.ringing(s.at))
-	if doubted := s.askedAt.Add(deafAfter); s.asked != 0 && doubted.After(s.at) {
+	sooner(s.rested())
+	if doubted := s.askedAt.Add(deafAfter); len(s.asked) > 0 && doubted.After(s.at) {
 		sooner(doubted)
 	}
 	if run := s.running(); run != nil && run.Ended.IsZero() {
@@ -229,7 +230,7 @@ func (Tick) step(s *State) error {
 	}
 	ended, deaf := was.Ended, s.deaf()
 	s.settle()
-	if deaf != s.deaf() || !was.Ended.Equal(ended) || s.asked != turn.asked || s.rings != turn.rings || s.allRing != turn.allRing {
+	if deaf != s.deaf() || !was.Ended.Equal(ended) || !s.moment.sameTurn(turn) {
 		s.out.Seen = Everyone
 	}
 	return nil

@@ -66,26 +66,38 @@ func (s *State) done(r *hub.Round, at time.Time) bool {
 	return !slices.ContainsFunc(r.Queue, func(id hub.ChairID) bool { return s.awaited(id, at) })
 }
 
-// nextTurn finds whose turn it is: the first in the queue who is here; nobody
-// when none is or when all play at once. Whoever has the turn keeps it, even if
-// somebody before them comes back. The next one begins once the note before
-// has ended.
+// nextTurn finds whose turn it is: the first in the queue who is here and has
+// rested, with whoever can be heard at the same time; nobody when none is or when
+// all play at once. Whoever has the turn keeps it, even if somebody before them
+// comes back. The next one begins once the notes before have ended.
 func (s *State) nextTurn() {
 	run := s.running()
 	if run == nil || allAtOnce(run) {
 		return
 	}
-	if !slices.Contains(run.Queue, s.asked) || !s.here(s.asked) {
-		if s.asked != 0 {
-			s.rings, s.asked = s.asked, 0
+	s.asked = slices.DeleteFunc(slices.Clone(s.asked), func(id hub.ChairID) bool { return !slices.Contains(run.Queue, id) || !s.here(id) })
+	if len(s.asked) == 0 {
+		if len(s.group) > 0 {
+			s.rings = s.group
 		}
-		if i := slices.IndexFunc(run.Queue, s.ready); i >= 0 {
-			s.asked, s.askedAt = run.Queue[i], s.at
+		if s.group = s.groupOf(run, run.Queue, s.at); len(s.group) > 0 {
+			s.asked, s.askedAt = s.group, s.at
 		}
 	}
-	if (s.rings != 0 || s.allRing) && s.ringing(s.at).IsZero() {
-		s.rings, s.allRing, s.askedAt = 0, false, s.at
+	if (len(s.rings) > 0 || s.allRing) && s.ringing(s.at).IsZero() {
+		s.rings, s.allRing, s.askedAt = nil, false, s.at
 	}
+}
+
+// noTurn takes the turn from whoever has it.
+func (s *State) noTurn() { s.asked, s.group = nil, nil }
+
+// isAsked reports whether it is a chair's turn.
+func (s *State) isAsked(id hub.ChairID) bool { return slices.Contains(s.asked, id) }
+
+// sameTurn reports whether the turn is as it was in another moment.
+func (m moment) sameTurn(o moment) bool {
+	return slices.Equal(m.asked, o.asked) && slices.Equal(m.rings, o.rings) && m.allRing == o.allRing
 }
 
 // ringing returns until when the turn waits for the note before to end, and
@@ -106,7 +118,7 @@ func (s *State) ringing(at time.Time) time.Time {
 // after a turn, any of them after the row has played together.
 func (s *State) stillSounds() bool {
 	for id, st := range s.seats {
-		if (s.allRing || id == s.rings) && !st.away() && !silent(st.sound) {
+		if (s.allRing || slices.Contains(s.rings, id)) && !st.away() && !silent(st.sound) {
 			return true
 		}
 	}
@@ -121,7 +133,7 @@ const deafAfter = 8 * time.Second
 // its system has given it another microphone, or none.
 func (s *State) findDeaf() {
 	for id, st := range s.seats {
-		st.deaf = id == s.asked && !s.askedAt.IsZero() && s.at.Sub(s.askedAt) >= deafAfter &&
+		st.deaf = s.isAsked(id) && !s.askedAt.IsZero() && s.at.Sub(s.askedAt) >= deafAfter &&
 			st.sounded.Before(s.askedAt) && s.othersSounded(id)
 	}
 }
@@ -139,8 +151,10 @@ func (s *State) othersSounded(id hub.ChairID) bool {
 
 // deaf is the chair that findDeaf has marked, 0 for none.
 func (s *State) deaf() hub.ChairID {
-	if st := s.seats[s.asked]; st != nil && st.deaf {
-		return s.asked
+	for _, id := range s.asked {
+		if st := s.seats[id]; st != nil && st.deaf {
+			return id
+		}
 	}
 	return 0
 }
@@ -162,7 +176,7 @@ func leave(r *hub.Round, id hub.ChairID) {
 func (s *State) behind(run *hub.Round, id hub.ChairID) {
 	leave(run, id)
 	run.Queue = append(run.Queue, id)
-	s.rings, s.asked = id, 0
+	s.asked = slices.DeleteFunc(slices.Clone(s.asked), func(a hub.ChairID) bool { return a == id })
 }
 
 // askAnew lets a chair's turn in this round begin anew after a reading.
@@ -183,7 +197,7 @@ func (e Sound) step(s *State) error {
 	}
 	shown := st.sound.State != e.State.State || st.sound.Trouble != e.State.Trouble
 	renamed := st.sound.Names != e.State.Names || st.sound.Language != e.State.Language
-	cold, rings, all, asked, here, deaf := st.warming(), s.rings, s.allRing, s.asked, s.here(e.Chair), s.deaf()
+	cold, turn, here, deaf := st.warming(), s.moment, s.here(e.Chair), s.deaf()
 	if math.Floor(st.sound.Played/playedStep) != math.Floor(e.State.Played/playedStep) {
 		s.believed.stale = true
 	}
@@ -193,7 +207,7 @@ func (e Sound) step(s *State) error {
 	}
 	s.settle()
 	switch {
-	case renamed, cold != st.warming(), rings != s.rings, all != s.allRing, asked != s.asked, here != s.here(e.Chair), deaf != s.deaf():
+	case renamed, cold != st.warming(), !s.moment.sameTurn(turn), here != s.here(e.Chair), deaf != s.deaf():
 		s.out.Seen = Everyone
 	case shown: // a level alone is not
 		s.out.Seen = Leader

@@ -14,7 +14,7 @@ type undoStep struct {
 	command hub.Command
 	who     hub.Chair // the chair it was about, as it was
 	was, is facts     // before and after it
-	asked   hub.ChairID
+	asked   []hub.ChairID
 	nextID  int64 // what has this number or a later one came since
 }
 
@@ -81,8 +81,8 @@ func (s *State) takeBack() error {
 	if step.command.Do == hub.DoSetting {
 		s.slideBack(step)
 	}
-	if run != nil && slices.Contains(run.Queue, step.asked) {
-		s.asked = step.asked
+	if run != nil && len(step.asked) > 0 && !slices.ContainsFunc(step.asked, func(id hub.ChairID) bool { return !slices.Contains(run.Queue, id) }) {
+		s.asked, s.group = step.asked, step.asked
 	}
 	for _, c := range s.chairs { // who came since
 		if !s.seats[c.ID].away() {

@@ -284,6 +284,7 @@ var english = texts{
 	"view.moved":           "The slide was moved: play the note again, relaxed, and hold it.",
 	"view.play.chord":      "Hold your note of the chord.",
 	"view.play":            "Play your %[1]s, relaxed, and hold it.",
+	"view.beside":          "%[1]s plays at the same time.",
 	"view.wait.next":       "You are next. Rest until then.",
 	"view.wait":            number(1, "%[2]s player is before you. Rest until then.", "%[2]s players are before you. Rest until then."),
 	"view.caution.rest":    "You have played %[1]d tuning notes: rest as long as you have played.",

@@ -10,6 +10,7 @@ import (
 	"bellrow/hub/mem"
 	"bellrow/hub/session"
 	"bellrow/hub/slide"
+	"bellrow/hub/tuneup"
 	"bellrow/node/listen"
 	"bellrow/proto"
 	"bellrow/proto/instrument"
@@ -72,7 +73,14 @@ func must(err error) {
 
 func (l *led) style() style { return style{rests: true, ahead: l.worth, asks: l.worth, warms: l.worth} }
 
-func (l *led) present(int, bool) {}
+// present has the leader mark who is not here.
+func (l *led) present(i int, here bool) {
+	do := hub.DoAbsent
+	if here {
+		do = hub.DoPresent
+	}
+	must(l.hub.Command(context.Background(), hub.Command{Do: do, Chair: l.ids[i]}))
+}
 
 // set tells the hub where a slide stands.
 func (l *led) set(i int) {
@@ -99,24 +107,27 @@ func (l *led) next(at float64, playing []int) []int {
 	for i := range l.chairs {
 		l.state(i)
 	}
+	var group []int
 	for i, id := range l.ids {
 		v := l.hub.View(id)
 		if len(playing) == 0 && v.Listen || len(playing) > 0 && v.Phase == "wait" && strings.HasPrefix(v.Say, "You are next") {
-			return []int{i}
+			group = append(group, i)
 		}
 	}
-	return nil
+	return group
 }
 
 // over has the leader call once more, and want the moves that the hub holds
 // back because the section is off as one.
 func (l *led) over(at float64) bool {
-	if len(l.next(at, nil)) > 0 {
+	l.at = at
+	if len(l.next(at, nil)) > 0 || l.hub.Standing().Round.Phase != tuneup.Done {
 		return false
 	}
 	if l.hub.Row().SayKind == "room" {
 		must(l.hub.Command(context.Background(), hub.Command{Do: hub.DoMoves}))
-		return len(l.next(at, nil)) == 0 && l.again()
+		l.carryOut()
+		return len(l.next(at, nil)) == 0 && l.hub.Standing().Round.Phase == tuneup.Done && l.again()
 	}
 	return l.again()
 }
@@ -127,6 +138,22 @@ func (l *led) again() bool {
 	}
 	l.call()
 	return false
+}
+
+// carryOut has everybody make the move that stands on their page.
+func (l *led) carryOut() {
+	for i, c := range l.chairs {
+		v := l.hub.View(l.ids[i])
+		if v.Answer == nil {
+			continue
+		}
+		for _, m := range v.Answer.Moves {
+			if mm := m.ToMM - c.settings[instrument.Main]; m.ID == instrument.Main && mm != 0 {
+				c.carryBy(mm)
+				l.set(i)
+			}
+		}
+	}
 }
 
 // hear delivers a note and carries out the answer.

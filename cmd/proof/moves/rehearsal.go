@@ -110,7 +110,7 @@ func (s *section) run(l leader, k Readings) float64 {
 	return end
 }
 
-// wait lets the time pass until somebody comes or a slide is set; false when
+// wait lets the time pass until somebody comes, has rested, or a slide is set; false when
 // nothing is to be waited for.
 func (r *rehearsal) wait() bool {
 	next := math.Inf(1)
@@ -120,6 +120,9 @@ func (r *rehearsal) wait() bool {
 		}
 		if r.slides[i] > r.now {
 			next = math.Min(next, r.slides[i])
+		}
+		if t := r.ended[i] + restTime; t > r.now {
+			next = math.Min(next, t)
 		}
 	}
 	if math.IsInf(next, 1) {
@@ -206,7 +209,7 @@ func (r *rehearsal) play(group []int) (next []int) {
 	var notes []note
 	for _, i := range group {
 		if !r.chairs[i].never {
-			notes = append(notes, r.sound(i, end, len(group), broken))
+			notes = append(notes, r.sound(i, end, group, broken))
 		}
 	}
 	r.now += answerTime
@@ -251,7 +254,7 @@ func (r *rehearsal) tooEarly(next []int) bool {
 }
 
 // sound plays one chair's note.
-func (r *rehearsal) sound(i int, end float64, at int, broken bool) note {
+func (r *rehearsal) sound(i int, end float64, group []int, broken bool) note {
 	c := r.chairs[i]
 	if r.warmed[i] >= 0 {
 		c.player.Warm(math.Max(0, end-3-r.warmed[i]))
@@ -270,33 +273,13 @@ func (r *rehearsal) sound(i int, end float64, at int, broken bool) note {
 		n = r.section.play(i, r.k)
 	}
 	n.at = end
-	if at > 1 {
-		r.beside(&n, at)
-	}
+	r.beside(&n, group)
 	if broken && n.refused == "" {
 		n.refused = "two-sounds"
 		n.reading.Settled, n.reading.Reason = false, "two-sounds"
 	}
 	r.ended[i] = end
 	return n
-}
-
-// beside is what other sounds do to a reading: of those an octave or more away
-// one in six is lost and the interval is twice as wide; where a whole section
-// plays, the fit over all laptops reads 55 of 100.
-func (r *rehearsal) beside(n *note, at int) {
-	lost := 1.0 / 6
-	if at > 3 {
-		lost = 0.45
-	}
-	sd := n.half / 1.96
-	n.cents += math.Sqrt(3) * sd * r.random.NormFloat64()
-	n.half *= 2
-	n.started *= 2
-	if n.refused == "" && r.random.Float64() < lost {
-		n.refused = "two-sounds"
-		n.reading.Settled, n.reading.Reason = false, "two-sounds"
-	}
 }
 
 // answer tells a player, who does it.

@@ -167,11 +167,11 @@ func (c Config) plays(name string) bool {
 func (r *Result) count(s *section, l leader, seconds float64) {
 	r.Minutes = append(r.Minutes, seconds/60)
 	outside, nearly := 0, true
-	var doubted []int64
-	b, believes := l.(*believer)
+	b, believes := l.(believing)
+	var end doubts
 	if believes {
-		doubted = b.b.Doubtful()
-		r.Expected += b.b.Outside()
+		end = b.doubts()
+		r.Expected += end.outside
 	}
 	for i, c := range s.chairs {
 		r.Notes += c.notes
@@ -188,7 +188,7 @@ func (r *Result) count(s *section, l leader, seconds float64) {
 		if out {
 			outside++
 		}
-		if slices.Contains(doubted, int64(i+1)) {
+		if slices.Contains(end.named, i) {
 			r.Doubted++
 			if out {
 				r.Found++
@@ -196,8 +196,7 @@ func (r *Result) count(s *section, l leader, seconds float64) {
 		}
 		chance := 0.0
 		if believes {
-			st, _ := b.b.Standing(int64(i + 1))
-			chance = st.Outside
+			chance = end.chance[i]
 		}
 		r.follow(c, out, chance)
 	}
@@ -211,6 +210,41 @@ func (r *Result) count(s *section, l leader, seconds float64) {
 	if nearly {
 		r.AllNearly++
 	}
+}
+
+// believing is a leader who tells at the end how sure it is.
+type believing interface{ doubts() doubts }
+
+// doubts are how many chairs are expected outside, the chance of each, and who are
+// named to the leader.
+type doubts struct {
+	outside float64
+	chance  []float64
+	named   []int
+}
+
+func (b *believer) doubts() doubts {
+	d := doubts{outside: b.b.Outside()}
+	for i := range b.chairs {
+		st, _ := b.b.Standing(int64(i + 1))
+		d.chance = append(d.chance, st.Outside)
+	}
+	for _, id := range b.b.Doubtful() {
+		d.named = append(d.named, int(id-1))
+	}
+	return d
+}
+
+func (l *led) doubts() doubts {
+	st := l.hub.Standing()
+	d := doubts{outside: st.Round.Outside, chance: make([]float64, len(l.ids))}
+	for i := range st.Chairs {
+		d.chance[slices.Index(l.ids, st.Chairs[i].ID)] = st.Chairs[i].Outside
+	}
+	for _, id := range st.Round.Doubtful {
+		d.named = append(d.named, slices.Index(l.ids, id))
+	}
+	return d
 }
 
 // follow counts a chair's habits and what was made of its moves.
