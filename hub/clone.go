@@ -50,6 +50,11 @@ func (r Reading) Clone() Reading {
 		s := *r.Wire.Second
 		r.Wire.Second = &s
 	}
+	if r.Wire.Path != nil {
+		p := *r.Wire.Path
+		p.Tenths = slices.Clone(p.Tenths)
+		r.Wire.Path = &p
+	}
 	if r.Answer != nil {
 		a := r.Answer.Clone()
 		r.Answer = &a

@@ -59,5 +59,6 @@ const (
 	DoSonority     = "sonority"
 	DoNextSonority = "next-sonority"
 	DoDropPiece    = "drop-piece"
+	DoBend         = "bend"  // lead all through one bend of the first tuning note
 	DoWatch        = "watch" // listen quietly while the section rehearses, until DoEnd or the next call
 )

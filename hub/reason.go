@@ -22,6 +22,8 @@ const (
 	WhyMuted     Reason = "muted"    // a mute changes the pitch: it tells of the mute alone
 	// WhyListen: it tells which chord is held, and is judged once one is chosen.
 	WhyListen Reason = "listen"
+	// WhyStudy: it was bent on purpose, for the study.
+	WhyStudy Reason = "study"
 	// WhyWatch: it settled while the section rehearsed and nothing was called.
 	WhyWatch Reason = "watch"
 )
@@ -30,7 +32,7 @@ const (
 // player's: what the others drowned is not held against anybody.
 func (r Reason) Blameless() bool {
 	switch r {
-	case WhyTogether, WhyOverheard, WhySilent, WhyUnclear, WhyListen:
+	case WhyTogether, WhyOverheard, WhySilent, WhyUnclear, WhyListen, WhyStudy:
 		return true
 	}
 	return false

@@ -114,6 +114,8 @@ const (
 	CallChord CallKind = "chord"
 	// CallListen hears whatever chord the chairs hold: each chooses its note.
 	CallListen CallKind = "listen"
+	// CallBend leads all through one bend of their tuning note: see hub/history/study.
+	CallBend CallKind = "bend"
 )
 
 // Call is what the leader asks for.

@@ -254,6 +254,8 @@ type ear struct {
 	recent *recent          // nil unless sound is kept
 	device capture.Troubled // nil when the source knows of no lasting trouble
 
+	bending bool // the listener keeps the pitch path of long notes
+
 	extractor *partials.Extractor
 	reference pitch.Hertz
 }
@@ -291,6 +293,9 @@ func (e *ear) block(b capture.Block) {
 	}
 	view := up.View()
 	if e.state == listen.Quiet {
+		if view.Path != e.bending {
+			e.bend(view.Path, b.First)
+		}
 		e.round, e.wanted = view.Round, view.Listen
 		e.listener.Call(view.Target)
 	}
@@ -370,7 +375,7 @@ func (e *ear) wire(r *listen.Reading) proto.Reading {
 		Round: e.round, Onset: s(r.Onset), Start: s(r.Start), End: s(r.End),
 		Hz: r.Hz, CI95: r.CI95, Spread: r.Spread, Drift: r.Drift,
 		Level: r.Level, Floor: r.Floor, Early: r.Early, Played: e.node.Played(),
-		Settled: r.Settled, Reason: string(r.Reason), Clipped: r.Clipped, Mute: e.node.muted(),
+		Settled: r.Settled, Reason: string(r.Reason), Clipped: r.Clipped, Mute: e.node.muted(), Path: wirePath(r, e.info.Rate),
 	}
 	if r.Vibrato != nil {
 		w.Vibrato = &proto.Vibrato{RateHz: r.Vibrato.RateHz, Extent: r.Vibrato.Extent}

@@ -141,7 +141,21 @@ type Reading struct {
 	// Mute is what was in or over the bell, as the player ticked it: "straight",
 	// "cup", "other", or "stopped" by a horn player's hand; empty for nothing.
 	Mute string `json:"mute,omitempty"`
+	// Path comes where the hub asked for it.
+	Path *Path `json:"path,omitempty"`
 }
+
+// Path is how the pitch of a note went, from its onset on: of a bent note, which
+// is not to rest. The hub asks for it (View.Path).
+type Path struct {
+	Hz   pitch.Hertz `json:"hz"`     // where Tenths are counted from
+	Step float64     `json:"step_s"` // from point to point
+	// Tenths are tenths of a cent, NoPitch where none was heard.
+	Tenths []int `json:"tenths"`
+}
+
+// NoPitch stands in a Path where nothing was heard.
+const NoPitch = 1 << 15
 
 // Vibrato on the wire.
 type Vibrato struct {
@@ -241,6 +255,8 @@ type View struct {
 	Names     string      `json:"names,omitempty"`
 	// Tracks asks for partial tracks around multiples of this frequency; 0 = none.
 	Tracks pitch.Hertz `json:"tracks_hz,omitempty"`
+	// Path asks for the pitch path of the note, which is bent on purpose.
+	Path bool `json:"path,omitempty"`
 	// Why is the stable code (Answer.Code) of why the note is asked for again.
 	Why string `json:"why,omitempty"`
 	// Listen is false while readings would be thrown away.

@@ -26,6 +26,7 @@ const (
 	MaxRate    = 768000  // samples per second of the fastest converters
 	MaxPartial = 64      // partials in a track chunk
 	MaxItems   = 64      // slides, notes or moves in a view
+	MaxPath    = 500     // points of a pitch path
 )
 
 // Validate checks that exactly the payload that Type names is set and that
@@ -147,6 +148,14 @@ func (r *Reading) check(c *check) {
 	if v := r.Vibrato; v != nil {
 		c.number("vibrato.rate_hz", v.RateHz, 0, 100)
 		c.number("vibrato.extent_cents", float64(v.Extent), 0, MaxCents)
+	}
+	if p := r.Path; p != nil {
+		c.number("path.hz", float64(p.Hz), 0, MaxHz)
+		c.number("path.step_s", p.Step, 0, 1)
+		c.items("path.tenths", len(p.Tenths), MaxPath)
+		for _, x := range p.Tenths {
+			c.number("path.tenths", float64(x), -NoPitch, NoPitch)
+		}
 	}
 	if s := r.Second; s != nil {
 		c.number("second.offset_cents", float64(s.Offset), -MaxCents, MaxCents)

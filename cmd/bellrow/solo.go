@@ -40,6 +40,7 @@ bellrow solo --wav note.wav`,
 	}
 	instrumentFlag(c, &s.Study.Instrument, "instrument `ID`; without it trumpet_bb")
 	choice(c, &s.Study.Kind, "study", study.Centre, "`STUDY`: centre, bend, hand-slide or tendencies", study.Centre, study.Bend, study.HandSlide, study.Tendencies)
+	c.Flags().Float64Var(&s.Study.Position, "position", 0, "hand-slide study: the one `POSITION` to try, 1 to 7; without it first, third and fifth")
 	names := namesFlag(c, &style)
 	names.flag(c, &written, "note", "", "written `NOTE` to play, such as C5; without it, concert B flat in the middle register")
 	referenceFlag(c, &s.Study.Reference)
@@ -51,6 +52,9 @@ bellrow solo --wav note.wav`,
 	c.RunE = func(c *cobra.Command, _ []string) (err error) {
 		if err := first(n.sources(c, s.Study.Instrument), without(c, "page", "wav", "simulate", "device")); err != nil {
 			return err
+		}
+		if s.Study.Position != 0 && s.Study.Kind != study.HandSlide {
+			return misused("leave out --position, or add --study hand-slide", "only the hand-slide study has a position")
 		}
 		if n.simulate != "" && s.Study.Kind == study.Bend {
 			return misused("choose another study, or play this one yourself", "a simulated player does not bend notes on purpose")

@@ -118,3 +118,25 @@ func TestSoloMisuse(t *testing.T) {
 		}
 	}
 }
+
+// TestSoloPosition: the hand-slide study in one position, both ways; from closed
+// first position outward only.
+func TestSoloPosition(t *testing.T) {
+	if testing.Short() {
+		t.Skip("plays in real time")
+	}
+	for position, ways := range map[string][]float64{"4": {20, -20}, "1": {20}} {
+		r := soloReport(t, "--study", "hand-slide", "--position", position, "--instrument", "tenor_trombone_bb", "--simulate", "seed=3")
+		if r.HandSlide == nil || len(r.HandSlide.Rows) != len(ways) {
+			t.Fatalf("position %s: %+v, want %d rows", position, r.HandSlide, len(ways))
+		}
+		for i, row := range r.HandSlide.Rows {
+			if row.MovedMM != ways[i] || !row.Heard || row.Own5 == 0 || math.Abs(row.Own10/row.Theory10-1) > 0.3 {
+				t.Errorf("position %s: %+v, want %g mm and the player's own table", position, row, ways[i])
+			}
+		}
+	}
+	if code, _, errs := trial(t, "solo", "--position", "4"); code == exitOK || !strings.Contains(errs, "only the hand-slide study has a position") {
+		t.Errorf("status %d: %s", code, errs)
+	}
+}

@@ -172,8 +172,8 @@ func sectionDays(r Records, players []history.Player, common history.Common) []S
 		if run.TemperatureC != 0 {
 			d.TemperatureC = &run.TemperatureC
 		}
-		if run.Call.Kind == hub.CallListen {
-			continue // nothing was called by name
+		if run.Call.Kind == hub.CallListen || run.Call.Kind == hub.CallBend {
+			continue // nothing was called by name, or nothing to be tuned
 		}
 		name := called(run.Call, r.Section.Notes.Naming)
 		if len(d.Notes) == 0 || d.Notes[len(d.Notes)-1] != name {

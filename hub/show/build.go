@@ -76,6 +76,8 @@ func roundRow(st tuneup.Standing) *RoundRow {
 		row.Sentence = strings.TrimSpace(listenWords(r.Chords, st.Section.Notes) + " " + alone)
 	case r.Judgement != nil:
 		row.Sentence = strings.TrimSpace(chordWords(st) + " " + alone)
+	case r.Bend != nil:
+		row.Sentence = besideBend(r)
 	case r.AsOne:
 		row.Sentence, row.Choices = roomWords(r), choices(r)
 	default:
@@ -92,6 +94,9 @@ func title(r *tuneup.Round, sec *hub.Section) string {
 	}
 	if r.Listening() {
 		what = "listening"
+	}
+	if r.Bend != nil {
+		return what + ", a bend study"
 	}
 	if r.Call.Where != "" {
 		what += ", " + r.Call.Where

@@ -38,6 +38,8 @@ func say(st tuneup.Standing, trouble error) (sentence, kind string) {
 		return fmt.Sprintf("%d of %d set. Call the next note.", st.Set, st.Present), sayWait
 	case r.AsOne:
 		return roomWords(r), sayRoom
+	case r.Bend != nil:
+		return sayBend(r)
 	case r.AllAtOnce():
 		return sayTogether(r), sayWait
 	case r.Phase != tuneup.Done:
@@ -395,7 +397,7 @@ func undoWords(st tuneup.Standing) string {
 var undone = map[string]string{
 	hub.DoCall: "the call", hub.DoSonority: "the call", hub.DoNextSonority: "the call", hub.DoAgain: "asking again",
 	hub.DoListen: "the listening", hub.DoChoose: "the choice of the chord", hub.DoWatch: "the watch", hub.DoEnd: "the end of the round",
-	hub.DoWarmUp: "warming up first", hub.DoAllMove: "moving everybody", hub.DoFollow: "the new pitch of A", hub.DoHearAgain: "hearing it again",
+	hub.DoBend: "the bend study", hub.DoWarmUp: "warming up first", hub.DoAllMove: "moving everybody", hub.DoFollow: "the new pitch of A", hub.DoHearAgain: "hearing it again",
 	hub.DoNext: "going on", hub.DoFresh: "the new tune-up", hub.DoEdit: "the change of the set-up", hub.DoMoves: "giving the moves",
 	hub.DoDropPiece: "closing the piece", "piece": "the new piece",
 }

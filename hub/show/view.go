@@ -42,6 +42,9 @@ func NewView(st tuneup.Standing, c *tuneup.Chair) proto.View {
 		v.Say = t.Say("view.warm-up")
 	case c.Part:
 		inRound(&v, st, c, t)
+		if st.Round.Bend != nil {
+			bendView(&v, st.Round, c, t)
+		}
 	}
 	if v.Phase == phasePlay {
 		return v // while playing, nothing else
@@ -76,6 +79,10 @@ func inRound(v *proto.View, st tuneup.Standing, c *tuneup.Chair, t phrase.Tongue
 			return
 		}
 		v.Say = strings.TrimSpace(playWords(v, c, t, t.Notes.Both(written)) + " " + besideWords(st, c, t))
+		if r.Bend != nil {
+			v.Path, v.Say = true, t.Say("view.bend", t.Notes.Both(written))
+			return
+		}
 		if c.Deaf {
 			v.Say = t.Say("view.deaf")
 		}

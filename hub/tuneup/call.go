@@ -71,6 +71,8 @@ func (s *State) checkCall(c hub.Call) (hub.Call, error) {
 		return c, nil
 	case hub.CallListen:
 		return listenCall(), nil
+	case hub.CallBend:
+		return hub.Call{Kind: hub.CallBend, Note: c.Note, Together: true}, nil
 	case hub.CallChord:
 		return s.checkChord(c)
 	}
@@ -199,6 +201,9 @@ func (s *State) again(id hub.ChairID) error {
 	}
 	if listening(last) {
 		return s.call(listenCall(), nil)
+	}
+	if bending(last) {
+		return s.callBend()
 	}
 	if inChord && id == 0 {
 		return s.call(last.Call, nil) // a chord sounds only whole

@@ -38,6 +38,8 @@ func (s *State) act(c hub.Command) error {
 		return s.call(*c.Call, nil)
 	case hub.DoAgain:
 		return s.again(c.Chair)
+	case hub.DoBend:
+		return s.callBend()
 	case hub.DoListen:
 		return s.call(listenCall(), nil)
 	case hub.DoChoose:

@@ -30,6 +30,8 @@ func (e Reading) step(s *State) error {
 	r.Round, r.Note, r.Target = run.ID, run.Call.Tones[e.Chair], s.target(run, e.Chair)
 	r.Cents = offset(r)
 	switch {
+	case bending(run):
+		s.takeBend(st, r, run)
 	case allAtOnce(run):
 		r.Why = hub.WhyGathering
 	case s.besideAnother(r):

@@ -26,7 +26,7 @@ const (
 // the warm-up, is the cause. Next to an instrument of fixed pitch the slides
 // have to follow all the same.
 func (s *State) findRoom(run *hub.Round) {
-	if asOne(run) || run.MovesAnyway || run.Call.Kind == hub.CallChord || s.section.FixedPitch {
+	if asOne(run) || run.MovesAnyway || run.Call.Kind == hub.CallChord || bending(run) || s.section.FixedPitch {
 		return
 	}
 	t := s.common(run)

@@ -81,6 +81,8 @@ type Round struct {
 	Chords Chords
 	// Choices are what the section can do about it, while AsOne.
 	Choices slide.AsOne
+	// Bend is where a bend study stands, nil outside of one.
+	Bend *Bend
 	// Tracks is the frequency around whose multiples laptops listen together.
 	Tracks pitch.Hertz
 	// Last is the last reading of the round that counted.
@@ -218,7 +220,9 @@ func (s *State) roundStanding(run *hub.Round, at time.Time) Round {
 	default:
 		s.whoseTurn(&r, at)
 	}
-	if allAtOnce(run) {
+	if bending(run) {
+		r.Bend = s.bendStanding(run, r.Phase == Done, at)
+	} else if allAtOnce(run) {
 		r.Tracks = s.tracksReference(run)
 		for _, id := range run.Queue {
 			if s.here(id) {
@@ -350,7 +354,7 @@ func (s *State) chairState(st *seat, run *Round, p places) ChairState {
 		return Asked
 	case waits:
 		return Waiting
-	case st.inRound != nil && (st.inRound.Counted || st.held()):
+	case st.inRound != nil && (st.inRound.Counted || st.held() || st.inRound.Why == hub.WhyStudy):
 		return Heard
 	case st.inRound != nil && st.inRound.Why == hub.WhyOverheard:
 		return Overheard

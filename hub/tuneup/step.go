@@ -168,6 +168,7 @@ func (s *State) close() Outcome {
 // one place where a round is found done and a turn moves on.
 func (s *State) settle() {
 	if run := s.running(); run != nil {
+		s.endBend(run)
 		s.findRoom(run)
 		s.judgeChord(run)
 		s.schedule(run)
@@ -213,6 +214,10 @@ func (s *State) wake() time.Time {
 		sooner(doubted)
 	}
 	if run := s.running(); run != nil && run.Ended.IsZero() {
+		if bending(run) {
+			_, until := cueAt(run, s.at)
+			sooner(until)
+		}
 		for _, id := range run.Queue {
 			if !s.here(id) && s.expected(id, s.at) {
 				sooner(s.seats[id].left.Add(awayGrace))
@@ -232,6 +237,8 @@ func (Tick) step(s *State) error {
 	s.settle()
 	if deaf != s.deaf() || !was.Ended.Equal(ended) || !s.moment.sameTurn(turn) {
 		s.out.Seen = Everyone
+	} else if bending(was) && was.Ended.IsZero() {
+		s.out.Seen = Leader // the next cue
 	}
 	return nil
 }

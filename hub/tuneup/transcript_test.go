@@ -188,6 +188,8 @@ func (h *rehearsal) do(words []string) {
 		h.join(args[0], h.nodes[args[0]].in, false, strings.TrimPrefix(h.nodes[args[0]].node, args[0]))
 	case "play":
 		h.play(args[0], args[1:])
+	case "bent":
+		h.bent(args[0], h.number(args[1]), h.number(args[2]), h.number(args[3]))
 	case "sound":
 		s := proto.State{State: args[1], Level: -20}
 		if len(args) > 2 {
@@ -283,6 +285,28 @@ func (h *rehearsal) play(name string, args []string) {
 			w.Second = &proto.Second{Offset: 7, LevelDB: -3}
 		default:
 			h.t.Fatalf("a note cannot be %q", how)
+		}
+	}
+	h.event(tuneup.Reading{Chair: l.chair, Node: l.node, Boot: "b", Wire: w})
+}
+
+// bent delivers a note that was bent so many cents down and up and ended so many
+// from where it began.
+func (h *rehearsal) bent(name string, down, up, back float64) {
+	const step = 0.05
+	l := h.laptop(name)
+	l.seq++
+	w := proto.Reading{Sequence: l.seq, Hz: 233, CI95: 6, Level: -20, Floor: -60, Reason: "moving", Played: 600, Start: 100, End: 107, Onset: 100,
+		Path: &proto.Path{Hz: 233, Step: step}}
+	st := h.state.Standing(h.now)
+	for i := range st.Chairs {
+		if c := &st.Chairs[i]; c.ID == l.chair {
+			w.Round = show.NewView(st, c).Round
+		}
+	}
+	for _, part := range []struct{ seconds, cents float64 }{{1.5, 0}, {1.5, -down}, {1, 0}, {1.5, up}, {1.5, back}} {
+		for range int(part.seconds / step) {
+			w.Path.Tenths = append(w.Path.Tenths, int(10*part.cents))
 		}
 	}
 	h.event(tuneup.Reading{Chair: l.chair, Node: l.node, Boot: "b", Wire: w})

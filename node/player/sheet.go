@@ -139,7 +139,7 @@ func newSheet(st state, browserMic bool) Sheet {
 		sh.Staff = newStaff(v.Written, clef(st.wish.Instrument))
 	}
 	// Where all play together they hold on until the others are heard.
-	if st.sound.Enough && v.Listen && v.Round != 0 && !v.Tracks.Valid() {
+	if st.sound.Enough && v.Listen && v.Round != 0 && !v.Tracks.Valid() && !v.Path {
 		sh.Enough, sh.Say = true, "Heard. Stop."
 	}
 	sh.Dark = v.Listen && st.sound.State != listen.Quiet && st.sound.State != ""

@@ -285,6 +285,8 @@ var english = texts{
 	"view.play.chord":      "Hold your note of the chord.",
 	"view.play":            "Play your %[1]s, relaxed, and hold it.",
 	"view.beside":          "%[1]s plays at the same time.",
+	"view.bend":            "When the leader says: play your %[1]s, mezzo-forte, and bend it as you are told. Stop at once if anything hurts.",
+	"view.bend.rest":       "Rest. Take the instrument from your lips.",
 	"view.wait.next":       "You are next. Rest until then.",
 	"view.wait":            number(1, "%[2]s player is before you. Rest until then.", "%[2]s players are before you. Rest until then."),
 	"view.caution.rest":    "You have played %[1]d tuning notes: rest as long as you have played.",

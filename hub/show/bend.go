@@ -1,0 +1,43 @@
+package show
+
+import (
+	"strings"
+
+	"bellrow/hub/history/study"
+	"bellrow/hub/tuneup"
+	"bellrow/proto"
+	"bellrow/proto/phrase"
+)
+
+// sayBend is what the leader says of a bend study, and afterwards what it showed.
+func sayBend(r *tuneup.Round) (sentence, kind string) {
+	if r.Phase != tuneup.Done {
+		return r.Bend.Cue.Say, sayWait
+	}
+	return strings.Join(r.Bend.Result.Words, " "), sayDone
+}
+
+// besideBend is what stands beside it: the cautions before, a rest afterwards.
+func besideBend(r *tuneup.Round) string {
+	switch {
+	case r.Phase == tuneup.Done:
+		return "Rest now, as long as you have played. Each player reads what their own bend showed."
+	case r.Bend.Ready:
+		return strings.Join(study.Cautions, " ")
+	}
+	return "Say it aloud; the players listen, with their eyes closed."
+}
+
+// bendView tells a player who has played, or was not heard, to rest, and afterwards
+// what their own bend showed.
+func bendView(v *proto.View, r *tuneup.Round, c *tuneup.Chair, t phrase.Tongue) {
+	if c.State == tuneup.Asked || c.State != tuneup.Heard && r.Phase != tuneup.Done {
+		return
+	}
+	v.Phase, v.Say, v.Answer = phaseRest, t.Say("view.bend.rest"), nil
+	for i, p := range r.Bend.Result.Players {
+		if r.Bend.Chairs[i] == c.ID {
+			v.Answer = &proto.Answer{ID: int64(r.ID), Kind: "rest", Code: "bend", Headline: v.Say, Detail: strings.Join(p.Words, " "), Next: p.Try}
+		}
+	}
+}
