@@ -375,7 +375,7 @@ func (e *ear) wire(r *listen.Reading) proto.Reading {
 		Round: e.round, Onset: s(r.Onset), Start: s(r.Start), End: s(r.End),
 		Hz: r.Hz, CI95: r.CI95, Spread: r.Spread, Drift: r.Drift,
 		Level: r.Level, Floor: r.Floor, Early: r.Early, Played: e.node.Played(),
-		Settled: r.Settled, Reason: string(r.Reason), Clipped: r.Clipped, Mute: e.node.muted(), Path: wirePath(r, e.info.Rate),
+		Settled: r.Settled, Reason: string(r.Reason), Clipped: r.Clipped, OctaveInDoubt: r.Octave, Mute: e.node.muted(), Path: wirePath(r, e.info.Rate),
 	}
 	if r.Vibrato != nil {
 		w.Vibrato = &proto.Vibrato{RateHz: r.Vibrato.RateHz, Extent: r.Vibrato.Extent}

@@ -138,6 +138,9 @@ type Reading struct {
 	Vibrato *Vibrato `json:"vibrato,omitempty"`
 	Second  *Second  `json:"second,omitempty"`
 	Clipped bool     `json:"clipped,omitempty"`
+	// OctaveInDoubt says that the note may lie an octave beside Hz; such a reading
+	// never settles, and hubs that do not know the field go by its reason.
+	OctaveInDoubt bool `json:"octave_in_doubt,omitempty"`
 	// Mute is what was in or over the bell, as the player ticked it: "straight",
 	// "cup", "other", or "stopped" by a horn player's hand; empty for nothing.
 	Mute string `json:"mute,omitempty"`

@@ -46,6 +46,7 @@ type readLine struct {
 	Settled bool            `json:"settled"`
 	Reason  string          `json:"reason"` // empty when settled
 	Clipped bool            `json:"clipped,omitempty"`
+	Octave  bool            `json:"octave_in_doubt,omitempty"`
 	Vibrato *listen.Vibrato `json:"vibrato,omitempty"`
 	Second  *listen.Second  `json:"second,omitempty"`
 	RateHz  float64         `json:"rate_hz"`
@@ -233,7 +234,7 @@ func (r *reader) line(path string, rate float64, g listen.Reading) readLine {
 		Hz: float64(g.Hz), CI95: float64(g.CI95), Spread: float64(g.Spread), Drift: g.Drift,
 		Level: float64(g.Level), Early: float64(g.Early),
 		Settled: g.Settled, Reason: string(g.Reason),
-		Clipped: g.Clipped, Vibrato: g.Vibrato, Second: g.Second, RateHz: rate,
+		Clipped: g.Clipped, Octave: g.Octave, Vibrato: g.Vibrato, Second: g.Second, RateHz: rate,
 	}
 	if g.Hz.Valid() {
 		note, cents := r.reference.Nearest(g.Hz)
@@ -250,7 +251,10 @@ func (r *reader) text(l readLine, g listen.Reading) string {
 	}
 	note, cents := r.reference.Nearest(g.Hz)
 	verdict := "settled"
-	if !g.Settled {
+	switch {
+	case g.Octave:
+		verdict = "octave in doubt"
+	case !g.Settled:
 		verdict = "unsettled: " + l.Reason
 	}
 	return fmt.Sprintf("%s  %-4s %s  ± %.2f  %9.3f Hz  %4.0f dBFS  %s",

@@ -101,6 +101,23 @@ func TestReadFindsTheNote(t *testing.T) {
 	}
 }
 
+// Faint partials in between, of tones that do not wander, may be anybody's: that is
+// said, to people and to programs, and the note is not settled.
+func TestReadSaysOctaveInDoubt(t *testing.T) {
+	x := held(233.0818808, 48000, 2)
+	for i, v := range held(233.0818808/2, 48000, 2) {
+		x[i] += 0.3 * v
+	}
+	path := writeWAV(t, "which.wav", x, 48000)
+	_, out, _ := trial(t, "read", "--json", path)
+	if got := lines(t, out); len(got) != 1 || !got[0].Octave || got[0].Settled || got[0].CI95 < 1200 {
+		t.Errorf("got %s, want one unsettled reading whose octave is in doubt", out)
+	}
+	if _, out, _ = trial(t, "read", path); !strings.Contains(out, "octave in doubt") {
+		t.Errorf("printed %q, want that the octave is in doubt", out)
+	}
+}
+
 func TestReadWhole(t *testing.T) {
 	x := held(174.6141157, 48000, 2)
 	path := writeWAV(t, "f3.wav", x[12000+4800:len(x)-12000-4800], 48000)

@@ -34,9 +34,10 @@ const (
 	callReach, freeReach = 100.0, 40.0
 	// ownShare is the share of the power at the call's partials that is enough for
 	// the call to be there, where it is none of another note's, whose partials lie
-	// within sharedCents; sameCents is how near the thirds of a note must agree on
-	// another for that to be decisive.
-	ownShare, sharedCents, sameCents = 0.2, 40.0, 60.0
+	// within sharedCents, and ownLeast how much of the other's power that must be; sameCents is how near the thirds of a note must agree on
+	// another for that to be decisive; of nearbyTimes its pitch and more every place is
+	// near one of a low note's partials.
+	ownShare, ownLeast, sharedCents, sameCents, nearbyTimes = 0.2, 0.05, 40.0, 60.0, 4.0
 )
 
 // findPitch decides which note it is: the one called, unless the evidence for
@@ -47,35 +48,51 @@ func (n *reading) findPitch() (free float64, ok bool) {
 	}
 	if call := float64(n.Call); call > 0 {
 		n.hz = n.spectrum.near(call, callReach)
-		if n.other = math.Abs(1200*math.Log2(free/call)) > callReach && n.isOther(free); !n.other {
+		near := func(hz float64) bool { return math.Abs(1200*math.Log2(hz/call)) <= callReach }
+		if over := n.overtone(n.spectrum.near(free, freeReach)); near(free) || near(over) || !n.isOther(over) {
 			return free, true
 		}
+		n.other = true
 	}
 	n.hz = n.spectrum.near(n.inOctave(free), freeReach)
 	return free, true
 }
 
 // isOther reports whether the evidence is decisive that the note is not the one at
-// n.hz, near the call, but at free: the call has no partials of its own, and two of
-// three thirds of the note agree.
+// n.hz, near the call, but at free: the call has no partials of its own at all, or
+// none that wander with the others, and two of three thirds of the note agree on free.
 func (n *reading) isOther(free float64) bool {
-	own, all := 0.0, 0.0
+	shared := func(k int) bool {
+		order := float64(k) * n.hz / free
+		return math.Round(order) >= 1 && math.Abs(1200*math.Log2(order/math.Round(order))) <= sharedCents
+	}
+	own, all, theirs := 0.0, 0.0, 0.0
 	for _, p := range n.partialsOf(n.hz, n.from, n.to) {
-		order := float64(p.k) * n.hz / free
 		all += p.level
-		if math.Round(order) < 1 || math.Abs(1200*math.Log2(order/math.Round(order))) > sharedCents {
+		if !shared(p.k) {
 			own += p.level
 		}
 	}
-	if own > 0 && own >= ownShare*all {
-		return false
+	for _, p := range n.partialsOf(free, n.from, n.to) {
+		theirs += p.level
 	}
-	if m := int(math.Round(n.hz / free)); m > 1 {
-		// All of the call's partials are free's: does free have others?
-		odd, share := n.between(free, m), n.spectrum.match(n.hz)/n.spectrum.match(free)
-		if odd < weakShare && (odd < ownShare/2 || share > sureShare/2) {
+	if own > 0 && own >= ownShare*all && own >= ownLeast*theirs {
+		parts, known := n.parting(n.hz, shared)
+		if own > theirs/2 || !known || parts < apart {
 			return false
 		}
+	}
+	if m := math.Round(n.hz / free); m > 1 && math.Abs(1200*math.Log2(n.hz/free/m)) < sharedCents {
+		// All of the call's partials are free's: does free have others?
+		odd, share := n.between(free, int(m)), n.spectrum.match(n.hz)/n.spectrum.match(free)
+		parts, known := n.parting(free, func(k int) bool { return k%int(m) == 0 })
+		oneself := known && parts < together && odd > betweenShare
+		if !oneself && odd < weakShare && (odd < ownShare/2 || share > sureShare/2) {
+			return false
+		}
+	}
+	if own < betweenShare*theirs && n.hz < nearbyTimes*free {
+		return true
 	}
 	from, to := float64(n.from)*n.tick, float64(n.to)*n.tick
 	agree := 0
@@ -133,7 +150,7 @@ func (n *reading) inOctave(hz float64) float64 {
 	if odd > weakShare || share < sureShare || 2*low > MaxHz {
 		return low
 	}
-	switch parts, known := n.parting(low); {
+	switch parts, known := n.parting(low, func(k int) bool { return k%2 == 0 }); {
 	case known && parts < together:
 		return low
 	case known && parts > apart:
@@ -143,25 +160,25 @@ func (n *reading) inOctave(hz float64) float64 {
 	return hz
 }
 
-// parting compares how the odd and the even partials of low wander: 0 as one, 1
-// as strangers, and 1 where no odd ones stand out. It is not known where they
-// hardly wander.
-func (n *reading) parting(low float64) (share float64, known bool) {
-	var odd, even []partialTrack
-	for _, p := range n.tracksOf(low, n.from, n.to) {
-		if p.k%2 == 1 {
-			odd = append(odd, p)
+// parting compares how the partials of hz wander that are shared with another note
+// and those that are not: 0 as one, 1 as strangers, and 1 where none of its own stand
+// out. It is not known where they hardly wander.
+func (n *reading) parting(hz float64, shared func(k int) bool) (share float64, known bool) {
+	var own, others []partialTrack
+	for _, p := range n.tracksOf(hz, n.from, n.to) {
+		if shared(p.k) {
+			others = append(others, p)
 		} else {
-			even = append(even, p)
+			own = append(own, p)
 		}
 	}
-	if _, ok := n.pool(odd, n.from, n.to); !ok {
+	if _, ok := n.pool(own, n.from, n.to); !ok {
 		return 1, true
 	}
-	if _, ok := n.pool(even, n.from, n.to); !ok {
+	if _, ok := n.pool(others, n.from, n.to); !ok {
 		return 0, false
 	}
-	a, b := combined(odd)[n.from:n.to], combined(even)[n.from:n.to]
+	a, b := combined(own)[n.from:n.to], combined(others)[n.from:n.to]
 	gap, all := 0.0, 0.0
 	for j := 1; j <= int(2*partingHz*float64(len(a))*n.tick); j++ {
 		u, v := settle.HalfWave(a, j), settle.HalfWave(b, j)

@@ -86,7 +86,7 @@ type Reading struct {
 	Reason  Reason
 	Vibrato *Vibrato // nil when there is none
 	Second  *Second  // nil when one source explains the sound
-	Clipped bool     // some samples were at full scale; the reading still holds
+	Clipped bool     // some samples were at full scale or their tops flat; the reading still holds
 
 	// Octave says that the octave is doubtful; Other that the sound is decidedly
 	// another note than the one called.

@@ -36,6 +36,9 @@ const (
 	// softest is the level below which nothing is a note, dBFS: the noise of a
 	// laptop's microphone preamplifier.
 	softest pitch.Level = -75
+	// Samples above flatLevel that stay within a step of 16 bits of the one before, for
+	// flatSeconds, are the flat top of what was clipped before it was turned down.
+	flatLevel, flatStep, flatSeconds = 0.5, 1.01 / 32768, 1.0 / 8000
 	// fallDB below its loudest a note is over, though something goes on sounding:
 	// the room, or somebody else. riseDB within riseHops is an attack, where a
 	// neighbour had been heard before.
@@ -71,6 +74,8 @@ type Listener struct {
 	energy  float64
 	inHop   int
 	clipped bool // in this hop
+	last    float64
+	flat    int // samples that stayed the same
 
 	level  pitch.Level
 	levels [levelHops]float64
@@ -177,7 +182,12 @@ func (l *Listener) take(x float64) {
 		l.tracker.Write(y)
 	}
 	l.energy += x * x
-	if math.Abs(x) >= 0.999 {
+	if math.Abs(x-l.last) > flatStep || math.Abs(x) < flatLevel {
+		l.flat = 0
+	}
+	l.flat++
+	l.last = x
+	if math.Abs(x) >= 0.999 || float64(l.flat) > flatSeconds*l.cfg.Rate {
 		l.clipped = true
 	}
 	if l.inHop++; l.inHop == l.hop {
@@ -344,7 +354,9 @@ func (l *Listener) end(until int64) {
 	if l.strange(&r) {
 		return
 	}
-	l.seat.hear(float64(r.Level), r.Settled)
+	if !r.Clipped && r.Reason != ReasonSoft {
+		l.seat.hear(float64(r.Level), r.Settled)
+	}
 	l.events = append(l.events, Event{Sample: l.sample, State: l.state, Reading: &r})
 }
 

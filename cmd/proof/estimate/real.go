@@ -218,14 +218,17 @@ func (r *run) realCuts(ctx context.Context) error {
 	return nil
 }
 
+// briefNote is the length, in seconds, of a note that rests for one.
+const briefNote = 1.25
+
 // hurried finds how soon after its beginning a note that ends there is read
-// with an interval under ±3 cents.
+// with an interval under ±3 cents, and whether a brief one is read at all.
 func hurried(ctx context.Context, s *score, t trial, x []float64) error {
-	onset := t.on + t.practice.onset
+	onset, found := t.on+t.practice.onset, false
 	for _, seconds := range []float64{0.4, 0.5, 0.6, 0.7, 0.85, 1, 1.25, 1.5, 1.75, 2, 2.5, 3} {
 		end := int((onset + seconds) * rate)
-		if end > len(x) {
-			return nil
+		if end > len(x) || found && seconds > briefNote {
+			break
 		}
 		short := append(append([]float64(nil), x[:end]...), make([]float64, rate/4)...)
 		for i := range rate / 50 {
@@ -236,12 +239,19 @@ func hurried(ctx context.Context, s *score, t trial, x []float64) error {
 		if err != nil {
 			return err
 		}
-		if o.read && o.half < 3 && !o.octave() {
-			s.sooner = append(s.sooner, seconds)
-			return nil
+		if seconds == briefNote {
+			s.brief++
+			if o.read && !o.octave() {
+				s.briefRead++
+			}
+		}
+		if o.read && o.half < 3 && !o.octave() && !found {
+			s.sooner, found = append(s.sooner, seconds), true
 		}
 	}
-	s.sooner = append(s.sooner, math.Inf(1))
+	if !found {
+		s.sooner = append(s.sooner, math.Inf(1))
+	}
 	return nil
 }
 

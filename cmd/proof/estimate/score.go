@@ -17,6 +17,7 @@ type score struct {
 	passed                  int // moving notes read as if they stood
 	held                    int
 	halves, halvesHeld      int
+	brief, briefRead        int // notes of briefNote seconds
 	refused                 map[listen.Reason]int
 	errors, widths          []float64
 	sooner                  []float64 // seconds until the interval is narrow
@@ -99,7 +100,8 @@ func (s *score) String() string {
 		why = append(why, fmt.Sprintf("(read with vibrato %d)", s.vibrato))
 	}
 	if len(s.sooner) > 0 {
-		why = append(why, fmt.Sprintf("(under ±3 after %.2f, 90 %% %.2f s)", quantile(s.sooner, 0.5), quantile(s.sooner, 0.9)))
+		why = append(why, fmt.Sprintf("(under ±3 after %.2f, 90 %% %.2f s)", quantile(s.sooner, 0.5), quantile(s.sooner, 0.9)),
+			fmt.Sprintf("(of those that rest a second %d of %d read)", s.briefRead, s.brief))
 	}
 	return fmt.Sprintf("%5d  %6s   (%5.1f to %5.1f)  %5d %6d  %7s / %6s  %5s  %7s  %8s  %s",
 		s.n, share(s.read, s.n), 100*low, 100*high, s.wrong, s.octaves,
