@@ -18,8 +18,10 @@ const (
 	// hold that are the player's: 0.08 at least in the same notes.
 	betweenShare = 0.02
 	// weakShare is the share of the power beyond which odd partials are not asked
-	// whose they are: only a louder neighbour's could hold as much.
-	weakShare = 0.25
+	// whose they are: only a louder neighbour's could hold as much. Up to faintShare
+	// they are somebody else's if they wander apart; in between that is in doubt, for
+	// speech makes partials part.
+	weakShare, faintShare = 0.25, 0.1
 	// together and apart are how far the pitch of the odd partials may part from
 	// that of the even ones, against what both wander: lips drive all partials of
 	// a player alike.
@@ -130,6 +132,13 @@ func (n *reading) overtone(hz float64) float64 {
 	return hz
 }
 
+// strangers reports whether the partials of hz between every m-th wander apart from
+// those.
+func (n *reading) strangers(hz float64, m int) bool {
+	parts, known := n.parting(hz, func(k int) bool { return k%m == 0 })
+	return known && parts > apart
+}
+
 // inOctave returns hz or its octave neighbour: whose odd partials are the
 // player's. It marks doubt.
 func (n *reading) inOctave(hz float64) float64 {
@@ -137,6 +146,9 @@ func (n *reading) inOctave(hz float64) float64 {
 		return hz
 	}
 	hz = n.overtone(n.spectrum.near(hz, freeReach))
+	for _, m := range [...]int{3, 5} {
+		n.doubt = n.doubt || n.between(hz, m) < weakShare && n.strangers(hz, m)
+	}
 	low, odd := hz, 0.0
 	if hz/2 >= MinHz {
 		if odd = n.between(hz/2, 2); odd >= betweenShare {
@@ -153,7 +165,7 @@ func (n *reading) inOctave(hz float64) float64 {
 	switch parts, known := n.parting(low, func(k int) bool { return k%2 == 0 }); {
 	case known && parts < together:
 		return low
-	case known && parts > apart:
+	case known && parts > apart && odd < faintShare:
 		return 2 * low
 	}
 	n.doubt = true
