@@ -45,6 +45,7 @@ const (
 
 	mostParts    = 18
 	mostEvidence = 2.0
+	sameShare    = 0.01 // a change of what was believed that is none
 	leastPart    = 2e-4 // weights below this are dropped
 	mergeSD      = 1.5
 )
@@ -172,6 +173,10 @@ type chair struct {
 	half    float64
 	handed  float64 // what hands may have added since it was heard, cents
 	gone    bool
+
+	// out is outside(0), where isOut says that it is known.
+	out   float64
+	isOut bool
 
 	// gained is what a further note would gain, as foreseen for a moment and
 	// seconds of sound; zero time for not yet.
@@ -473,6 +478,7 @@ func (c *chair) hand() float64 { return c.profile.HandMM * c.slide.PerMM }
 // tidy drops what hardly counts, lets one part stand for those that are alike,
 // keeps the heaviest mostParts, and makes the weights sum to 1.
 func (c *chair) tidy() {
+	c.isOut = false
 	sum := 0.0
 	for i := range c.parts {
 		sum += c.parts[i].weight
@@ -508,7 +514,13 @@ next:
 		})
 		c.parts = c.parts[:mostParts]
 	}
-	sum = 0
+	c.weighTo1()
+}
+
+// weighTo1 makes the weights sum to 1.
+func (c *chair) weighTo1() {
+	c.isOut = false
+	sum := 0.0
 	for i := range c.parts {
 		sum += c.parts[i].weight
 	}
@@ -541,17 +553,22 @@ func (c *chair) evidence() (l [len(Scatters)]float64) {
 // expect changes what was believed of this player's scatter before anything
 // was heard.
 func (c *chair) expect(prior [len(Scatters)]float64) {
+	most := 0.0
 	for i, w := range prior {
-		if math.Abs(w-c.prior[i]) > 0.05 {
-			c.foreseen = time.Time{}
-		}
+		most = math.Max(most, math.Abs(w-c.prior[i]))
+	}
+	switch {
+	case most < sameShare:
+		return
+	case most > 0.05:
+		c.foreseen = time.Time{}
 	}
 	for i := range c.parts {
 		p := &c.parts[i]
 		p.weight *= prior[p.scatter] / math.Max(1e-9, c.prior[p.scatter])
 	}
 	c.prior = prior
-	c.tidy()
+	c.weighTo1()
 }
 
 // share is the weight of a kind of story.
@@ -578,11 +595,17 @@ func (c *chair) place() (m, sd float64) {
 // outside is the chance that the chair is out of its band after a move of mm.
 func (c *chair) outside(mm float64) (w float64) {
 	change, hand := 0.0, 0.0
-	if mm != 0 {
+	switch {
+	case mm != 0:
 		change, hand = c.slide.change(mm), c.hand()
+	case c.isOut:
+		return c.out
 	}
 	for i := range c.parts {
 		w += c.parts[i].weight * c.parts[i].outside(c.band, change, hand)
+	}
+	if mm == 0 {
+		c.out, c.isOut = w, true
 	}
 	return w
 }

@@ -193,7 +193,7 @@ func (s *Section) Pass(at time.Time) {
 			c.parts[i].mean[offset] += s.drift * d
 			c.parts[i].variance[offset][offset] += s.driftVar * (all*all - was*was)
 		}
-		c.believe = at
+		c.believe, c.isOut = at, false
 	}
 }
 
@@ -484,6 +484,7 @@ func (s *Section) Refer(cents float64) {
 		for i := range c.parts {
 			c.parts[i].mean[offset] -= cents
 		}
+		c.isOut = false
 		c.foreseen = time.Time{}
 	}
 }

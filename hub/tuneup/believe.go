@@ -1,6 +1,7 @@
 package tuneup
 
 import (
+	"maps"
 	"math"
 	"slices"
 	"time"
@@ -17,9 +18,11 @@ import (
 // anything else (an undo, another reference, a withdrawn move) it begins anew.
 type believed struct {
 	*belief.Section
-	seats []sitting
-	fed   []happening
-	ways  map[played]way
+	seats   []sitting
+	fed     []happening
+	from    map[hub.ChairID]begins
+	grounds grounds // of fed
+	room
 
 	stale    bool                    // something has happened since the queue was put in order
 	named    []hub.ChairID           // who were told to be next
@@ -38,11 +41,21 @@ type sitting struct {
 	lies    pitch.Cents // by nature
 }
 
-// way is how an instrument plays a note, and where it then lies by nature.
+// way is how an instrument plays a note, where it then lies by theory, and how
+// much of that is too much to be left in.
 type way struct {
-	path  instrument.Path
-	lies  pitch.Cents
-	tells bool // where the main slide belongs
+	path         instrument.Path
+	lies, nature pitch.Cents
+	tells        bool // where the main slide belongs
+}
+
+// begins is what a sitting was worked out from.
+type begins struct {
+	note     played
+	settings instrument.Settings
+	chair    *hub.Chair // its slides' travel
+	sitting  sitting
+	sits     bool
 }
 
 // played is one note of one instrument, played as the leader says; "" = as usual.
@@ -53,20 +66,23 @@ type played struct {
 }
 
 // wayOf finds how a chair of a round plays its note, once for each.
-func (b *believed) wayOf(run *hub.Round, id hub.ChairID, in *instrument.Instrument) way {
+func (s *State) wayOf(run *hub.Round, id hub.ChairID, in *instrument.Instrument) way {
 	key := played{in.ID, run.Call.Tones[id], run.Call.Fingerings[id]}
-	w, known := b.ways[key]
+	w, known := s.ways[key]
 	if !known {
 		if p, ok := Fingering(run, id, in); ok {
-			w = way{p, in.Tendency(p), in.Tells(p) && !(in.Attachment && p.Side != "" && p.Side != "Bb")}
+			w = way{p, in.Tendency(p), in.Nature(p), in.Tells(p) && !(in.Attachment && p.Side != "" && p.Side != "Bb")}
 		}
-		if b.ways == nil {
-			b.ways = map[played]way{}
+		if len(s.ways) > mostWays {
+			clear(s.ways)
 		}
-		b.ways[key] = w
+		s.ways[key] = w
 	}
 	return w
 }
+
+// mostWays are remembered: more than a section plays in an evening.
+const mostWays = 4096
 
 // happening is one thing that a belief takes in.
 type happening struct {
@@ -76,6 +92,37 @@ type happening struct {
 	reading belief.Reading
 	mm      float64
 	sure    bool
+}
+
+// grounds are what the list of what happened was made from.
+type grounds struct {
+	run       hub.RoundID
+	after     map[hub.ChairID]int64
+	reference pitch.Reference
+	readings  []*hub.Reading
+	moves     []*hub.MoveRecord
+	settings  []hub.SettingRecord
+}
+
+func (g *grounds) equal(o *grounds) bool {
+	return g.run == o.run && g.reference == o.reference && maps.Equal(g.after, o.after) &&
+		slices.Equal(g.readings, o.readings) && slices.Equal(g.moves, o.moves) && slices.Equal(g.settings, o.settings)
+}
+
+// kept is a copy that later steps do not change.
+func (g grounds) kept() grounds {
+	g.readings, g.moves, g.settings = slices.Clone(g.readings), slices.Clone(g.moves), slices.Clone(g.settings)
+	return g
+}
+
+// room is who sits, and with what in their hands, as it was last looked at.
+type room struct {
+	section    *hub.Section
+	chairs     []*hub.Chair
+	settings   []hub.SettingRecord
+	tones      map[hub.ChairID]pitch.Note
+	fingerings map[hub.ChairID]string
+	sit        []sitting
 }
 
 // What happens, in the order of one moment.
@@ -141,6 +188,13 @@ func (e earlier) known() belief.Profile {
 // sittings are the chairs of a round whose note tells where the main slide
 // belongs, in the order in which they are called.
 func (s *State) sittings(run *hub.Round) (seats []sitting) {
+	b := &s.believed
+	if b.section == s.section && slices.Equal(b.chairs, s.chairs) && slices.Equal(b.settings, s.settings) &&
+		maps.Equal(b.tones, run.Call.Tones) && maps.Equal(b.fingerings, run.Call.Fingerings) {
+		return b.sit
+	}
+	b.section, b.chairs, b.settings, b.tones, b.fingerings = s.section, slices.Clone(s.chairs), slices.Clone(s.settings), maps.Clone(run.Call.Tones), maps.Clone(run.Call.Fingerings)
+	defer func() { b.sit = seats }()
 	ordered := hub.Round{Call: run.Call}
 	for id := range run.Call.Tones {
 		if st := s.seats[id]; st != nil && st.instrument() != nil {
@@ -149,22 +203,59 @@ func (s *State) sittings(run *hub.Round) (seats []sitting) {
 	}
 	slices.Sort(ordered.Queue)
 	s.order(&ordered)
+	begun := s.settingsAtFirst()
 	for _, id := range ordered.Queue {
-		st := s.seats[id]
-		in := st.instrument().WithTravel(st.chair.Travel)
-		w := s.believed.wayOf(run, id, in)
-		if !w.tells {
-			continue
+		if c := s.sitsDown(run, s.seats[id], begun[id]); c.sits {
+			seats = append(seats, c.sitting)
 		}
-		set := s.settingsBefore(st.chair, s.settings)
-		v := slide.LeverOf(in, w.path, instrument.Main, set, slide.Learned{})
-		lo, hi := slide.Limits(v.Slide)
-		seats = append(seats, sitting{
-			id: id, note: run.Call.Tones[id], lies: w.lies, profile: s.past[id].known(),
-			slide: belief.Slide{MM: v.At, Min: lo, Max: hi, PerMM: -float64(in.CentsPerMM(w.path, instrument.Main, set))},
-		})
 	}
 	return seats
+}
+
+// sitsDown is how a tune-up finds a chair whose slides stood so at its beginning,
+// worked out anew only where that or the note has changed.
+func (s *State) sitsDown(run *hub.Round, st *seat, set instrument.Settings) begins {
+	id := st.id()
+	note := played{st.chair.Instrument, run.Call.Tones[id], run.Call.Fingerings[id]}
+	was, known := s.believed.from[id]
+	if known && was.note == note && maps.Equal(was.settings, set) && (was.chair == st.chair || maps.Equal(was.chair.Travel, st.chair.Travel)) {
+		return was
+	}
+	is := begins{note: note, settings: set, chair: st.chair}
+	in := st.instrument().WithTravel(st.chair.Travel)
+	if w := s.wayOf(run, id, in); w.tells {
+		v := slide.LeverOf(in, w.path, instrument.Main, set, slide.Learned{})
+		lo, hi := slide.Limits(v.Slide)
+		is.sits = true
+		is.sitting = sitting{
+			id: id, note: note.note, lies: w.lies, profile: s.past[id].known(),
+			slide: belief.Slide{MM: v.At, Min: lo, Max: hi, PerMM: -float64(in.CentsPerMM(w.path, instrument.Main, set))},
+		}
+	}
+	if s.believed.from == nil {
+		s.believed.from = map[hub.ChairID]begins{}
+	}
+	s.believed.from[id] = is
+	return is
+}
+
+// settingsAtFirst is where all slides stood at the beginning of the tune-up.
+func (s *State) settingsAtFirst() map[hub.ChairID]instrument.Settings {
+	at := make(map[hub.ChairID]instrument.Settings, len(s.chairs))
+	for _, c := range s.chairs {
+		at[c.ID] = c.Settings
+	}
+	own := make(map[hub.ChairID]bool)
+	for _, rec := range slices.Backward(s.settings) {
+		if set, sits := at[rec.Chair]; sits {
+			if !own[rec.Chair] {
+				own[rec.Chair] = true
+				set = maps.Clone(set)
+			}
+			at[rec.Chair] = with(set, rec.Slide, rec.From)
+		}
+	}
+	return at
 }
 
 // happenings lists what happened in this tune-up to the notes of a round.
@@ -177,6 +268,11 @@ func (s *State) happenings(run *hub.Round, seats []sitting, extra *hub.Reading) 
 	if extra != nil {
 		readings = append(slices.Clip(readings), extra)
 	}
+	from := grounds{run.ID, maps.Clone(run.After), s.section.Reference, readings, s.moves, s.settings}
+	if b := &s.believed; b.Section != nil && slices.Equal(seats, b.seats) && from.equal(&b.grounds) {
+		return b.fed
+	}
+	defer func() { s.believed.grounds = from.kept() }()
 	for _, r := range readings {
 		if c := sits[r.Chair]; c != nil && r.Note == c.note && (r.Answer != nil || r == extra) && !r.Why.Blameless() && !s.ofChord(r) {
 			now := s.section.Reference.Frequency(r.Note)

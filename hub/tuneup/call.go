@@ -164,13 +164,26 @@ func (s *State) order(r *hub.Round) {
 		place[c.ID] = i
 	}
 	low := s.section.Order != hub.OrderSeating
-	slices.SortStableFunc(r.Queue, func(a, b hub.ChairID) int {
-		byPlace := cmp.Compare(place[a], place[b])
+	type voice struct {
+		id    hub.ChairID
+		tone  pitch.Note
+		tube  pitch.Hertz
+		place int
+	}
+	voices := make([]voice, len(r.Queue))
+	for i, id := range r.Queue {
+		voices[i] = voice{id, r.Call.Tones[id], s.fundamental(id), place[id]}
+	}
+	slices.SortStableFunc(voices, func(a, b voice) int {
+		byPlace := cmp.Compare(a.place, b.place)
 		if !low {
 			return byPlace
 		}
-		return cmp.Or(cmp.Compare(r.Call.Tones[a], r.Call.Tones[b]), cmp.Compare(s.fundamental(a), s.fundamental(b)), byPlace)
+		return cmp.Or(cmp.Compare(a.tone, b.tone), cmp.Compare(a.tube, b.tube), byPlace)
 	})
+	for i, v := range voices {
+		r.Queue[i] = v.id
+	}
 }
 
 func (s *State) fundamental(id hub.ChairID) pitch.Hertz {

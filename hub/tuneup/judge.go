@@ -199,7 +199,7 @@ func (s *State) inquiry(st *seat, r *hub.Reading, set instrument.Settings) (slid
 // way is known.
 func (s *State) played(r *hub.Reading, in *instrument.Instrument) (p instrument.Path) {
 	if run := s.round(r.Round); run != nil && run.Call.Tones[r.Chair] == r.Note {
-		p, _ = Fingering(run, r.Chair, in)
+		p = s.wayOf(run, r.Chair, in).path
 	}
 	return p
 }
@@ -212,7 +212,10 @@ func (s *State) clear(r *hub.Reading) pitch.Cents {
 		return r.Cents
 	}
 	in := st.instrument()
-	return slide.Clear(in, r.Note, s.played(r, in), r.Cents)
+	if run := s.round(r.Round); run != nil && run.Call.Tones[r.Chair] == r.Note {
+		return r.Cents - s.wayOf(run, r.Chair, in).nature
+	}
+	return slide.Clear(in, r.Note, instrument.Path{}, r.Cents)
 }
 
 // learned is what the chair's own moves say about its millimetres per cent.

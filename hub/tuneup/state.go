@@ -22,6 +22,7 @@ type State struct {
 	past    map[hub.ChairID]earlier
 	knownAt map[string]hub.ChairID // where nodes sat since the hub's start
 	undo    []undoStep
+	ways    map[played]way
 	// believed follows the facts by itself: see believe.
 	believed believed
 
@@ -51,7 +52,7 @@ type moment struct {
 func New(r Records, at time.Time) (*State, Outcome) {
 	begun := r.begun(at)
 	kept, anew := r.tuneUp(begun, at)
-	s := &State{knownAt: map[string]hub.ChairID{}, seats: map[hub.ChairID]*seat{}, at: at}
+	s := &State{ways: map[played]way{}, knownAt: map[string]hub.ChairID{}, seats: map[hub.ChairID]*seat{}, at: at}
 	s.facts, s.past = kept.facts(begun), r.earlier(begun)
 	s.was = s.picture()
 	if anew {
