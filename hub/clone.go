@@ -29,6 +29,7 @@ func (r Round) Clone() Round {
 	r.Alone = slices.Clone(r.Alone)
 	r.Call.Tones = maps.Clone(r.Call.Tones)
 	r.Call.Fingerings = maps.Clone(r.Call.Fingerings)
+	r.Call.Heads = maps.Clone(r.Call.Heads) // whose keys nobody changes
 	if r.AsOne != nil {
 		v := *r.AsOne
 		r.AsOne = &v

@@ -141,6 +141,14 @@ type Call struct {
 	// Fingerings holds the fingering or position of chairs that play their chord
 	// tone in another than the usual way: "1-3", "4th position".
 	Fingerings map[ChairID]string `json:"ways,omitempty"`
+	// Heads holds what stands at the head of a chair's staff in a piece.
+	Heads map[ChairID]Head `json:"heads,omitempty"`
+}
+
+// Head is the clef and the key signature of a chair's written part.
+type Head struct {
+	Clef string `json:"clef,omitempty"` // the instrument's own where empty
+	Key  *int   `json:"key,omitempty"`  // sharps, flats negative; nil for none known
 }
 
 // RoundID numbers rounds within a hub's storage; 0 = none.

@@ -256,6 +256,12 @@ type View struct {
 	Fingering string      `json:"fingering,omitempty"`
 	Target    pitch.Hertz `json:"target_hz,omitempty"`
 	Names     string      `json:"names,omitempty"`
+	// Instrument is what the hub has the chair down for, and Clef its part's;
+	// empty from hubs of earlier versions. Key is the key signature of the
+	// written note in sharps, flats negative; nil where the note stands for itself.
+	Instrument string `json:"instrument,omitempty"`
+	Clef       string `json:"clef,omitempty"`
+	Key        *int   `json:"key,omitempty"`
 	// Tracks asks for partial tracks around multiples of this frequency; 0 = none.
 	Tracks pitch.Hertz `json:"tracks_hz,omitempty"`
 	// Path asks for the pitch path of the note, which is bent on purpose.

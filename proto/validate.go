@@ -183,12 +183,15 @@ func (v *View) check(c *check) {
 	c.id("names", v.Names, true)
 	for name, s := range map[string]string{
 		"section": v.Section, "chair": v.Chair, "say": v.Say,
-		"written": v.Written, "concert": v.Concert, "fingering": v.Fingering,
+		"written": v.Written, "concert": v.Concert, "fingering": v.Fingering, "instrument": v.Instrument, "clef": v.Clef,
 	} {
 		c.text(name, s, MaxText)
 	}
 	c.number("target_hz", float64(v.Target), 0, MaxHz)
 	c.number("tracks_hz", float64(v.Tracks), 0, MaxHz)
+	if v.Key != nil {
+		c.number("key", float64(*v.Key), -7, 7)
+	}
 	c.slides(v.Slides)
 	c.items("notes", len(v.Notes), MaxItems)
 	for _, n := range v.Notes {

@@ -130,6 +130,7 @@ func (p *Piece) Seat(chair int64, part int) (*Piece, error) {
 // Call is one held chord of the piece, to be asked for.
 type Call struct {
 	Tones map[int64]pitch.Note // by chair; whoever has none rests
+	Heads map[int64]score.Head // by chair: clef and key of what is written for it
 	Where string               // "bar 12"
 	Note  pitch.Note           // of a unison, where Chord is empty
 	Chord string
@@ -142,7 +143,12 @@ func (p *Piece) Call(k int, name string, chairs []Chair) (Call, *Piece, error) {
 		return Call{}, nil, errors.New("piece: that is the end of the piece; choose a chord")
 	}
 	x := p.list[k]
-	c := Call{Tones: p.tones(x, chairs), Where: p.where(x)}
+	c := Call{Tones: p.tones(x, chairs), Heads: map[int64]score.Head{}, Where: p.where(x)}
+	for _, ch := range chairs {
+		if _, plays := c.Tones[ch.ID]; plays {
+			c.Heads[ch.ID] = p.head(x.Bar, ch)
+		}
+	}
 	switch {
 	case len(c.Tones) == 0:
 		return Call{}, nil, fmt.Errorf("piece: nobody here plays in %s; give the parts to chairs", c.Where)
@@ -172,6 +178,33 @@ func (p *Piece) tones(x score.Sonority, chairs []Chair) map[int64]pitch.Note {
 		taken[part]++
 	}
 	return tones
+}
+
+// head is what stands at the head of a chair's staff. Where its part is written
+// for another instrument, the key moves with the notes (a whole tone up adds two
+// sharps), and the clef is the instrument's own.
+func (p *Piece) head(bar int, ch Chair) score.Head {
+	part := p.score.Parts[p.seats[ch.ID]]
+	h := part.Head(bar)
+	in, err := instrument.Find(ch.Instrument)
+	if err != nil {
+		return h
+	}
+	up := part.Transposition - in.Transposition
+	if up%12 != 0 {
+		h.Clef = ""
+	}
+	if h.Key != nil {
+		k := *h.Key + (7*up%12+18)%12 - 6 // the nearest of the enharmonic keys
+		switch {
+		case k > 6:
+			k -= 12
+		case k < -6:
+			k += 12
+		}
+		h.Key = &k
+	}
+	return h
 }
 
 func (p *Piece) where(x score.Sonority) string { return "bar " + p.score.Bars[x.Bar].Number }

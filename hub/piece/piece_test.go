@@ -97,6 +97,43 @@ func TestPackedIsThePiece(t *testing.T) {
 	}
 }
 
+// TestKeysMoveWithTheirParts: players of another instrument than the part was
+// written for read the key that their notes stand in: the same concert key for
+// all, and the part's own clef only where the notes are the part's own (written
+// keys of B flat, F and E flat instruments are 2, 1 and 3 sharps from concert
+// pitch; any primer of instrumentation has them, from memory).
+func TestKeysMoveWithTheirParts(t *testing.T) {
+	const trombone = `<score-partwise><part-list><score-part id="P1"><part-name>Trombone</part-name></score-part><score-part id="P2"><part-name>Tuba</part-name></score-part></part-list>
+<part id="P1"><measure><attributes><divisions>1</divisions><key><fifths>KEY</fifths></key><clef><sign>C</sign><line>4</line></clef></attributes>
+<note><pitch><step>B</step><alter>-1</alter><octave>3</octave></pitch><duration>4</duration></note></measure></part>
+<part id="P2"><measure><attributes><divisions>1</divisions></attributes><note><pitch><step>D</step><octave>3</octave></pitch><duration>4</duration></note></measure></part></score-partwise>`
+	for _, tt := range []struct {
+		concert    string
+		instrument instrument.ID
+		key        int
+		clef       string
+	}{
+		{"-2", "tenor_trombone_bb", -2, "tenor"}, {"-2", "trumpet_bb", 0, ""}, {"-2", "horn_f", -1, ""}, {"-3", "tenor_horn_eb", 0, ""},
+		{"0", "trumpet_bb", 2, ""}, {"5", "trumpet_bb", -5, ""}, {"-6", "trumpet_bb", -4, ""},
+	} {
+		p, err := piece.Read(strings.NewReader(strings.Replace(trombone, "KEY", tt.concert, 1)))
+		if err != nil {
+			t.Fatal(err)
+		}
+		chair := []piece.Chair{{ID: 1, Label: "One", Instrument: tt.instrument}}
+		if p, err = p.Seat(1, 0); err != nil {
+			t.Fatal(err)
+		}
+		c, _, err := p.Call(0, "", chair)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if h := c.Heads[1]; h.Key == nil || *h.Key != tt.key || h.Clef != tt.clef {
+			t.Errorf("%s in concert %s: %+v, want %d sharps and the clef %q", tt.instrument, tt.concert, h, tt.key, tt.clef)
+		}
+	}
+}
+
 // TestCallGivesEachItsNote: everybody who plays in a chord gets a note of it,
 // who is away and who has no part gets none.
 func TestCallGivesEachItsNote(t *testing.T) {
@@ -132,7 +169,8 @@ func TestCallGivesEachItsNote(t *testing.T) {
 const divided = `<score-partwise><part-list><score-part id="A"><part-name>Trombone</part-name></score-part><score-part id="B"><part-name>Tuba</part-name></score-part></part-list>
 <part id="A"><measure number="1"><attributes><divisions>1</divisions></attributes>
 <note><pitch><step>D</step><octave>3</octave></pitch><duration>4</duration></note><note><chord/><pitch><step>F</step><octave>3</octave></pitch><duration>4</duration></note></measure></part>
-<part id="B"><measure number="1"><attributes><divisions>1</divisions></attributes><note><pitch><step>B</step><alter>-1</alter><octave>1</octave></pitch><duration>4</duration></note></measure></part></score-partwise>`
+<part id="B"><measure number="1"><attributes><divisions>1</divisions></attributes><note><pitch><step>B</step><alter>-1</alter><octave>1</octave></pitch><duration>4</duration></note></measure></part>
+<part id="P2"><measure><attributes><divisions>1</divisions></attributes><note><pitch><step>D</step><octave>3</octave></pitch><duration>4</duration></note></measure></part></score-partwise>`
 
 // TestDividedPart: its players take the notes from the top, whoever is one too
 // many the lowest; the plan gives each their own notes, too.

@@ -244,7 +244,7 @@ func (b *builder) bar(w *writing, index int, number string) error {
 	err := b.t.each(func(e xml.StartElement) error {
 		switch e.Name.Local {
 		case "attributes":
-			return b.attributes(w)
+			return b.attributes(w, index)
 		case "note":
 			return b.note(w, index, e)
 		case "backup":
@@ -264,7 +264,9 @@ func (b *builder) bar(w *writing, index int, number string) error {
 	return err
 }
 
-func (b *builder) attributes(w *writing) error {
+func (b *builder) attributes(w *writing, bar int) error {
+	head := w.part.Head(bar)
+	defer func() { w.part.setHead(head) }()
 	return b.t.each(func(e xml.StartElement) error {
 		switch e.Name.Local {
 		case "divisions":
@@ -279,8 +281,12 @@ func (b *builder) attributes(w *writing) error {
 			return nil
 		case "transpose":
 			return b.transpose(w, e)
+		case "key":
+			return b.key(&head, e)
 		case "clef":
-			return b.clef(w, e)
+			err := b.clef(w, e)
+			head.Clef = w.clef[1]
+			return err
 		}
 		return b.t.skip()
 	})
@@ -324,6 +330,43 @@ func (w *writing) mostly() string {
 		}
 	}
 	return best
+}
+
+// setHead notes what stands at the head of the staff from h.Bar on.
+func (p *Part) setHead(h Head) {
+	was := p.Head(h.Bar)
+	if was.Clef == h.Clef && (was.Key == nil) == (h.Key == nil) && (h.Key == nil || *was.Key == *h.Key) {
+		return
+	}
+	if n := len(p.Heads); n > 0 && p.Heads[n-1].Bar == h.Bar {
+		p.Heads = p.Heads[:n-1]
+	}
+	p.Heads = append(p.Heads, h)
+}
+
+// firstStaff reports whether an element is about a part's first staff, or about
+// all of them.
+func firstStaff(e xml.StartElement) bool {
+	n := attr(e, "number")
+	return n == "" || n == "1"
+}
+
+// key reads <key>: the usual signatures of up to seven sharps or flats.
+func (b *builder) key(h *Head, e xml.StartElement) error {
+	if !firstStaff(e) {
+		return b.t.skip()
+	}
+	h.Key = nil
+	return b.t.each(func(e xml.StartElement) error {
+		if e.Name.Local != "fifths" {
+			return b.t.skip()
+		}
+		x, err := b.number()
+		if k := int(x); err == nil && math.Abs(x) <= 7 && float64(k) == x {
+			h.Key = &k
+		}
+		return err
+	})
 }
 
 // transpose reads <transpose>: what to add to written notes, in semitones and

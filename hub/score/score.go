@@ -47,6 +47,30 @@ type Part struct {
 	Transposition int
 	// Notes are in order of Start, then of pitch. Tied notes are one note.
 	Notes []Note
+	// Heads are the clefs and keys of the part's first staff, in order of Bar.
+	Heads []Head `json:",omitempty"`
+}
+
+// Head is what stands at the head of a part's staff from a bar on.
+type Head struct {
+	Bar int // index in Score.Bars
+	// Clef is "treble", "bass", "alto" or "tenor"; empty for others, and where the
+	// score does not say.
+	Clef string `json:",omitempty"`
+	// Key is the written key signature in sharps, flats negative; nil where the
+	// score does not say.
+	Key *int `json:",omitempty"`
+}
+
+// Head is what stands at the head of the part's staff in a bar.
+func (p Part) Head(bar int) Head {
+	out := Head{Bar: bar}
+	for _, h := range p.Heads {
+		if h.Bar <= bar {
+			out.Clef, out.Key = h.Clef, h.Key
+		}
+	}
+	return out
 }
 
 // Note is one sounding note.

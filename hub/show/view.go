@@ -30,7 +30,10 @@ func NoView() proto.View { return proto.View{Phase: phaseIdle} }
 // NewView shows a player where the chair stands.
 func NewView(st tuneup.Standing, c *tuneup.Chair) proto.View {
 	t := tongueOf(st, c)
-	v := proto.View{Section: st.Section.Name, Names: namesOf(t.Notes), Chair: c.Display(), Phase: phaseIdle, Say: t.Say("view.idle")}
+	v := proto.View{Section: st.Section.Name, Names: namesOf(t.Notes), Chair: ownWords(c), Phase: phaseIdle, Say: t.Say("view.idle")}
+	if c.Instrument != nil {
+		v.Instrument, v.Clef = c.Instrument.Name, c.Instrument.Clef
+	}
 	switch {
 	case c.State == tuneup.Absent:
 		v.Phase, v.Say = phaseAbsent, t.Say("view.absent")
@@ -54,6 +57,15 @@ func NewView(st tuneup.Standing, c *tuneup.Chair) proto.View {
 		v.Answer = worded(c, c.Open, t)
 	}
 	return v
+}
+
+// ownWords is how a player's own page calls the chair: as the leader does, and by
+// the player's name beside it.
+func ownWords(c *tuneup.Chair) string {
+	if c.Name == "" || c.Name == c.Label {
+		return c.Label
+	}
+	return c.Label + ", " + c.Name
 }
 
 // inRound fills in where the player stands in the running round.
@@ -113,6 +125,12 @@ func inRound(v *proto.View, st tuneup.Standing, c *tuneup.Chair, t phrase.Tongue
 func nameNote(v *proto.View, r *tuneup.Round, c *tuneup.Chair) pitch.Spelled {
 	sounding, written := names(r, c)
 	v.Target = c.Target
+	if h, ok := r.Call.Heads[c.ID]; ok {
+		v.Key = h.Key
+		if h.Clef != "" {
+			v.Clef = h.Clef
+		}
+	}
 	if c.Instrument == nil {
 		written = sounding
 	}

@@ -114,6 +114,7 @@ func (s *session) strikeFromRounds(ctx context.Context, chair hub.ChairID) error
 			continue
 		}
 		delete(r.Call.Tones, chair)
+		delete(r.Call.Heads, chair)
 		delete(r.After, chair)
 		r.Queue = slices.DeleteFunc(r.Queue, func(c hub.ChairID) bool { return c == chair })
 		if _, err := s.SaveRound(ctx, r); err != nil {

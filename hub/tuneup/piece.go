@@ -75,6 +75,10 @@ func (s *State) callSonority(k int, name string) error {
 	for id, n := range asked.Tones {
 		c.Tones[hub.ChairID(id)] = n
 	}
+	c.Heads = map[hub.ChairID]hub.Head{}
+	for id, h := range asked.Heads {
+		c.Heads[hub.ChairID(id)] = hub.Head{Clef: h.Clef, Key: h.Key}
+	}
 	if err := s.call(c, nil); err != nil {
 		return err
 	}

@@ -3,6 +3,9 @@ package player
 import (
 	"fmt"
 	"math"
+	"strings"
+	"unicode"
+	"unicode/utf8"
 
 	"bellrow/node/listen"
 	"bellrow/proto"
@@ -17,6 +20,8 @@ type Sheet struct {
 	Stage   string `json:"stage"`
 	Section string `json:"section,omitempty"`
 	Chair   string `json:"chair,omitempty"`
+	// Instrument is what the hub has this chair down for.
+	Instrument string `json:"instrument,omitempty"`
 	// Phase is proto.View's, or "paused". Dark is true while the instrument
 	// sounds in answer to a call: the page then shows the note and nothing else.
 	Phase string `json:"phase"`
@@ -116,7 +121,7 @@ type LinkSheet struct {
 
 func newSheet(st state, browserMic bool) Sheet {
 	v := st.view
-	sh := Sheet{Stage: "join", Section: v.Section, Chair: v.Chair, Phase: v.Phase, Say: v.Say, Slides: v.Slides,
+	sh := Sheet{Stage: "join", Section: v.Section, Chair: v.Chair, Instrument: v.Instrument, Phase: v.Phase, Say: v.Say, Slides: v.Slides,
 		Notes: v.Notes, Paused: st.paused, Mic: micSheet(st.sound, browserMic), Link: linkSheet(st), Wish: st.wish}
 	sh.Mute, sh.Mutes = st.mute, mutes(st.wish.Instrument)
 	if st.link.State == LinkJoined || st.link.State == LinkLost {
@@ -136,7 +141,7 @@ func newSheet(st state, browserMic bool) Sheet {
 	if v.Written != "" {
 		style := st.style()
 		sh.Note, sh.NoteSmall = named(style.Note, v.Written), noteSmall(v, style)
-		sh.Staff = newStaff(v.Written, clef(st.wish.Instrument))
+		sh.Staff = newStaff(v.Written, clefOf(v, st.wish.Instrument), v.Key)
 	}
 	// Where all play together they hold on until the others are heard.
 	if st.sound.Enough && v.Listen && v.Round != 0 && !v.Tracks.Valid() && !v.Path {
@@ -306,7 +311,7 @@ func micSheet(h Sound, browser bool) MicSheet {
 }
 
 func linkSheet(st state) LinkSheet {
-	l := LinkSheet{State: st.link.State, Hub: st.link.Hub, Found: st.link.Found, Joining: st.joining, Hint: st.link.Hint}
+	l := LinkSheet{State: st.link.State, Hub: st.link.Hub, Found: st.link.Found, Joining: st.joining, Hint: sentence(st.link.Hint)}
 	if l.Found == nil {
 		l.Found = []string{}
 	}
@@ -319,10 +324,23 @@ func linkSheet(st state) LinkSheet {
 	}
 	l.Words = words[st.link.State]
 	if st.link.Problem != "" {
-		l.Words = st.link.Problem
+		l.Words = sentence(st.link.Problem)
 	}
 	if st.joining && st.link.State != LinkRefused {
 		l.Words = "Asking for a seat …"
 	}
 	return l
+}
+
+// sentence gives a clause a capital and a full stop.
+func sentence(words string) string {
+	if words == "" {
+		return ""
+	}
+	first, size := utf8.DecodeRuneInString(words)
+	words = string(unicode.ToUpper(first)) + words[size:]
+	if last, _ := utf8.DecodeLastRuneInString(words); strings.ContainsRune(".!?…", last) {
+		return words
+	}
+	return words + "."
 }

@@ -33,7 +33,7 @@ func TestStaff(t *testing.T) {
 		{"C4", "alto", 4, 0, "", "third line"},
 		{"C4", "tenor", 6, 0, "", "fourth line"},
 	} {
-		s := newStaff(tt.note, tt.clef)
+		s := newStaff(tt.note, tt.clef, nil)
 		if s == nil {
 			t.Errorf("%s in the %s clef has no place", tt.note, tt.clef)
 			continue
@@ -43,12 +43,46 @@ func TestStaff(t *testing.T) {
 		}
 	}
 	for _, bad := range []string{"", "H4", "C", "♭4", "C99", "C-4"} {
-		if s := newStaff(bad, "treble"); s != nil {
+		if s := newStaff(bad, "treble", nil); s != nil {
 			t.Errorf("%q has the place %+v, need none", bad, *s)
 		}
 	}
-	if newStaff("C4", "soprano") != nil {
+	if newStaff("C4", "soprano", nil) != nil {
 		t.Error("a clef that is not drawn has a place")
+	}
+}
+
+// TestSignature: a note in the key has no accidental of its own, one outside it
+// has, and the signs stand on the places of their letters, in every clef, within
+// a step of the staff.
+func TestSignature(t *testing.T) {
+	for _, tt := range []struct {
+		note       string
+		key        int
+		accidental string
+	}{
+		{"B♭4", -2, ""}, {"B4", -2, "natural"}, {"E♭4", -2, ""}, {"A♭4", -2, "flat"}, {"F#4", 1, ""}, {"F4", 1, "natural"}, {"C4", 0, ""}, {"D♭4", 2, "flat"},
+	} {
+		if s := newStaff(tt.note, "treble", &tt.key); s.Accidental != tt.accidental {
+			t.Errorf("%s in %d sharps is written with %q, need %q", tt.note, tt.key, s.Accidental, tt.accidental)
+		}
+	}
+	for clef, bottom := range bottomLines {
+		for key := -7; key <= 7; key++ {
+			s := newStaff("C4", clef, &key)
+			for i, step := range s.Signature {
+				letter := "FCGDAEB"[i]
+				if key < 0 {
+					letter = "BEADGCF"[i]
+				}
+				if got := "CDEFGAB"[(bottom+step)%7]; got != letter || step < -1 || step > 9 {
+					t.Errorf("%s, %d sharps: sign %d stands on %c at step %d, need %c", clef, key, i+1, got, step, letter)
+				}
+			}
+			if len(s.Signature) != max(key, -key) {
+				t.Errorf("%s, %d sharps: %d signs", clef, key, len(s.Signature))
+			}
+		}
 	}
 }
 

@@ -13,9 +13,14 @@ type Staff struct {
 	Step int `json:"step"`
 	// Ledgers holds the steps of the ledger lines, even numbers.
 	Ledgers []int `json:"ledgers"`
-	// Accidental is "flat", "sharp" or empty.
+	// Accidental is "flat", "sharp", "natural" or empty: what the note has beyond
+	// the key signature.
 	Accidental string `json:"accidental,omitempty"`
-	Clef       string `json:"clef"`
+	// Signature holds the steps of the key signature's signs in the order in
+	// which they are written; Sign is what they are, "flat" or "sharp".
+	Signature []int  `json:"signature,omitempty"`
+	Sign      string `json:"sign,omitempty"`
+	Clef      string `json:"clef"`
 	// Words say the place: "third space".
 	Words string `json:"words"`
 }
@@ -28,9 +33,9 @@ var bottomLines = map[string]int{"treble": 7*4 + 2, "bass": 7*2 + 4, "alto": 7*3
 // read words rather than ledger lines.
 const farthest = 12
 
-// newStaff places a note like "B♭4" or "F#4", or returns nil for what it
-// cannot place.
-func newStaff(written, clef string) *Staff {
+// newStaff places a note like "B♭4" or "F#4" in a key signature of so many sharps
+// (flats are negative), nil for none. It returns nil for what it cannot place.
+func newStaff(written, clef string, key *int) *Staff {
 	bottom, ok := bottomLines[clef]
 	if !ok || written == "" {
 		return nil
@@ -62,7 +67,69 @@ func newStaff(written, clef string) *Staff {
 		s.Ledgers = append(s.Ledgers, l)
 	}
 	s.Words = staffWords(s.Step)
+	if key != nil {
+		s.signature(*key, letter)
+	}
 	return s
+}
+
+// sharps are the letters (C is 0) in the order of their sharps; flats come the
+// other way round.
+var sharps = [...]int{3, 0, 4, 1, 5, 2, 6}
+
+// signature writes the key signature, and leaves the note the accidental that it
+// has beyond it.
+func (s *Staff) signature(key, letter int) {
+	n, sign := key, "sharp"
+	if key < 0 {
+		n, sign = -key, "flat"
+	}
+	n = min(n, len(sharps))
+	signed := ""
+	for i := range n {
+		at := sharps[i]
+		if key < 0 {
+			at = sharps[len(sharps)-1-i]
+		}
+		if at == letter {
+			signed = sign
+		}
+		s.Signature = append(s.Signature, s.stepOf(i, sign))
+	}
+	if n > 0 {
+		s.Sign = sign
+	}
+	switch {
+	case s.Accidental == signed:
+		s.Accidental = ""
+	case s.Accidental == "":
+		s.Accidental = "natural"
+	}
+}
+
+// The steps of a signature's signs from the bottom line, as the trade writes
+// them: in the treble clef sharps from the top line, flats from the middle one,
+// in the bass clef two steps lower, in the alto one step. The tenor clef's sharps
+// begin below, so that none stands over the staff (common engraving practice,
+// Gould, "Behind Bars", 2011, on key signatures; from memory).
+var (
+	sharpSteps = map[string][7]int{"treble": {8, 5, 9, 6, 3, 7, 4}, "tenor": {2, 6, 3, 7, 4, 8, 5}}
+	flatSteps  = map[string][7]int{"treble": {4, 7, 3, 6, 2, 5, 1}, "tenor": {5, 8, 4, 7, 3, 6, 2}}
+)
+
+// stepOf is where the i-th sign of a signature stands.
+func (s *Staff) stepOf(i int, sign string) int {
+	steps := sharpSteps
+	if sign == "flat" {
+		steps = flatSteps
+	}
+	switch s.Clef {
+	case "bass":
+		return steps["treble"][i] - 2
+	case "alto":
+		return steps["treble"][i] - 1
+	}
+	return steps[s.Clef][i]
 }
 
 var ordinals = []string{"first", "second", "third", "fourth", "fifth"}

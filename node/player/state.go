@@ -39,7 +39,7 @@ type Link struct {
 	// Found are the addresses of hubs that answered on this network and cannot
 	// prove that they are the right one, for choosing.
 	Found []string
-	// Problem and Hint explain LinkLost and LinkRefused, as plain sentences.
+	// Problem and Hint explain LinkLost and LinkRefused, as plain clauses.
 	Problem, Hint string
 }
 
@@ -113,8 +113,12 @@ func (s *Server) sheet() Sheet {
 	return sh
 }
 
-// clef returns the clef of the seat's instrument, treble when unknown.
-func clef(id instrument.ID) string {
+// clefOf returns the clef that the hub tells, or else that of the seat's
+// instrument; treble when unknown.
+func clefOf(v proto.View, id instrument.ID) string {
+	if _, known := bottomLines[v.Clef]; known {
+		return v.Clef
+	}
 	if in, err := instrument.Find(id); err == nil && in.Clef != "" {
 		return in.Clef
 	}

@@ -14,17 +14,23 @@ export function drawStaff(root, staff) {
   const y = (step) => (8 - step) * HALF;
   const top = Math.min(y(8), y(staff.step)) - 30;
   const bottom = Math.max(y(0), y(staff.step)) + 34;
-  put(root, "viewBox", `0 ${top} 260 ${bottom - top}`);
+  const signature = staff.signature ?? [];
+  const x = 140 + SIGN * signature.length, wide = x + 120;
+  put(root, "viewBox", `0 ${top} ${wide} ${bottom - top}`);
   const line = (step, x1, x2) => svg("line", { class: "stave", x1, x2, y1: y(step), y2: y(step) });
   root.replaceChildren(
-    ...[0, 2, 4, 6, 8].map((s) => line(s, 0, 260)),
+    ...[0, 2, 4, 6, 8].map((s) => line(s, 0, wide)),
     clef(staff.clef),
-    ...staff.ledgers.map((s) => line(s, 112, 168)),
+    ...signature.map((s, i) => accidental(staff.sign, 78 + SIGN * i, y(s))),
+    ...staff.ledgers.map((s) => line(s, x - 28, x + 28)),
     // A long note: hold it.
-    svg("ellipse", { class: "head-out", cx: 140, cy: y(staff.step), rx: 17, ry: 10.5 }),
-    svg("ellipse", { class: "head-in", cx: 140, cy: y(staff.step), rx: 6.2, ry: 8.6, transform: `rotate(-28 140 ${y(staff.step)})` }),
-    accidental(staff.accidental, y(staff.step)));
+    svg("ellipse", { class: "head-out", cx: x, cy: y(staff.step), rx: 17, ry: 10.5 }),
+    svg("ellipse", { class: "head-in", cx: x, cy: y(staff.step), rx: 6.2, ry: 8.6, transform: `rotate(-28 ${x} ${y(staff.step)})` }),
+    ...(staff.accidental ? [accidental(staff.accidental, x - 46, y(staff.step))] : []));
 }
+
+/* The room of one sign of the key signature. */
+const SIGN = 20;
 
 /* Clefs, drawn with a round pen around the line that they name: G, F or C. */
 const CURL = "M31 7C24 3 26 -7 35 -7C46 -7 50 4 46 11C40 21 22 20 17 7C12 -7 21 -20 31 -31C41 -42 46 -55 42 -67C39 -75 33 -73 31 -64C28 -52 34 -18 40 24C42 38 35 43 28 39C23 36 24 29 29 29";
@@ -42,15 +48,15 @@ function clef(kind) {
   return svg("g", at, svg("path", { class: "bar", d: "M12 -40V40" }), svg("path", { class: "thin", d: "M21 -40V40" }), svg("path", { d: BRACE }));
 }
 
-/** @param {string|undefined} kind @param {number} y */
-function accidental(kind, y) {
-  if (kind === "flat") {
-    return svg("path", { class: "sign", transform: `translate(92 ${y})`, d: "M0 -38V12C12 5 19 -3 15 -9C11 -14 3 -10 0 -4" });
-  }
-  if (kind === "sharp") {
-    return svg("path", { class: "sign", transform: `translate(96 ${y})`, d: "M0 -26V28M10 -29V25M-7 -7L17 -13M-7 13L17 7" });
-  }
-  return null;
+const SIGNS = {
+  flat: "M-2 -38V12C10 5 17 -3 13 -9C9 -14 1 -10 -2 -4",
+  sharp: "M1 -26V28M11 -29V25M-6 -7L18 -13M-6 13L18 7",
+  natural: "M1 -28V13L12 8M12 28V-13L1 -8",
+};
+
+/** @param {"flat"|"sharp"|"natural"} kind @param {number} x @param {number} y */
+function accidental(kind, x, y) {
+  return svg("path", { class: "sign", transform: `translate(${x} ${y})`, d: SIGNS[kind] });
 }
 
 /* The slide: the legs run out of the instrument at the left, the bow stands
