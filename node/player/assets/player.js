@@ -8,13 +8,19 @@ import { drawStaff, drawSlide } from "./draw.js";
 let sheet = null;
 let announced = 0;
 let filled = false;
+/** The player sits, and wants another seat. */
+let moving = false;
+
+/* A page by https is served by the leader's laptop to a telephone. */
+const REMOTE = location.protocol === "https:";
 
 function show(s) {
   sheet = s;
-  const join = s.stage === "join";
+  const join = s.stage === "join" || moving;
   byID("join").hidden = !join;
   byID("play").hidden = join;
   byID("foot").hidden = join;
+  byID("stay").hidden = !moving;
   byID("check").hidden = !join && s.mic.good && !s.mic.browser;
   put(document.body, "data-phase", s.phase);
   put(document.body, "data-dark", s.dark);
@@ -29,7 +35,7 @@ function show(s) {
 
 function showHead(s) {
   say(byID("chair"), s.chair || s.wish.name || "My chair");
-  say(byID("section"), s.section);
+  say(byID("section"), [s.instrument, s.section].filter(Boolean).join(" · "));
   say(byID("link"), s.link.state === "joined" ? "connected" : s.stage === "play" ? s.link.words : "");
   say(byID("device"), s.stage === "play" && s.mic.device ? "· " + s.mic.device : "");
 }
@@ -158,8 +164,16 @@ byID("form").addEventListener("submit", (e) => {
   e.preventDefault();
   const f = new FormData(e.target);
   const words = Object.fromEntries(["name", "part", "code", "hub", "instrument"].map((k) => [k, String(f.get(k) ?? "")]));
-  send("api/join", { ...words, names: sheet.wish.names ?? "", sure: f.has("sure") });
+  send("api/join", { ...words, names: sheet.wish.names ?? "", sure: f.has("sure") }).then((ok) => { if (ok) move(false); });
 });
+
+/** @param {boolean} on */
+function move(on) {
+  moving = on;
+  show(sheet);
+}
+byID("move").addEventListener("click", () => move(true));
+byID("stay").addEventListener("click", () => move(false));
 
 /** @param {string} url @param {any} json @returns {Promise<boolean>} */
 async function send(url, json) {
@@ -221,6 +235,21 @@ function slideRow(s) {
     el("button", {}, "Note it"));
 }
 
-follow("ws", show, (up) => { byID("offline").hidden = up; });
+say(byID("offline"), REMOTE
+  ? "The leader’s laptop does not answer. This page comes back by itself."
+  : "bellrow on this laptop does not answer. If it was ended, start it again; this page comes back by itself.");
+
+follow("ws", show, (up) => {
+  byID("offline").hidden = up;
+  if (up) return;
+  say(byID("link"), "");
+  if (REMOTE) seatGone();
+});
+
+/** A telephone whose seat the hub does not have any more is sent to the door. */
+async function seatGone() {
+  const answer = await fetch(location.href, { redirect: "manual", cache: "no-store" }).catch(() => null);
+  if (answer?.type === "opaqueredirect") location.replace("/#gone");
+}
 
 keepAwake();

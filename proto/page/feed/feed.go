@@ -33,9 +33,15 @@ const (
 	// pingEvery and pongWithin find pages that went away without a word.
 	pingEvery  = 5 * time.Second
 	pongWithin = 15 * time.Second
+	// beatEvery spaces the empty messages by which a page knows that this program
+	// runs: scripts do not see pings. feed.js waits for three of them.
+	beatEvery = time.Second
 	// readLimit bounds what a page may send, which is nothing.
 	readLimit = 512
 )
+
+// beat is a message without a state.
+var beat = []byte("null")
 
 var upgrader = websocket.Upgrader{
 	ReadBufferSize: readLimit, WriteBufferSize: 16 << 10,
@@ -81,6 +87,8 @@ func readNothing(conn *websocket.Conn) {
 func (f Feed) push(ctx context.Context, conn *websocket.Conn) {
 	ping := time.NewTicker(pingEvery)
 	defer ping.Stop()
+	beats := time.NewTicker(beatEvery)
+	defer beats.Stop()
 	pace := time.NewTimer(0)
 	defer pace.Stop()
 	due, ready := false, false
@@ -106,6 +114,10 @@ func (f Feed) push(ctx context.Context, conn *websocket.Conn) {
 				return
 			}
 			due = true
+		case <-beats.C:
+			if write(conn, beat) != nil {
+				return
+			}
 		case <-ping.C:
 			if conn.WriteControl(websocket.PingMessage, nil, time.Now().Add(writeWithin)) != nil {
 				return
@@ -120,6 +132,10 @@ func (f Feed) send(conn *websocket.Conn) (sent bool, err error) {
 	if err != nil || data == nil {
 		return false, err
 	}
+	return true, write(conn, data)
+}
+
+func write(conn *websocket.Conn, data []byte) error {
 	_ = conn.SetWriteDeadline(time.Now().Add(writeWithin))
-	return true, conn.WriteMessage(websocket.TextMessage, data)
+	return conn.WriteMessage(websocket.TextMessage, data)
 }

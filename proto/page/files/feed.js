@@ -1,29 +1,42 @@
 // @ts-check
 /**
  * Keeps a WebSocket open and hands on each message. Messages are whole states,
- * so that nothing has to be made good after a break.
+ * so that nothing has to be made good after a break. The other side says every
+ * second that it is there; when it does not, it hangs, and the page is told so
+ * though the socket is still open.
  * @param {string} path
  * @param {(data: any) => void} onData
  * @param {(connected: boolean) => void} onLink
- * @returns {{send: (data: any) => void}}
  */
 export function follow(path, onData, onLink) {
   const url = new URL(path, location.href);
   url.protocol = url.protocol.replace("http", "ws");
   const first = 500, most = 8000; // ms; short for a restart, long enough not to storm
+  const silence = 3500; // ms; three beats and a little
   let wait = first;
-  /** @type {WebSocket|null} */
-  let socket = null;
   function open() {
-    socket = new WebSocket(url);
-    socket.onopen = () => { wait = first; onLink(true); };
-    socket.onmessage = (e) => onData(JSON.parse(e.data));
-    socket.onclose = () => {
+    const socket = new WebSocket(url);
+    let late = 0;
+    const lost = () => {
+      clearTimeout(late);
+      socket.onopen = socket.onmessage = socket.onclose = null;
+      socket.close();
       onLink(false);
       setTimeout(open, wait * (0.5 + Math.random()));
       wait = Math.min(2 * wait, most);
     };
+    const alive = () => {
+      clearTimeout(late);
+      late = setTimeout(lost, silence);
+    };
+    alive();
+    socket.onopen = () => { wait = first; alive(); onLink(true); };
+    socket.onmessage = (e) => {
+      alive();
+      const data = JSON.parse(e.data);
+      if (data !== null) onData(data);
+    };
+    socket.onclose = lost;
   }
   open();
-  return { send: (data) => { if (socket && socket.readyState === WebSocket.OPEN) socket.send(JSON.stringify(data)); } };
 }
