@@ -8,7 +8,8 @@ const (
 	CodeTooMany    = "too-many"    // too many wrong codes from this address lately
 	CodeVersion    = "version"     // fatal: no protocol version in common
 	CodeInstrument = "instrument"  // fatal: the hub's catalogue lacks the instrument
-	CodeReplaced   = "replaced"    // fatal: another laptop took the chair
+	CodeReplaced   = "replaced"    // fatal: another laptop took the chair, or the leader took it away
+	CodeSection    = "section"     // the leader opened another section; the node comes back to that one by itself
 	CodeBadMessage = "bad-message" // a message was not understood and left out
 	CodeWaits      = "waits"       // the leader has to let this laptop in; it comes back by itself
 	CodeFull       = "full"        // the section has all the chairs that it can have

@@ -56,7 +56,7 @@ func (c *conn) admit(ctx context.Context, h *proto.Hello) (hub.Joined, string, *
 	if !who.known {
 		c.server.enrolled(c.node)
 	}
-	c.chair = joined.Chair
+	c.section, c.chair = c.server.hub.Section().ID, joined.Chair
 	access.Known(c.request)
 	return joined, who.token, nil
 }

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"net"
 	"net/http"
+	"slices"
 	"sync"
 	"sync/atomic"
 	"time"
@@ -34,9 +35,10 @@ type conn struct {
 	request *http.Request
 	remote  string
 
-	node  string
-	boot  string
-	chair hub.ChairID
+	node    string
+	boot    string
+	section int64
+	chair   hub.ChairID
 
 	readings chan proto.Reading // to be delivered, in order
 	out      chan proto.Message // pongs and errors
@@ -247,6 +249,26 @@ func (c *conn) replaced(byAnotherStart bool) {
 	case c.displaced <- e: // the writer says it
 	default:
 	}
+}
+
+// gone says why the hub has ended what the node follows.
+func (c *conn) gone() *proto.Error {
+	section := c.server.hub.Section()
+	switch {
+	case section.ID != c.section:
+		return &proto.Error{Code: proto.CodeSection, Message: "the leader has opened another section: " + section.Name,
+			Hint: "this laptop goes along by itself"}
+	case !slices.ContainsFunc(section.Chairs, func(ch hub.Chair) bool { return ch.ID == c.chair }):
+		return removedError
+	}
+	return replacedError
+}
+
+// removedError has the code of an older error: nodes of earlier versions know
+// that they must not come back by themselves.
+var removedError = &proto.Error{
+	Code: proto.CodeReplaced, Message: "the leader has taken this chair out of the section",
+	Hint: "if that was not meant, sit down again with the join code", Fatal: true,
 }
 
 var replacedError = &proto.Error{

@@ -254,14 +254,33 @@ func TestALostWelcomeShutsNobodyOut(t *testing.T) {
 	}
 }
 
+// TestAnotherSectionIsTold: who sits in a section that the leader closes for
+// another is told so, and goes along: nobody took the chair.
+func TestAnotherSectionIsTold(t *testing.T) {
+	b := closed(t)
+	first, token := b.enrol("n1", "Ada")
+	if err := b.hub.Command(t.Context(), hub.Command{Do: hub.DoOpen, Name: "Low brass"}); err != nil {
+		t.Fatal(err)
+	}
+	if _, e := first.wantClose(); e == nil || e.Code != proto.CodeSection || e.Fatal || !strings.Contains(e.Message, "Low brass") {
+		t.Errorf("%+v", e)
+	}
+	p := b.dial()
+	k, ok := p.prove("n1", "Ada", proto.ByToken, tokenSecret(token))
+	p.confirm(k)
+	if w := p.want(proto.TypeWelcome); !ok || w.Welcome.Section != "Low brass" {
+		t.Errorf("%v, %+v", ok, w.Welcome)
+	}
+}
+
 func TestRemovingRevokesTheToken(t *testing.T) {
 	b := closed(t)
 	first, token := b.enrol("n1", "Ada")
 	if err := b.hub.Command(t.Context(), hub.Command{Do: hub.DoRemove, Chair: b.hub.Section().Chairs[0].ID}); err != nil {
 		t.Fatal(err)
 	}
-	if code, _ := first.wantClose(); code != proto.CloseReplaced {
-		t.Errorf("close %d", code)
+	if code, e := first.wantClose(); code != proto.CloseReplaced || e == nil || e.Code != proto.CodeReplaced || !strings.Contains(e.Message, "taken this chair out") {
+		t.Errorf("close %d, %+v", code, e)
 	}
 	p := b.dial()
 	sid := b64.EncodeToString(pake.NewSession())

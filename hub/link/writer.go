@@ -33,7 +33,7 @@ func (c *conn) write(w *proto.Welcome, views *feed.Feed[proto.View], stored *fee
 			err = c.send(m)
 		case _, open := <-viewC:
 			if !open {
-				c.yield(replacedError)
+				c.yield(c.gone())
 				return
 			}
 			v := views.Get()
@@ -59,13 +59,13 @@ func (c *conn) write(w *proto.Welcome, views *feed.Feed[proto.View], stored *fee
 	}
 }
 
-// yield gives way to another connection, with a word if e is not nil, and
-// waits for the reader.
+// yield ends a connection that follows nothing any more, with a word if e is
+// not nil, and waits for the reader.
 func (c *conn) yield(e *proto.Error) {
 	if e != nil {
 		c.send(proto.Message{Type: proto.TypeError, Error: e})
 	}
-	c.end(proto.CloseReplaced, "another connection has taken over")
+	c.end(proto.CloseReplaced, "the chair is no longer this connection's")
 	<-c.done
 }
 

@@ -454,7 +454,7 @@ func (s *session) receive() *trouble {
 		case proto.TypePong:
 			u.clock.pong(m.Pong, u.start, u.config.Now())
 		case proto.TypeError:
-			if m.Error.Fatal {
+			if m.Error.Fatal || m.Error.Code == proto.CodeSection {
 				return s.refused(m.Error)
 			}
 			u.config.Log.Warn("the hub complains", "code", m.Error.Code, "message", m.Error.Message)
