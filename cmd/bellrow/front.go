@@ -112,7 +112,7 @@ func (f *front) run(ctx context.Context) error {
 	defer func() { stop(); <-served }()
 
 	w := f.wish()
-	if f.config.chair == "" || f.config.instrument == nil {
+	if !f.taken(time.Now()) && (f.config.chair == "" || f.config.instrument == nil) {
 		fmt.Fprintln(f.env.stdout, "Say on your page who you are and what you play.")
 		if w = f.next(ctx); ctx.Err() != nil {
 			return nil
@@ -124,6 +124,19 @@ func (f *front) run(ctx context.Context) error {
 			return err
 		}
 	}
+}
+
+// seatKept is how long after it was taken a seat is taken again by itself: the
+// evening's, whatever ended meanwhile, and nobody's of yesterday.
+const seatKept = 8 * time.Hour
+
+// taken reports whether this laptop took a seat a while ago, so that it is taken
+// again without a press.
+func (f *front) taken(now time.Time) bool {
+	w := f.wish()
+	at, err := os.Stat(f.memory())
+	_, unknown := instrument.Find(w.Instrument)
+	return err == nil && unknown == nil && w.Name != "" && now.Sub(at.ModTime()) < seatKept
 }
 
 // next waits for a wish.
@@ -320,7 +333,10 @@ func (f *front) Join(ctx context.Context, w player.Wish) error {
 		return say("wait a minute", "this telephone has taken many seats just now")
 	}
 	if f.config.remote { // a telephone does not send this laptop elsewhere
-		w.Hub, w.Code = f.config.at, f.config.join
+		w.Hub = f.config.at
+		if f.config.join != "" {
+			w.Code = f.config.join
+		}
 	}
 	if _, err := instrument.Find(w.Instrument); err != nil {
 		return err

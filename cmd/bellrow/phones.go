@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"crypto/rand"
 	"crypto/tls"
 	"errors"
 	"fmt"
@@ -10,6 +11,7 @@ import (
 	"net"
 	"net/http"
 	"os"
+	"path/filepath"
 	"strconv"
 	"time"
 
@@ -25,6 +27,7 @@ import (
 type phones struct {
 	station  *station
 	lobby    *remote.Lobby
+	seats    string // folder with one for each telephone's seat
 	listener net.Listener
 	server   *http.Server
 	log      *slog.Logger
@@ -48,14 +51,14 @@ func openPhones(s *station, address, dir string, log *slog.Logger) (*phones, err
 		}
 		cert = own
 	}
-	p := &phones{station: s, log: log, joins: access.NewLimiter(phoneJoins, phoneJoinsEvery, nil)}
-	var err error
-	if p.lobby, err = remote.New(remote.Config{Admit: p.admit, New: p.player, Log: log}); err != nil {
-		return nil, err
-	}
 	l, err := access.Open(address)
 	if err != nil {
 		return nil, listenError(address, err)
+	}
+	p := &phones{station: s, log: log, joins: access.NewLimiter(phoneJoins, phoneJoinsEvery, nil), seats: filepath.Join(dir, "telephones")}
+	if p.lobby, err = remote.New(remote.Config{Admit: p.admit, New: p.player, Kept: p.kept(), Log: log}); err != nil {
+		l.Close()
+		return nil, err
 	}
 	p.listener = tls.NewListener(access.Listen(l), access.TLSConfig(*cert))
 	p.server = access.NewServer(s.guard.Protect(p.lobby.Handler()), log)
@@ -121,30 +124,50 @@ func (p *phones) door() string {
 // phone is one telephone's page and node.
 type phone struct {
 	*front
-	state string
+	log *slog.Logger
 }
 
 // player makes a telephone's page and node.
 func (p *phones) player(address, code string) (remote.Player, error) {
-	state, err := os.MkdirTemp("", "bellrow-phone-")
-	if err != nil {
-		return nil, fmt.Errorf("no temporary folder can be made: %w", err)
-	}
+	return p.phone(rand.Text(), address, code)
+}
+
+// phone makes the page and node of a seat. The seat's folder has the page's
+// secret for a name, so that the page finds it again after a new start of the
+// hub, and holds the name, the instrument and the hub's token.
+func (p *phones) phone(secret, address, code string) (*phone, error) {
 	f := &front{
-		config: &nodeConfig{at: p.loopback(), join: code, state: state, noMDNS: true, remote: true},
+		config: &nodeConfig{at: p.loopback(), join: code, state: filepath.Join(p.seats, secret), noMDNS: true, remote: true},
 		env:    env{nil, io.Discard, io.Discard}, log: p.log, wishes: make(chan player.Wish, 1),
 		mayJoin: func() bool { return p.joins.Take(address) },
 	}
 	f.mic = player.NewMicrophone(p.log)
+	var err error
 	f.page, err = player.New(player.Config{
-		Node: f, Last: f.wish(), Mic: f.mic, Log: p.log,
+		Node: f, Secret: secret, Last: f.wish(), Mic: f.mic, Log: p.log,
 		Guard: func(next http.Handler) http.Handler { return next }, // the hub's guard stands before the lobby
 	})
+	return &phone{f, p.log}, err
+}
+
+// kept are the telephones that had a seat when the hub ended.
+func (p *phones) kept() (out []remote.Player) {
+	seats, err := os.ReadDir(p.seats)
 	if err != nil {
-		os.RemoveAll(state)
-		return nil, err
+		return nil // nobody had one
 	}
-	return &phone{f, state}, nil
+	for _, s := range seats {
+		if !s.IsDir() || !secretForm.MatchString(s.Name()) {
+			continue
+		}
+		seat, err := p.phone(s.Name(), "", "")
+		if err != nil || !seat.taken(time.Now()) {
+			os.RemoveAll(filepath.Join(p.seats, s.Name()))
+			continue
+		}
+		out = append(out, seat)
+	}
+	return out
 }
 
 // loopback is the hub's own address as its telephones' nodes dial it.
@@ -169,10 +192,16 @@ func (p *phone) Busy() bool {
 	return d != nil && d.busy()
 }
 
+// Forget implements remote.Player.
+func (p *phone) Forget() {
+	if err := os.RemoveAll(p.config.state); err != nil {
+		p.log.Warn("a telephone's seat is still kept", "err", err)
+	}
+}
+
 // Run implements remote.Player. A node that ends, for whatever reason, is
 // started anew: its player may have typed something wrong and try again.
 func (p *phone) Run(ctx context.Context) error {
-	defer os.RemoveAll(p.state)
 	for {
 		if err := p.run(ctx); ctx.Err() != nil {
 			return ctx.Err()

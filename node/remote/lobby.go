@@ -7,8 +7,9 @@
 // page. Laptops keep their sound to themselves with a node of their own.
 //
 // A Lobby checks the join code at the door, makes a player for each visitor,
-// and ends those whose page has been gone for a while. What a player is, the
-// caller decides.
+// and ends those whose page has been gone for a while. Players of an earlier
+// start are at their seats before anybody knocks, so that a telephone comes back
+// by itself. What a player is, the caller decides.
 package remote
 
 import (
@@ -40,6 +41,9 @@ type Player interface {
 	Run(ctx context.Context) error
 	// Busy reports whether the player sounds or is called just now.
 	Busy() bool
+	// Forget drops what is kept of the player: the seat has been given up. It
+	// is called once Run has returned.
+	Forget()
 }
 
 // Defaults of a Lobby.
@@ -66,6 +70,8 @@ type Config struct {
 	Admit func(r *http.Request, code string) error
 	// New makes a player, at a remote address, who joins the hub with code.
 	New func(address, code string) (Player, error)
+	// Kept are players of an earlier start, at the same paths.
+	Kept []Player
 	// Most bounds the players; zero means DefaultMost.
 	Most int
 	// Away is how long a page may be gone; zero means DefaultAway.
@@ -110,7 +116,36 @@ func New(c Config) (*Lobby, error) {
 	if c.Log == nil {
 		c.Log = slog.New(slog.DiscardHandler)
 	}
-	return &Lobby{config: c, files: page.Open(embedded, ""), log: c.Log, players: map[string]*visitor{}}, nil
+	l := &Lobby{config: c, files: page.Open(embedded, ""), log: c.Log, players: map[string]*visitor{}}
+	for _, p := range c.Kept {
+		l.place(p, "")
+	}
+	return l, nil
+}
+
+// place gives a player a seat. Callers hold mu, or are the only ones yet.
+func (l *Lobby) place(p Player, address string) *visitor {
+	v := &visitor{Player: p, address: address, handler: p.Handler(), stop: func() {}, left: time.Now()}
+	l.players[p.Path()] = v
+	return v
+}
+
+// start runs a player's node; callers hold mu.
+func (l *Lobby) start(v *visitor) {
+	ctx, stop := context.WithCancel(l.ctx)
+	v.stop = stop
+	l.running.Go(func() {
+		defer stop()
+		if err := v.Run(ctx); err != nil && ctx.Err() == nil {
+			l.log.Warn("a telephone's node ended", "err", err)
+		}
+		l.mu.Lock()
+		defer l.mu.Unlock()
+		delete(l.players, v.Path())
+		if v.ending {
+			v.Forget()
+		}
+	})
 }
 
 // Run lets players in until ctx is done, and returns when all of them have
@@ -118,6 +153,9 @@ func New(c Config) (*Lobby, error) {
 func (l *Lobby) Run(ctx context.Context) error {
 	l.mu.Lock()
 	l.ctx = ctx
+	for _, v := range l.players {
+		l.start(v)
+	}
 	l.mu.Unlock()
 	tick := time.NewTicker(lookEvery)
 	defer tick.Stop()
@@ -200,20 +238,8 @@ func (l *Lobby) enter(address, code string) (path string, err error) {
 	if err != nil {
 		return "", err
 	}
-	ctx, stop := context.WithCancel(l.ctx)
-	v := &visitor{Player: p, address: address, handler: p.Handler(), stop: stop, left: time.Now()}
-	key := p.Path()
-	l.players[key] = v
-	l.running.Go(func() {
-		defer stop()
-		if err := p.Run(ctx); err != nil && ctx.Err() == nil {
-			l.log.Warn("a telephone's node ended", "err", err)
-		}
-		l.mu.Lock()
-		defer l.mu.Unlock()
-		delete(l.players, key)
-	})
-	return key, nil
+	l.start(l.place(p, address))
+	return p.Path(), nil
 }
 
 // Handler answers the door and every player's page. It checks neither Host nor

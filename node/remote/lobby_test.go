@@ -15,10 +15,13 @@ import (
 
 // guest is a player who does nothing but exist.
 type guest struct {
-	path  string
-	ended chan struct{}
-	busy  atomic.Bool
+	path      string
+	ended     chan struct{}
+	busy      atomic.Bool
+	forgotten atomic.Bool
 }
+
+func (g *guest) Forget() { g.forgotten.Store(true) }
 
 func (g *guest) Busy() bool { return g.busy.Load() }
 
@@ -139,6 +142,46 @@ func TestSeatIsGivenUpWhenThePageIsGone(t *testing.T) {
 	}
 	h.sweep(time.Now().Add(2 * DefaultAway))
 	<-g.ended
+	for h.begin(path) != nil {
+		time.Sleep(time.Millisecond)
+	}
+	until(t, g.forgotten.Load)
+}
+
+// until waits for something that a goroutine is about to do.
+func until(t *testing.T, done func() bool) {
+	t.Helper()
+	for t.Context().Err() == nil && !done() {
+		time.Sleep(time.Millisecond)
+	}
+}
+
+// TestSeatsOutliveTheHub: what a lobby ends with its hub is not given up, and
+// the next one has it from the start, before it runs.
+func TestSeatsOutliveTheHub(t *testing.T) {
+	g := &guest{path: "/secret1/", ended: make(chan struct{})}
+	l, err := New(Config{Kept: []Player{g}, Admit: func(*http.Request, string) error { return nil },
+		New: func(_, _ string) (Player, error) { return nil, errors.New("nobody is new") }})
+	if err != nil {
+		t.Fatal(err)
+	}
+	h := &house{Lobby: l}
+	if w := h.do("GET", "/secret1/", ""); w.Body.String() != "page of /secret1/" {
+		t.Errorf("status %d, %q", w.Code, w.Body)
+	}
+	ctx, stop := context.WithCancel(t.Context())
+	done := make(chan struct{})
+	go func() { defer close(done); l.Run(ctx) }()
+	until(t, func() bool { l.mu.Lock(); defer l.mu.Unlock(); return l.ctx != nil })
+	if l.Players() != 1 {
+		t.Errorf("%d players, want 1", l.Players())
+	}
+	stop()
+	<-done
+	<-g.ended
+	if g.forgotten.Load() {
+		t.Error("the end of the hub gave a seat up")
+	}
 }
 
 // One telephone takes no more than its share, whatever it does; and when all
