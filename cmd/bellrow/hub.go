@@ -1,26 +1,29 @@
 package main
 
 import (
+	"cmp"
 	"fmt"
 	"io"
+	"net"
 	"strconv"
 	"strings"
 
 	"github.com/spf13/cobra"
 	"rsc.io/qr"
 
+	"bellrow/cmd/bellrow/plain"
 	"bellrow/proto"
 )
 
 func hubCommand(e env) *cobra.Command {
 	s := stationConfig{}
 	var phonesAt string
-	var quiet, verbose bool
+	var noPhones, quiet, verbose bool
 	c := &cobra.Command{
 		Use: "hub", Short: "the hub on the leader's laptop",
 		Long: "Starts the hub on the leader's laptop. Stop it with Ctrl-C.",
 		Example: `bellrow hub --name "Tidemill Lane Brass"
-bellrow hub --phones :7443`,
+bellrow hub --phones :8443`,
 		Args: noWords("a section is given with --name SECTION"),
 	}
 	addressFlag(c, &s.listen, "listen", ":"+strconv.Itoa(proto.DefaultPort), "where to listen, `HOST:PORT`")
@@ -30,11 +33,12 @@ bellrow hub --phones :7443`,
 	flag(c, &s.security.own, "tls", "encrypt with a key of the hub's own, which players' laptops pin by the link; browsers will warn")
 	text(c, &s.security.cert, "cert", "", "encrypt with this certificate `FILE` (PEM) and --key")
 	text(c, &s.security.key, "key", "", "private key `FILE` of --cert")
-	addressFlag(c, &phonesAt, "phones", "", "let telephones take part: serve their page encrypted at this `HOST:PORT`, such as :7443; browsers will warn")
+	addressFlag(c, &phonesAt, "phones", "", "telephones and tablets take part encrypted at this `HOST:PORT`; without it at port 7443 beside --listen, where that is free; browsers will warn")
+	flag(c, &noPhones, "no-phones", "telephones and tablets can only watch")
 	flag(c, &quiet, "no-announce", "do not announce the hub by multicast DNS")
 	logFlag(c, &verbose)
 	c.RunE = func(c *cobra.Command, _ []string) error {
-		if err := first(oneOf(c, "tls", "cert"), needs(c, "key", "cert"), needs(c, "cert", "key"), folderGiven(c, "data", &s.data, "hub"), presets(c, "name", &s.section, sectionOf), checkName("section's name", s.section)); err != nil {
+		if err := first(oneOf(c, "tls", "cert"), oneOf(c, "phones", "no-phones"), needs(c, "key", "cert"), needs(c, "cert", "key"), folderGiven(c, "data", &s.data, "hub"), presets(c, "name", &s.section, sectionOf), checkName("section's name", s.section)); err != nil {
 			return err
 		}
 		s.announce, s.log = !quiet, logger(e, verbose)
@@ -44,13 +48,17 @@ bellrow hub --phones :7443`,
 			return err
 		}
 		st.welcome(e.stdout)
-		if phonesAt != "" {
-			closed, err := st.servePhones(ctx, e.stdout, phonesAt, s.data)
-			if err != nil {
+		if !noPhones {
+			closed, err := st.servePhones(ctx, e.stdout, cmp.Or(phonesAt, usualPhones(s.listen)), s.data)
+			switch {
+			case err == nil:
+				defer closed()
+			case phonesAt != "":
 				st.close()
 				return err
+			default:
+				fmt.Fprintf(e.stdout, "  telephones can only watch: %s\n", plain.Words(err))
 			}
-			defer closed()
 		}
 		if s.data == "" {
 			fmt.Fprintln(e.stdout, "  nothing is kept: there is no data folder")
@@ -58,6 +66,16 @@ bellrow hub --phones :7443`,
 		return st.run(ctx)
 	}
 	return c
+}
+
+// usualPhones is where telephones take part unless something else is said: at
+// the usual port of the interface at which the hub listens.
+func usualPhones(listen string) string {
+	host, _, err := net.SplitHostPort(listen)
+	if err != nil {
+		host = ""
+	}
+	return net.JoinHostPort(host, "7443")
 }
 
 // welcome tells the leader where everything is.

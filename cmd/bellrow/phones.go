@@ -53,7 +53,12 @@ func openPhones(s *station, address, dir string, log *slog.Logger) (*phones, err
 	}
 	l, err := access.Open(address)
 	if err != nil {
-		return nil, listenError(address, err)
+		if inUse(err) {
+			err = say("give another port, for example --phones :8443", "%s is in use", address)
+		} else {
+			err = listenError(address, err)
+		}
+		return nil, err
 	}
 	p := &phones{station: s, log: log, joins: access.NewLimiter(phoneJoins, phoneJoinsEvery, nil), seats: filepath.Join(dir, "telephones")}
 	if p.lobby, err = remote.New(remote.Config{Admit: p.admit, New: p.player, Kept: p.kept(), Log: log}); err != nil {
@@ -202,6 +207,8 @@ func (p *phone) Forget() {
 // Run implements remote.Player. A node that ends, for whatever reason, is
 // started anew: its player may have typed something wrong and try again.
 func (p *phone) Run(ctx context.Context) error {
+	defer p.mic.Close()
+	defer p.page.Close()
 	for {
 		if err := p.run(ctx); ctx.Err() != nil {
 			return ctx.Err()

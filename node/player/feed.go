@@ -20,7 +20,11 @@ func (s *Server) watch(w http.ResponseWriter, r *http.Request) {
 		changed := make(chan struct{}, 1)
 		changed <- struct{}{}
 		s.mu.Lock()
-		s.viewers[changed] = struct{}{}
+		if s.closed {
+			close(changed)
+		} else {
+			s.viewers[changed] = struct{}{}
+		}
 		s.mu.Unlock()
 		var last []byte
 		next := func() ([]byte, error) {

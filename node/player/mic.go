@@ -182,6 +182,15 @@ func (m *Microphone) lost(p *micPage) {
 	}
 }
 
+// Close ends the turn of the page that is the microphone, if there is one.
+func (m *Microphone) Close() {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	if m.page != nil {
+		m.page.end(websocket.CloseGoingAway, "the node has ended")
+	}
+}
+
 // ServeHTTP answers the socket of a page and returns when it ends.
 func (m *Microphone) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 	conn, err := micUpgrader.Upgrade(w, r, nil)

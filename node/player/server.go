@@ -94,6 +94,7 @@ type Server struct {
 	mu      sync.Mutex
 	state   state
 	viewers map[chan struct{}]struct{}
+	closed  bool
 }
 
 // New checks the configuration and returns a Server. It starts nothing.
@@ -115,6 +116,18 @@ func New(cfg Config) (*Server, error) {
 		s.log = slog.New(slog.DiscardHandler)
 	}
 	return s, nil
+}
+
+// Close ends what open pages follow; they learn that the seat is gone, or find
+// the next one.
+func (s *Server) Close() {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	s.closed = true
+	for v := range s.viewers {
+		delete(s.viewers, v)
+		close(v)
+	}
 }
 
 // Path is where the page lives on its listener: "/", a secret, "/". Mount

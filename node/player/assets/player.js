@@ -1,5 +1,5 @@
 // @ts-check
-import { el, put, say, byID, ask } from "./dom.js";
+import { el, put, say, byID, ask, keep, recall } from "./dom.js";
 import { follow } from "./feed.js";
 import { keepAwake } from "./awake.js";
 import { drawStaff, drawSlide } from "./draw.js";
@@ -13,6 +13,8 @@ let moving = false;
 
 /* A page by https is served by the leader's laptop to a telephone. */
 const REMOTE = location.protocol === "https:";
+/** Where a telephone keeps who sits here, for a hub that has lost it. */
+const WISH = "bellrow-wish";
 
 function show(s) {
   sheet = s;
@@ -115,11 +117,13 @@ function showAnswer(a) {
 async function showJoin(s) {
   if (!filled) {
     filled = true;
-    byID("name").value = s.wish.name ?? "";
-    byID("part").value = s.wish.part ?? "";
+    const kept = REMOTE && !s.wish.name ? JSON.parse(recall(WISH) ?? "{}") : {};
+    const wish = { ...s.wish, ...kept };
+    byID("name").value = wish.name ?? "";
+    byID("part").value = wish.part ?? "";
     byID("code").value = s.wish.code ?? "";
     byID("hub").value = s.wish.hub ?? "";
-    await listInstruments(s.wish.instrument);
+    await listInstruments(wish.instrument);
   }
   say(byID("linkwords"), [s.link.words, s.link.hint].filter(Boolean).join(" "));
   byID("sit").disabled = s.link.joining;
@@ -164,7 +168,11 @@ byID("form").addEventListener("submit", (e) => {
   e.preventDefault();
   const f = new FormData(e.target);
   const words = Object.fromEntries(["name", "part", "code", "hub", "instrument"].map((k) => [k, String(f.get(k) ?? "")]));
-  send("api/join", { ...words, names: sheet.wish.names ?? "", sure: f.has("sure") }).then((ok) => { if (ok) move(false); });
+  send("api/join", { ...words, names: sheet.wish.names ?? "", sure: f.has("sure") }).then((ok) => {
+    if (!ok) return;
+    if (REMOTE) keep(WISH, JSON.stringify({ name: words.name, part: words.part, instrument: words.instrument }));
+    move(false);
+  });
 });
 
 /** @param {boolean} on */
