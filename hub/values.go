@@ -9,7 +9,7 @@ const (
 	ValueJoin       = "join"    // the join code
 	ValueNextID     = "next-id" // numbers below it may have been given
 	ValueBegun      = "fresh/"  // where the tune-up began: a time and a number
-	ValueWatch      = "watch/"  // "on" while a rehearsal is watched
+	ValueWatch      = "watch/"  // since when a rehearsal is watched, RFC 3339; "on" in earlier versions
 	ValuePiece      = "piece/"  // the open score, packed
 	ValuePieceState = "piece-state/"
 )

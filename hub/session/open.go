@@ -108,7 +108,7 @@ func (s *Session) load(ctx context.Context, sec hub.Section) (tuneup.Records, er
 		return rec, err
 	}
 	rec.NextID, _ = strconv.ParseInt(next, 10, 64)
-	rec.Begun, rec.Watched = values[hub.ValueBegun], values[hub.ValueWatch] != ""
+	rec.Begun, rec.Watched = values[hub.ValueBegun], values[hub.ValueWatch]
 	rec.Piece = s.unpack(values[hub.ValuePiece], values[hub.ValuePieceState])
 	return rec, nil
 }

@@ -51,7 +51,12 @@ func TestWatchGoesOnAfterARestart(t *testing.T) {
 	p := b.join("Horn 1", "trumpet_bb")
 	b.do(hub.Command{Do: hub.DoWatch})
 	p.send(func(r *proto.Reading) { r.Hz = 233 })
+	begun := b.now
 	b.restart(p)
+	b.now = begun.Add(5 * time.Minute)
+	if s := b.row().Section.WatchSeconds; s < 5*60 || s > 6*60 {
+		t.Errorf("after five minutes and a restart the watch is said to last %g s", s)
+	}
 	if !b.row().Section.Watching || p.view().Phase != "watch" || !p.view().Listen {
 		t.Fatalf("after a restart within the watch: %+v", p.view())
 	}

@@ -44,7 +44,7 @@ func sectionRow(st tuneup.Standing) SectionRow {
 	s := SectionRow{
 		ID: sec.ID, Name: sec.Name, A4: float64(sec.Reference.A4), GoodCents: float64(sec.Good), WatchCents: float64(sec.Near),
 		HideNames: sec.HideNames, Watching: st.Watching, TuningNotes: []string{},
-		Present: st.Present, Set: st.Set, Heard: st.Heard,
+		WatchSeconds: st.Watched.Seconds(), Present: st.Present, Set: st.Set, Heard: st.Heard,
 	}
 	for i := range st.Chairs {
 		if c := &st.Chairs[i]; st.Watching && (c.Sound.State == "sounding" || c.Sound.State == "resting") {

@@ -52,7 +52,9 @@ type SectionRow struct {
 	Present     int      `json:"present"` // chairs not absent
 	HideNames   bool     `json:"hide_names"`
 	Watching    bool     `json:"watching,omitempty"` // a rehearsal is being watched
-	Hearing     int      `json:"hearing,omitempty"`  // laptops that hear a note just now, while it is
+	// WatchSeconds is how long it has been watched.
+	WatchSeconds float64 `json:"watch_seconds,omitempty"`
+	Hearing      int     `json:"hearing,omitempty"` // laptops that hear a note just now, while it is
 }
 
 // RoundRow is the running round.

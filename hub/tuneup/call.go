@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"maps"
 	"slices"
+	"time"
 
 	"bellrow/hub"
 	"bellrow/hub/intonation"
@@ -39,7 +40,7 @@ func (s *State) call(c hub.Call, only []hub.ChairID) error {
 	}
 	s.order(&r)
 	s.closeRound(s.running())
-	s.watching = false
+	s.watching = time.Time{}
 	r.ID = hub.RoundID(s.newID())
 	r.Again = only != nil
 	s.rounds = append(s.rounds, &r)

@@ -3,6 +3,7 @@ package tuneup
 import (
 	"errors"
 	"fmt"
+	"time"
 
 	"bellrow/hub"
 	"bellrow/hub/slide"
@@ -45,18 +46,18 @@ func (s *State) act(c hub.Command) error {
 	case hub.DoChoose:
 		return s.choose(run, c.Name)
 	case hub.DoWatch:
-		if s.watching {
+		if !s.watching.IsZero() {
 			return errors.New("tuneup: watch, but the rehearsal is being watched")
 		}
 		s.closeRound(run)
-		s.watching = true
+		s.watching = s.at
 		return nil
 	case hub.DoEnd:
-		if !s.watching && run == nil {
+		if s.watching.IsZero() && run == nil {
 			return errNoRound
 		}
-		if s.watching {
-			s.watching = false
+		if !s.watching.IsZero() {
+			s.watching = time.Time{}
 			return nil
 		}
 		s.closeRound(run)

@@ -46,7 +46,7 @@ func (s *State) Record() string {
 		Watching bool
 		Piece    string
 		Seats    []seat
-	}{s.whole(), none(s.rounds), none(s.readings), none(s.moves), none(s.settings), s.begun.String(), s.watching, piece, seats}, "", " ")
+	}{s.whole(), none(s.rounds), none(s.readings), none(s.moves), none(s.settings), s.begun.String(), !s.watching.IsZero(), piece, seats}, "", " ")
 	if err != nil {
 		panic(err)
 	}

@@ -4,6 +4,7 @@ import (
 	"reflect"
 	"slices"
 	"strconv"
+	"time"
 
 	"bellrow/hub"
 	"bellrow/hub/piece"
@@ -21,7 +22,7 @@ type facts struct {
 	moves    []*hub.MoveRecord
 	settings []hub.SettingRecord
 	begun    Beginning
-	watching bool
+	watching time.Time    // since when the rehearsal is watched, zero for not
 	piece    *piece.Piece // nil when none is open
 	ids      ids
 }
@@ -143,8 +144,8 @@ func (f *facts) valueChanges(was *facts) []hub.Change {
 	if f.begun != was.begun {
 		set(hub.ValueBegun, f.begun.String())
 	}
-	if f.watching != was.watching {
-		set(hub.ValueWatch, map[bool]string{true: watchOn}[f.watching])
+	if !f.watching.Equal(was.watching) {
+		set(hub.ValueWatch, watchValue(f.watching))
 	}
 	if f.piece != was.piece {
 		packed, state := "", "{}"
@@ -160,8 +161,29 @@ func (f *facts) valueChanges(was *facts) []hub.Change {
 	return out
 }
 
-// watchOn is the store's value while a rehearsal is watched, empty otherwise.
-const watchOn = "on"
+// watchValue is the store's value for a watch since a moment, the zero time for
+// none.
+func watchValue(since time.Time) string {
+	if since.IsZero() {
+		return ""
+	}
+	return since.UTC().Format(time.RFC3339)
+}
+
+// watched reads the store's value. Of a watch that a version before said only to
+// be on, the beginning is not known: it counts from the tune-up's.
+func watched(value string, begun time.Time) time.Time {
+	if value == "" {
+		return time.Time{}
+	}
+	if at, err := time.Parse(time.RFC3339, value); err == nil {
+		return at
+	}
+	if begun.IsZero() {
+		return time.Unix(0, 0)
+	}
+	return begun
+}
 
 // pair is a record before and after, was nil for a new one.
 type pair[T any] struct{ was, is *T }

@@ -58,7 +58,7 @@ func (s *State) unasked(st *seat, r *hub.Reading, run *hub.Round) hub.Reason {
 	switch {
 	case st.node != r.Node:
 		return hub.WhyReplaced
-	case s.watching && round == 0:
+	case !s.watching.IsZero() && round == 0:
 		return hub.WhyWatch
 	case run == nil || round == 0 || round == run.ID && !slices.Contains(run.Queue, r.Chair):
 		return hub.WhyNotAsked

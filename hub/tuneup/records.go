@@ -29,7 +29,7 @@ type Records struct {
 	Settings []hub.SettingRecord
 	// Begun is where the last tune-up began, as Beginning.String wrote it.
 	Begun   string
-	Watched bool         // a rehearsal was being watched
+	Watched string       // the store's value of the watch
 	Piece   *piece.Piece // that was open, nil for none
 	// NextID is the first number that was never given.
 	NextID int64
@@ -121,7 +121,7 @@ func (r Records) tuneUp(begun Beginning, now time.Time) (kept Records, anew bool
 // facts takes the records of a tune-up up.
 func (r Records) facts(begun Beginning) facts {
 	section := r.Section.Clone()
-	f := facts{begun: begun, watching: r.Watched, piece: r.Piece, ids: ids{max(r.NextID, 1), max(r.NextID, 1)}, settings: r.Settings}
+	f := facts{begun: begun, watching: watched(r.Watched, begun.At), piece: r.Piece, ids: ids{max(r.NextID, 1), max(r.NextID, 1)}, settings: r.Settings}
 	f.chairs = pointers(section.Chairs)
 	section.Chairs = nil
 	f.section = &section

@@ -70,8 +70,7 @@ func (r *rig) load(commits int) *tuneup.State {
 	rec.Moves, _ = store.Moves(ctx, 1, since)
 	rec.Settings, _ = store.Settings(ctx, 1, since)
 	rec.Begun, _ = store.Value(ctx, hub.OfSection(hub.ValueBegun, 1))
-	watched, _ := store.Value(ctx, hub.OfSection(hub.ValueWatch, 1))
-	rec.Watched = watched != ""
+	rec.Watched, _ = store.Value(ctx, hub.OfSection(hub.ValueWatch, 1))
 	next, _ := store.Value(ctx, hub.ValueNextID)
 	rec.NextID, _ = strconv.ParseInt(next, 10, 64)
 	if packed, err := store.Value(ctx, hub.OfSection(hub.ValuePiece, 1)); err == nil && packed != "" {

@@ -19,17 +19,19 @@ import (
 type Standing struct {
 	Section  *hub.Section
 	Watching bool // the section rehearses; nothing is called
-	WarmUp   bool // the leader ended the last round so that all play warm
-	Rounds   int  // called in this tune-up
-	Used     time.Duration
-	Round    *Round // the running one, nil for none
-	Chairs   []Chair
-	Common   intonation.Together // what the chairs have in common
-	Present  int                 // chairs not absent
-	Set      int                 // within the band
-	Heard    int                 // with a reading in this round
-	Undo     *Undone             // what an undo takes back, nil for nothing
-	Piece    *piece.Piece        // nil when none is open
+	// Watched is for how long it has been watched, while Watching.
+	Watched time.Duration
+	WarmUp  bool // the leader ended the last round so that all play warm
+	Rounds  int  // called in this tune-up
+	Used    time.Duration
+	Round   *Round // the running one, nil for none
+	Chairs  []Chair
+	Common  intonation.Together // what the chairs have in common
+	Present int                 // chairs not absent
+	Set     int                 // within the band
+	Heard   int                 // with a reading in this round
+	Undo    *Undone             // what an undo takes back, nil for nothing
+	Piece   *piece.Piece        // nil when none is open
 }
 
 // Undone is a command that can be taken back, and the chair it was about.
@@ -151,8 +153,11 @@ type Chair struct {
 func (s *State) Standing(at time.Time) Standing {
 	run := s.running()
 	out := Standing{
-		Section: s.whole(), Watching: s.watching, Rounds: len(s.rounds), Used: s.Used(at),
+		Section: s.whole(), Watching: !s.watching.IsZero(), Rounds: len(s.rounds), Used: s.Used(at),
 		Common: s.common(run), Present: s.present(), Piece: s.piece, Undo: s.undone(), Chairs: make([]Chair, 0, len(s.chairs)),
+	}
+	if out.Watching {
+		out.Watched = max(0, at.Sub(s.watching))
 	}
 	if run != nil {
 		r := s.roundStanding(run, at)
@@ -183,7 +188,7 @@ func (s *State) undone() *Undone {
 		return nil
 	}
 	step := s.undo[len(s.undo)-1]
-	return &Undone{Do: step.command.Do, Who: step.who, Watched: step.was.watching}
+	return &Undone{Do: step.command.Do, Who: step.who, Watched: !step.was.watching.IsZero()}
 }
 
 // whoseTurn fills in who is asked, or waited for.

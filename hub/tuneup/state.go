@@ -57,7 +57,7 @@ func New(r Records, at time.Time) (*State, Outcome) {
 	s.was = s.picture()
 	if anew {
 		s.begun = Beginning{at, s.ids.next}
-		s.rounds, s.readings, s.moves, s.settings, s.watching = nil, nil, nil, nil, false
+		s.rounds, s.readings, s.moves, s.settings, s.watching = nil, nil, nil, nil, time.Time{}
 		s.past = r.earlier(s.begun)
 	}
 	for _, c := range s.chairs {

@@ -60,7 +60,7 @@ func (s *State) takeBack() error {
 	if step.was.piece != step.is.piece && s.piece == step.is.piece {
 		s.piece = step.was.piece
 	}
-	if step.was.watching != step.is.watching {
+	if !step.was.watching.Equal(step.is.watching) {
 		s.watching = step.was.watching
 	}
 	if step.was.begun != step.is.begun {

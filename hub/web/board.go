@@ -28,7 +28,7 @@ type Board struct {
 	show.Row
 	Chairs []Chair `json:"chairs"` // takes the place of Row.Chairs
 	Scale  Scale   `json:"scale"`
-	// Used is the time since the first call, in words.
+	// Used is the time since the first call, or that of the watch, in words.
 	Used string `json:"used,omitempty"`
 	// Count sums up the round: "7 of 11 set".
 	Count string `json:"count"`
@@ -121,6 +121,9 @@ func NewBoard(r show.Row, s hub.Section) Board {
 	b.Row.Chairs = nil
 	if r.Round != nil {
 		b.Used = minutes(r.Round.UsedSeconds)
+	}
+	if r.Section.Watching {
+		b.Used = "watched for " + minutes(max(1, r.Section.WatchSeconds))
 	}
 	b.Count = fmt.Sprintf("%d of %d set", r.Section.Set, r.Section.Present)
 	b.Left = leftOf(r)
