@@ -25,7 +25,7 @@ var pages = template.Must(template.New("report").Funcs(template.FuncMap{
 }).ParseFS(templates, "*.html"))
 
 // WriteHTML prints a report as one page that needs nothing else: the section
-// first, then a sheet of paper for each player, to be handed out.
+// first, then each player, whom no page break cuts in two.
 func WriteHTML(w io.Writer, r Report) error { return pages.ExecuteTemplate(w, "report.html", r) }
 
 // Sheets is the same without the page around it, for a page that has Style.

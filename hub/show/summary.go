@@ -3,7 +3,6 @@ package show
 import (
 	"fmt"
 	"math"
-	"strconv"
 
 	"bellrow/hub"
 	"bellrow/hub/intonation"
@@ -50,8 +49,8 @@ func chairSummary(c *tuneup.Chair, run *tuneup.Round, y pitch.Style) ChairSummar
 	return cs
 }
 
-// movedWords says what became of a slide: "main slide pulled 6.5 mm, from 12.7
-// to 19.2".
+// movedWords says what became of a slide: "main slide pulled 6.5 mm, from
+// 12.5 to 19 mm out".
 func movedWords(c *tuneup.Chair, m *hub.MoveRecord) string {
 	name := string(m.Slide)
 	if c.Instrument != nil {
@@ -59,14 +58,14 @@ func movedWords(c *tuneup.Chair, m *hub.MoveRecord) string {
 			name = s.Name
 		}
 	}
-	verb, mm := "pulled", m.ToMM-m.FromMM
-	if mm < 0 {
-		verb, mm = "pushed", -mm
+	from, to := halves(m.FromMM), halves(m.ToMM)
+	verb := "pulled"
+	if to < from {
+		verb = "pushed"
 	}
-	return fmt.Sprintf("%s %s %s mm, from %s to %s", name, verb, tenths(mm), tenths(m.FromMM), tenths(m.ToMM))
+	return fmt.Sprintf("%s %s %g mm, from %g to %g mm out", name, verb, math.Abs(to-from), from, to)
 }
 
-// tenths writes millimetres so that places and the way between them add up.
-func tenths(mm float64) string {
-	return strconv.FormatFloat(math.Round(10*mm)/10, 'f', -1, 64)
-}
+// halves rounds millimetres as a slide is set by hand, so that places and the way
+// between them add up.
+func halves(mm float64) float64 { return math.Round(2*mm) / 2 }

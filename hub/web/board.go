@@ -66,8 +66,8 @@ type Chair struct {
 	// Verb and Distance are the move in large type: "pull", "6". SlideName
 	// says which.
 	Verb string `json:"verb,omitempty"`
-	// Way says which way the note was off: "sharp".
-	Way       string       `json:"way,omitempty"`
+	// Off says which way the note was off: "sharp".
+	Off       string       `json:"off,omitempty"`
 	Distance  string       `json:"distance,omitempty"`
 	SlideName string       `json:"slide_name,omitempty"`
 	Move      *proto.Slide `json:"move,omitempty"` // the same, as the hub has it
@@ -209,7 +209,7 @@ func newChair(c show.ChairRow) Chair {
 		out.Verb, out.Distance, out.SlideName = verbOf(d), distance(d), m.Name
 		out.Move = &m
 		if c.Cents != nil {
-			out.Way = pitch.Cents(*c.Cents).Way()
+			out.Off = pitch.Cents(*c.Cents).Way()
 		}
 	}
 	return out

@@ -81,8 +81,10 @@ func safeCells(cells []string) []string {
 // summaryPage is a Summary with its drawing placed.
 type summaryPage struct {
 	show.Summary
-	Used   string         `json:"used"`
-	Scale  Scale          `json:"scale"` // here in cents
+	Used  string `json:"used"`
+	Scale Scale  `json:"scale"` // here in cents
+	// Most is what most chairs have to do, said once instead of at each.
+	Most   string         `json:"most,omitempty"`
 	Chairs []summaryChair `json:"chairs"`
 }
 
@@ -92,10 +94,12 @@ type summaryChair struct {
 	// Path says them in words.
 	Points []float64 `json:"points"`
 	Path   string    `json:"path"`
+	// Now says in a word where the chair stands: "set", "a little sharp".
+	Now string `json:"now"`
 }
 
 func newSummaryPage(sum show.Summary) summaryPage {
-	p := summaryPage{Summary: sum, Used: minutes(sum.Seconds), Chairs: make([]summaryChair, 0, len(sum.Chairs))}
+	p := summaryPage{Summary: sum, Used: minutes(sum.Seconds), Chairs: make([]summaryChair, 0, len(sum.Chairs)), Most: shared(sum.Chairs)}
 	const cents = 40 // either side of the line; farther readings stand at the edge
 	p.Scale = Scale{MM: cents}
 	for _, c := range []float64{-40, -20, 0, 20, 40} {
@@ -103,7 +107,10 @@ func newSummaryPage(sum show.Summary) summaryPage {
 		p.Scale.Ticks = append(p.Scale.Ticks, Tick{At: place(-c, cents), Label: signed(c)})
 	}
 	for _, c := range sum.Chairs {
-		sc := summaryChair{ChairSummary: c, Points: []float64{}, Path: centsList(c.Readings)}
+		sc := summaryChair{ChairSummary: c, Points: []float64{}, Path: centsList(c.Readings), Now: standsNow(c)}
+		if c.Words == p.Most {
+			sc.Words = ""
+		}
 		sc.FollowThrough = sentenceOf(c.FollowThrough)
 		for _, x := range c.Readings {
 			sc.Points = append(sc.Points, place(-x, cents))
@@ -112,4 +119,31 @@ func newSummaryPage(sum show.Summary) summaryPage {
 	}
 	p.Summary.Chairs = nil
 	return p
+}
+
+// standsNow is one word or two on where a chair stands at the end.
+func standsNow(c show.ChairSummary) string {
+	n := len(c.Readings)
+	switch {
+	case c.Verdict == verdictSet || c.Verdict == "" || n == 0:
+		return c.Verdict
+	case c.Verdict == verdictDoubt:
+		return "in doubt"
+	}
+	return offWord(c.Readings[n-1], c.Verdict)
+}
+
+// shared is what stands beside at least three chairs and more than half of all,
+// empty where nothing does.
+func shared(chairs []show.ChairSummary) string {
+	count := map[string]int{}
+	for _, c := range chairs {
+		if n := count[c.Words] + 1; c.Words != "" && c.Words != standsNow(c) {
+			count[c.Words] = n
+			if n >= 3 && 2*n > len(chairs) {
+				return c.Words
+			}
+		}
+	}
+	return ""
 }

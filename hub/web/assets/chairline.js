@@ -66,14 +66,15 @@ export class ChairLine {
 
   /** @param {any} c */
   writeAnswer(c) {
-    const key = [c.way, c.verb, c.distance, c.slide_name, c.word].join("|");
+    const key = [c.off, c.verb, c.distance, c.slide_name, c.word].join("|");
     if (key === this.answerKey) return;
     this.answerKey = key;
     if (c.verb) {
       this.answer.replaceChildren(...[
-        c.way ? el("span", { class: "off" }, c.way + ", ") : null,
-        el("span", { class: "verb" }, c.verb + " "), el("b", { class: "mm" }, c.distance),
-        el("span", { class: "unit" }, " mm"), el("span", { class: "slide" }, " " + c.slide_name)].filter(Boolean));
+        c.off ? el("span", { class: "off" }, c.off + ", ") : null,
+        el("span", { class: "verb" }, c.verb + " "),
+        el("span", { class: "far" }, el("b", { class: "mm" }, c.distance), el("span", { class: "unit" }, " mm")),
+        el("span", { class: "slide" }, " " + c.slide_name)].filter(Boolean));
     } else {
       this.answer.replaceChildren(el("b", { class: "word" }, c.word));
     }

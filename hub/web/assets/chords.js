@@ -124,6 +124,7 @@ export class ChordDialog {
       this.sheet = null;
       byID("chord-or").hidden = true;
       byID("board").replaceChildren();
+      say(byID("chord-name"), "");
       say(byID("tones-say"), /** @type {Error} */ (e).message);
     }
     byID("chords-call").disabled = !this.sheet;
@@ -134,6 +135,7 @@ export class ChordDialog {
     if (sheet.name !== this.sheet?.name) this.changes = [];
     const byHand = new Map(this.changes.map((c) => [c.id, this.plays.get(c.id)?.note]));
     this.sheet = sheet;
+    say(byID("chord-name"), sheet.name);
     this.plays = new Map();
     for (const c of sheet.chairs) {
       const wanted = byHand.get(c.id);

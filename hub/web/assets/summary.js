@@ -11,7 +11,7 @@ function line(c) {
     el("th", { scope: "row" }, el("a", { href: `/report?chair=${c.id}` }, c.label), el("span", {}, [c.name, c.instrument].filter(Boolean).join(", "))),
     el("td", { class: "path" }, path),
     el("td", {}, (c.moves ?? []).join("; ") || "–", c.follow_through ? el("small", {}, c.follow_through) : null),
-    el("td", {}, el("b", { class: "poster" }, c.verdict || "–"), c.words && c.words !== c.verdict ? el("small", {}, c.words) : null));
+    el("td", {}, el("b", { class: "poster" }, c.now || "–"), c.words && c.words !== c.now ? el("small", {}, c.words) : null));
 }
 
 /** Readings run down the page in the order they were played. */
@@ -25,6 +25,7 @@ async function show() {
   say(byID("title"), `${s.section}: ${s.set} of ${s.present} set`);
   const facts = [`${s.rounds} ${s.rounds === 1 ? "round" : "rounds"}`, s.used, `A ${s.a4} Hz`, s.common, new Date().toLocaleDateString(undefined, { dateStyle: "long" })];
   byID("facts").replaceChildren(...facts.filter(Boolean).map((f) => el("span", {}, f)));
+  say(byID("most"), s.most ? `For most: ${s.most}` : "");
   byID("scale").replaceChildren(...s.scale.ticks.map((t) =>
     svg("text", { x: t.at + "%", y: 15, "text-anchor": t.at < 5 ? "start" : t.at > 95 ? "end" : "middle" }, t.label)));
   byID("lines").replaceChildren(...s.chairs.map(line));

@@ -125,7 +125,11 @@ async function showJoin(s) {
     byID("hub").value = s.wish.hub ?? "";
     await listInstruments(wish.instrument);
   }
-  say(byID("linkwords"), [s.link.words, s.link.hint].filter(Boolean).join(" "));
+  // What the hub refused stands on top; how the search goes, beside the button.
+  const words = [s.link.words, s.link.hint].filter(Boolean).join(" "), refused = s.link.state === "refused";
+  byID("why").hidden = !refused;
+  say(byID("why"), refused ? words : "");
+  say(byID("linkwords"), refused ? "" : words);
   byID("sit").disabled = s.link.joining;
   const key = s.link.found.join("|");
   const hubs = byID("hubs");
