@@ -55,7 +55,7 @@ function showMutes(s) {
 }
 
 function showMic(m) {
-  if (m.browser) import("./mic.js"); // loaded once; it fills #mic
+  if (m.browser) import("./mic.js").catch(() => { /* the next sheet tries again */ }); // loaded once; it fills #mic
   say(byID("mic-device"), m.device || "none yet");
   say(byID("mic-level"), m.level);
   say(byID("mic-noise"), m.noise || "listening …");
