@@ -2,6 +2,7 @@ package session_test
 
 import (
 	"bytes"
+	"cmp"
 	"compress/gzip"
 	"encoding/json"
 	"io"
@@ -68,7 +69,12 @@ func TestEarlierDatabase(t *testing.T) {
 			for which, b := range map[string]*bench{"earlier": earlier, "today's": today} {
 				_, tuba, horn, trumpet := b.three()
 				b.restart(tuba, horn, trumpet)
-				got, err := json.MarshalIndent([]proto.View{tuba.view(), horn.view(), trumpet.view()}, "", "\t")
+				views := []proto.View{tuba.view(), horn.view(), trumpet.view()}
+				for i := range views { // what is told since: the chair's label, instrument and clef
+					_, name, _ := strings.Cut(views[i].Chair, ", ")
+					views[i].Chair, views[i].Instrument, views[i].Clef = cmp.Or(name, views[i].Chair), "", ""
+				}
+				got, err := json.MarshalIndent(views, "", "\t")
 				want := want
 				if b == today {
 					want = []byte(better.Replace(string(want)))
