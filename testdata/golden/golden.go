@@ -56,6 +56,9 @@ func Lines(t *testing.T, name, got string) {
 	}
 }
 
+// around may stand about a number.
+const around = "[](){},;:"
+
 // alike reports whether two lines say the same.
 func alike(a, b string) bool {
 	if a == b {
@@ -69,8 +72,8 @@ func alike(a, b string) bool {
 		if x[i] == y[i] {
 			continue
 		}
-		p, errX := strconv.ParseFloat(x[i], 64)
-		q, errY := strconv.ParseFloat(y[i], 64)
+		p, errX := strconv.ParseFloat(strings.Trim(x[i], around), 64)
+		q, errY := strconv.ParseFloat(strings.Trim(y[i], around), 64)
 		if errX != nil || errY != nil || !(math.Abs(p-q) <= near*max(1, math.Abs(p))) {
 			return false
 		}
