@@ -26,6 +26,7 @@ const (
 	MinorMajor7    Quality = "minor-major seventh"
 	AugmentedMaj7  Quality = "augmented major seventh"
 	Augmented7     Quality = "augmented seventh"
+	Dominant7Flat5 Quality = "dominant seventh flat fifth"
 	Sus7           Quality = "suspended seventh"
 	HalfDiminished Quality = "half-diminished seventh"
 	Diminished7    Quality = "diminished seventh"
@@ -33,9 +34,13 @@ const (
 	MinorAddNinth  Quality = "minor added ninth"
 	Dominant9      Quality = "dominant ninth"
 	DominantFlat9  Quality = "dominant flat ninth"
+	DominantSharp9 Quality = "dominant sharp ninth"
+	Sus9           Quality = "suspended ninth"
 	Major9         Quality = "major ninth"
 	Minor9         Quality = "minor ninth"
+	Minor11        Quality = "minor eleventh"
 	Dominant13     Quality = "dominant thirteenth"
+	Major13        Quality = "major thirteenth"
 )
 
 // Family is where a kind stands among the choices on a page.
@@ -47,7 +52,7 @@ const (
 	Pairs    Family = "one and two notes"
 	Sixths   Family = "with a sixth"
 	Sevenths Family = "with a seventh"
-	Ninths   Family = "with a ninth"
+	Ninths   Family = "with a ninth or more"
 )
 
 // kind is everything there is to know of one kind of chord.
@@ -110,6 +115,7 @@ var kinds = []kind{
 	{MinorMajor7, Sevenths, []string{"mM7", "mmaj7", "m maj7", "minmaj7", "minor major seventh", "minor major 7"}, []Tone{root, minorThird, perfectFifth, minorMajor7th}, 0.135, fifthSpare, false},
 	{AugmentedMaj7, Sevenths, []string{"+maj7", "augmaj7", "maj7#5", "augmented major 7"}, []Tone{root, majorThird, sharpFifth, augmentedMaj7}, 0.11, nil, false},
 	{Augmented7, Sevenths, []string{"+7", "aug7", "7#5", "7+", "7 #5", "augmented 7"}, []Tone{root, majorThird, sharpFifth, harmonic7th}, 0.12, nil, true},
+	{Dominant7Flat5, Sevenths, []string{"7b5", "7 b5", "7-5", "dominant 7 flat 5", "seventh flat fifth"}, []Tone{root, majorThird, flatFifth, harmonic7th}, 0.1, nil, true},
 	{Sus7, Sevenths, []string{"7sus4", "7sus", "7 sus4", "7 sus", "sus47", "sus7", "suspended 7", "seventh suspended fourth"}, []Tone{root, perfectFourth, perfectFifth, suspended7th}, 0.2, nil, false},
 	{HalfDiminished, Sevenths, []string{"m7b5", "m7 b5", "ø", "ø7", "half-diminished", "half diminished", "half diminished seventh", "half-diminished 7", "half diminished 7"}, []Tone{root, minorThird, flatFifth, minorSeventh}, 0.27, nil, false},
 	{Diminished7, Sevenths, []string{"dim7", "°7", "o7", "diminished 7"}, []Tone{root, minorThird, flatFifth, flatSeventh}, 0.3, nil, false},
@@ -117,9 +123,13 @@ var kinds = []kind{
 	{MinorAddNinth, Ninths, []string{"madd9", "m add9", "minor add9", "min add9", "madd2"}, []Tone{root, minorThird, perfectFifth, majorNinth}, 0.14, nil, false},
 	{Dominant9, Ninths, []string{"9", "ninth", "dominant 9", "7 9"}, []Tone{root, majorThird, perfectFifth, harmonic7th, majorNinth}, 0.25, fifthSpare, true},
 	{DominantFlat9, Ninths, []string{"7b9", "7 b9", "dominant 7 flat 9", "dominant seventh flat ninth"}, []Tone{root, majorThird, perfectFifth, harmonic7th, flatNinth}, 0.165, fifthSpare, true},
+	{DominantSharp9, Ninths, []string{"7#9", "7 #9", "7+9", "dominant 7 sharp 9", "dominant seventh sharp ninth"}, []Tone{root, majorThird, perfectFifth, harmonic7th, sharpNinth}, 0.1, fifthSpare, true},
+	{Sus9, Ninths, []string{"9sus4", "9sus", "9 sus4", "9 sus", "sus9", "suspended 9", "ninth suspended fourth"}, []Tone{root, perfectFourth, perfectFifth, suspended7th, majorNinth}, 0.12, fifthSpare, false},
 	{Major9, Ninths, []string{"maj9", "M9", "major 9"}, []Tone{root, majorThird, perfectFifth, majorSeventh, majorNinth}, 0.165, fifthSpare, false},
 	{Minor9, Ninths, []string{"m9", "min9", "-9", "minor 9"}, []Tone{root, minorThird, perfectFifth, minorSeventh, majorNinth}, 0.165, fifthSpare, false},
+	{Minor11, Ninths, []string{"m11", "min11", "-11", "minor 11"}, []Tone{root, minorThird, perfectFifth, minorSeventh, majorNinth, eleventh}, 0.08, []string{"fifth", "ninth"}, false},
 	{Dominant13, Ninths, []string{"13", "thirteenth", "dominant 13"}, []Tone{root, majorThird, perfectFifth, harmonic7th, majorNinth, thirteenth}, 0.1, []string{"fifth", "ninth"}, true},
+	{Major13, Ninths, []string{"maj13", "M13", "major 13"}, []Tone{root, majorThird, perfectFifth, majorSeventh, majorNinth, thirteenth}, 0.07, []string{"fifth", "ninth"}, false},
 }
 
 // kindOf finds the entry of a quality by its name.

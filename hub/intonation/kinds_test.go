@@ -92,7 +92,7 @@ func (k kind) checkTones(t *testing.T) {
 
 // place orders tones as they are stacked: a ninth lies above a seventh.
 func (t Tone) place() int {
-	if t.Name == "ninth" || t.Name == "thirteenth" {
+	if t.Name == "ninth" || t.Name == "eleventh" || t.Name == "thirteenth" {
 		return t.role().steps + 7
 	}
 	return t.role().steps

@@ -26,6 +26,7 @@ var ours = map[string]string{
 	"19/12": "the chart's -4 for an augmented fifth; Ellis has 25/16, 773 cents",
 	"19/10": "the chart's +11",
 	"23/12": "the chart's +26",
+	"19/16": "the simplest that is near the tempered sharp ninth, 297.5 cents: nobody agrees on one",
 	"17/10": "10:12:14:17, the simplest that continues the diminished triad",
 }
 
@@ -41,6 +42,8 @@ var chords = map[string]string{
 	"suspended seventh": "1/1 4/3 3/2 16/9", "half-diminished seventh": "1/1 6/5 7/5 9/5", "diminished seventh": "1/1 6/5 7/5 17/10",
 	"added ninth": "1/1 5/4 3/2 9/8", "minor added ninth": "1/1 6/5 3/2 9/8", "dominant ninth": "1/1 5/4 3/2 7/4 9/8", "dominant flat ninth": "1/1 5/4 3/2 7/4 17/16",
 	"major ninth": "1/1 5/4 3/2 15/8 9/8", "minor ninth": "1/1 6/5 3/2 9/5 9/8", "dominant thirteenth": "1/1 5/4 3/2 7/4 9/8 5/3",
+	"dominant seventh flat fifth": "1/1 5/4 7/5 7/4", "dominant sharp ninth": "1/1 5/4 3/2 7/4 19/16", "suspended ninth": "1/1 4/3 3/2 16/9 9/8",
+	"minor eleventh": "1/1 6/5 3/2 9/5 9/8 4/3", "major thirteenth": "1/1 5/4 3/2 15/8 9/8 5/3",
 }
 
 // fraction reads "5/4".

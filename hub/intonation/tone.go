@@ -54,6 +54,7 @@ var roles = []role{
 	{"sixth", 5, 2, 2, 8},
 	{"seventh", 6, 2, 2, 8},
 	{"ninth", 1, 2, 3, 8},
+	{"eleventh", 3, 2, 2, 8},
 	{"thirteenth", 5, 2, 2, 8},
 }
 
@@ -73,13 +74,14 @@ const (
 	// chart is the just-intonation chord chart that circulates among band
 	// directors, with offsets in whole cents (copies: J. Boldin, In Tune
 	// Chords, 2010; K. Truitt, Juneau Symphony).
-	chart      = "just-intonation chord chart (copies: J. Boldin, In Tune Chords, 2010; K. Truitt, Juneau Symphony)"
-	chartFit   = chart + "; the simplest ratio that gives its rounded offset"
-	chartNinth = chart + ", as its ninth an octave lower"
-	chartSixth = chart + ", as its sixth an octave higher; our choice, 3/2 above the ninth would be 27/16"
-	arithmetic = "arithmetic: the nearest simple ratio; no chart seen"
-	onFourth   = "arithmetic: a just fourth above the fourth, our choice; no chart seen"
-	tempered   = "tempered by choice"
+	chart       = "just-intonation chord chart (copies: J. Boldin, In Tune Chords, 2010; K. Truitt, Juneau Symphony)"
+	chartFit    = chart + "; the simplest ratio that gives its rounded offset"
+	chartNinth  = chart + ", as its ninth an octave lower"
+	chartFourth = chart + ", as its fourth an octave higher"
+	chartSixth  = chart + ", as its sixth an octave higher; our choice, 3/2 above the ninth would be 27/16"
+	arithmetic  = "arithmetic: the nearest simple ratio; no chart seen"
+	onFourth    = "arithmetic: a just fourth above the fourth, our choice; no chart seen"
+	tempered    = "tempered by choice"
 )
 
 // The tones that chords are made of. Each is the chart's choice where the
@@ -105,5 +107,7 @@ var (
 	augmentedMaj7 = Tone{"seventh", 11, pitch.Ratio{Num: 23, Den: 12}, chartFit}
 	majorNinth    = Tone{"ninth", 2, pitch.Ratio{Num: 9, Den: 8}, chartNinth}
 	flatNinth     = Tone{"ninth", 1, pitch.Ratio{Num: 17, Den: 16}, chartFit}
+	sharpNinth    = Tone{"ninth", 3, pitch.Ratio{Num: 19, Den: 16}, arithmetic}
+	eleventh      = Tone{"eleventh", 5, pitch.Ratio{Num: 4, Den: 3}, chartFourth}
 	thirteenth    = Tone{"thirteenth", 9, pitch.Ratio{Num: 5, Den: 3}, chartSixth}
 )
