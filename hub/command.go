@@ -56,6 +56,7 @@ const (
 	// chord Index is called, by Name where it has several; the next one is
 	// called; the piece is closed.
 	DoPart         = "part"
+	DoPartFor      = "part-for" // Part is written for the instrument Name
 	DoSonority     = "sonority"
 	DoNextSonority = "next-sonority"
 	DoDropPiece    = "drop-piece"

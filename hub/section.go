@@ -124,6 +124,8 @@ type Call struct {
 	// Note is the concert note of a tuning call; each chair plays it in its
 	// own octave unless Tones says otherwise.
 	Note pitch.Note `json:"note"`
+	// Spelled names the note where a score spells it otherwise than usual: "F#".
+	Spelled string `json:"spelled,omitempty"`
 	// Chord names a chord call for people: "B♭ major".
 	Chord string `json:"chord,omitempty"`
 	// Tones is the sounding note of each chair, filled in by the hub where empty.

@@ -118,11 +118,29 @@ func printPiece(w io.Writer, v piece.View, plan *piece.Plan) error {
 	} else {
 		printPlan(&b, v, plan)
 	}
+	for _, p := range v.Parts {
+		if len(p.Could) > 0 && p.Said == "" {
+			fmt.Fprintf(&b, "%s could be %s. Say which: --instrument \"%s=%s\".\n", p.Name, couldBe(p.Could), p.Name, p.Could[len(p.Could)-1].ID)
+		}
+	}
 	for _, r := range v.Remarks {
 		fmt.Fprintln(&b, r)
 	}
 	_, err := io.WriteString(w, b.String())
 	return err
+}
+
+// couldBe lists instruments with their IDs; a few tell.
+func couldBe(all []piece.Could) string {
+	const few = 3
+	var names []string
+	for _, c := range all[:min(few, len(all))] {
+		names = append(names, fmt.Sprintf("a %s (%s)", strings.ToLower(c.Name[:1])+c.Name[1:], c.ID))
+	}
+	if len(all) > few {
+		return strings.Join(names, ", ") + " or another"
+	}
+	return strings.Join(names, " or ")
 }
 
 func printPlan(b *strings.Builder, v piece.View, plan *piece.Plan) {

@@ -4,17 +4,16 @@ import (
 	"slices"
 	"strings"
 
-	"bellrow/hub/score"
 	"bellrow/proto/instrument"
 )
 
 // Guess proposes who plays what: first by equal names, then by instrument and
 // number, then by family; chairs left over double a part.
 func (p *Piece) Guess(chairs []Chair) *Piece {
-	return p.with(func(q *Piece) { q.seats = guessSeats(p.score, chairs) })
+	return p.with(func(q *Piece) { q.seats = p.guessSeats(chairs) })
 }
 
-func guessSeats(s *score.Score, chairs []Chair) map[int64]int {
+func (p *Piece) guessSeats(chairs []Chair) map[int64]int {
 	seats, taken := map[int64]int{}, map[int]bool{}
 	give := func(most int, double bool) {
 		for _, c := range chairs {
@@ -22,8 +21,8 @@ func guessSeats(s *score.Score, chairs []Chair) map[int64]int {
 				continue
 			}
 			best, cost := -1, most+1
-			for i, part := range s.Parts {
-				if k := unlike(c, part); k < cost && (double || !taken[i]) {
+			for i := range p.score.Parts {
+				if k := p.unlike(c, i); k < cost && (double || !taken[i]) {
 					best, cost = i, k
 				}
 			}
@@ -48,12 +47,13 @@ const (
 	otherFamily
 )
 
-func unlike(c Chair, part score.Part) int {
+func (p *Piece) unlike(c Chair, i int) int {
+	part := p.score.Parts[i]
 	name := plainName(part.Name)
 	if name != "" && (plainName(c.Label) == name || plainName(c.Part) == name) {
 		return sameName
 	}
-	guess, known := score.Guess(part)
+	guess, known := p.writtenFor(i)
 	written, err := instrument.Find(guess)
 	own, ownErr := instrument.Find(c.Instrument)
 	if !known || err != nil || ownErr != nil || written.Family != own.Family {

@@ -12,6 +12,7 @@ import (
 	"strings"
 
 	"bellrow/hub/score"
+	"bellrow/proto/instrument"
 )
 
 const (
@@ -29,13 +30,14 @@ func (p *Piece) Packed() string { return p.packed }
 // State is what changes while the piece is played through: who plays what, and
 // what comes next.
 func (p *Piece) State() (string, error) {
-	data, err := json.Marshal(state{p.seats, p.next})
+	data, err := json.Marshal(state{p.seats, p.next, p.said})
 	return string(data), err
 }
 
 type state struct {
-	Seats map[int64]int `json:"seats"`
-	Next  int           `json:"next"`
+	Seats map[int64]int         `json:"seats"`
+	Next  int                   `json:"next"`
+	Said  map[int]instrument.ID `json:"said,omitempty"`
 }
 
 // Unpack makes a piece of what Packed and State gave. It is nil when the score
@@ -58,6 +60,11 @@ func Unpack(packed, kept string) (*Piece, error) {
 	}
 	return p.with(func(p *Piece) {
 		p.next = max(0, st.Next)
+		for part, id := range st.Said {
+			if _, err := instrument.Find(id); err == nil && part >= 0 && part < len(s.Parts) {
+				p.said[part] = id
+			}
+		}
 		for id, part := range st.Seats {
 			if part >= 0 && part < len(s.Parts) {
 				p.seats[id] = part

@@ -22,7 +22,7 @@ func (p *Piece) EveryPart(typed map[string]instrument.ID) (*Piece, []Chair, erro
 		}
 	}
 	var chairs []Chair
-	seats := map[int64]int{}
+	seats, said := map[int64]int{}, map[int]instrument.ID{}
 	for i, part := range p.score.Parts {
 		id, known := typed[part.Name]
 		if !known {
@@ -34,11 +34,14 @@ func (p *Piece) EveryPart(typed map[string]instrument.ID) (*Piece, []Chair, erro
 		if _, err := instrument.Find(id); err != nil {
 			return nil, nil, err
 		}
+		if _, typed := typed[part.Name]; typed {
+			said[i] = id
+		}
 		chair := int64(i + 1)
 		chairs = append(chairs, Chair{ID: chair, Label: part.Name, Instrument: id})
 		seats[chair] = i
 	}
-	return p.with(func(p *Piece) { p.seats = seats }), chairs, nil
+	return p.with(func(p *Piece) { p.seats, p.said = seats, said }), chairs, nil
 }
 
 // AsBuilt are the players of chairs whose instruments nobody has measured.

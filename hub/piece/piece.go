@@ -42,6 +42,8 @@ type Piece struct {
 	long     bool             // too long to be kept
 	seats    map[int64]int    // which part a chair plays: an index in score.Parts
 	next     int              // the sonority to be called next
+	// said is what the leader said that a part is written for, by part.
+	said map[int]instrument.ID
 }
 
 // maxSonorities is what a page can list: more than an hour of chorales.
@@ -110,6 +112,9 @@ func (p *Piece) with(change func(*Piece)) *Piece {
 	if c.seats == nil {
 		c.seats = map[int64]int{}
 	}
+	if c.said = maps.Clone(p.said); c.said == nil {
+		c.said = map[int]instrument.ID{}
+	}
 	change(&c)
 	return &c
 }
@@ -127,12 +132,48 @@ func (p *Piece) Seat(chair int64, part int) (*Piece, error) {
 	}), nil
 }
 
+// For lets a part be written for an instrument, as the leader says. Whoever was
+// given a part by guess is given one anew; who was given one by hand keeps it.
+func (p *Piece) For(part int, id instrument.ID, chairs []Chair) (*Piece, error) {
+	if part < 0 || part >= len(p.score.Parts) {
+		return nil, fmt.Errorf("piece: part %d of %d", part, len(p.score.Parts))
+	}
+	if _, err := instrument.Find(id); err != nil {
+		return nil, err
+	}
+	before := p.guessSeats(chairs)
+	return p.with(func(q *Piece) {
+		q.said[part] = id
+		after := q.guessSeats(chairs)
+		for _, c := range chairs {
+			had, sat := p.seats[c.ID]
+			guess, guessed := before[c.ID]
+			if sat != guessed || had != guess {
+				continue
+			}
+			delete(q.seats, c.ID)
+			if now, plays := after[c.ID]; plays {
+				q.seats[c.ID] = now
+			}
+		}
+	}), nil
+}
+
+// writtenFor is what a part is written for: as the leader said, or as its name tells.
+func (p *Piece) writtenFor(part int) (instrument.ID, bool) {
+	if id, said := p.said[part]; said {
+		return id, true
+	}
+	return score.Guess(p.score.Parts[part])
+}
+
 // Call is one held chord of the piece, to be asked for.
 type Call struct {
 	Tones map[int64]pitch.Note // by chair; whoever has none rests
 	Heads map[int64]score.Head // by chair: clef and key of what is written for it
 	Where string               // "bar 12"
 	Note  pitch.Note           // of a unison, where Chord is empty
+	Name  pitch.Name           // of that note, as the score spells it
 	Chord string
 }
 
@@ -153,7 +194,7 @@ func (p *Piece) Call(k int, name string, chairs []Chair) (Call, *Piece, error) {
 	case len(c.Tones) == 0:
 		return Call{}, nil, fmt.Errorf("piece: nobody here plays in %s; give the parts to chairs", c.Where)
 	case oneClass(x):
-		c.Note = x.Tones[0].Note
+		c.Note, c.Name = x.Tones[0].Note, x.Tones[0].Sounding.Name
 	case len(x.Chords) == 0:
 		return Call{}, nil, fmt.Errorf("piece: the notes in %s are no chord that can be tuned; choose another", c.Where)
 	case name != "":

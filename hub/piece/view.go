@@ -27,6 +27,16 @@ type Part struct {
 	Name string `json:"name"`
 	// Instrument is what it seems to be written for, empty when unknown.
 	Instrument string `json:"instrument,omitempty"`
+	// Could holds what else its name could mean, the likeliest first, where the
+	// leader is to be asked; Said is the leader's answer.
+	Could []Could       `json:"could,omitempty"`
+	Said  instrument.ID `json:"said,omitempty"`
+}
+
+// Could is an instrument that a part could be written for.
+type Could struct {
+	ID   instrument.ID `json:"id"`
+	Name string        `json:"name"`
 }
 
 // Seat says which part a chair plays.
@@ -74,13 +84,14 @@ type Row struct {
 // notes named in a style.
 func (p *Piece) View(chairs []Chair, y pitch.Style) View {
 	out := View{Title: p.title(), Bars: len(p.score.Bars), Next: p.next, Chords: make([]Chord, 0, len(p.list)), Remarks: p.remarks()}
-	for _, part := range p.score.Parts {
-		pp := Part{Name: part.Name}
-		if id, ok := score.Guess(part); ok {
+	for i, part := range p.score.Parts {
+		pp := Part{Name: part.Name, Said: p.said[i]}
+		if id, ok := p.writtenFor(i); ok {
 			if in, err := instrument.Find(id); err == nil {
 				pp.Instrument = in.Name
 			}
 		}
+		pp.Could = could(part)
 		out.Parts = append(out.Parts, pp)
 	}
 	for _, c := range chairs {
@@ -95,6 +106,22 @@ func (p *Piece) View(chairs []Chair, y pitch.Style) View {
 	}
 	for _, x := range p.list {
 		out.Chords = append(out.Chords, p.chord(x, chairs, y))
+	}
+	return out
+}
+
+// could lists what a part could be written for, where its name or its transposition
+// leaves that open.
+func could(part score.Part) []Could {
+	in := part.Instruments()
+	if in.Doubt != score.DoubtSeveral && in.Doubt != score.DoubtDisagree || len(in.IDs) < 2 {
+		return nil
+	}
+	var out []Could
+	for _, id := range in.IDs {
+		if i, err := instrument.Find(id); err == nil {
+			out = append(out, Could{id, i.Name})
+		}
 	}
 	return out
 }

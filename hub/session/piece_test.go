@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"math/rand/v2"
 	"os"
+	"path/filepath"
 	"slices"
 	"strings"
 	"testing"
@@ -324,5 +325,39 @@ func TestPieceTooLongToKeep(t *testing.T) {
 	b.restart()
 	if _, open := b.hub.Piece(); open {
 		t.Error("the piece is open after a restart, though it was said to be lost")
+	}
+}
+
+// TestPieceAsksWhatAPartIsFor: the leader's answer holds, can be taken back, and a
+// unison keeps the name that the score gives it, as each one reads it.
+func TestPieceAsksWhatAPartIsFor(t *testing.T) {
+	b := newBench(t)
+	ada, bo := b.join("Ada", "trumpet_bb"), b.join("Bo", "tenor_horn_eb")
+	path := filepath.Join(t.TempDir(), "unison.musicxml")
+	text := `<score-partwise><part-list><score-part id="A"><part-name>Trumpet 1</part-name></score-part><score-part id="C"><part-name>Horn in Eb</part-name></score-part></part-list>
+<part id="A"><measure number="1"><attributes><divisions>1</divisions><transpose><chromatic>-2</chromatic></transpose></attributes>
+<note><pitch><step>G</step><alter>1</alter><octave>4</octave></pitch><duration>4</duration></note></measure></part>
+<part id="C"><measure number="1"><attributes><divisions>1</divisions><transpose><chromatic>-9</chromatic></transpose></attributes>
+<note><pitch><step>D</step><alter>1</alter><octave>5</octave></pitch><duration>4</duration></note></measure></part></score-partwise>`
+	if err := os.WriteFile(path, []byte(text), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	b.loadPiece(path)
+	b.do(hub.Command{Do: hub.DoPartFor, Part: 1, Name: "tenor_horn_eb"})
+	if p := b.piece().Parts[1]; p.Said != "tenor_horn_eb" || b.row().CanUndo != "the instrument of a part" {
+		t.Errorf("%+v, undo %q", p, b.row().CanUndo)
+	}
+	b.do(hub.Command{Do: hub.DoUndo})
+	if p := b.piece().Parts[1]; p.Said != "" || len(p.Could) == 0 {
+		t.Errorf("taken back: %+v", p)
+	}
+	b.do(hub.Command{Do: hub.DoPartFor, Part: 1, Name: "tenor_horn_eb"})
+	b.restart(ada, bo)
+	if p := b.piece().Parts[1]; p.Said != "tenor_horn_eb" {
+		t.Errorf("after a restart: %+v", p)
+	}
+	b.do(hub.Command{Do: hub.DoNextSonority})
+	if a, h := ada.view(), bo.view(); a.Written != "G♯4" || a.Concert != "F♯4" || h.Written != "D♯5" {
+		t.Errorf("the trumpet reads %s (%s), the horn %s; the score has G sharp and D sharp", a.Written, a.Concert, h.Written)
 	}
 }

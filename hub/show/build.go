@@ -88,7 +88,11 @@ func roundRow(st tuneup.Standing) *RoundRow {
 
 // title says what was called and how it is heard.
 func title(r *tuneup.Round, sec *hub.Section) string {
-	what := sec.Notes.Naming.Both(pitch.Usual(r.Call.Note).Name)
+	name := pitch.Usual(r.Call.Note).Name
+	if x, err := pitch.ParseName(r.Call.Spelled); err == nil {
+		name = x
+	}
+	what := sec.Notes.Naming.Both(name)
 	if r.Call.Kind == hub.CallChord {
 		what = chordName(r.Call.Chord, sec.Notes)
 	}
@@ -144,6 +148,9 @@ func names(run *tuneup.Round, c *tuneup.Chair) (sounding, written pitch.Spelled)
 	chord := ""
 	if run != nil {
 		chord = run.Call.Chord
+	}
+	if run != nil && run.Call.Spelled != "" {
+		chord = run.Call.Spelled + " unison"
 	}
 	speller := intonation.SpellerFor(chord)
 	if c.Instrument == nil {

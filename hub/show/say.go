@@ -399,5 +399,5 @@ var undone = map[string]string{
 	hub.DoListen: "the listening", hub.DoChoose: "the choice of the chord", hub.DoWatch: "the watch", hub.DoEnd: "the end of the round",
 	hub.DoBend: "the bend study", hub.DoWarmUp: "warming up first", hub.DoAllMove: "moving everybody", hub.DoFollow: "the new pitch of A", hub.DoHearAgain: "hearing it again",
 	hub.DoNext: "going on", hub.DoFresh: "the new tune-up", hub.DoEdit: "the change of the set-up", hub.DoMoves: "giving the moves",
-	hub.DoDropPiece: "closing the piece", "piece": "the new piece",
+	hub.DoPartFor: "the instrument of a part", hub.DoDropPiece: "closing the piece", "piece": "the new piece",
 }

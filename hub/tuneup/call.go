@@ -65,6 +65,9 @@ func (s *State) checkCall(c hub.Call) (hub.Call, error) {
 	}
 	switch c.Kind {
 	case "", hub.CallNote:
+		if x, err := pitch.ParseName(c.Spelled); err != nil || x.Class() != c.Note.Class() {
+			c.Spelled = ""
+		}
 		c.Kind, c.Chord, c.Anchor, c.Tuning, c.Shape, c.Fingerings = hub.CallNote, "", "", "", "", nil
 		if c.Note < pitch.MinNote || c.Note > pitch.MaxNote {
 			return c, fmt.Errorf("tuneup: called note %d, need %d to %d", c.Note, pitch.MinNote, pitch.MaxNote)

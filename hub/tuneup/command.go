@@ -70,7 +70,7 @@ func (s *State) act(c hub.Command) error {
 			return errors.New("tuneup: edit without a section, need one")
 		}
 		return s.edit(*c.Section)
-	case hub.DoPart, hub.DoSonority, hub.DoNextSonority, hub.DoDropPiece:
+	case hub.DoPart, hub.DoPartFor, hub.DoSonority, hub.DoNextSonority, hub.DoDropPiece:
 		return s.actOnPiece(c)
 	case hub.DoNext, hub.DoMoves, hub.DoWarmUp, hub.DoAllMove, hub.DoFollow, hub.DoHearAgain:
 		if run == nil {

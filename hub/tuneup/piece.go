@@ -52,6 +52,12 @@ func (s *State) actOnPiece(c hub.Command) error {
 			s.piece = p
 		}
 		return err
+	case hub.DoPartFor:
+		p, err := s.piece.For(c.Part, instrument.ID(c.Name), s.pieceChairs())
+		if err == nil {
+			s.piece = p
+		}
+		return err
 	case hub.DoSonority:
 		return s.callSonority(c.Index, c.Name)
 	case hub.DoNextSonority:
@@ -70,7 +76,7 @@ func (s *State) callSonority(k int, name string) error {
 	}
 	c := hub.Call{Kind: hub.CallChord, Chord: asked.Chord, Tones: map[hub.ChairID]pitch.Note{}, Only: true, Together: true, Where: asked.Where}
 	if c.Chord == "" {
-		c.Kind, c.Note = hub.CallNote, asked.Note
+		c.Kind, c.Note, c.Spelled = hub.CallNote, asked.Note, asked.Name.String()
 	}
 	for id, n := range asked.Tones {
 		c.Tones[hub.ChairID(id)] = n

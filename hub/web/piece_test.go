@@ -178,3 +178,31 @@ func TestListenOnTheRow(t *testing.T) {
 	click(`#heard-chords button`)(b)
 	b.Until("the chord judged", `document.getElementById("facts").textContent.startsWith("B♭ major") && document.getElementById("heard-chords").hidden`)
 }
+
+// TestPieceAsks: a part whose name could be two instruments is asked about, and the
+// answer stays.
+func TestPieceAsks(t *testing.T) {
+	s := newBand(t)
+	s.join("Trumpet", "trumpet_bb", 0)
+	s.join("Horn", "tenor_horn_eb", 0)
+	b := browser.Open(t)
+	b.Size(1366, 768)
+	s.enter(b)
+	b.Go(s.url + "/piece")
+	data, err := os.ReadFile(quay)
+	if err != nil {
+		t.Fatal(err)
+	}
+	// The trumpet's part as one of a horn in E flat.
+	text := strings.Replace(string(data), "Trumpet in B♭", "Horn in E♭", 1)
+	text = strings.Replace(text, "<chromatic>-2</chromatic>", "<chromatic>-9</chromatic>", 1)
+	file := filepath.Join(t.TempDir(), "horns.musicxml")
+	if err := os.WriteFile(file, []byte(text), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	b.Run(chromedp.SetUploadFiles(chromedp.CSS("#file"), []string{file}))
+	b.Until("the question", `document.querySelector("#doubts:not([hidden]) label")?.textContent.includes("which is it?")`)
+	b.Shot("piece-asks")
+	browser.Eval[bool](b, `{ const s = document.querySelector("#doubts select"); s.value = "tenor_horn_eb"; s.dispatchEvent(new Event("change")); true }`)
+	b.Until("the answer", `document.querySelector("#doubts label").textContent.includes("is written for") && document.querySelector("#doubts select").value === "tenor_horn_eb"`)
+}

@@ -47,6 +47,9 @@ function show() {
   byID("remarks").replaceChildren(...(piece?.remarks ?? []).map((r) => el("li", {}, r)));
   if (open) {
     renew(byID("chords"), piece.chords, chordLine);
+    const doubts = piece.parts.map((p, i) => ({ ...p, i })).filter((p) => p.could);
+    byID("doubts").hidden = doubts.length === 0;
+    renew(byID("doubts"), doubts, doubtLine);
     renew(byID("parts"), piece.seats, seatLine, piece.parts);
   }
   showNext();
@@ -75,6 +78,16 @@ function chordLine(c, i) {
   const others = c.why || !c.others ? null : el("span", { class: "others" },
     ...c.others.map((o) => el("button", { type: "button", "aria-label": `bar ${c.bar}: call it as ${o.label}`, onclick: () => command({ do: "sonority", index: i, name: o.name }) }, `as ${o.label}`)));
   return el("li", {}, call, others);
+}
+
+/** Asks which instrument a part is written for. @param {any} p with its place i in the score */
+function doubtLine(p) {
+  const id = `for-${p.i}`;
+  return el("li", {},
+    el("label", { for: id }, el("b", {}, p.name || `part ${p.i + 1}`), " ", el("span", { class: "soft" }, p.said ? "is written for" : "could be several instruments: which is it?")),
+    el("select", { id, onchange: (e) => command({ do: "part-for", part: p.i, name: e.target.value }) },
+      p.said ? null : el("option", { value: "", selected: true }, `taken for now: ${p.could[0].name}`),
+      ...p.could.map((c) => el("option", { value: c.id, selected: c.id === p.said }, c.name))));
 }
 
 /** @param {any} s */
