@@ -173,7 +173,7 @@ func findInstrument(id string) (*instrument.Instrument, error) {
 }
 
 func completeInstruments(*cobra.Command, []string, string) (ids []string, _ cobra.ShellCompDirective) {
-	for _, in := range instrument.Catalogue() {
+	for _, in := range instrument.Band() {
 		ids = append(ids, string(in.ID)+"\t"+in.Name)
 	}
 	return ids, cobra.ShellCompDirectiveNoFileComp

@@ -22,7 +22,7 @@ bellrow instruments horn_double`,
 	}
 	jsonFlag(c, &asJSON)
 	c.RunE = func(_ *cobra.Command, words []string) error {
-		list := instrument.Catalogue()
+		list := instrument.Band()
 		if len(words) > 0 {
 			in, err := findInstrument(words[0])
 			if err != nil {
@@ -53,6 +53,10 @@ func printInstruments(w io.Writer, list []*instrument.Instrument) error {
 func printInstrument(w io.Writer, in *instrument.Instrument) error {
 	fmt.Fprintf(w, "%s (%s)\n", in.Name, in.ID)
 	fmt.Fprintf(w, "sounds %s to %s, written in %s clef %s\n", in.Low.Display(), in.High.Display(), in.Clef, transposes(in.Transposition))
+	if !in.Tuned() {
+		_, err := fmt.Fprintf(w, "no slide: readings count for the overview and for chords, and nobody is told millimetres\n%s\n", in.Source)
+		return err
+	}
 	fmt.Fprintf(w, "air path %.3f m, c/(2 f1)\n\n", in.Length(openPath(in), nil, instrument.Air{}))
 	rows := [][]string{{"SLIDE", "NAME", "USUALLY", "TRAVEL"}}
 	for _, s := range in.Slides {

@@ -94,7 +94,7 @@ func (s *station) open(ctx context.Context, c stationConfig) (err error) {
 		return err
 	}
 	pages, err := web.New(web.Config{
-		Hub: s.hub, Guard: s.guard, Catalogue: instrument.Catalogue,
+		Hub: s.hub, Guard: s.guard, Catalogue: instrument.Band,
 		Invitation: s.invitation, Report: s.report, Door: s.guard, AssetsDir: c.assets, Log: c.log,
 	})
 	if err != nil {

@@ -98,7 +98,7 @@ func (s *seated) mainAt(at time.Time) float64 {
 
 // reading takes what was judged, and what settled while the section played.
 func (s *seated) reading(f hub.Figures, ref pitch.Reference) {
-	if s.in == nil {
+	if s.in == nil || !s.in.Tuned() { // what history learns is of slides
 		return
 	}
 	x := history.Reading{

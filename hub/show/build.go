@@ -172,7 +172,7 @@ func chairRow(c *tuneup.Chair, run *tuneup.Round, y pitch.Style) ChairRow {
 	if c.Note != 0 {
 		sounding, written := names(run, c)
 		row.Note, row.Concert, row.Written = c.Note, y.Both(sounding), y.Both(written)
-		if c.Instrument != nil {
+		if c.Instrument != nil && c.Instrument.Tuned() {
 			row.Fingering, row.Fingerings = fingerings(c, run)
 		}
 	}

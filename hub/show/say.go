@@ -262,6 +262,14 @@ func sayByWorth(st tuneup.Standing, set string) string {
 	if moved > 0 {
 		set = fmt.Sprintf("%s %s moved a little, not heard since.", set, count(moved))
 	}
+	known := ""
+	for i := range st.Chairs { // who has no slide, and so no doubt about one
+		c := &st.Chairs[i]
+		if c.Instrument != nil && !c.Instrument.Tuned() && c.Holds != nil && c.Holds.Verdict != intonation.Set {
+			known += fmt.Sprintf("%s is %s. ", called(st, c), c.Holds.Cents.Off())
+		}
+	}
+	set = known + set
 	var off []string
 	for _, id := range st.Round.Doubtful {
 		if c := chairOf(st, id); c != nil && !c.Absent {
@@ -270,6 +278,9 @@ func sayByWorth(st tuneup.Standing, set string) string {
 	}
 	switch len(off) {
 	case 0:
+		if known != "" {
+			return set
+		}
 		return "In tune, as far as notes tell. " + set
 	case 1:
 		return fmt.Sprintf("%s may still be off. %s", off[0], set)

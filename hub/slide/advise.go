@@ -94,6 +94,9 @@ type Past struct {
 // Advise answers one reading: the move, or why there is none.
 func Advise(in Input) Advice {
 	q := newInquiry(in)
+	if !in.Instrument.Tuned() {
+		return q.sign(q.tell())
+	}
 	for _, rule := range []func(*inquiry) (Advice, bool){
 		(*inquiry).noPitch, (*inquiry).overheard, (*inquiry).otherNote, (*inquiry).cold, (*inquiry).falling, (*inquiry).unsettled,
 		(*inquiry).wide, (*inquiry).eased, (*inquiry).loudness,
@@ -108,6 +111,21 @@ func Advise(in Input) Advice {
 	return q.sign(q.tune())
 }
 
+// tell says of an instrument without slides where its note stands.
+func (q *inquiry) tell() Advice {
+	for _, rule := range []func(*inquiry) (Advice, bool){
+		(*inquiry).noPitch, (*inquiry).overheard, (*inquiry).otherNote, (*inquiry).unsettled, (*inquiry).wide,
+	} {
+		if a, done := rule(q); done {
+			return a
+		}
+	}
+	if math.Abs(float64(q.offset)) <= float64(q.Good) {
+		return q.answer(Tell, "in-band")
+	}
+	return q.answer(Tell, "off")
+}
+
 // good is the tolerance band in cents.
 func (in Input) good() pitch.Cents {
 	if in.Good <= 0 {
@@ -117,7 +135,9 @@ func (in Input) good() pitch.Cents {
 }
 
 // warmingUp reports whether the instrument is still on its way up.
-func (in Input) warmingUp() bool { return !in.Warm && in.Played > 0 && in.Played < WarmSeconds }
+func (in Input) warmingUp() bool {
+	return in.Instrument.Tuned() && !in.Warm && in.Played > 0 && in.Played < WarmSeconds
+}
 
 // tempered is how far the target lies from the equal-tempered note at 440 Hz.
 func (in Input) tempered() pitch.Cents {

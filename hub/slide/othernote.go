@@ -47,7 +47,7 @@ func (q *inquiry) slip(heard pitch.Note) (code, slip string) {
 		return "transposition", slipConcert
 	case in.Transposition%12 != 0 && heard.Class() == in.Written(q.Note).Class():
 		return "transposition", slipTwice
-	case q.neighbour(heard):
+	case in.Tuned() && q.neighbour(heard):
 		return "wrong-partial", ""
 	}
 	return "other-note", ""

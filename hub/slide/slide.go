@@ -39,6 +39,7 @@ const (
 	Rest    Kind = "rest"    // held with the embouchure, tired: rest, breathe, fresh attack
 	Note    Kind = "note"    // another note than the called one was heard
 	Finger  Kind = "finger"  // no slide serves: another position, fingering, or the hand in the bell
+	Tell    Kind = "tell"    // nothing to move that we know of: sharp or flat, and by how much
 	Nothing Kind = "nothing" // no slide left or none that serves: say so, with the honest alternatives
 )
 

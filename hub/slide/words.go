@@ -41,6 +41,8 @@ func SayIn(t phrase.Tongue, a Advice) Words {
 		out = w.stay()
 	case Move:
 		out = w.move()
+	case Tell:
+		out = w.tell()
 	case Finger:
 		out = w.finger()
 	case Nothing:
@@ -88,6 +90,10 @@ func (w words) again() Words {
 func (w words) note() Words {
 	f := w.Facts
 	out := Words{Headline: w.Say("note.heard", w.both(w.Heard)), Next: w.Say("note.next", w.both(f.Called), w.Path(f.Path))}
+	named := f.Path.String() != "" // no fingering of a woodwind is known
+	if !named {
+		out.Next = w.Say("note.again", w.both(f.Called))
+	}
 	switch key := "note.why." + w.Code; {
 	case w.Code == "stopped":
 		out.Detail, out.Next = w.Say(key), w.Say("note.stopped.next", w.Path(f.Path))
@@ -95,6 +101,8 @@ func (w words) note() Words {
 		out.Detail = w.Say(key)
 	case f.Slip != "":
 		out.Detail = w.Say("note.why."+f.Slip, w.written(f.Called))
+	case !named:
+		out.Detail = w.Say("note.why.other")
 	default:
 		out.Detail = w.Say("note.why.far")
 	}
@@ -113,6 +121,14 @@ func (w words) both(n pitch.Note) string {
 		return w.Notes.Of(n)
 	}
 	return w.Say("note.both", w.Notes.Of(n), w.written(n))
+}
+
+// tell says where a note stands on an instrument without slides.
+func (w words) tell() Words {
+	if w.Code == "in-band" {
+		return w.whole("tell.in-band")
+	}
+	return Words{Headline: upperFirst(w.Say("tell.off", w.Off(w.Offset))), Next: w.Say("tell.off.next")}
 }
 
 func (w words) stay() Words {

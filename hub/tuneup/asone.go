@@ -23,7 +23,7 @@ func (s *State) asSeats(run *hub.Round) (heard []*seat, seats []slide.Seat) {
 	for _, c := range s.chairs {
 		st := s.seats[c.ID]
 		in, r := st.instrument(), st.last()
-		if in == nil || r == nil || r.Round != run.ID {
+		if in == nil || !in.Tuned() || r == nil || r.Round != run.ID {
 			continue
 		}
 		heard = append(heard, st)

@@ -112,7 +112,7 @@ func (s *State) PieceQuestion() (*piece.Piece, piece.Question, error) {
 		st := s.seats[c.ID]
 		part, plays := s.piece.Part(int64(c.ID))
 		in := st.instrument()
-		if !plays || c.Absent || in == nil {
+		if !plays || c.Absent || in == nil || !in.Tuned() {
 			continue
 		}
 		if _, main := in.Slide(instrument.Main); !main {

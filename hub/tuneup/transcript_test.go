@@ -430,6 +430,8 @@ func (h *rehearsal) command(verb string, args []string) hub.Command {
 				s.HideNames = value == "yes"
 			case "a4":
 				s.Reference.A4 = pitch.Hertz(h.number(value))
+			case "notes":
+				s.Notes, _ = pitch.ParseStyle(value)
 			case "order":
 				s.Order = hub.Order(value)
 			case "without":

@@ -317,7 +317,7 @@ func standingOf(c show.ChairRow, ch hub.Chair) standing {
 		return standing{}
 	}
 	in, err := instrument.Find(ch.Instrument)
-	if err != nil {
+	if err != nil || !in.Tuned() {
 		return standing{}
 	}
 	need := func(cents float64) float64 {

@@ -18,7 +18,7 @@ func (s *Server) getInstruments(w http.ResponseWriter, _ *http.Request) {
 		Family string        `json:"family"`
 	}
 	lines := []line{}
-	for _, in := range instrument.Catalogue() {
+	for _, in := range instrument.Band() {
 		lines = append(lines, line{in.ID, in.Name, in.Family})
 	}
 	page.JSON(w, http.StatusOK, lines)

@@ -172,6 +172,9 @@ func Travel(lengthM float64, legs int, x pitch.Cents) float64 {
 // combination, all slides at their usual places. Real instruments depart from
 // it; it is shown beside a reading and never applied to one.
 func (in *Instrument) Tendency(p Path) pitch.Cents {
+	if !in.Tuned() {
+		return 0
+	}
 	return pitch.Reference{}.Offset(in.Sounds(p), in.Pitch(p, nil, DefaultAir))
 }
 

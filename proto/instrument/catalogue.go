@@ -9,7 +9,8 @@ import (
 	"bellrow/proto/pitch"
 )
 
-// Catalogue returns every instrument, high to low within its family order.
+// Catalogue returns every brass instrument, high to low within its family order;
+// Band has the rest.
 // The entries are shared and must not be changed.
 func Catalogue() []*Instrument { return slices.Clone(catalogue) }
 
@@ -19,12 +20,10 @@ const suggestions = 5
 // Find returns the instrument with an id. The error of an unknown id names
 // the nearest ones.
 func Find(id ID) (*Instrument, error) {
-	for _, in := range catalogue {
-		if in.ID == id {
-			return in, nil
-		}
+	if in, ok := byID[id]; ok {
+		return in, nil
 	}
-	near := Catalogue()
+	near := Band()
 	slices.SortStableFunc(near, func(a, b *Instrument) int {
 		return cmp.Compare(distance(string(id), a), distance(string(id), b))
 	})
@@ -202,6 +201,15 @@ func (in Instrument) as(id ID, name, clef string, transposition int) Instrument 
 const middleAboveRoot = 22
 
 var catalogue = build()
+
+// byID holds the whole band.
+var byID = func() map[ID]*Instrument {
+	m := map[ID]*Instrument{}
+	for _, in := range Band() {
+		m[in.ID] = in
+	}
+	return m
+}()
 
 func build() []*Instrument {
 	var all []*Instrument

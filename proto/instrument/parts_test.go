@@ -193,3 +193,51 @@ func TestThreeValvesCompensate(t *testing.T) {
 		near(t, v+"-3 against "+v, float64(comp.Tendency(Path{Partial: 2, Valves: v + "-3"})), float64(comp.Tendency(Path{Partial: 2, Valves: v})), 1e-9)
 	}
 }
+
+// outsideWinds names the rest of the band in the same list.
+var outsideWinds = map[ID]string{
+	"piccolo_flute": "piccolo", "flute": "flute", "alto_flute": "alto-flute", "bass_flute": "bass-flute", "oboe": "oboe", "oboe_damore": "oboe-d'amore",
+	"english_horn": "english-horn", "bassoon": "bassoon", "contrabassoon": "contrabassoon", "clarinet_eb": "eb-clarinet", "clarinet_c": "c-clarinet",
+	"clarinet_bb": "bb-clarinet", "clarinet_a": "a-clarinet", "basset_horn": "basset-horn", "alto_clarinet": "alto-clarinet", "bass_clarinet": "bass-clarinet",
+	"contra_alto_clarinet": "contra-alto-clarinet", "contrabass_clarinet": "contrabass-clarinet", "soprano_saxophone": "soprano-saxophone",
+	"alto_saxophone": "alto-saxophone", "tenor_saxophone": "tenor-saxophone", "baritone_saxophone": "baritone-saxophone", "bass_saxophone": "bass-saxophone",
+}
+
+// TestRestOfTheBand: woodwinds have the parts that another program knows, one
+// nameless way of playing each note, and no slide, theory or millimetres.
+func TestRestOfTheBand(t *testing.T) {
+	clefs := map[string]string{"G": "treble", "F": "bass", "G8vb": "treble", "F8vb": "bass", "G8va": "treble"}
+	list := outsideParts(t)
+	winds := Band()[len(Catalogue()):]
+	if len(winds) != len(outsideWinds) {
+		t.Errorf("%d woodwinds, %d are compared", len(winds), len(outsideWinds))
+	}
+	for _, in := range winds {
+		p, ok := list[outsideWinds[in.ID]]
+		if !ok || in.Transposition != p.transposition || in.Clef != clefs[p.clef] {
+			t.Errorf("%s adds %d in %s clef, the list has %+v", in.ID, in.Transposition, in.Clef, p)
+		}
+		if in.Low > p.low || in.Low < p.least-2 || in.High < p.high-2 || in.High > p.utmost+2 {
+			t.Errorf("%s sounds from %v to %v, the list has %v to %v, at the utmost %v to %v", in.ID, in.Low, in.High, p.low, p.high, p.least, p.utmost)
+		}
+		if got, err := Find(in.ID); err != nil || got != in || in.Tuned() {
+			t.Errorf("%s is found as %v, %v", in.ID, got, err)
+		}
+		for n := in.Low; n <= in.High; n++ {
+			ps := in.Paths(n)
+			if len(ps) != 1 || ps[0].String() != "" || in.Tendency(ps[0]) != 0 || in.Theory(ps[0]) != (Theory{}) || in.Tells(ps[0]) || in.MoveMM(ps[0], Main, nil, 10) != 0 {
+				t.Errorf("%s plays %v with %v", in.ID, n, ps)
+			}
+		}
+		for class := range pitch.Note(12) {
+			if n, _, tells := in.TuningWay(class); tells || n.Class() != int(class) || n < in.Low || n > in.High {
+				t.Errorf("%s tunes class %d on %v, tells %v", in.ID, class, n, tells)
+			}
+		}
+	}
+	for _, in := range Catalogue() {
+		if !in.Tuned() {
+			t.Errorf("%s has no slide", in.ID)
+		}
+	}
+}

@@ -30,10 +30,13 @@ var ordinals = [...]string{"", "1st", "2nd", "3rd", "4th", "5th", "6th", "7th"}
 
 // String says the path as players do: "1-3", "open", "4th position",
 // "F attachment 6th position", "both valves 3rd position", "B♭ side 1-2". The
-// partial is left out.
+// partial is left out. It is "" for a woodwind.
 func (p Path) String() string {
 	if p.Position > 0 {
 		return attachmentNames[p.Side] + positionName(p.Position) + " position"
+	}
+	if p.Side == unfingered {
+		return ""
 	}
 	s := "open"
 	if vs := p.pressed(); len(vs) > 0 {

@@ -92,6 +92,9 @@ func (in *Instrument) Sounds(p Path) pitch.Note {
 // fingerings, horn sides, hand-slide positions with their alternates and the
 // F attachment. It is empty when the note is out of reach.
 func (in *Instrument) Paths(n pitch.Note) []Path {
+	if !in.Tuned() {
+		return in.onlyPath(n)
+	}
 	var ps []Path
 	root := in.root()
 	for _, tube := range in.tubes() {

@@ -49,6 +49,9 @@ func (in *Instrument) ValveDoubt(p Path) float64 {
 
 // Theory divides Tendency of a path into its two causes.
 func (in *Instrument) Theory(p Path) Theory {
+	if !in.Tuned() {
+		return Theory{}
+	}
 	k := max(1, p.Partial)
 	partial := pitch.Cents(1200*math.Log2(float64(k)) - 100*float64(harmonic(k)))
 	return Theory{Partial: partial, Valves: in.Tendency(p) - partial}
@@ -75,7 +78,7 @@ func (in *Instrument) Nature(p Path) pitch.Cents {
 // (the slide of a trombone's valve, when one is engaged): it has no nature of its
 // own to speak of, and no ear places it. A hand slide tells nothing but closed.
 func (in *Instrument) Tells(p Path) bool {
-	if in.HandSlide && p.Position != 1 {
+	if !in.Tuned() || in.HandSlide && p.Position != 1 {
 		return false
 	}
 	t := in.Theory(p)
@@ -88,7 +91,7 @@ const comfortable = 10
 
 // TuningWay returns the sounding note that an instrument tunes on when a
 // concert note is called, in any octave, and how it is played; tells is false
-// when no way of playing it says where the main slide belongs.
+// when no way of playing it says where the main slide belongs, as on woodwinds.
 //
 // The octave nearest to the middle of the comfortable register with the usual
 // fingering comes first; then another octave, then another fingering, the third
@@ -97,6 +100,9 @@ const comfortable = 10
 // or F on a tenor (common practice, no source).
 func (in *Instrument) TuningWay(concert pitch.Note) (n pitch.Note, p Path, tells bool) {
 	near := in.nearest(concert)
+	if !in.Tuned() {
+		return near, Path{Partial: 1, Side: unfingered}, false
+	}
 	octaves := in.octaves(near)
 	for _, fits := range []func(Path, int) bool{
 		func(_ Path, nth int) bool { return nth == 0 },

@@ -124,7 +124,14 @@ var english = texts{
 	"note.stopped.next":      "Play the tuning note open. Where the music wants it stopped, finger it a semitone lower: %[1]s.",
 	"note.why.concert-name":  "It looks as if the concert name was read as a written note: the call is your %[1]s.",
 	"note.why.twice":         "It looks as if the note was transposed twice or the wrong way: the call is your %[1]s.",
+	"note.again":             "Play %[1]s again.",
+	"note.why.other":         "That is far away: another note or fingering is likelier.",
 	"note.why.far":           "That is too far away for a slide: another note, fingering or partial is likelier.",
+
+	// An instrument without slides
+	"tell.in-band":  "In tune.",
+	"tell.off":      "%[1]s.",
+	"tell.off.next": "Adjust it as you know your instrument: what a joint does differs from note to note.",
 
 	// Leave the slide
 	"stay.slides":              "Leave the slides where they are.",

@@ -20,6 +20,9 @@ func (t Tongue) Path(p instrument.Path) string {
 		}
 		return t.Say(key, t.Say("number.decimal", p.Position))
 	}
+	if p.String() == "" {
+		return "" // of a woodwind
+	}
 	valves := instrument.Path{Valves: p.Valves}.String()
 	if p.Valves == "" || p.Valves == "0" {
 		valves = t.Say("path.open")

@@ -65,7 +65,7 @@ type Page []string
 
 // Pages are told by the first words of their keys.
 var (
-	Player = Page{"again", "chord", "finger", "glossary", "measure", "move", "note", "nothing", "number", "path", "player", "rest", "slide", "stay", "tells", "unit", "view"}
+	Player = Page{"again", "chord", "finger", "glossary", "measure", "move", "note", "nothing", "number", "path", "player", "rest", "slide", "stay", "tell", "tells", "unit", "view"}
 )
 
 // holds reports whether a key belongs to the page.

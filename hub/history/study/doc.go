@@ -114,6 +114,9 @@ func New(c Config) (Study, error) {
 	if c.Instrument == nil {
 		return nil, fmt.Errorf("study: no instrument, need one")
 	}
+	if !c.Instrument.Tuned() {
+		return nil, fmt.Errorf("study: %s has no slide; the studies are for brass", c.Instrument.Name)
+	}
 	if c.Note == 0 {
 		c.Note = c.Instrument.TuningNote(usualNote)
 	}
