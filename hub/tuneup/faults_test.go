@@ -76,7 +76,7 @@ func TestLowBrassSitsBehind(t *testing.T) {
 	seen := map[string]bool{}
 	for _, in := range instrument.Catalogue() {
 		for word, row := range rows {
-			if !strings.Contains(string(in.ID), word) {
+			if !strings.Contains(string(in.ID), word) || strings.HasPrefix(string(in.ID), "wagner") { // a tuba by name, played by horns
 				continue
 			}
 			seen[word] = true

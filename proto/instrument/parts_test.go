@@ -22,7 +22,7 @@ var outside = map[ID]string{
 	"tenor_trombone_bb": "tenor-trombone", "tenor_trombone_bb_tc": "trombone-treble", "tenor_trombone_bbf": "tenor-trombone", "tenor_trombone_bbf_tc": "trombone-treble",
 	"bass_trombone_bb": "bass-trombone", "bass_trombone_bb_2v": "bass-trombone", "valve_trombone_bb": "tenor-trombone", "valve_trombone_bb_tc": "trombone-treble",
 	"cimbasso_f": "cimbasso", "baritone_bb_bc": "baritone-horn", "baritone_bb_tc": "baritone-horn-treble",
-	"baritone_horn_us": "baritone-horn", "baritone_horn_us_tc": "baritone-horn-treble", "euphonium_bb_bc": "euphonium", "euphonium_bb_tc": "euphonium-treble",
+	"baritone_us": "baritone-horn", "baritone_us_tc": "baritone-horn-treble", "euphonium_bb_bc": "euphonium", "euphonium_bb_tc": "euphonium-treble",
 	"euphonium_bb_3v": "euphonium", "euphonium_bb_3v_tc": "euphonium-treble", "euphonium_bb_4v": "euphonium", "euphonium_bb_4v_tc": "euphonium-treble",
 	"tuba_f": "f-tuba", "tuba_f_5v": "f-tuba", "tuba_f_6v": "f-tuba", "tuba_eb": "eb-tuba", "tuba_eb_3v": "eb-tuba", "tuba_eb_4v": "eb-tuba",
 	"bass_eb_tc": "eb-tuba-treble", "bass_eb_3v_tc": "eb-tuba-treble", "tuba_cc": "c-tuba", "tuba_cc_5v": "c-tuba", "tuba_bbb": "bb-tuba", "tuba_bbb_3v": "bb-tuba",

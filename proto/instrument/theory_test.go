@@ -81,7 +81,7 @@ var tunes = map[ID][3][2]string{
 	"alto_horn_f":       {{"Bb3", "1"}, {"F4", "open"}, {"A4", "3"}},
 	"valve_trombone_bb": {{"Bb3", "open"}, {"F3", "open"}, {"A3", "2"}},
 	"cimbasso_f":        {{"Bb2", "1"}, {"F2", "open"}, {"A2", "3"}},
-	"baritone_horn_us":  {{"Bb3", "open"}, {"F3", "open"}, {"A3", "2"}},
+	"baritone_us":       {{"Bb3", "open"}, {"F3", "open"}, {"A3", "2"}},
 	"euphonium_bb_3v":   {{"Bb3", "open"}, {"F3", "open"}, {"A3", "2"}},
 	"tuba_f_5v":         {{"Bb2", "1"}, {"F2", "open"}, {"A2", "3"}},
 	"tuba_f_6v":         {{"Bb2", "1"}, {"F2", "open"}, {"A2", "3"}},

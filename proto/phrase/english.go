@@ -33,6 +33,8 @@ var english = texts{
 	"slide.second valve slide":          "second valve slide",
 	"slide.third valve slide":           "third valve slide",
 	"slide.fourth valve slide":          "fourth valve slide",
+	"slide.fifth valve slide":           "fifth valve slide",
+	"slide.sixth valve slide":           "sixth valve slide",
 	"slide.first valve slide, F side":   "first valve slide, F side",
 	"slide.second valve slide, F side":  "second valve slide, F side",
 	"slide.third valve slide, F side":   "third valve slide, F side",
