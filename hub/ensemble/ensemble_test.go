@@ -93,6 +93,8 @@ func TestReference(t *testing.T) {
 		{"a minor third lies near no multiple", []pitch.Hertz{note("C3"), note("Eb3"), note("G3")}, note("C3"), Grid},
 		{"a tempered tone 19 cents out still counts", []pitch.Hertz{100, 200 * pitch.Hertz(math.Exp2(19.0/1200))}, 0, 100},
 		{"one 21 cents out does not", []pitch.Hertz{100, 200 * pitch.Hertz(math.Exp2(21.0/1200))}, 0, Grid},
+		{"a root that sounds a little above the lowest tone", []pitch.Hertz{100, 152}, 50.4, 50.4},
+		{"a root by name, 17 cents above the lowest tone", []pitch.Hertz{100, 204}, 101, 101},
 		{"no root under 25 Hz", []pitch.Hertz{40, 53.3}, 26.7, Grid},
 	} {
 		if got := Reference(c.tones, c.root); math.Abs(float64(got-c.want)) > 1e-9 {
@@ -239,6 +241,36 @@ func TestWithoutTracks(t *testing.T) {
 	none := &asked{answer: func(_ int, w attribute.Input) attribute.Result { return attribute.Result{} }}
 	if res := (Input{}).Fit(none, nil); len(res.Chairs) != 0 {
 		t.Errorf("nobody: %+v", res)
+	}
+}
+
+// TestNotesNobodyCalledAreFound: what all microphones together say of a held note goes before what
+// a laptop read by itself, and only the first window is asked for it.
+func TestNotesNobodyCalledAreFound(t *testing.T) {
+	const ref, rate, note = 10.5, 48000.0, 231.3
+	c := Chair{ID: 1, Tracks: true, Range: attribute.Range{Low: 80, High: 900}, Reading: &proto.Reading{Hz: 462, Settled: true, Start: 4, End: 6}}
+	c.Clock.Take(node{0, 0, rate}.ping(4, 0, 0.002))
+	const hop = 2400 // samples
+	for first := int64(4 * rate); first < int64(7*rate); first += 5 * hop {
+		chunk := track.Chunk{Reference: ref, First: first, Rate: rate, Floor: -70, Level: -20}
+		for n := 1; n <= 6; n++ { // partials of the note, each at the multiple next to it
+			k := int(math.Round(note * float64(n) / ref))
+			var frames []complex128
+			for j := range 5 {
+				s := float64(first+int64(j*hop)) / rate
+				re, im := math.Sincos(2 * math.Pi * (note*float64(n) - ref*float64(k)) * s)
+				frames = append(frames, complex(im, re)*complex(0.1/float64(n), 0))
+			}
+			b, scale := track.Pack(nil, frames)
+			chunk.Partials = append(chunk.Partials, track.Partial{K: k, Step: hop, Scale: scale, Frames: b})
+		}
+		c.Chunks = append(c.Chunks, chunk)
+	}
+	var got attribute.Input
+	a := &asked{answer: func(_ int, w attribute.Input) attribute.Result { got = w; return verdicts(w, yes) }}
+	Input{Chairs: []Chair{c}, Unknown: true}.Fit(a, nil)
+	if hz := got.Chairs[0].Expected; math.Abs(float64(pitch.Between(note, hz))) > 20 {
+		t.Errorf("a note of %g Hz is taken for %.2f", note, float64(hz))
 	}
 }
 

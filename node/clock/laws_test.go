@@ -27,8 +27,29 @@ func TestOffsetHasItsSign(t *testing.T) {
 			quickest = min(quickest, e.RTT())
 		}
 		got := c.Estimate(now)
+		// Of the quickest round trip only that among the last Kept is known.
+		if quickest > got.RTT || got.RTT <= 0 || math.IsInf(got.RTT, 0) {
+			t.Errorf("the quickest round trip is said to take %g s, of all it was %g", got.RTT, quickest)
+		}
 		if got.Count != Kept || got.Error > got.RTT/2+DriftPPM*1e-6*20 || c.Steps() != 0 {
 			t.Errorf("offset %g: %+v after %d steps; the error is at most half the quickest round trip", truth, got, c.Steps())
+		}
+	}
+}
+
+// TestQuickest is the quickest of the exchanges that are kept, wherever it stands among them.
+func TestQuickest(t *testing.T) {
+	for place := range 3 {
+		var c Clock
+		for i := range 3 {
+			took := 0.05
+			if i == place {
+				took = 0.01
+			}
+			c.Add(Exchange{Sent: float64(i), At: float64(i) + took/2, Received: float64(i) + took})
+		}
+		if got := c.Estimate(3); math.Abs(got.RTT-0.01) > 1e-12 || math.Abs(got.Error-0.005-DriftPPM*1e-6*(3-float64(place))) > 1e-3 {
+			t.Errorf("the quickest is number %d: %+v", place, got)
 		}
 	}
 }
@@ -87,7 +108,7 @@ func TestAStepBeginsAnew(t *testing.T) {
 // TestWhatIsNoExchange is not taken.
 func TestWhatIsNoExchange(t *testing.T) {
 	var c Clock
-	for _, e := range []Exchange{{math.NaN(), 1, 2}, {1, math.Inf(1), 2}, {1, 1, math.NaN()}, {2, 1, 1}} {
+	for _, e := range []Exchange{{math.NaN(), 1, 2}, {1, math.Inf(1), 2}, {1, math.Inf(-1), 2}, {math.Inf(-1), 1, 2}, {1, 1, math.NaN()}, {2, 1, 1}} {
 		if c.Add(e) {
 			t.Errorf("%+v is taken", e)
 		}
