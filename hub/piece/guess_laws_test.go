@@ -43,7 +43,7 @@ func TestWhoPlaysWhat(t *testing.T) {
 		{[]string{"Horn in A", "Horn in D 2"}, []piece.Chair{{Label: "horn 2", Instrument: horn}, {Label: "horn", Instrument: horn}}, []int{1, 0}},
 		{[]string{"Trumpet 1", "Cornet"}, []piece.Chair{{Label: "Cornet", Instrument: "cornet_bb"}, {Label: "Trumpet", Instrument: trumpet}}, []int{1, 0}},
 		{[]string{"Trumpet", "Cornet"}, []piece.Chair{{Label: "a", Instrument: "cornet_bb"}, {Label: "b", Instrument: "cornet_bb"}}, []int{1, 0}}, // its own first, then the family
-		{[]string{"Trumpet"}, []piece.Chair{{Label: "a", Instrument: trumpet}, {Label: "b", Instrument: trumpet}}, []int{0, 0}},                    // doubled
+		{[]string{"Trumpet"}, []piece.Chair{{Label: "a", Instrument: trumpet}, {Label: "b", Instrument: trumpet}}, []int{0, 0}},                   // doubled
 		{[]string{"Tuba"}, []piece.Chair{{Label: "a", Instrument: trumpet}, {Label: "Tuba", Instrument: "tuba_cc"}}, []int{-1, 0}},
 		{[]string{"Trombone 1", "Trombone 2"}, []piece.Chair{{Label: "Trombone 2", Instrument: trombone}, {Label: "Trombone 2b", Part: "2", Instrument: trombone}}, []int{1, 0}},
 	} {
