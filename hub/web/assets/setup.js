@@ -49,7 +49,7 @@ function fill(s) {
   fillSet("band", bands.map((b) => choice("radio", "band", `${b.good}/${b.watch}`, b.label, b.good === s.good_cents && b.watch === s.watch_cents)));
   fillSet("order", ORDERS.map(([v, l]) => choice("radio", "order", v, l, v === s.order)));
   fillSet("horns", HORNS.map(([v, l]) => choice("radio", "horns", v, l, v === (s.horn_order ?? ""))));
-  byID("horns").hidden = !s.horn_order && !(s.chairs ?? []).some((c) => c.instrument === "horn_double");
+  byID("horns").hidden = !s.horn_order && !(s.chairs ?? []).some((c) => c.instrument.startsWith("horn_double"));
   fillSet("seating", SEATINGS.map(([v, l]) => choice("radio", "seating", v, l, v === (s.arc ? "arc" : "rows"))));
   fillSet("tuning", TUNINGS.map(([v, l]) => choice("radio", "tuning", v, l, v === (s.tuning ?? ""))));
   const chosen = new Map((s.tuning_notes ?? []).map((n) => [n % 12, n]));
