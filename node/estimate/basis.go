@@ -13,7 +13,6 @@ type basis struct {
 	tilt  []float64   // Σ e² s_j
 	gram  symmetric   // Σ e² s_j s_q
 	bound symmetric   // gram less what a free amplitude and phase can follow
-	drawn symmetric   // the factor of draw's equations
 }
 
 // polynomials is how many of the s_j come before the cosines.
@@ -44,7 +43,6 @@ func (g *grid) basisTo(topHz float64) *basis {
 			b.bound.add(j, q, v-b.tilt[j]*b.tilt[q]/g.energy)
 		}
 	}
-	b.drawn = g.drawing(b.rows)
 	g.bases[count] = b
 	return b
 }

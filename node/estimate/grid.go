@@ -44,11 +44,5 @@ func newGrid(c *cutter, hz, seconds float64) (g *grid, extra int) {
 	return g, extra
 }
 
-// inside reports whether frame f is clear of the ends, where partials leak.
-func (g *grid) inside(f int) bool {
-	margin := min(1.5/g.hz, 0.1*g.seconds)
-	return g.time[f] >= margin && g.time[f] <= g.seconds-margin
-}
-
 // perCent is how far one cent moves the phase of the fundamental in a second.
 func (g *grid) perCent() float64 { return 2 * math.Pi * g.hz * math.Ln2 / 1200 }

@@ -266,8 +266,7 @@ func (n *reading) beside(e *Estimate, half, wander float64) float64 {
 	if !ok {
 		return half
 	}
-	m := f.single()
-	m = m.withSecond()
+	m := f.single(n.alike(f, e.Hz, n.track, from, to), n.alike(f, e.Hz, n.partials[0].cents, from, to)).withSecond()
 	e.Unexplained = m.unexplainedShare()
 	second := m.second()
 	if second == nil {
@@ -286,6 +285,13 @@ func (n *reading) beside(e *Estimate, half, wander float64) float64 {
 		half = max(half, math.Abs(float64(second.Offset)))
 	}
 	return half
+}
+
+// alike is the start of a fit around hz, from a track of the note.
+func (n *reading) alike(f *frames, hz pitch.Hertz, track []float64, from, to float64) []float64 {
+	c := f.alike(track[int(from/n.tick):min(len(track), int(to/n.tick))])
+	c[0] -= float64(pitch.Between(pitch.Hertz(n.hz), hz))
+	return c
 }
 
 // describeSeconds is over how long the pitch is averaged that Wander and Spread

@@ -38,9 +38,6 @@ const (
 	// playersWander is the prior scale of the wander, in cents, that these
 	// steps take for granted.
 	playersWander = 1.0
-	// remainderShare is how much must be left over for its phase to be worth
-	// tracing: a neighbour at -10 dB leaves a tenth.
-	remainderShare = 0.02
 	// stillCents is the RMS wander below which a source is as good as steady.
 	stillCents = 0.3
 )
@@ -158,10 +155,6 @@ func (m *model) starts() []start {
 		probe := newModel(m.frames.lighter(searchBands), wanderHz, first)
 		probe.evaluate()
 		probe.reweigh()
-		// The other player wanders too: a start that follows what is left.
-		if left := probe.remainder(); left != nil {
-			out = append(out, start{first: first, second: left})
-		}
 		for _, p := range probe.peaks() {
 			if p.gain > secondShare*probe.cost {
 				out = append(out, start{first: first, second: []float64{p.cents}})
@@ -169,18 +162,6 @@ func (m *model) starts() []start {
 		}
 	}
 	return out
-}
-
-// remainder traces what the first source leaves over.
-func (m *model) remainder() []float64 {
-	if m.unexplainedShare() < remainderShare {
-		return nil
-	}
-	f := m.frames.clone()
-	for b := range f.bands {
-		f.bands[b].z, f.bands[b].power = m.band(m.rest, b), m.left[b]
-	}
-	return newModel(f, screenHz).trace()
 }
 
 // peak is a pitch at which a second source would explain gain of the cost.
