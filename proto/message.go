@@ -256,6 +256,8 @@ type View struct {
 	Fingering string      `json:"fingering,omitempty"`
 	Target    pitch.Hertz `json:"target_hz,omitempty"`
 	Names     string      `json:"names,omitempty"`
+	// Language is what the sentences are in, as a tag of BCP 47; empty = English.
+	Language string `json:"language,omitempty"`
 	// Instrument is what the hub has the chair down for, and Clef its part's;
 	// empty from hubs of earlier versions. Key is the key signature of the
 	// written note in sharps, flats negative; nil where the note stands for itself.

@@ -181,6 +181,7 @@ func (v *View) check(c *check) {
 	c.count("round", v.Round)
 	c.id("phase", v.Phase, true)
 	c.id("names", v.Names, true)
+	c.id("language", v.Language, true)
 	for name, s := range map[string]string{
 		"section": v.Section, "chair": v.Chair, "say": v.Say,
 		"written": v.Written, "concert": v.Concert, "fingering": v.Fingering, "instrument": v.Instrument, "clef": v.Clef,

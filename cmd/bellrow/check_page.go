@@ -94,6 +94,7 @@ var errNobody = errors.New("this page only checks the microphone")
 func (nobody) SetSetting(context.Context, proto.Setting) error { return errNobody }
 func (nobody) Pause(bool)                                      {}
 func (nobody) SetNames(string)                                 {}
+func (nobody) SetLanguage(string, bool)                        {}
 func (nobody) SetMute(string)                                  {}
 func (nobody) Warm()                                           {}
 func (nobody) Join(context.Context, player.Wish) error         { return errNobody }

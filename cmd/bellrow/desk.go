@@ -112,7 +112,7 @@ func (d *desk) show(ctx context.Context) {
 }
 
 func linkOf(s uplink.Status, joined bool) player.Link {
-	l := player.Link{Hub: s.Section, Problem: s.Message, Hint: s.Hint, State: player.LinkSearching}
+	l := player.Link{Hub: s.Section, Code: s.Code, Problem: s.Message, Hint: s.Hint, State: player.LinkSearching}
 	switch {
 	case s.Phase == uplink.Connected:
 		l.State = player.LinkJoined
@@ -139,6 +139,9 @@ func (d *desk) Pause(on bool) { d.node.Pause(on) }
 
 // SetNames says how this player wants notes named.
 func (d *desk) SetNames(names string) { d.up.SetNames(names) }
+
+// SetLanguage says what this player's page is in.
+func (d *desk) SetLanguage(tag string, _ bool) { d.up.SetLanguage(tag) }
 
 // SetMute says what is in the bell.
 func (d *desk) SetMute(mute string) { d.node.SetMute(mute) }

@@ -10,6 +10,7 @@ import (
 	"os"
 	"path/filepath"
 	"sync"
+	"sync/atomic"
 	"time"
 
 	"bellrow/node"
@@ -34,6 +35,8 @@ type front struct {
 	wishes   chan player.Wish
 
 	mayJoin func() bool // nil: any number of times
+
+	browser atomic.Pointer[string] // the language of the page; nil until it was opened
 
 	mu   sync.Mutex
 	desk *desk // nil until somebody sits here
@@ -240,6 +243,7 @@ func (f *front) newDesk(ctx context.Context, w player.Wish) (d *desk, ended bool
 	defer func() {
 		if d != nil {
 			d.SetNames(w.Names)
+			d.SetLanguage(f.language(w), true)
 		}
 	}()
 	if f.config.simulate != "" {
@@ -311,6 +315,28 @@ func (f *front) SetNames(names string) {
 	if d := f.now(); d != nil {
 		d.SetNames(names)
 	}
+}
+
+// SetLanguage says what this player's page is in, and, where the player chose it,
+// next time too.
+func (f *front) SetLanguage(tag string, chosen bool) {
+	if chosen {
+		w := f.wish()
+		w.Language = tag
+		f.remember(w)
+	}
+	f.browser.Store(&tag)
+	if d := f.now(); d != nil {
+		d.SetLanguage(tag, chosen)
+	}
+}
+
+// language is what a player chose, or what the browser that opened the page reads.
+func (f *front) language(w player.Wish) string {
+	if tag := f.browser.Load(); w.Language == "" && tag != nil {
+		return *tag
+	}
+	return w.Language
 }
 
 // SetMute says what is in the bell.

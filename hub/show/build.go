@@ -202,7 +202,7 @@ func fingerings(c *tuneup.Chair, run *tuneup.Round) (now string, all []string) {
 // answerRow fills in the settled answer.
 func answerRow(row *ChairRow, c *tuneup.Chair, y pitch.Style) {
 	if r := c.InRound; r != nil && !r.Counted && r.Answer != nil {
-		a := worded(c, r, phrase.In("", y))
+		a := worded(c, r, phrase.Tongue{Notes: y})
 		row.Verdict, row.Headline, row.Detail = r.Verdict, a.Headline, a.Detail
 		return
 	}
@@ -218,7 +218,7 @@ func answerRow(row *ChairRow, c *tuneup.Chair, y pitch.Style) {
 	cents, ci := float64(last.Cents), float64(last.CI95())
 	row.Cents, row.CI = &cents, &ci
 	if last.Answer != nil {
-		a := worded(c, last, phrase.In("", y))
+		a := worded(c, last, phrase.Tongue{Notes: y})
 		row.Headline, row.Detail, row.Moves = a.Headline, a.Detail, slices.Clone(a.Moves)
 	}
 }

@@ -30,7 +30,7 @@ func NoView() proto.View { return proto.View{Phase: phaseIdle} }
 // NewView shows a player where the chair stands.
 func NewView(st tuneup.Standing, c *tuneup.Chair) proto.View {
 	t := tongueOf(st, c)
-	v := proto.View{Section: st.Section.Name, Names: namesOf(t.Notes), Chair: ownWords(c), Phase: phaseIdle, Say: t.Say("view.idle")}
+	v := proto.View{Section: st.Section.Name, Names: namesOf(t.Notes), Language: t.Language(), Chair: ownWords(c), Phase: phaseIdle, Say: t.Say("view.idle")}
 	if c.Instrument != nil {
 		v.Instrument, v.Clef = c.Instrument.Name, c.Instrument.Clef
 	}
@@ -73,7 +73,7 @@ func inRound(v *proto.View, st tuneup.Standing, c *tuneup.Chair, t phrase.Tongue
 	r := st.Round
 	var written pitch.Spelled
 	if !r.Listening() {
-		written = nameNote(v, r, c)
+		written = nameNote(v, r, c, t)
 	}
 	switch c.State {
 	case tuneup.Gathered:
@@ -122,7 +122,7 @@ func inRound(v *proto.View, st tuneup.Standing, c *tuneup.Chair, t phrase.Tongue
 }
 
 // nameNote names the note to play, and returns how it is written.
-func nameNote(v *proto.View, r *tuneup.Round, c *tuneup.Chair) pitch.Spelled {
+func nameNote(v *proto.View, r *tuneup.Round, c *tuneup.Chair, t phrase.Tongue) pitch.Spelled {
 	sounding, written := names(r, c)
 	v.Target = c.Target
 	if h, ok := r.Call.Heads[c.ID]; ok {
@@ -139,7 +139,7 @@ func nameNote(v *proto.View, r *tuneup.Round, c *tuneup.Chair) pitch.Spelled {
 		return written
 	}
 	if p, ok := tuneup.Fingering(r.Round, c.ID, c.Instrument); ok {
-		v.Fingering = p.String()
+		v.Fingering = t.Path(p)
 	}
 	return written
 }

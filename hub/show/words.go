@@ -33,11 +33,11 @@ func styleOf(st tuneup.Standing, c *tuneup.Chair) pitch.Style {
 // tongueOf is how a player is spoken to: in the player's own choice of language,
 // or the section's.
 func tongueOf(st tuneup.Standing, c *tuneup.Chair) phrase.Tongue {
-	return phrase.In(cmp.Or(c.Sound.Language, st.Section.Language), styleOf(st, c))
+	return phrase.Player.In(cmp.Or(c.Sound.Language, st.Section.Language), styleOf(st, c))
 }
 
 // leaders is how the leader's row speaks.
-func leaders(st tuneup.Standing) phrase.Tongue { return phrase.In("", st.Section.Notes) }
+func leaders(st tuneup.Standing) phrase.Tongue { return phrase.Tongue{Notes: st.Section.Notes} }
 
 // namesOf is a style as a view carries it, empty for the usual one.
 func namesOf(y pitch.Style) string {

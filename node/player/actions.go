@@ -8,10 +8,12 @@ import (
 	"bellrow/proto"
 	"bellrow/proto/instrument"
 	"bellrow/proto/page"
+	"bellrow/proto/phrase"
 	"bellrow/proto/pitch"
 )
 
 func (s *Server) getInstruments(w http.ResponseWriter, _ *http.Request) {
+	t := s.tongue()
 	type line struct {
 		ID     instrument.ID `json:"id"`
 		Name   string        `json:"name"`
@@ -19,29 +21,30 @@ func (s *Server) getInstruments(w http.ResponseWriter, _ *http.Request) {
 	}
 	lines := []line{}
 	for _, in := range instrument.Band() {
-		lines = append(lines, line{in.ID, in.Name, in.Family})
+		lines = append(lines, line{in.ID, t.Instrument(in.Name), in.Name + " " + in.Family})
 	}
 	page.JSON(w, http.StatusOK, lines)
 }
 
 func (s *Server) postJoin(w http.ResponseWriter, r *http.Request) {
 	var wish Wish
-	if !read(w, r, &wish) {
+	if !s.read(w, r, &wish) {
 		return
 	}
 	wish.Name, wish.Part = strings.TrimSpace(wish.Name), strings.TrimSpace(wish.Part)
 	wish.Hub, wish.Code = strings.TrimSpace(wish.Hub), strings.TrimSpace(wish.Code)
 	switch _, err := instrument.Find(wish.Instrument); {
 	case err != nil:
-		refuse(w, http.StatusBadRequest, "no-instrument", "Choose your instrument first.", "Type a few letters of its name.")
+		s.refuse(w, http.StatusBadRequest, "no-instrument")
 		return
 	case wish.Name == "":
-		refuse(w, http.StatusBadRequest, "no-name", "Say who sits here.", "A first name or the chair's label will do.")
+		s.refuse(w, http.StatusBadRequest, "no-name")
 		return
 	}
 	if err := s.node.Join(r.Context(), wish); err != nil {
 		s.log.Info("join refused", "err", err)
-		refuse(w, http.StatusUnprocessableEntity, "join-refused", "The node could not ask for a seat.", err.Error())
+		what, _, _ := s.tongue().Parts("player.refused.join-refused")
+		foreign(w, http.StatusUnprocessableEntity, "join-refused", what, err.Error())
 		return
 	}
 	s.update(func(st *state) { st.wish, st.joining = wish, true })
@@ -54,15 +57,15 @@ const maxMM = 1000
 // postSetting says where a slide stands, and its travel if it was measured.
 func (s *Server) postSetting(w http.ResponseWriter, r *http.Request) {
 	var set proto.Setting
-	if !read(w, r, &set) {
+	if !s.read(w, r, &set) {
 		return
 	}
 	if set.Slide == "" || !(set.MM >= 0 && set.MM <= maxMM) || !(set.TravelMM >= 0 && set.TravelMM <= maxMM) {
-		refuse(w, http.StatusBadRequest, "bad-length", "A slide stands between 0 and 1000 mm out.", "Measure the bare tube with a ruler.")
+		s.refuse(w, http.StatusBadRequest, "bad-length")
 		return
 	}
 	if set.TravelMM > 0 && set.MM > set.TravelMM {
-		refuse(w, http.StatusBadRequest, "beyond-travel", "The slide cannot stand farther out than its whole travel.", "Check both numbers.")
+		s.refuse(w, http.StatusBadRequest, "beyond-travel")
 		return
 	}
 	s.set(w, r, set)
@@ -74,7 +77,7 @@ func (s *Server) postMoved(w http.ResponseWriter, r *http.Request) {
 	a := s.state.view.Answer
 	s.mu.Unlock()
 	if a == nil || len(a.Moves) == 0 {
-		refuse(w, http.StatusConflict, "no-move", "There is no move to make just now.", "")
+		s.refuse(w, http.StatusConflict, "no-move")
 		return
 	}
 	var sets []proto.Setting
@@ -91,7 +94,7 @@ func (s *Server) set(w http.ResponseWriter, r *http.Request, sets ...proto.Setti
 	for _, set := range sets {
 		if err := s.node.SetSetting(r.Context(), set); err != nil {
 			s.log.Info("setting not sent", "err", err)
-			refuse(w, http.StatusServiceUnavailable, "not-sent", "The hub could not be told.", "Wait until the page says it is connected, then press again.")
+			s.refuse(w, http.StatusServiceUnavailable, "not-sent")
 			return false
 		}
 	}
@@ -104,18 +107,67 @@ func (s *Server) postMute(w http.ResponseWriter, r *http.Request) {
 	var m struct {
 		Mute string `json:"mute"`
 	}
-	if !read(w, r, &m) {
+	if !s.read(w, r, &m) {
 		return
 	}
 	s.mu.Lock()
 	offered := mutes(s.state.wish.Instrument)
 	s.mu.Unlock()
 	if !slices.ContainsFunc(offered, func(o MuteChoice) bool { return o.Mute == m.Mute }) {
-		refuse(w, http.StatusBadRequest, "no-mute", "That is not played on this instrument.", "Choose one of the list.")
+		s.refuse(w, http.StatusBadRequest, "no-mute")
 		return
 	}
 	s.node.SetMute(m.Mute)
 	s.update(func(st *state) { st.mute = m.Mute })
+	page.JSON(w, http.StatusOK, map[string]bool{"ok": true})
+}
+
+// getNames lists the ways of naming notes, told by how they name a few.
+func (s *Server) getNames(w http.ResponseWriter, _ *http.Request) {
+	t, all := s.tongue(), pitch.Choices()
+	for i, c := range all {
+		naming, _, _ := strings.Cut(c.Value, "-")
+		_, examples, _ := strings.Cut(c.Label, ": ")
+		all[i].Label = t.Say("player.names."+naming, examples)
+	}
+	page.JSON(w, http.StatusOK, all)
+}
+
+// getWords hands the page its own words in a language.
+func getWords(w http.ResponseWriter, r *http.Request) {
+	page.JSON(w, http.StatusOK, phrase.Player.In(r.FormValue("language"), pitch.Style{}).Texts("player"))
+}
+
+// reads takes what the browser reads for the language of a page for which none was
+// chosen.
+func (s *Server) reads(accept string) {
+	tag := phrase.Player.Match(accept)
+	s.mu.Lock()
+	chosen := s.state.wish.Language
+	s.mu.Unlock()
+	s.update(func(st *state) { st.browser = tag })
+	if chosen == "" {
+		s.node.SetLanguage(tag, false)
+	}
+}
+
+// postLanguage changes the language of this page; none means as the browser reads.
+func (s *Server) postLanguage(w http.ResponseWriter, r *http.Request) {
+	var p struct {
+		Language string `json:"language"`
+	}
+	if !s.read(w, r, &p) {
+		return
+	}
+	if p.Language != "" && !slices.ContainsFunc(phrase.Player.Offered(), func(l phrase.Language) bool { return l.Tag == p.Language }) {
+		s.refuse(w, http.StatusBadRequest, "no-language")
+		return
+	}
+	s.update(func(st *state) { st.wish.Language = p.Language })
+	s.mu.Lock()
+	tag := s.state.language()
+	s.mu.Unlock()
+	s.node.SetLanguage(tag, p.Language != "")
 	page.JSON(w, http.StatusOK, map[string]bool{"ok": true})
 }
 
@@ -124,11 +176,11 @@ func (s *Server) postNames(w http.ResponseWriter, r *http.Request) {
 	var p struct {
 		Names string `json:"names"`
 	}
-	if !read(w, r, &p) {
+	if !s.read(w, r, &p) {
 		return
 	}
 	if _, err := pitch.ParseStyle(p.Names); p.Names != "" && err != nil {
-		refuse(w, http.StatusBadRequest, "no-names", "This page does not know these names of notes.", "Choose one from the list.")
+		s.refuse(w, http.StatusBadRequest, "no-names")
 		return
 	}
 	s.node.SetNames(p.Names)
@@ -140,7 +192,7 @@ func (s *Server) postPause(w http.ResponseWriter, r *http.Request) {
 	var p struct {
 		On bool `json:"on"`
 	}
-	if !read(w, r, &p) {
+	if !s.read(w, r, &p) {
 		return
 	}
 	s.node.Pause(p.On)
@@ -162,13 +214,14 @@ func (s *Server) postKeep(w http.ResponseWriter, _ *http.Request) {
 	a := s.state.view.Answer
 	s.mu.Unlock()
 	if a == nil || !refuses(a.Kind) {
-		refuse(w, http.StatusConflict, "no-refusal", "There is no refused note to keep just now.", "")
+		s.refuse(w, http.StatusConflict, "no-refusal")
 		return
 	}
 	path, err := s.keep()
 	if err != nil {
 		s.log.Info("sound not kept", "err", err)
-		refuse(w, http.StatusInsufficientStorage, "not-kept", "The sound was not kept: "+err.Error()+".", "Everything else goes on as before.")
+		what, _, next := s.tongue().Parts("player.refused.not-kept")
+		foreign(w, http.StatusInsufficientStorage, "not-kept", what+" ("+err.Error()+")", next)
 		return
 	}
 	s.update(func(st *state) { st.kept = kept{a.ID, path} })

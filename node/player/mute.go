@@ -4,8 +4,8 @@ import "bellrow/proto/instrument"
 
 // MuteChoice is one thing that can be in or over the bell.
 type MuteChoice struct {
-	Mute  string `json:"mute"` // as proto.Reading has it
-	Label string `json:"label"`
+	Mute  string `json:"mute"`  // as proto.Reading has it
+	Label string `json:"label"` // on its way to the page, the key of its text
 }
 
 // mutes lists what a player of an instrument can tick, nothing first; the hand
@@ -19,9 +19,9 @@ func mutes(id instrument.ID) []MuteChoice {
 	if _, main := in.Slide(instrument.Main); !main {
 		return nil
 	}
-	all := []MuteChoice{{"", "nothing"}, {"straight", "a straight mute"}, {"cup", "a cup mute"}, {"other", "another mute"}}
+	all := []MuteChoice{{"", "player.bell.nothing"}, {"straight", "player.bell.straight"}, {"cup", "player.bell.cup"}, {"other", "player.bell.other"}}
 	if _, hand := in.Slide(instrument.Bell); hand {
-		all = append(all, MuteChoice{"stopped", "the hand: stopped"})
+		all = append(all, MuteChoice{"stopped", "player.bell.stopped"})
 	}
 	return all
 }

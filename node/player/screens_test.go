@@ -32,6 +32,8 @@ func (f *fake) SetSetting(_ context.Context, s proto.Setting) error {
 
 func (f *fake) SetNames(string) {}
 
+func (f *fake) SetLanguage(string, bool) {}
+
 func (f *fake) Pause(on bool) {
 	f.mu.Lock()
 	defer f.mu.Unlock()

@@ -18,7 +18,7 @@ import (
 	"bellrow/proto"
 	"bellrow/proto/instrument"
 	"bellrow/proto/page"
-	"bellrow/proto/pitch"
+	"bellrow/proto/phrase"
 )
 
 //go:embed assets
@@ -37,6 +37,9 @@ type Node interface {
 	SetMute(mute string)
 	// SetNames says how this player wants notes named; see Wish.Names.
 	SetNames(names string)
+	// SetLanguage says what this player's page is in, as a tag of BCP 47: chosen by
+	// the player, or as the browser reads.
+	SetLanguage(tag string, chosen bool)
 	// Join takes a seat at a hub. It returns once the wish is noted; how it
 	// goes is shown by ShowLink.
 	Join(ctx context.Context, w Wish) error
@@ -56,6 +59,9 @@ type Wish struct {
 	// Names is how notes are named for this player, as pitch.Style writes it;
 	// empty: as the section has it.
 	Names string `json:"names,omitempty"`
+	// Language is what the player wants the page to be in; empty: as the browser
+	// reads.
+	Language string `json:"language,omitempty"`
 }
 
 // Config sets up a Server. Node is needed.
@@ -140,11 +146,17 @@ func (s *Server) URL(addr net.Addr) string { return "http://" + addr.String() + 
 // Handler answers everything below Path.
 func (s *Server) Handler() http.Handler {
 	mux := http.NewServeMux()
-	mux.HandleFunc("GET /{$}", s.file("player.html"))
+	mux.HandleFunc("GET /{$}", func(w http.ResponseWriter, r *http.Request) {
+		s.reads(r.Header.Get("Accept-Language"))
+		s.file("player.html")(w, r)
+	})
 	mux.HandleFunc("GET /{name}", func(w http.ResponseWriter, r *http.Request) { s.file(r.PathValue("name"))(w, r) })
 	mux.HandleFunc("GET /ws", s.watch)
 	mux.HandleFunc("GET /api/instruments", s.getInstruments)
-	mux.HandleFunc("GET /api/names", func(w http.ResponseWriter, _ *http.Request) { page.JSON(w, http.StatusOK, pitch.Choices()) })
+	mux.HandleFunc("GET /api/names", s.getNames)
+	mux.HandleFunc("GET /api/words", getWords)
+	mux.HandleFunc("GET /api/languages", func(w http.ResponseWriter, _ *http.Request) { page.JSON(w, http.StatusOK, phrase.Player.Offered()) })
+	mux.HandleFunc("POST /api/language", s.postLanguage)
 	mux.HandleFunc("POST /api/names", s.postNames)
 	mux.HandleFunc("POST /api/mute", s.postMute)
 	mux.HandleFunc("POST /api/join", s.postJoin)
@@ -167,11 +179,11 @@ func (s *Server) Handler() http.Handler {
 func local(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		if !localHost(r.Host) {
-			refuse(w, http.StatusMisdirectedRequest, "wrong-host", "This page is for this laptop only.", "Open it at localhost.")
+			foreign(w, http.StatusMisdirectedRequest, "wrong-host", "This page is for this laptop only.", "Open it at localhost.")
 			return
 		}
 		if !sameOrigin(r) {
-			refuse(w, http.StatusForbidden, "wrong-origin", "A page of another site may not do this.", "")
+			foreign(w, http.StatusForbidden, "wrong-origin", "A page of another site may not do this.", "")
 			return
 		}
 		next.ServeHTTP(w, r)
@@ -205,12 +217,19 @@ func sameOrigin(r *http.Request) bool {
 func (s *Server) file(name string) http.HandlerFunc {
 	return func(w http.ResponseWriter, r *http.Request) {
 		if !s.files.Serve(w, r, name) {
-			refuse(w, http.StatusNotFound, "not-found", "There is nothing here.", "")
+			foreign(w, http.StatusNotFound, "not-found", "There is nothing here.", "")
 		}
 	}
 }
 
-func refuse(w http.ResponseWriter, status int, code, message, hint string) {
+// refuse answers the page, in its language.
+func (s *Server) refuse(w http.ResponseWriter, status int, code string) {
+	what, _, next := s.tongue().Parts("player.refused." + code)
+	foreign(w, status, code, what, next)
+}
+
+// foreign answers, in English, what is not this page.
+func foreign(w http.ResponseWriter, status int, code, message, hint string) {
 	page.JSON(w, status, map[string]any{"error": proto.Error{Code: code, Message: message, Hint: hint}})
 }
 
@@ -218,13 +237,13 @@ func refuse(w http.ResponseWriter, status int, code, message, hint string) {
 const maxBody = 8 << 10
 
 // read decodes a post into v, or answers and reports false.
-func read(w http.ResponseWriter, r *http.Request, v any) bool {
+func (s *Server) read(w http.ResponseWriter, r *http.Request, v any) bool {
 	data, err := io.ReadAll(http.MaxBytesReader(w, r.Body, maxBody))
 	if err == nil {
 		err = json.Unmarshal(data, v)
 	}
 	if err != nil {
-		refuse(w, http.StatusBadRequest, "bad-request", "The node could not read that.", "Load the page again.")
+		s.refuse(w, http.StatusBadRequest, "bad-request")
 		return false
 	}
 	return true

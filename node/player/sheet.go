@@ -3,6 +3,7 @@ package player
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"unicode"
 	"unicode/utf8"
@@ -10,6 +11,7 @@ import (
 	"bellrow/node/listen"
 	"bellrow/proto"
 	"bellrow/proto/instrument"
+	"bellrow/proto/phrase"
 	"bellrow/proto/pitch"
 )
 
@@ -44,6 +46,8 @@ type Sheet struct {
 	// Mute is what the player says is in the bell, Mutes what can be.
 	Mute  string       `json:"mute,omitempty"`
 	Mutes []MuteChoice `json:"mutes,omitempty"`
+	// Language is what all of this is in, as a tag of BCP 47; empty = English.
+	Language string `json:"language,omitempty"`
 	// Mic is the microphone check.
 	Mic  MicSheet  `json:"mic"`
 	Link LinkSheet `json:"link"`
@@ -88,7 +92,7 @@ type SlideDraw struct {
 	Distance string             `json:"distance"`
 	From     float64            `json:"from"`
 	To       float64            `json:"to"`
-	Places   string             `json:"places"` // "from 12 mm out to 18 mm out"
+	Words    string             `json:"words"` // "pull the main slide 6 mm, from 12 mm out to 18 mm out"
 	Ticks    []Tick             `json:"ticks"`
 }
 
@@ -120,36 +124,43 @@ type LinkSheet struct {
 }
 
 func newSheet(st state, browserMic bool) Sheet {
-	v := st.view
-	sh := Sheet{Stage: "join", Section: v.Section, Chair: v.Chair, Instrument: v.Instrument, Phase: v.Phase, Say: v.Say, Slides: v.Slides,
-		Notes: v.Notes, Paused: st.paused, Mic: micSheet(st.sound, browserMic), Link: linkSheet(st), Wish: st.wish}
+	v, t := st.view, st.tongue()
+	sh := Sheet{Language: t.Language(),
+		Stage: "join", Section: v.Section, Chair: v.Chair, Instrument: t.Instrument(v.Instrument), Phase: v.Phase, Say: v.Say, Slides: v.Slides,
+		Notes: v.Notes, Paused: st.paused, Mic: micSheet(st.sound, browserMic, t), Link: linkSheet(st, t), Wish: st.wish}
 	sh.Mute, sh.Mutes = st.mute, mutes(st.wish.Instrument)
-	if st.link.State == LinkJoined || st.link.State == LinkLost {
+	for i := range sh.Mutes {
+		sh.Mutes[i].Label = t.Say(sh.Mutes[i].Label)
+	}
+	sh.Slides = slices.Clone(sh.Slides)
+	for i := range sh.Slides {
+		sh.Slides[i].Name = t.Slide(sh.Slides[i].Name)
+	}
+	if st.joined() {
 		sh.Stage = "play"
 	}
 	if sh.Phase == "" {
 		sh.Phase = "idle"
 	}
-	sh.Warming = warmingWords(st.sound.Played)
+	sh.Warming = warmingWords(st.sound.Played, t)
 	if sh.Slides == nil {
 		sh.Slides = []proto.Slide{}
 	}
 	if st.paused {
-		sh.Phase, sh.Say = "paused", "Paused. Nothing is listened to; the row goes on without you."
+		sh.Phase, sh.Say = "paused", t.Say("player.paused")
 		return sh
 	}
 	if v.Written != "" {
-		style := st.style()
-		sh.Note, sh.NoteSmall = named(style.Note, v.Written), noteSmall(v, style)
-		sh.Staff = newStaff(v.Written, clefOf(v, st.wish.Instrument), v.Key)
+		sh.Note, sh.NoteSmall = named(t.Notes.Note, v.Written), noteSmall(v, t)
+		sh.Staff = newStaff(v.Written, clefOf(v, st.wish.Instrument), v.Key, t)
 	}
 	// Where all play together they hold on until the others are heard.
 	if st.sound.Enough && v.Listen && v.Round != 0 && !v.Tracks.Valid() && !v.Path {
-		sh.Enough, sh.Say = true, "Heard. Stop."
+		sh.Enough, sh.Say = true, t.Say("player.enough")
 	}
 	sh.Dark = v.Listen && st.sound.State != listen.Quiet && st.sound.State != ""
 	if v.Answer != nil {
-		sh.Answer = answerSheet(*v.Answer, st.moved)
+		sh.Answer = answerSheet(*v.Answer, st.moved, t)
 	}
 	return sh
 }
@@ -160,13 +171,13 @@ const coldSeconds = 120
 
 // warmingWords says how long still to play, in steps that can be read at a
 // glance; empty for a warm instrument.
-func warmingWords(played float64) string {
+func warmingWords(played float64, t phrase.Tongue) string {
 	const step = 10
 	left := math.Ceil((coldSeconds-played)/step) * step
 	if left <= 0 {
 		return ""
 	}
-	return fmt.Sprintf("Play easy notes to warm up: about %.0f seconds more until a slide can be set well.", left)
+	return t.Say("player.warming", int(left))
 }
 
 // style is how this page names notes: as its player chose, or as the hub says.
@@ -190,13 +201,13 @@ func named(write func(pitch.Spelled) string, english string) string {
 
 // noteSmall is the concert note where it is another one, the English name where
 // the style's could be misread, and the fingering.
-func noteSmall(v proto.View, y pitch.Style) string {
-	s := ""
+func noteSmall(v proto.View, t phrase.Tongue) string {
+	y, s := t.Notes, ""
 	switch {
 	case v.Concert != "" && v.Concert != v.Written:
-		s = "sounds " + named(y.Both, v.Concert)
+		s = t.Say("player.sounds", named(y.Both, v.Concert))
 	case named(y.Both, v.Written) != named(y.Note, v.Written):
-		s = "in English " + v.Written
+		s = t.Say("player.in-english", v.Written)
 	}
 	if v.Fingering != "" {
 		if s != "" {
@@ -207,11 +218,11 @@ func noteSmall(v proto.View, y pitch.Style) string {
 	return s
 }
 
-func answerSheet(a proto.Answer, moved int64) *AnswerSheet {
+func answerSheet(a proto.Answer, moved int64, t phrase.Tongue) *AnswerSheet {
 	out := &AnswerSheet{ID: a.ID, Kind: a.Kind, Headline: a.Headline, Detail: a.Detail, Next: a.Next, Small: a.Small,
 		Moved: moved == a.ID && len(a.Moves) > 0}
 	for _, m := range a.Moves {
-		out.Moves = append(out.Moves, drawSlide(m, out.Moved))
+		out.Moves = append(out.Moves, drawSlide(m, out.Moved, t))
 	}
 	return out
 }
@@ -221,18 +232,18 @@ func answerSheet(a proto.Answer, moved int64) *AnswerSheet {
 const leastMM = 40
 
 // drawSlide places a slide. Once moved it stands at its new place.
-func drawSlide(m proto.Slide, moved bool) SlideDraw {
+func drawSlide(m proto.Slide, moved bool, t phrase.Tongue) SlideDraw {
 	whole := max(m.TravelMM, m.FromMM+5, m.ToMM+5)
 	if m.TravelMM <= 0 {
 		whole = max(whole, leastMM)
 	}
 	at := func(mm float64) float64 { return math.Round(1000*mm/whole) / 10 }
-	d := SlideDraw{ID: m.ID, Name: m.Name, Verb: "pull", Distance: millimetres(m.ToMM - m.FromMM),
-		From: at(m.FromMM), To: at(m.ToMM),
-		Places: fmt.Sprintf("from %s mm out to %s mm out", millimetres(m.FromMM), millimetres(m.ToMM))}
+	key := "player.draw.pull"
 	if m.ToMM < m.FromMM {
-		d.Verb = "push"
+		key = "player.draw.push"
 	}
+	d := SlideDraw{ID: m.ID, Name: t.Slide(m.Name), Verb: t.Say(key), Distance: millimetres(m.ToMM - m.FromMM), From: at(m.FromMM), To: at(m.ToMM)}
+	d.Words = t.Say(key+".words", d.Name, d.Distance, millimetres(m.FromMM), millimetres(m.ToMM))
 	if moved {
 		d.From = d.To
 	}
@@ -273,61 +284,54 @@ const (
 	noisy    pitch.Level = -45
 )
 
-// troubles explain a device's trouble, with what to do.
-var troubles = map[string][2]string{
-	"no-samples":    {"The microphone gives no sound.", "Plug it in again, or choose another one."},
-	"overrun":       {"This laptop lost some sound.", "Close other programs."},
-	"clipping":      {"The microphone is overloaded.", "Turn its input level down, or move it away from the bell."},
-	"processing-on": {"Sound processing is switched on.", "Switch off noise suppression, echo cancellation and automatic level for this microphone."},
-}
-
-func micSheet(h Sound, browser bool) MicSheet {
-	m := MicSheet{Browser: browser, Device: h.Device, Level: "play a note to check", Noise: ""}
+func micSheet(h Sound, browser bool, t phrase.Tongue) MicSheet {
+	m := MicSheet{Browser: browser, Device: h.Device, Level: t.Say("player.mic.check"), Noise: ""}
 	if h.Device == "" {
-		m.Level = "no microphone yet"
+		m.Level = t.Say("player.mic.missing")
 		return m
 	}
 	m.Good = true
 	if h.State != listen.Quiet && h.State != "" {
 		switch {
 		case h.Level > tooLoud:
-			m.Level, m.Good = "too loud for the microphone", false
+			m.Level, m.Good = t.Say("player.mic.loud"), false
 		case h.Level < tooQuiet:
-			m.Level, m.Good = "too quiet: bring the microphone closer", false
+			m.Level, m.Good = t.Say("player.mic.quiet"), false
 		default:
-			m.Level = "heard well"
+			m.Level = t.Say("player.mic.well")
 		}
 	}
 	if h.Floor != 0 {
-		m.Noise = "the room is quiet"
+		m.Noise = t.Say("player.mic.room.quiet")
 		if h.Floor > noisy {
-			m.Noise = "the room is noisy"
+			m.Noise = t.Say("player.mic.room.noisy")
 		}
 	}
-	if t, ok := troubles[h.Trouble]; ok {
-		m.Trouble, m.Hint, m.Good = t[0], t[1], false
+	if key := "player.mic." + h.Trouble; h.Trouble != "" && t.Has(key+".next") {
+		m.Trouble, _, m.Hint = t.Parts(key)
+		m.Good = false
 	}
 	return m
 }
 
-func linkSheet(st state) LinkSheet {
+func linkSheet(st state, t phrase.Tongue) LinkSheet {
 	l := LinkSheet{State: st.link.State, Hub: st.link.Hub, Found: st.link.Found, Joining: st.joining, Hint: sentence(st.link.Hint)}
 	if l.Found == nil {
 		l.Found = []string{}
 	}
-	words := map[LinkState]string{
-		LinkSearching: "Looking for the hub on this network …",
-		LinkFound:     "The hub is there.",
-		LinkJoined:    "Connected.",
-		LinkLost:      "The hub does not answer just now. Play on: readings are kept and sent later.",
-		LinkRefused:   "The hub said no.",
-	}
-	l.Words = words[st.link.State]
+	l.Words = t.Say("player.link." + string(st.link.State))
 	if st.link.Problem != "" {
 		l.Words = sentence(st.link.Problem)
+		if t.Language() != "" { // the hub and the node speak English
+			key := "player.trouble." + st.link.Code
+			if st.link.Code == "" || !t.Has(key) {
+				key = "player.trouble.other"
+			}
+			l.Words, _, l.Hint = t.Parts(key)
+		}
 	}
 	if st.joining && st.link.State != LinkRefused {
-		l.Words = "Asking for a seat …"
+		l.Words = t.Say("player.link.asking")
 	}
 	return l
 }

@@ -6,6 +6,7 @@ import (
 	"bellrow/node/listen"
 	"bellrow/proto"
 	"bellrow/proto/instrument"
+	"bellrow/proto/phrase"
 )
 
 // The places of notes on the staff are common notation: the treble clef puts
@@ -33,7 +34,7 @@ func TestStaff(t *testing.T) {
 		{"C4", "alto", 4, 0, "", "third line"},
 		{"C4", "tenor", 6, 0, "", "fourth line"},
 	} {
-		s := newStaff(tt.note, tt.clef, nil)
+		s := newStaff(tt.note, tt.clef, nil, phrase.Tongue{})
 		if s == nil {
 			t.Errorf("%s in the %s clef has no place", tt.note, tt.clef)
 			continue
@@ -43,11 +44,11 @@ func TestStaff(t *testing.T) {
 		}
 	}
 	for _, bad := range []string{"", "H4", "C", "♭4", "C99", "C-4"} {
-		if s := newStaff(bad, "treble", nil); s != nil {
+		if s := newStaff(bad, "treble", nil, phrase.Tongue{}); s != nil {
 			t.Errorf("%q has the place %+v, need none", bad, *s)
 		}
 	}
-	if newStaff("C4", "soprano", nil) != nil {
+	if newStaff("C4", "soprano", nil, phrase.Tongue{}) != nil {
 		t.Error("a clef that is not drawn has a place")
 	}
 }
@@ -63,13 +64,13 @@ func TestSignature(t *testing.T) {
 	}{
 		{"B♭4", -2, ""}, {"B4", -2, "natural"}, {"E♭4", -2, ""}, {"A♭4", -2, "flat"}, {"F#4", 1, ""}, {"F4", 1, "natural"}, {"C4", 0, ""}, {"D♭4", 2, "flat"},
 	} {
-		if s := newStaff(tt.note, "treble", &tt.key); s.Accidental != tt.accidental {
+		if s := newStaff(tt.note, "treble", &tt.key, phrase.Tongue{}); s.Accidental != tt.accidental {
 			t.Errorf("%s in %d sharps is written with %q, need %q", tt.note, tt.key, s.Accidental, tt.accidental)
 		}
 	}
 	for clef, bottom := range bottomLines {
 		for key := -7; key <= 7; key++ {
-			s := newStaff("C4", clef, &key)
+			s := newStaff("C4", clef, &key, phrase.Tongue{})
 			for i, step := range s.Signature {
 				letter := "FCGDAEB"[i]
 				if key < 0 {
@@ -89,21 +90,21 @@ func TestSignature(t *testing.T) {
 // TestDrawSlide checks that the drawing is to scale: distances on it are to
 // the whole as millimetres are to the travel.
 func TestDrawSlide(t *testing.T) {
-	d := drawSlide(proto.Slide{ID: instrument.Main, Name: "main slide", FromMM: 10, ToMM: 16, TravelMM: 50}, false)
+	d := drawSlide(proto.Slide{ID: instrument.Main, Name: "main slide", FromMM: 10, ToMM: 16, TravelMM: 50}, false, phrase.Tongue{})
 	if d.From != 20 || d.To != 32 || d.Verb != "pull" || d.Distance != "6" {
 		t.Errorf("10 to 16 of 50 mm: %+v, need 20 to 32 percent, pull 6", d)
 	}
-	d = drawSlide(proto.Slide{FromMM: 16, ToMM: 14.6, TravelMM: 50}, false)
+	d = drawSlide(proto.Slide{FromMM: 16, ToMM: 14.6, TravelMM: 50}, false, phrase.Tongue{})
 	if d.Verb != "push" || d.Distance != "1½" {
 		t.Errorf("16 to 14.6 mm: %+v, need push 1½", d)
 	}
-	if d = drawSlide(proto.Slide{FromMM: 10, ToMM: 16, TravelMM: 50}, true); d.From != d.To {
+	if d = drawSlide(proto.Slide{FromMM: 10, ToMM: 16, TravelMM: 50}, true, phrase.Tongue{}); d.From != d.To {
 		t.Errorf("moved: %+v, need the slide at its new place", d)
 	}
-	if d = drawSlide(proto.Slide{FromMM: 0, ToMM: 3}, false); d.To != 7.5 {
+	if d = drawSlide(proto.Slide{FromMM: 0, ToMM: 3}, false, phrase.Tongue{}); d.To != 7.5 {
 		t.Errorf("3 mm of unknown travel: %+v, need 7.5 percent of 40 mm", d)
 	}
-	for _, tick := range drawSlide(proto.Slide{FromMM: 100, ToMM: 90, TravelMM: 600}, false).Ticks {
+	for _, tick := range drawSlide(proto.Slide{FromMM: 100, ToMM: 90, TravelMM: 600}, false, phrase.Tongue{}).Ticks {
 		if tick.At < 0 || tick.At > 100 {
 			t.Errorf("a tick stands at %g percent, need 0 to 100", tick.At)
 		}
@@ -134,16 +135,16 @@ func TestPauseHidesTheNote(t *testing.T) {
 
 // TestMicWords checks that each trouble comes with what to do.
 func TestMicWords(t *testing.T) {
-	for code := range troubles {
-		m := micSheet(Sound{Device: "x", Trouble: code}, false)
+	for _, code := range []string{"no-samples", "overrun", "clipping", "processing-on"} {
+		m := micSheet(Sound{Device: "x", Trouble: code}, false, phrase.Tongue{})
 		if m.Good || m.Trouble == "" || m.Hint == "" {
 			t.Errorf("%s: %+v, need trouble and hint", code, m)
 		}
 	}
-	if m := micSheet(Sound{}, false); m.Good {
+	if m := micSheet(Sound{}, false, phrase.Tongue{}); m.Good {
 		t.Error("no device is called good")
 	}
-	if m := micSheet(Sound{Device: "x", State: listen.Sounding, Level: -20, Floor: -60}, false); !m.Good || m.Level != "heard well" {
+	if m := micSheet(Sound{Device: "x", State: listen.Sounding, Level: -20, Floor: -60}, false, phrase.Tongue{}); !m.Good || m.Level != "heard well" {
 		t.Errorf("a good level: %+v", m)
 	}
 }

@@ -1,7 +1,7 @@
 package player
 
 import (
-	"fmt"
+	"bellrow/proto/phrase"
 	"strconv"
 	"strings"
 )
@@ -35,7 +35,7 @@ const farthest = 12
 
 // newStaff places a note like "B♭4" or "F#4" in a key signature of so many sharps
 // (flats are negative), nil for none. It returns nil for what it cannot place.
-func newStaff(written, clef string, key *int) *Staff {
+func newStaff(written, clef string, key *int, t phrase.Tongue) *Staff {
 	bottom, ok := bottomLines[clef]
 	if !ok || written == "" {
 		return nil
@@ -66,7 +66,7 @@ func newStaff(written, clef string, key *int) *Staff {
 	for l := 10; l <= s.Step; l += 2 {
 		s.Ledgers = append(s.Ledgers, l)
 	}
-	s.Words = staffWords(s.Step)
+	s.Words = staffWords(s.Step, t)
 	if key != nil {
 		s.signature(*key, letter)
 	}
@@ -132,33 +132,34 @@ func (s *Staff) stepOf(i int, sign string) int {
 	return steps[s.Clef][i]
 }
 
-var ordinals = []string{"first", "second", "third", "fourth", "fifth"}
-
-// staffWords says a place as players do: "second line", "on top of the staff",
-// "below the second ledger line".
-func staffWords(step int) string {
+// staffWords says a place as players do: "second line", "on the first ledger
+// line above".
+func staffWords(step int, t phrase.Tongue) string {
 	switch {
 	case step >= 0 && step <= 8 && step%2 == 0:
-		return ordinals[step/2] + " line"
+		return t.Say("player.staff.line", t.Ordinal(step/2+1))
 	case step > 0 && step < 8:
-		return ordinals[step/2] + " space"
+		return t.Say("player.staff.space", t.Ordinal(step/2+1))
 	case step == -1:
-		return "just below the staff"
+		return t.Say("player.staff.just-below")
 	case step == 9:
-		return "just above the staff"
+		return t.Say("player.staff.just-above")
 	case step < 0 && step%2 == 0:
-		return ledgerWords(-step/2, "on", "below")
+		return ledgerWords(-step/2, "on.below", "far-below", t)
 	case step < 0:
-		return ledgerWords((-step-1)/2, "under", "below")
+		return ledgerWords((-step-1)/2, "under.below", "far-below", t)
 	case step%2 == 0:
-		return ledgerWords((step-8)/2, "on", "above")
+		return ledgerWords((step-8)/2, "on.above", "far-above", t)
 	}
-	return ledgerWords((step-9)/2, "over", "above")
+	return ledgerWords((step-9)/2, "over.above", "far-above", t)
 }
 
-func ledgerWords(n int, where, side string) string {
-	if n <= len(ordinals) {
-		return fmt.Sprintf("%s the %s ledger line %s", where, ordinals[n-1], side)
+// mostLedgers is up to how many ledger lines a place is told by the line.
+const mostLedgers = 5
+
+func ledgerWords(n int, near, far string, t phrase.Tongue) string {
+	if n <= mostLedgers {
+		return t.Say("player.staff."+near, t.Ordinal(n))
 	}
-	return fmt.Sprintf("%d ledger lines %s", n, side)
+	return t.Say("player.staff."+far, n)
 }

@@ -4,7 +4,9 @@ import (
 	"bellrow/node/listen"
 	"bellrow/proto"
 	"bellrow/proto/instrument"
+	"bellrow/proto/phrase"
 	"bellrow/proto/pitch"
+	"cmp"
 )
 
 // Sound is what the node hears, for the page. No pitch is in it.
@@ -39,8 +41,9 @@ type Link struct {
 	// Found are the addresses of hubs that answered on this network and cannot
 	// prove that they are the right one, for choosing.
 	Found []string
-	// Problem and Hint explain LinkLost and LinkRefused, as plain clauses.
-	Problem, Hint string
+	// Problem and Hint explain LinkLost and LinkRefused, as plain English clauses;
+	// Code is their stable code.
+	Code, Problem, Hint string
 }
 
 // state is all the page is made from.
@@ -52,7 +55,8 @@ type state struct {
 	joining bool
 	paused  bool
 	mute    string
-	moved   int64 // the answer whose moves the player says were made
+	browser string // the language that the browser reads best; empty for none of ours
+	moved   int64  // the answer whose moves the player says were made
 	kept    kept
 }
 
@@ -60,6 +64,29 @@ type state struct {
 type kept struct {
 	answer int64
 	path   string
+}
+
+// language is what the page is to be in: as the player chose, or as the browser
+// reads.
+func (st state) language() string { return cmp.Or(st.wish.Language, st.browser) }
+
+// joined reports whether the hub has a say on the page.
+func (st state) joined() bool { return st.link.State == LinkJoined || st.link.State == LinkLost }
+
+// tongue is what the page is in, all of it: on a seat, what the hub's sentences are
+// in, for a hub of an earlier version knows English alone.
+func (st state) tongue() phrase.Tongue {
+	if st.joined() {
+		return phrase.Player.In(st.view.Language, st.style())
+	}
+	return phrase.Player.In(st.language(), st.style())
+}
+
+// tongue see state.tongue.
+func (s *Server) tongue() phrase.Tongue {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return s.state.tongue()
 }
 
 // ShowView shows what the hub sent. It does not block.

@@ -16,6 +16,7 @@ type outbox struct {
 	state     *proto.State
 	last      proto.State // the latest one
 	names     string      // how the player wants notes named; see proto.State
+	language  string      // what the player's page is in
 	settings  []proto.Setting
 	tracks    []track.Chunk
 }
@@ -27,15 +28,21 @@ const maxTracks = 16
 func (o *outbox) setState(s proto.State) {
 	o.mu.Lock()
 	defer o.mu.Unlock()
-	s.Names = o.names
+	s.Names, s.Language = o.names, o.language
 	o.state, o.last = &s, s
 }
 
 // setNames goes with every state, and with the last one once more.
-func (o *outbox) setNames(names string) {
+func (o *outbox) setNames(names string) { o.setReader(func() { o.names = names }) }
+
+// setLanguage see setNames.
+func (o *outbox) setLanguage(tag string) { o.setReader(func() { o.language = tag }) }
+
+func (o *outbox) setReader(change func()) {
 	o.mu.Lock()
 	defer o.mu.Unlock()
-	o.names, o.last.Names = names, names
+	change()
+	o.last.Names, o.last.Language = o.names, o.language
 	if o.last.State != "" {
 		s := o.last
 		o.state = &s

@@ -95,6 +95,13 @@ func (u *Uplink) SetNames(names string) {
 	u.poke()
 }
 
+// SetLanguage tells what the player's page is in, as a tag of BCP 47; empty: as
+// the section is.
+func (u *Uplink) SetLanguage(tag string) {
+	u.outbox.setLanguage(tag)
+	u.poke()
+}
+
 // Setting tells where a slide stands; it waits for a connection.
 func (u *Uplink) Setting(s proto.Setting) {
 	u.outbox.addSetting(s)

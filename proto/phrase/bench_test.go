@@ -10,7 +10,7 @@ import (
 // BenchmarkSay is one sentence with figures: of plain text, and by plural.
 func BenchmarkSay(b *testing.B) {
 	for _, tag := range []string{"en-GB", "de"} {
-		t := phrase.In(tag, pitch.Style{})
+		t := phrase.Player.In(tag, pitch.Style{})
 		b.Run(tag+"/plain", func(b *testing.B) {
 			b.ReportAllocs()
 			for b.Loop() {

@@ -16,6 +16,7 @@ import (
 	"fmt"
 	"maps"
 	"math"
+	"regexp"
 	"slices"
 	"strings"
 
@@ -60,27 +61,31 @@ var Languages = []Language{
 	{"es", "Español", spanish},
 }
 
-// Page is a page that is offered in a language only as a whole.
-type Page []string
+// Page is a page that is offered in a language only as a whole: some areas of
+// keys, by their first words.
+type Page struct {
+	areas   []string
+	offered []Language
+}
 
-// Pages are told by the first words of their keys.
-var (
-	Player = Page{"again", "chord", "finger", "glossary", "measure", "move", "note", "nothing", "number", "path", "player", "rest", "slide", "stay", "tell", "tells", "unit", "view"}
-)
+// Player is a player's page, with what the hub says on it.
+var Player = newPage("again", "chord", "finger", "measure", "move", "note", "nothing", "number", "path", "player", "rest", "slide", "stay", "tell", "tells", "unit", "view")
+
+func newPage(areas ...string) *Page {
+	p := &Page{areas: areas}
+	p.offered = slices.DeleteFunc(slices.Clone(Languages), func(l Language) bool { return len(p.lacks(l)) > 0 })
+	return p
+}
 
 // holds reports whether a key belongs to the page.
-func (p Page) holds(key string) bool {
+func (p *Page) holds(key string) bool {
 	area, _, _ := strings.Cut(key, ".")
-	return slices.Contains(p, area)
+	return slices.Contains(p.areas, area)
 }
 
-// Offered are the languages that hold every text of a page.
-func (p Page) Offered() []Language {
-	return slices.DeleteFunc(slices.Clone(Languages), func(l Language) bool { return len(l.lacks(p)) > 0 })
-}
-
-// lacks are the keys of a page that a language has no text for.
-func (l Language) lacks(p Page) (keys []string) {
+// lacks are the keys of the page that a language has no text for. American is
+// English where it says nothing else.
+func (p *Page) lacks(l Language) (keys []string) {
 	for _, key := range slices.Sorted(maps.Keys(english)) {
 		if _, has := l.texts[key]; !has && p.holds(key) && !strings.HasPrefix(l.Tag, "en") {
 			keys = append(keys, key)
@@ -89,30 +94,49 @@ func (l Language) lacks(p Page) (keys []string) {
 	return keys
 }
 
-// Match is the best of the languages in which a page is offered for what a reader
-// prefers: tags, or a browser's Accept-Language, best first. It is "" where none
-// of them fits.
-func (p Page) Match(preferred ...string) string {
-	offered := p.Offered()
-	tags := make([]language.Tag, len(offered))
-	for i, l := range offered {
-		tags[i] = language.Make(l.Tag)
+// Offered are the languages that hold every text of the page.
+func (p *Page) Offered() []Language { return slices.Clone(p.offered) }
+
+// In speaks a language in which the page is offered; English where it is not.
+func (p *Page) In(tag string, notes pitch.Style) Tongue {
+	if !slices.ContainsFunc(p.offered, func(l Language) bool { return l.Tag == tag }) {
+		tag = Languages[0].Tag
 	}
-	var want []language.Tag
-	for _, s := range preferred {
-		if some, _, err := language.ParseAcceptLanguage(s); err == nil {
-			want = append(want, some...)
-		}
+	return Tongue{notes, voices[tag]}
+}
+
+// Match is the best of the languages in which the page is offered for what a
+// reader prefers: a tag, or a browser's Accept-Language. It is "" where none fits.
+func (p *Page) Match(preferred string) string {
+	want, _, err := language.ParseAcceptLanguage(preferred)
+	if err != nil {
+		return ""
+	}
+	tags := make([]language.Tag, len(p.offered))
+	for i, l := range p.offered {
+		tags[i] = language.Make(l.Tag)
 	}
 	_, i, sure := language.NewMatcher(tags).Match(want...)
 	if sure < language.High {
 		return ""
 	}
-	return offered[i].Tag
+	return p.offered[i].Tag
+}
+
+// Texts are the texts of one area in a language, but for those that count.
+func (t Tongue) Texts(area string) map[string]string {
+	all := map[string]string{}
+	for key, text := range t.speaks().plain {
+		if strings.HasPrefix(key, area+".") {
+			all[key] = text
+		}
+	}
+	return all
 }
 
 // voice speaks one language.
 type voice struct {
+	tag     string
 	plain   map[string]string // texts without figures and plurals
 	printer *message.Printer
 }
@@ -125,7 +149,7 @@ func speak() map[string]*voice {
 		own := maps.Clone(english)
 		maps.Copy(own, l.texts)
 		tag := language.Make(l.Tag)
-		b, v := catalog.NewBuilder(), &voice{plain: map[string]string{}}
+		b, v := catalog.NewBuilder(), &voice{tag: l.Tag, plain: map[string]string{}}
 		for key, text := range own {
 			var err error
 			switch text := text.(type) {
@@ -152,16 +176,25 @@ type Tongue struct {
 	*voice
 }
 
-// In speaks a language by its tag; English where there is none of that tag.
-func In(tag string, notes pitch.Style) Tongue { return Tongue{notes, voices[tag]} }
+func (t Tongue) speaks() *voice {
+	if t.voice == nil {
+		return voices[Languages[0].Tag]
+	}
+	return t.voice
+}
+
+// Language is the tag of the language, empty for the one that needs no telling.
+func (t Tongue) Language() string {
+	if tag := t.speaks().tag; tag != Languages[0].Tag {
+		return tag
+	}
+	return ""
+}
 
 // Say words a text with its figures. A key that is not known is said itself; a
 // test finds it.
 func (t Tongue) Say(key string, figures ...any) string {
-	v := t.voice
-	if v == nil {
-		v = voices[Languages[0].Tag]
-	}
+	v := t.speaks()
 	if s, ok := v.plain[key]; ok && len(figures) == 0 {
 		return s
 	}
@@ -237,6 +270,22 @@ func (t Tongue) Slide(name string) string {
 	}
 	return name
 }
+
+// Instrument is what a player of the language calls an instrument that the
+// catalogue names in English: its terms one by one, as they stand between commas.
+func (t Tongue) Instrument(name string) string {
+	terms := term.FindAllString(name, -1)
+	for i, english := range terms {
+		terms[i] = english
+		if s, ok := t.speaks().plain["instrument."+english]; ok {
+			terms[i] = s
+		}
+	}
+	return strings.Join(terms, ", ")
+}
+
+// term is what stands between two commas, brackets whole.
+var term = regexp.MustCompile(`[^, (](?:[^,(]|\([^)]*\))*`)
 
 // whole is a size in whole units.
 func whole(x float64) int { return int(math.Abs(math.Round(x))) }

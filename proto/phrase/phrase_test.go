@@ -76,7 +76,7 @@ func lastRune(s string) rune { r := []rune(s); return r[len(r)-1] }
 // TestOfferedWhole: a page is offered in a language once all of its texts are there.
 func TestOfferedWhole(t *testing.T) {
 	for _, l := range Languages {
-		lacks := l.lacks(Player)
+		lacks := Player.lacks(l)
 		if offered := slices.ContainsFunc(Player.Offered(), func(o Language) bool { return o.Tag == l.Tag }); offered != (len(lacks) == 0) {
 			t.Errorf("%s lacks %v and is offered: %v", l.Tag, lacks, offered)
 		}
@@ -160,7 +160,7 @@ func TestKeys(t *testing.T) {
 // every way of playing a note is written out.
 func TestThings(t *testing.T) {
 	for _, l := range Languages {
-		tongue := In(l.Tag, pitch.Style{})
+		tongue := Tongue{voice: voices[l.Tag]}
 		for _, in := range instrument.Catalogue() {
 			for _, s := range in.Slides {
 				if !tongue.Has("slide." + s.Name) {

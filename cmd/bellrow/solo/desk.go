@@ -145,6 +145,9 @@ func (d *Desk) Pause(on bool) {
 // SetNames is for the page alone.
 func (d *Desk) SetNames(string) {}
 
+// SetLanguage is for the page alone.
+func (d *Desk) SetLanguage(string, bool) {}
+
 // SetMute is nothing to a study: it is played open.
 func (d *Desk) SetMute(string) {}
 

@@ -67,7 +67,7 @@ const BOW = "M-4000 -26H-26a26 26 0 0 1 0 52H-4000";
 export function drawSlide(m) {
   const away = m.from !== m.to;
   const out = m.to > m.from;
-  const drawing = svg("svg", { class: "drawing", role: "img", "aria-label": `${m.verb} the ${m.name} ${m.distance} mm, ${m.places}` },
+  const drawing = svg("svg", { class: "drawing", role: "img", "aria-label": m.words },
     svg("svg", { x: m.from + "%", y: "44%", overflow: "visible" },
       svg("path", { class: "tube-in", d: BOW }), svg("path", { class: "tube", d: BOW })),
     svg("line", { class: "upright", x1: m.to + "%", x2: m.to + "%", y1: "2%", y2: "78%" }),

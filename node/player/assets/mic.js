@@ -4,30 +4,28 @@
 import { el, say, put } from "./dom.js";
 import { GraphPickup } from "./micgraph.js";
 import { TrackPickup } from "./mictrack.js";
+import { t } from "./words.js";
 
 /* A page by https is served by the leader's laptop to a telephone: its sound
    crosses the network, in fewer bits, and that is said. */
 const REMOTE = location.protocol === "https:";
-const WHERE = REMOTE
-  ? "Its sound goes, encrypted, to the leader’s laptop, is read there, and is not kept."
-  : "The sound stays on this computer; only readings leave it.";
 
-/** What each state says, and the button it offers. @type {Record<string, {text: string, button?: string, alert?: boolean}>} */
-const WORDS = {
-  idle: { text: `This page can be your microphone. ${WHERE}`, button: "Use the microphone" },
-  asking: { text: "The browser asks whether this page may use the microphone. Allow it." },
-  starting: { text: "The microphone starts …" },
-  live: { text: "The microphone is on." },
-  muted: { text: "The microphone is muted. Unmute it with its own switch or in the system’s sound settings.", alert: true },
-  paused: { text: "The browser has put the sound to sleep. Touch the button to wake it, and keep this page in front.", button: "Go on", alert: true },
-  refused: { text: "The browser may not use the microphone. Allow it for this page, beside the address, then try again.", button: "Try again", alert: true },
-  none: { text: "There is no microphone. Plug one in; it is found by itself.", button: "Try again", alert: true },
-  busy: { text: "The microphone cannot be opened; another program may hold it. Close that program, then try again.", button: "Try again", alert: true },
-  lost: { text: "The microphone went away. Plug it in again; it is found by itself.", button: "Try again", alert: true },
-  taken: { text: "Another tab of this page is the microphone.", button: "Use this tab instead" },
-  cut: { text: "The node does not answer. It is tried again by itself.", alert: true },
-  insecure: { text: "The browser gives no microphone to this address. Open the page at localhost, or by its https link.", alert: true },
-  old: { text: "This browser cannot be a microphone. Use a current one.", alert: true },
+/** What each state offers to press, and which ones are read aloud at once. The text is that of its name. @type {Record<string, {button?: string, alert?: boolean}>} */
+const STATES = {
+  idle: { button: "player.browser.use" },
+  asking: {},
+  starting: {},
+  live: {},
+  muted: { alert: true },
+  paused: { button: "player.browser.go-on", alert: true },
+  refused: { button: "player.browser.again", alert: true },
+  none: { button: "player.browser.again", alert: true },
+  busy: { button: "player.browser.again", alert: true },
+  lost: { button: "player.browser.again", alert: true },
+  taken: { button: "player.browser.this-tab" },
+  cut: { alert: true },
+  insecure: { alert: true },
+  old: { alert: true },
 };
 
 /** Samples in a frame, whole render quanta and within 10 ms: an answer waits for
@@ -64,20 +62,24 @@ class Microphone {
     this.retry = 0;
     this.opening = false;
     this.show("idle");
+    document.addEventListener("words", () => {
+      this.show(this.state);
+      if (this.stream) this.warn(this.stream.getAudioTracks()[0].getSettings());
+    });
   }
 
   /** @param {string} state */
   show(state) {
     this.state = state;
-    const w = WORDS[state];
-    say(this.text, state === "live" ? `The microphone is on: ${this.label()}.` : w.text);
+    const w = STATES[state];
+    say(this.text, t("player.browser." + (state !== "idle" ? state : REMOTE ? "there" : "here"), this.label()));
     put(this.text, "role", w.alert ? "alert" : "status");
     this.button.hidden = !w.button;
-    say(this.button, w.button ?? "");
+    say(this.button, w.button ? t(w.button) : "");
     put(this.mount, "data-mic", state);
   }
 
-  label() { return this.stream?.getAudioTracks()[0]?.label || "the default one"; }
+  label() { return this.stream?.getAudioTracks()[0]?.label || t("player.browser.default"); }
 
   async begin() {
     if (!navigator.mediaDevices?.getUserMedia) return this.show("insecure");
@@ -145,9 +147,9 @@ class Microphone {
   /** Warns when the browser processes the sound all the same. @param {MediaTrackSettings} s */
   warn(s) {
     this.settings = { echo: !!s.echoCancellation, noise: !!s.noiseSuppression || !!(/** @type {any} */ (s).voiceIsolation), gain: !!s.autoGainControl };
-    const on = [this.settings.echo && "echo cancellation", this.settings.noise && "noise suppression", this.settings.gain && "automatic level"].filter(Boolean);
+    const on = [this.settings.echo && "player.browser.echo", this.settings.noise && "player.browser.noise", this.settings.gain && "player.browser.gain"].filter(Boolean);
     this.warning.hidden = on.length === 0;
-    say(this.warning, on.length ? `This browser keeps ${on.join(" and ")} switched on. It eats held notes, and readings may be refused. Use another browser, or another microphone.` : "");
+    say(this.warning, on.length ? t("player.browser.processing", on.map((key) => t(key)).join(", ")) : "");
   }
 
   connect() {
@@ -199,9 +201,9 @@ class Microphone {
     this.rate = 0;
     socket?.close(1000);
     pickup?.close();
-    for (const t of stream?.getTracks() ?? []) {
-      t.onended = t.onmute = t.onunmute = null;
-      t.stop();
+    for (const track of stream?.getTracks() ?? []) {
+      track.onended = track.onmute = track.onunmute = null;
+      track.stop();
     }
   }
 

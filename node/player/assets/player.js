@@ -2,6 +2,7 @@
 import { el, put, say, byID, ask, keep, recall } from "./dom.js";
 import { follow } from "./feed.js";
 import { keepAwake } from "./awake.js";
+import { speak, t } from "./words.js";
 import { drawStaff, drawSlide } from "./draw.js";
 
 /** @type {any} */
@@ -16,8 +17,10 @@ const REMOTE = location.protocol === "https:";
 /** Where a telephone keeps who sits here, for a hub that has lost it. */
 const WISH = "bellrow-wish";
 
-function show(s) {
+async function show(s) {
   sheet = s;
+  await speak(s.language ?? "");
+  if (s !== sheet) return; // a newer one came meanwhile
   const join = s.stage === "join" || moving;
   byID("join").hidden = !join;
   byID("play").hidden = join;
@@ -30,15 +33,16 @@ function show(s) {
   showHead(s);
   showMic(s.mic);
   byID("names").value = s.wish.names ?? "";
+  byID("language").value = s.wish.language ?? "";
   showMutes(s);
   if (join) showJoin(s);
   else showPlay(s);
 }
 
 function showHead(s) {
-  say(byID("chair"), s.chair || s.wish.name || "My chair");
+  say(byID("chair"), s.chair || s.wish.name || t("player.chair"));
   say(byID("section"), [s.instrument, s.section].filter(Boolean).join(" · "));
-  say(byID("link"), s.link.state === "joined" ? "connected" : s.stage === "play" ? s.link.words : "");
+  say(byID("link"), s.link.state === "joined" ? t("player.connected") : s.stage === "play" ? s.link.words : "");
   say(byID("device"), s.stage === "play" && s.mic.device ? "· " + s.mic.device : "");
 }
 
@@ -56,12 +60,12 @@ function showMutes(s) {
 
 function showMic(m) {
   if (m.browser) import("./mic.js").catch(() => { /* the next sheet tries again */ }); // loaded once; it fills #mic
-  say(byID("mic-device"), m.device || "none yet");
+  say(byID("mic-device"), m.device || t("player.mic.device.none"));
   say(byID("mic-level"), m.level);
-  say(byID("mic-noise"), m.noise || "listening …");
-  const t = byID("mic-trouble");
-  t.hidden = !m.trouble;
-  say(t, [m.trouble, m.hint].filter(Boolean).join(" "));
+  say(byID("mic-noise"), m.noise || t("player.mic.room.listening"));
+  const trouble = byID("mic-trouble");
+  trouble.hidden = !m.trouble;
+  say(trouble, [m.trouble, m.hint].filter(Boolean).join(" "));
 }
 
 function showPlay(s) {
@@ -73,7 +77,7 @@ function showPlay(s) {
   note.hidden = !s.note;
   if (s.note) {
     say(byID("note-name"), s.note);
-    say(byID("note-words"), ["written " + s.note, s.staff?.words, s.note_small].filter(Boolean).join(" · "));
+    say(byID("note-words"), [t("player.written", s.note), s.staff?.words, s.note_small].filter(Boolean).join(" · "));
     drawStaff(byID("staff"), s.staff);
   }
   showAnswer(s.answer);
@@ -86,7 +90,7 @@ function showPlay(s) {
   byID("warming").hidden = !s.warming || s.phase === "play";
   say(byID("warming").firstElementChild, s.warming);
   put(byID("pause"), "aria-pressed", s.paused ? "true" : "false");
-  say(byID("pause"), s.paused ? "Go on" : "Pause");
+  say(byID("pause"), t(s.paused ? "player.go-on" : "player.pause"));
 }
 
 function showAnswer(a) {
@@ -105,7 +109,7 @@ function showAnswer(a) {
   byID("moved-note").hidden = !a.moved;
   byID("keep-offer").hidden = !a.keep;
   byID("kept").hidden = !a.kept;
-  say(byID("kept-path"), a.kept);
+  say(byID("kept"), a.kept ? t("player.kept", a.kept) : "");
   if (a.id !== announced) {
     announced = a.id; // each answer is read aloud once
     byID("refused").hidden = true; // it was about what is past
@@ -172,7 +176,7 @@ byID("form").addEventListener("submit", (e) => {
   e.preventDefault();
   const f = new FormData(e.target);
   const words = Object.fromEntries(["name", "part", "code", "hub", "instrument"].map((k) => [k, String(f.get(k) ?? "")]));
-  send("api/join", { ...words, names: sheet.wish.names ?? "", sure: f.has("sure") }).then((ok) => {
+  send("api/join", { ...words, names: sheet.wish.names ?? "", language: sheet.wish.language ?? "", sure: f.has("sure") }).then((ok) => {
     if (!ok) return;
     if (REMOTE) keep(WISH, JSON.stringify({ name: words.name, part: words.part, instrument: words.instrument }));
     move(false);
@@ -206,20 +210,25 @@ byID("warm").addEventListener("click", () => send("api/warm", {}));
 byID("keep").addEventListener("click", () => send("api/keep", {}));
 byID("pause").addEventListener("click", () => send("api/pause", { on: !sheet.paused }));
 
-/* How notes are named on this page alone */
-ask("api/names").then((all) => {
-  byID("names").append(...all.map((y) => el("option", { value: y.value }, y.label)));
-  byID("names").value = sheet?.wish.names ?? "";
-}, () => { /* then as the section has them */ });
-byID("mute").addEventListener("change", async () => {
-  if (!await send("api/mute", { mute: byID("mute").value })) showMutes(sheet);
+/* The language and the names of notes on this page alone */
+document.addEventListener("words", () => {
+  ask("api/names").then((all) => {
+    byID("names").replaceChildren(byID("names").firstElementChild, ...all.map((y) => el("option", { value: y.value }, y.label)));
+    byID("names").value = sheet?.wish.names ?? "";
+  }, () => { /* then as the section has them */ });
+  if (!byID("join").hidden) listInstruments(byID("instruments").querySelector(":checked")?.value ?? sheet.wish.instrument);
 });
+ask("api/languages").then((all) => {
+  byID("language").append(...all.map((l) => el("option", { value: l.tag, lang: l.tag }, l.name)));
+  byID("language").value = sheet?.wish.language ?? "";
+}, () => { /* then as the browser has it */ });
+byID("language").addEventListener("change", () => send("api/language", { language: byID("language").value }));
 byID("names").addEventListener("change", () => send("api/names", { names: byID("names").value }));
 
 /* My slides */
 byID("slides-open").addEventListener("click", () => {
   byID("slide-rows").replaceChildren(...sheet.slides.map(slideRow));
-  if (sheet.slides.length === 0) byID("slide-rows").replaceChildren(el("p", { class: "soft" }, "The hub has not said which slides this instrument has."));
+  if (sheet.slides.length === 0) byID("slide-rows").replaceChildren(el("p", { class: "soft" }, t("player.slides.none")));
   say(byID("slides-said"), "");
   byID("slides").showModal();
 });
@@ -238,18 +247,17 @@ function slideRow(s) {
     class: "sliderow", novalidate: true, onsubmit: async (e) => {
       e.preventDefault();
       const ok = await send("api/setting", { slide: s.id, mm: Number(out.value), travel_mm: measured() });
-      say(byID("slides-said"), ok ? `Noted: ${s.name} ${out.value} mm out.` : byID("refused").textContent);
+      say(byID("slides-said"), ok ? t("player.slides.noted", s.name, out.value) : byID("refused").textContent);
     },
   },
     el("b", {}, s.name),
-    el("label", { for: id }, "stands out, mm"), out,
-    el("label", { for: id + "-travel" }, "whole travel, mm"), travel,
-    el("button", {}, "Note it"));
+    el("label", { for: id }, t("player.slides.stands")), out,
+    el("label", { for: id + "-travel" }, t("player.slides.travel")), travel,
+    el("button", {}, t("player.slides.note")));
 }
 
-say(byID("offline"), REMOTE
-  ? "The leader’s laptop does not answer. This page comes back by itself."
-  : "bellrow on this laptop does not answer. If it was ended, start it again; this page comes back by itself.");
+const offline = () => say(byID("offline"), t(REMOTE ? "player.offline.there" : "player.offline.here"));
+document.addEventListener("words", offline);
 
 follow("ws", show, (up) => {
   byID("offline").hidden = up;

@@ -10,9 +10,10 @@
   addEventListener("DOMContentLoaded", function () {
     document.querySelectorAll("[data-theme-switch]").forEach(function (b) {
       function label() {
-        b.textContent = document.documentElement.dataset.theme === "stage" ? "light page" : "dark page";
+        b.textContent = document.documentElement.dataset.theme === "stage" ? b.dataset.toPaper || "light page" : b.dataset.toStage || "dark page";
       }
       label();
+      document.addEventListener("words", label); // the page is in another language
       b.addEventListener("click", function () {
         var next = document.documentElement.dataset.theme === "stage" ? "paper" : "stage";
         show(next);

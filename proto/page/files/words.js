@@ -1,0 +1,36 @@
+// @ts-check
+/* The words of a page in its language. The page is written in English; a
+   translation replaces it as a whole. */
+import { ask, put, say } from "./dom.js";
+
+/** @type {Record<string, string>} */
+let texts = {};
+/** @type {string|null} */
+let language = null;
+
+/**
+ * Puts the page into a language, "" for English. What code says is said anew on
+ * the event "words".
+ * @param {string} tag
+ */
+export async function speak(tag) {
+  if (tag === language) return;
+  texts = await ask("api/words?language=" + encodeURIComponent(tag));
+  language = tag;
+  document.documentElement.lang = tag || "en";
+  for (const [attr, set] of Object.entries({
+    "data-say": say,
+    "data-say-label": (e, text) => put(e, "aria-label", text),
+    "data-say-example": (e, text) => put(e, "placeholder", text),
+    "data-light": (e, text) => { e.dataset.toPaper = text; },
+    "data-dark": (e, text) => { e.dataset.toStage = text; },
+  })) {
+    for (const e of document.querySelectorAll(`[${attr}]`)) set(e, t(e.getAttribute(attr) ?? ""));
+  }
+  document.dispatchEvent(new Event("words"));
+}
+
+/** A text by its key, with its figures. @param {string} key @param {...any} figures */
+export function t(key, ...figures) {
+  return (texts[key] ?? key).replace(/%\[(\d+)\]./g, (_, n) => String(figures[n - 1] ?? ""));
+}
