@@ -168,12 +168,12 @@ func tonesOf(r show.Row, s hub.Section) map[hub.ChairID][]ToneChoice {
 // and the one that is played now wherever it lies.
 func tonesIn(chord intonation.Chord, in *instrument.Instrument, now pitch.Note, y pitch.Style) []ToneChoice {
 	var out []ToneChoice
-	for n := min(in.Low, now); n <= max(in.High, now); n++ {
+	for n := min(in.Low, now); n <= max(in.Top(), now); n++ {
 		t, ok := chord.Tone(n)
 		if n == now && !ok {
 			t.Name, ok = "not in the chord", true
 		}
-		if ok && (n == now || n >= in.Low && n <= in.High) {
+		if ok && (n == now || n >= in.Low && n <= in.Top()) {
 			out = append(out, ToneChoice{n, y.Note(chord.SpellWritten(n, in.Transposition)), t.Name, n == now})
 		}
 	}

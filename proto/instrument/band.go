@@ -70,6 +70,14 @@ var woodwinds = func() []*Instrument {
 	return all
 }()
 
+// highestRead is the highest note that laptops read at any reference: their
+// search ends at 1300 Hz (node/estimate.MaxHz).
+var highestRead = note("D6")
+
+// Top is the highest note that a call should hand to this instrument: within its
+// range, and such that it can be read.
+func (in *Instrument) Top() pitch.Note { return min(in.High, highestRead) }
+
 // unfingered is the Side of the one path of an instrument whose fingerings are
 // not known here: it has no name.
 const unfingered = "-"
