@@ -93,7 +93,9 @@ func offset(r *hub.Reading) pitch.Cents {
 // judge answers a reading that was asked for, and decides whether its player is
 // heard enough.
 func (s *State) judge(st *seat, r *hub.Reading, run *hub.Round) {
-	s.assumeMoves(st, r.At)
+	if !faint(r) {
+		s.assumeMoves(st, r.At)
+	}
 	a, follow := s.advise(st, r, run)
 	r.Counted = a.Kind != slide.Again && a.Kind != slide.Note
 	told, over := a, true
@@ -237,11 +239,26 @@ func asHeard(r *hub.Reading) slide.Reading {
 	if w.Vibrato != nil {
 		vibrato = w.Vibrato.Extent
 	}
+	if w.Settled && w.Level < quietest { // as nodes of earlier versions send it
+		w.Settled, w.Reason = false, "soft"
+	}
 	return slide.Reading{
 		Vibrato: vibrato,
 		Hz:      w.Hz, CI95: w.CI95, Spread: w.Spread, Drift: w.Drift, Level: w.Level, Early: w.Early, Played: w.Played,
 		Settled: w.Settled, Reason: w.Reason, Overheard: r.Why == hub.WhyOverheard,
 	}
+}
+
+// quietest is the level below which a note is too quiet to be anybody's reading,
+// as nodes have it (node/listen).
+const quietest pitch.Level = -60
+
+// faint reports whether a note could hardly be heard, or not for noise: that
+// somebody sounded then does not even say that the player was told and has played
+// again.
+func faint(r *hub.Reading) bool {
+	h := asHeard(r)
+	return !h.Settled && slices.Contains([]string{"soft", "clipping", "gap", "noise", "no-pitch"}, h.Reason)
 }
 
 // verdict says where a counted reading stands. A chair whose slide is still to
