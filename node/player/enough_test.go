@@ -39,7 +39,9 @@ func TestHeardStop(t *testing.T) {
 	}
 	b.Shot("player-enough")
 	sound(listen.Quiet, false)
-	b.Until("the page as before", `document.body.dataset.enough === undefined`)
+	b.Until("it is not asked again", `document.body.dataset.enough === undefined && document.getElementById("say").textContent === "Heard. One moment …"`)
+	sound(listen.Quiet, false)
+	b.Until("the page as before", `document.getElementById("say").textContent === `+"`"+play.Say+"`"+``)
 
 	together := play
 	together.Tracks = 58.27

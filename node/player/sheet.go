@@ -158,6 +158,9 @@ func newSheet(st state, browserMic bool) Sheet {
 	if st.sound.Enough && v.Listen && v.Round != 0 && !v.Tracks.Valid() && !v.Path {
 		sh.Enough, sh.Say = true, t.Say("player.enough")
 	}
+	if st.heard && v.Phase == "play" { // else it asked once more until the answer comes
+		sh.Say = "Heard. One moment …"
+	}
 	sh.Dark = v.Listen && st.sound.State != listen.Quiet && st.sound.State != ""
 	if v.Answer != nil {
 		sh.Answer = answerSheet(*v.Answer, st.moved, t)

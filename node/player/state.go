@@ -57,6 +57,7 @@ type state struct {
 	mute    string
 	browser string // the language that the browser reads best; empty for none of ours
 	moved   int64  // the answer whose moves the player says were made
+	heard   bool   // a note that was heard well enough has just ended; its answer is on the way
 	kept    kept
 }
 
@@ -91,12 +92,13 @@ func (s *Server) tongue() phrase.Tongue {
 
 // ShowView shows what the hub sent. It does not block.
 func (s *Server) ShowView(v proto.View) {
-	s.update(func(st *state) { st.view = v })
+	s.update(func(st *state) { st.view, st.heard = v, false })
 }
 
 // ShowSound shows what the node hears. It does not block.
 func (s *Server) ShowSound(h Sound) {
 	s.update(func(st *state) {
+		st.heard = h.State == listen.Quiet && st.sound.Enough // the next look at the quiet room ends it
 		h.Enough = h.State != listen.Quiet && h.State != "" && (h.Enough || st.sound.Enough)
 		st.sound = h
 	})

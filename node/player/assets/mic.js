@@ -57,6 +57,7 @@ class Microphone {
     /** @type {MediaStream|null} */ this.stream = null;
     /** @type {TrackPickup|GraphPickup|null} */ this.pickup = null;
     this.rate = 0; // Hz
+    this.name = ""; // of the device, where the track does not tell it
     /** @type {WebSocket|null} */ this.socket = null;
     this.take = false;
     this.retry = 0;
@@ -79,7 +80,18 @@ class Microphone {
     put(this.mount, "data-mic", state);
   }
 
-  label() { return this.stream?.getAudioTracks()[0]?.label || t("player.browser.default"); }
+  label() { return this.name || this.stream?.getAudioTracks()[0]?.label || t("player.browser.default"); }
+
+  /** Finds the device's own name where the browser calls it "Default". @param {MediaStreamTrack} track */
+  async findName(track) {
+    this.name = "";
+    if (track.getSettings().deviceId !== "default") return;
+    const all = await navigator.mediaDevices.enumerateDevices().catch(() => []);
+    const inputs = all.filter((d) => d.kind === "audioinput" && d.deviceId !== "default" && d.deviceId !== "communications" && d.label);
+    const own = inputs.filter((d) => d.groupId === track.getSettings().groupId);
+    const found = own.length > 0 ? own : inputs;
+    if (found.length === 1) this.name = found[0].label;
+  }
 
   async begin() {
     if (!navigator.mediaDevices?.getUserMedia) return this.show("insecure");
@@ -123,6 +135,8 @@ class Microphone {
     track.onunmute = () => this.show("live");
     this.warn(track.getSettings());
     const pickup = this.pickup = this.pick(this.stream);
+    await this.findName(track);
+    if (pickup !== this.pickup) return; // closed meanwhile
     const rate = await pickup.begin();
     if (pickup !== this.pickup || !rate) return; // closed meanwhile
     this.rate = rate;

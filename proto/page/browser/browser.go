@@ -10,6 +10,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"slices"
 	"sync"
 	"testing"
 	"time"
@@ -34,6 +35,7 @@ type Browser struct {
 	ctx context.Context
 
 	mu      sync.Mutex
+	allowed []string
 	foreign []string
 	faults  []string
 }
@@ -41,6 +43,12 @@ type Browser struct {
 // Open starts a Chromium of its own, with a fresh profile, or skips the test
 // where there is none and with -short. Extra flags are for microphones and the like.
 func Open(t testing.TB, flags ...chromedp.ExecAllocatorOption) *Browser {
+	t.Helper()
+	return OpenFor(t, patience, flags...)
+}
+
+// OpenFor is Open for a test that may take another time in the browser.
+func OpenFor(t testing.TB, patience time.Duration, flags ...chromedp.ExecAllocatorOption) *Browser {
 	t.Helper()
 	if testing.Short() && !require.Everything() {
 		t.Skip("a browser takes seconds")
@@ -110,7 +118,7 @@ func (b *Browser) address(raw string) {
 	case "data", "blob", "about":
 		return
 	}
-	if h := u.Hostname(); h != "127.0.0.1" && h != "localhost" {
+	if h := u.Hostname(); h != "127.0.0.1" && h != "localhost" && !slices.Contains(b.allowed, h) {
 		b.foreign = append(b.foreign, raw)
 	}
 }
@@ -124,6 +132,13 @@ func (b *Browser) check() {
 	for _, f := range b.faults {
 		b.t.Errorf("script error: %s", f)
 	}
+}
+
+// Allow lets the pages ask for another host, too: the hub's, for a telephone.
+func (b *Browser) Allow(host string) {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	b.allowed = append(b.allowed, host)
 }
 
 // Context is for actions that Browser has no shorthand for.
