@@ -159,7 +159,7 @@ func newSheet(st state, browserMic bool) Sheet {
 		sh.Enough, sh.Say = true, t.Say("player.enough")
 	}
 	if st.heard && v.Phase == "play" { // else it asked once more until the answer comes
-		sh.Say = "Heard. One moment …"
+		sh.Say = t.Say("player.enough.after")
 	}
 	sh.Dark = v.Listen && st.sound.State != listen.Quiet && st.sound.State != ""
 	if v.Answer != nil {

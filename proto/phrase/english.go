@@ -337,6 +337,7 @@ var english = texts{
 	"player.in-english":        "in English %[1]s",
 	"player.paused":            "Paused. Nothing is listened to; the row goes on without you.",
 	"player.enough":            "Heard. Stop.",
+	"player.enough.after":      "Heard. One moment …",
 	"player.connected":         "connected",
 	"player.join":              "Take your seat",
 	"player.join.name":         "Your name, or the chair’s",
