@@ -1,7 +1,6 @@
 package tuneup_test
 
 import (
-	"flag"
 	"fmt"
 	"math"
 	"os"
@@ -20,9 +19,8 @@ import (
 	"bellrow/proto"
 	"bellrow/proto/instrument"
 	"bellrow/proto/pitch"
+	"bellrow/testdata/golden"
 )
-
-var update = flag.Bool("update", false, "write what the transcripts say now into them")
 
 // TestTranscripts replays the rehearsals in testdata. Each is a list of what
 // happens, one command a line, and of what everybody sees then, after four
@@ -43,7 +41,7 @@ func TestTranscripts(t *testing.T) {
 			if got == string(text) {
 				return
 			}
-			if *update {
+			if *golden.Update {
 				if err := os.WriteFile(file, []byte(got), 0o644); err != nil {
 					t.Fatal(err)
 				}

@@ -13,7 +13,8 @@ import (
 	"testing"
 )
 
-var update = flag.Bool("update", false, "write what is seen now into the golden files")
+// Update says that golden files are to be written, not compared.
+var Update = flag.Bool("update", false, "write what is seen now into the golden files")
 
 // near is how far two numbers may lie apart, as a share of their size or of one:
 // processors round differently, and the last digit that is printed may turn.
@@ -23,7 +24,7 @@ const near = 2e-6
 func Lines(t *testing.T, name, got string) {
 	t.Helper()
 	file := filepath.Join("testdata", name)
-	if *update {
+	if *Update {
 		if err := os.MkdirAll("testdata", 0o755); err != nil {
 			t.Fatal(err)
 		}
