@@ -44,11 +44,11 @@ const (
 
 // demo is one run of the invented section.
 type demo struct {
-	out      io.Writer
-	log      *slog.Logger
-	station  *station
-	desks    []*desk
-	players  []demoPlayer
+	out     io.Writer
+	log     *slog.Logger
+	station *station
+	desks   []*desk
+	demoBand
 	own      map[int]pitch.Note // what each holds where the choice is theirs
 	together bool
 	started  time.Time
@@ -57,9 +57,9 @@ type demo struct {
 }
 
 func demoCommand(e env) *cobra.Command {
-	d := &demo{out: e.stdout, players: demoPlayers}
+	d := &demo{out: e.stdout}
 	at := "127.0.0.1:0"
-	var data string
+	var data, language string
 	var headless, asJSON, wait, verbose bool
 	c := &cobra.Command{
 		Use: "demo", Short: "a whole section of simulated players on this machine",
@@ -72,6 +72,7 @@ discovery, sockets, hub and pages, all on this machine.`,
 	c.Flags().BoolVar(&asJSON, "json", false, "print the summary as JSON and nothing else")
 	addressFlag(c, &at, "listen", at, "where the hub listens, `HOST:PORT`")
 	text(c, &data, "data", "", "keep the hub's data in this `FOLDER`")
+	choice(c, &language, "language", "en", "whose band it is, with its words for notes and parts: en, us, de or fr", "en", "us", "de", "fr")
 	flag(c, &d.together, "together", "call the first round together instead of in turn")
 	flag(c, &wait, "wait", "do not call; let a leader do it on the page")
 	logFlag(c, &verbose)
@@ -79,6 +80,7 @@ discovery, sockets, hub and pages, all on this machine.`,
 		if err := first(oneOf(c, "wait", "together"), oneOf(c, "wait", "headless"), oneOf(c, "wait", "json")); err != nil {
 			return err
 		}
+		d.demoBand = demoBands[language]
 		d.log, d.started = logger(e, verbose), time.Now()
 		if asJSON {
 			d.out = io.Discard
@@ -89,7 +91,7 @@ discovery, sockets, hub and pages, all on this machine.`,
 			}
 			defer os.RemoveAll(data)
 		}
-		d.station, err = openStation(c.Context(), stationConfig{listen: at, data: data, section: demoSection, announce: true, log: d.log})
+		d.station, err = openStation(c.Context(), stationConfig{listen: at, data: data, section: d.demoBand.section, announce: true, log: d.log})
 		if err != nil {
 			return err
 		}
@@ -108,9 +110,9 @@ func (d *demo) run(ctx context.Context, e env, once, asJSON, wait bool) (err err
 	}()
 	hubDone := make(chan error, 1)
 	running.Go(func() { hubDone <- d.station.run(ctx) })
-	fmt.Fprintf(d.out, "%s is open.\n\n  leader  %s\n  wall    %swall\n\n", demoSection, d.station.leaderLink(), d.station.local())
+	fmt.Fprintf(d.out, "%s is open.\n\n  leader  %s\n  wall    %swall\n\n", d.demoBand.section, d.station.leaderLink(), d.station.local())
 
-	if err := d.station.hub.Command(ctx, hub.Command{Do: hub.DoEdit, Section: d.section()}); err != nil {
+	if err := d.station.hub.Command(ctx, hub.Command{Do: hub.DoEdit, Section: d.setUp()}); err != nil {
 		return err
 	}
 	if err := d.seat(ctx, &running); err != nil {
@@ -139,9 +141,10 @@ func (d *demo) run(ctx context.Context, e env, once, asJSON, wait bool) (err err
 	}
 }
 
-// section is the invented section as a leader would have set it up.
-func (d *demo) section() *hub.Section {
+// setUp is the invented section as a leader would have set it up.
+func (d *demo) setUp() *hub.Section {
 	s := d.station.hub.Section()
+	s.Notes, s.Language = d.notes, d.language
 	for _, m := range d.players {
 		s.Chairs = append(s.Chairs, hub.Chair{
 			Name: m.name, Label: m.label, Part: m.label, Instrument: m.instrument, Row: m.row, Place: m.place,

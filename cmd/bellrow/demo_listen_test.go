@@ -28,7 +28,7 @@ func TestDemoListens(t *testing.T) {
 		{"Horn", "Quin", "horn_f", 0, 2, "build=2,seed=23"},
 		{"Trumpet", "Rosa", "trumpet_bb", 0, 3, "build=6,seed=24"},
 	}
-	d := &demo{out: &strings.Builder{}, log: logger(env{stderr: testWriter{t}}, false), players: players, started: time.Now()}
+	d := &demo{out: &strings.Builder{}, log: logger(env{stderr: testWriter{t}}, false), demoBand: demoBand{players: players}, started: time.Now()}
 	var err error
 	d.station, err = openStation(ctx, stationConfig{listen: "127.0.0.1:0", data: t.TempDir(), section: "Four", announce: true, log: d.log})
 	if err != nil {
@@ -40,7 +40,7 @@ func TestDemoListens(t *testing.T) {
 	defer stop()
 	running.Go(func() { _ = d.station.run(ctx) })
 	h := d.station.hub
-	if err := h.Command(ctx, hub.Command{Do: hub.DoEdit, Section: d.section()}); err != nil {
+	if err := h.Command(ctx, hub.Command{Do: hub.DoEdit, Section: d.setUp()}); err != nil {
 		t.Fatal(err)
 	}
 	if err := d.seat(ctx, &running); err != nil {

@@ -30,7 +30,7 @@ func TestDemo(t *testing.T) {
 	defer cancel()
 	var out strings.Builder
 	e := env{strings.NewReader(""), &out, testWriter{t}}
-	d := &demo{out: &out, log: logger(e, false), players: quartet, started: time.Now()}
+	d := &demo{out: &out, log: logger(e, false), demoBand: demoBand{section: "Quartet", players: quartet}, started: time.Now()}
 	var err error
 	d.station, err = openStation(ctx, stationConfig{listen: "127.0.0.1:0", data: t.TempDir(), section: "Four", announce: true, log: d.log})
 	if err != nil {

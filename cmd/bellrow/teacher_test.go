@@ -178,7 +178,7 @@ func TestATeacherTriesTheHub(t *testing.T) {
 	for i, in := range []instrument.ID{"horn_double", "horn_f", "horn_double", "trumpet_bb"} {
 		players = append(players, demoPlayer{fmt.Sprintf("Chair %d", i+1), fmt.Sprintf("P%d", i+1), in, 0, i, fmt.Sprintf("build=0,seed=%d", 31+i)})
 	}
-	d := &demo{out: &strings.Builder{}, log: logger(env{stderr: testWriter{t}}, false), players: players, started: time.Now()}
+	d := &demo{out: &strings.Builder{}, log: logger(env{stderr: testWriter{t}}, false), demoBand: demoBand{players: players}, started: time.Now()}
 	var err error
 	d.station, err = openStation(ctx, stationConfig{listen: "127.0.0.1:0", section: "Horns", log: d.log})
 	if err != nil {
@@ -190,7 +190,7 @@ func TestATeacherTriesTheHub(t *testing.T) {
 	defer stop()
 	running.Go(func() { _ = d.station.run(ctx) })
 	h := d.station.hub
-	if err := h.Command(ctx, hub.Command{Do: hub.DoEdit, Section: d.section()}); err != nil {
+	if err := h.Command(ctx, hub.Command{Do: hub.DoEdit, Section: d.setUp()}); err != nil {
 		t.Fatal(err)
 	}
 	if err := d.seat(ctx, &running); err != nil {

@@ -135,7 +135,7 @@ export class ChordDialog {
     if (sheet.name !== this.sheet?.name) this.changes = [];
     const byHand = new Map(this.changes.map((c) => [c.id, this.plays.get(c.id)?.note]));
     this.sheet = sheet;
-    say(byID("chord-name"), sheet.name);
+    say(byID("chord-name"), sheet.label);
     this.plays = new Map();
     for (const c of sheet.chairs) {
       const wanted = byHand.get(c.id);
@@ -149,11 +149,11 @@ export class ChordDialog {
     this.draw();
   }
 
-  /** Names what the text was read as, and offers what else it could mean. @param {string} text @param {any} sheet */
+  /** Offers what else a text could mean; what it was read as stands above. @param {string} text @param {any} sheet */
   tellMeaning(text, sheet) {
     const box = byID("chord-or"), others = (text && sheet.or) || [];
-    box.hidden = !text || others.length === 0 && sheet.label === text;
-    box.replaceChildren(`read as ${sheet.label} `, ...others.map((o) =>
+    box.hidden = others.length === 0;
+    box.replaceChildren(...others.map((o) =>
       el("button", { type: "button", onclick: () => { this.meant = o.name; this.load(); } }, `no, ${o.label}`)));
   }
 
