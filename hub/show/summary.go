@@ -38,6 +38,8 @@ func chairSummary(c *tuneup.Chair, run *tuneup.Round, y pitch.Style) ChairSummar
 		}
 	}
 	switch {
+	case c.State == tuneup.Absent: // whoever went home is not counted as set
+		cs.Verdict = ""
 	case row.Verdict == intonation.Set:
 		cs.Words = "" // what is set needs no more words
 	case row.Headline != "":
