@@ -121,3 +121,87 @@ func TestWallReadsAtFourMetres(t *testing.T) {
 		}
 	}
 }
+
+// pageFaults measures a page that is read and filled in: what stands outside the
+// window without a way to scroll there, text cut by its own box, and things to
+// press that lie on one another. What lies behind an open dialog does not count.
+const pageFaults = `(() => {
+	const slack = 1.5, out = [], root = document.querySelector("dialog[open]") ?? document.body;
+	const name = (e) => e.tagName.toLowerCase() + (e.id ? "#" + e.id : "") + " «" + (e.textContent || e.value || "").trim().slice(0, 30) + "»";
+	const seen = (e) => e.checkVisibility({ visibilityProperty: true }) && e.getClientRects().length > 0 && !e.closest(".unseen, [aria-hidden=true]") && getComputedStyle(e).clipPath === "none";
+	const scrolls = (e) => { for (let a = e.parentElement; a; a = a.parentElement) if (/auto|scroll/.test(getComputedStyle(a).overflowX) && a.scrollWidth > a.clientWidth) return true; return false; };
+	const all = (s) => [...root.querySelectorAll(s)].filter(seen);
+	for (const e of all("h1, h2, h3, p, label, legend, button, input, select, summary, th, td, li, output, img")) {
+		const b = e.getBoundingClientRect();
+		if ((b.left < -slack || b.right > innerWidth + slack) && !scrolls(e)) out.push("outside the window: " + name(e));
+		if (getComputedStyle(e).overflowX === "hidden" && e.scrollWidth > e.clientWidth + slack) out.push("cut: " + name(e));
+	}
+	const press = all("button, input:not([type=radio], [type=checkbox], [type=range], [type=file]), select, a, summary, .choice span");
+	for (let i = 0; i < press.length; i++) for (let j = 0; j < i; j++) {
+		if (press[i].contains(press[j]) || press[j].contains(press[i])) continue;
+		if (press[i].closest(".bar, .actions") !== press[j].closest(".bar, .actions")) continue; // what scrolls goes under the bar
+		const a = press[i].getBoundingClientRect(), b = press[j].getBoundingClientRect();
+		if (a.right > b.left + slack && b.right > a.left + slack && a.bottom > b.top + slack && b.bottom > a.top + slack) out.push("overlap: " + name(press[j]) + " and " + name(press[i]));
+	}
+	return [...new Set(out)].slice(0, 8).join("; ");
+})()`
+
+// TestNoPageIsCut measures the pages that are read and filled in, at every screen,
+// on paper and on stage.
+func TestNoPageIsCut(t *testing.T) {
+	b := browser.Open(t)
+	for _, p := range []struct {
+		name, path, ready, open string
+		scene                   webtest.Scene
+		chairs                  int
+	}{
+		{"join", "/", "document.querySelector('#code:not([hidden])')?.textContent", "", webtest.Before, 12},
+		{"set-up", "/setup", "document.querySelectorAll('.seat').length === 12", "document.querySelector('details').open = true", webtest.Before, 12},
+		{"summary", "/summary", "document.querySelectorAll('tbody tr').length === 12", "", webtest.Done, 12},
+		{"summary of 120", "/summary", "document.querySelectorAll('tbody tr').length === 120", "", webtest.Done, 120},
+		{"chords", "/row", "document.querySelectorAll('li.line').length === 24", "document.getElementById('chord').click()", webtest.Midway, 24},
+		{"keys", "/row", "document.querySelectorAll('li.line').length === 3", "document.getElementById('keys').showModal()", webtest.Midway, 3},
+	} {
+		b.Size(1366, 768)
+		b.Go(serve(t, webtest.New(p.chairs, p.scene), webtest.Guard{}) + p.path)
+		b.Until(p.name, p.ready)
+		if p.open != "" {
+			browser.Eval[bool](b, p.open+"; true")
+		}
+		if p.name == "chords" {
+			b.Until("the tones", "document.querySelectorAll('#board li').length > 0")
+			if n := browser.Eval[string](b, "document.getElementById('chord-name').textContent"); n != "B♭ major" {
+				t.Errorf("the chord chosen is named %q, need B♭ major", n)
+			}
+		}
+		for _, s := range [][2]int64{{390, 844}, {768, 1024}, {1366, 768}, {1440, 900}, {1920, 1080}, {3840, 2160}} {
+			b.Size(s[0], s[1])
+			var before string
+			for _, theme := range []string{"paper", "stage"} {
+				b.Theme(theme)
+				settle(b)
+				if bad := browser.Eval[string](b, pageFaults); bad != "" {
+					t.Errorf("%s at %dx%d, %s: %s", p.name, s[0], s[1], theme, bad)
+				}
+				boxes := browser.Eval[string](b, `[...document.querySelectorAll("h1, h2, button, td, label")].map((e) => Object.values(e.getBoundingClientRect().toJSON()).map(Math.round).join()).join(";")`)
+				if theme == "stage" && boxes != before {
+					t.Errorf("%s at %dx%d: the stage's boxes are not the paper's", p.name, s[0], s[1])
+				}
+				before = boxes
+			}
+			if wide := browser.Eval[float64](b, "document.documentElement.scrollWidth - innerWidth"); wide > 0 {
+				t.Errorf("%s at %dx%d: %g px wider than the window", p.name, s[0], s[1], wide)
+			}
+			if p.name != "chords" {
+				continue
+			}
+			if rows := browser.Eval[string](b, `(() => { // how many roots stand in each line of the grid
+				const n = {};
+				for (const e of document.querySelectorAll("#roots .choice")) { const y = Math.round(e.getBoundingClientRect().top); n[y] = (n[y] ?? 0) + 1; }
+				return [...new Set(Object.values(n))].join();
+			})()`); strings.Contains(rows, ",") {
+				t.Errorf("roots at %dx%d stand in lines of %s, need an even grid", s[0], s[1], rows)
+			}
+		}
+	}
+}
