@@ -97,7 +97,7 @@ func (l *Listener) verdict(r *Reading) Reason {
 	n, e := &l.note, &l.asked.estimate
 	soft := float64(r.Level) < l.floor+softDB
 	switch {
-	case n.gap:
+	case n.gap, l.asked.found && e.Losses:
 		return ReasonGap
 	case n.calmRun() < calmSeconds || l.asked.found && (e.Stringy || e.Hum):
 		return ReasonNoise

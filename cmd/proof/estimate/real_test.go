@@ -207,6 +207,15 @@ func TestRecordedNotes(t *testing.T) {
 			x, on, off := s.recorded()
 			return s.trialOf(capture.Slice(driven(x, 20), rate), on, off)
 		}},
+		// What is lost makes the rest earlier, but not sharper. Those read lost next to
+		// nothing, or whole turns.
+		{"10 ms lost every 0.37 s", 0.3, func(i int) trial {
+			t := dry(&notes[i])
+			whole := t.truth
+			t.source, t.off = capture.Slice(holed(notes[i].samples, nil), rate), t.off*36/37
+			t.truth = func(from, to float64) float64 { return whole(from*37/36, to*37/36) }
+			return t
+		}},
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
