@@ -3,7 +3,10 @@ package access
 import (
 	"errors"
 	"fmt"
+	"io"
+	"log/slog"
 	"net/http"
+	"net/http/httptest"
 	"testing"
 	"time"
 )
@@ -45,10 +48,15 @@ func TestTheLeadersYes(t *testing.T) {
 		t.Error("the yes holds for ever")
 	}
 	g.Admit("a")
-	clock.forward(admittedFor)
+	clock.forward(admittedFor - time.Minute)
+	g.May(Ask{Node: "b", Why: WhyLocked})
+	if g.Admit("b"); !g.May(locked) {
+		t.Error("another's yes takes this one away")
+	}
+	clock.forward(time.Minute)
 	g.May(Ask{Node: "c", Why: WhyLocked})
 	g.Admit("c")
-	if n := len(g.door.admitted); n != 1 {
+	if n := len(g.door.admitted); n != 2 { // b's and c's
 		t.Errorf("%d yeses are kept, the old ones too", n)
 	}
 }
@@ -214,4 +222,67 @@ func TestNewChairsAreCounted(t *testing.T) {
 	if clock.forward(newChairsEvery); !g.NewChair("192.0.2.1:9") || g.NewChair("192.0.2.1:9") {
 		t.Error("want one more after a while")
 	}
+}
+
+// TestOlderLaptops take the first six symbols of a code, or the whole; nothing else.
+func TestOlderLaptops(t *testing.T) {
+	g := guard(t, Config{JoinCode: "K7M4QXAB"})
+	for code, right := range map[string]bool{"K7M4QXAB": true, "k7m4-qxab": true, "K7M4QX": true, "K7M4QY": false, "K7M4QXAC": false, "7M4QXA": false, "": false} {
+		if err := g.CheckOlder("192.0.2.1:9", code); (err == nil) != right {
+			t.Errorf("%q: %v", code, err)
+		}
+		if err := g.CheckJoin("192.0.2.2:9", code); (err == nil) != (right && len(code) > 6) {
+			t.Errorf("%q of a present laptop: %v", code, err)
+		}
+	}
+}
+
+// TestMadeUpWordings share one count once there are very many.
+func TestMadeUpWordings(t *testing.T) {
+	var lines counter
+	log := slog.New(Quiet(slog.NewTextHandler(&lines, nil), (&hand{time.Unix(0, 0)}).now))
+	for i := range 5000 {
+		log.Warn(fmt.Sprint("made up ", i))
+	}
+	if lines != maxWordings+logBurst {
+		t.Errorf("%d lines, want one for each of %d and %d for all others", lines, maxWordings, logBurst)
+	}
+}
+
+// counter counts what is written, a line each time.
+type counter int
+
+func (c *counter) Write(p []byte) (int, error) { *c++; return len(p), nil }
+
+// TestDeadlines: each part of a request has its time, the head the least, an idle connection
+// the most; a form of any size is not read to its end.
+func TestDeadlines(t *testing.T) {
+	s := NewServer(nil, slog.New(slog.DiscardHandler))
+	if s.ReadHeaderTimeout != headerWithin || s.ReadTimeout != requestWithin || s.WriteTimeout != answerWithin || s.IdleTimeout != idleFor || s.MaxHeaderBytes != maxHeaderBytes ||
+		!(0 < s.ReadHeaderTimeout && s.ReadHeaderTimeout < s.ReadTimeout) {
+		t.Errorf("%v %v %v %v %d", s.ReadHeaderTimeout, s.ReadTimeout, s.WriteTimeout, s.IdleTimeout, s.MaxHeaderBytes)
+	}
+	g := guard(t, Config{})
+	body := &endless{}
+	r := httptest.NewRequest("POST", "http://127.0.0.1/leader", body)
+	r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+	w := httptest.NewRecorder()
+	g.ServeLeader(w, r)
+	if w.Code != http.StatusForbidden || body.read > 1<<20 {
+		t.Errorf("status %d after %d bytes", w.Code, body.read)
+	}
+}
+
+// endless is a form of 64 MB.
+type endless struct{ read int }
+
+func (e *endless) Read(p []byte) (int, error) {
+	if e.read > 64<<20 {
+		return 0, io.EOF
+	}
+	for i := range p {
+		p[i] = 'x'
+	}
+	e.read += len(p)
+	return len(p), nil
 }

@@ -15,6 +15,7 @@ import (
 // TestWalk writes down what the records of made-up sections show.
 func TestWalk(t *testing.T) {
 	var out strings.Builder
+	said := map[string]bool{} // what people are told
 	for seed := range uint64(24) {
 		r := rand.New(rand.NewPCG(seed, 51))
 		one := func(xs ...float64) float64 { return xs[r.IntN(len(xs))] }
@@ -63,8 +64,15 @@ func TestWalk(t *testing.T) {
 		for _, p := range players {
 			tr := TrendOf(p, s.Common)
 			fmt.Fprintf(&out, "  %s: %g to %g of %d today %g away %.5f\n", p.Label, tr.Low, tr.High, tr.From, tr.Today, tr.Away)
-			for _, f := range Findings(p, s) {
-				fmt.Fprintf(&out, "    %s %.5f ( %.5f to %.5f ) %d %s\n", f.Habit, f.Evidence.Mean, f.Evidence.Low, f.Evidence.High, f.Evidence.N, f.Unit)
+			said[tr.Words] = true
+			recent := p.recent()
+			fmt.Fprintf(&out, "    days %.5f firsts %.5f\n", recent.days(s.Common), recent.firsts(s.Common))
+			for _, look := range looks {
+				f, found := look(recent, s)
+				fmt.Fprintf(&out, "    %s %t %.5f ( %.5f to %.5f ) %d %s\n", f.Habit, found, f.Evidence.Mean, f.Evidence.Low, f.Evidence.High, f.Evidence.N, f.Unit)
+				if found {
+					said[fmt.Sprintf("%s: %s %s", f.Habit, f.Words, f.Try)] = true
+				}
 			}
 			for _, m := range slide.Mutes {
 				if e := MuteShift(p, m); e.CI95 > 0 {
@@ -78,12 +86,17 @@ func TestWalk(t *testing.T) {
 		}
 		from := first.AddDate(0, 0, days-1)
 		w := WatchOf(players, from, from.Add(2*time.Hour))
+		for _, words := range w.Words {
+			said[words] = true
+		}
 		for _, m := range w.Section {
 			fmt.Fprintf(&out, "    minute %d %.5f of %d\n", m.Minute, m.Cents, m.Notes)
 		}
 		for _, c := range w.Chairs {
 			fmt.Fprintf(&out, "    %s %d %.5f ( %.5f to %.5f ) move %.5f\n", c.Label, c.Notes, c.Own.Mean, c.Own.Low, c.Own.High, c.MoveMM)
+			said[c.Words] = true
 		}
 	}
 	golden.Lines(t, "walk.txt", out.String())
+	golden.Lines(t, "said.txt", strings.Join(sorted(said), "\n")+"\n")
 }

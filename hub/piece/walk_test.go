@@ -70,5 +70,14 @@ func TestWalk(t *testing.T) {
 	if err == nil {
 		show("every", every.View(chairs, pitch.Style{}))
 	}
+	odd := scored(t, "Horn", "Ocarina", "Tuba")
+	q, seats, err := odd.EveryPart(nil)
+	fmt.Fprintf(&out, "unknown part: %v %v\n", seats, err)
+	if err == nil {
+		show("unknown", q.View(seats, pitch.Style{}))
+	}
+	low := odd.Guess([]piece.Chair{{ID: 1, Label: "Horn", Instrument: "piccolo_trumpet_bb", Part: "Horn"}, {ID: 2, Label: "Tuba", Instrument: "piccolo_trumpet_bb", Part: "Tuba"}})
+	beyond, err := low.Plan(piece.Question{Players: low.AsBuilt([]piece.Chair{{ID: 1, Label: "Horn", Instrument: "piccolo_trumpet_bb"}, {ID: 2, Label: "Tuba", Instrument: "piccolo_trumpet_bb"}}, pitch.A4+1), Note: pitch.A4 + 1, Good: 3})
+	fmt.Fprintf(&out, "out of reach: %q %v\n", beyond.Remarks, err)
 	golden.Lines(t, "walk.txt", out.String())
 }
