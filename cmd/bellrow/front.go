@@ -9,12 +9,15 @@ import (
 	"net"
 	"os"
 	"path/filepath"
+	"slices"
+	"strings"
 	"sync"
 	"sync/atomic"
 	"time"
 
 	"bellrow/node"
 	"bellrow/node/capture"
+	"bellrow/node/find"
 	"bellrow/node/listen"
 	"bellrow/node/player"
 	"bellrow/node/uplink"
@@ -142,8 +145,46 @@ func (f *front) taken(now time.Time) bool {
 	return err == nil && unknown == nil && w.Name != "" && now.Sub(at.ModTime()) < seatKept
 }
 
-// next waits for a wish.
+// lookAgain spaces the looks at the network while nobody sits here yet.
+const lookAgain = 5 * time.Second
+
+// look shows on the page what hubs are on this network, until ctx is done: what
+// the page says before somebody sits down is true.
+func (f *front) look(ctx context.Context) {
+	if f.config.remote { // the hub itself serves this page
+		f.page.ShowLink(player.Link{State: player.LinkFound})
+		return
+	}
+	for !f.config.noMDNS {
+		found, err := find.Browse(ctx, find.Interfaces())
+		if ctx.Err() != nil {
+			return
+		}
+		l := player.Link{State: player.LinkSearching}
+		var names []string
+		for _, h := range found {
+			names = append(names, h.Name)
+		}
+		if names = slices.Compact(names); err == nil && len(names) > 0 {
+			l = player.Link{State: player.LinkFound, Hub: strings.Join(names, ", ")}
+		}
+		f.page.ShowLink(l)
+		select {
+		case <-ctx.Done():
+			return
+		case <-time.After(lookAgain):
+		}
+	}
+}
+
+// next waits for a wish, and looks around meanwhile.
 func (f *front) next(ctx context.Context) player.Wish {
+	if f.page != nil {
+		looking, stop := context.WithCancel(ctx)
+		looked := make(chan struct{})
+		go func() { defer close(looked); f.look(looking) }()
+		defer func() { stop(); <-looked }()
+	}
 	select {
 	case w := <-f.wishes:
 		return w

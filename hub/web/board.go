@@ -120,7 +120,7 @@ func NewBoard(r show.Row, s hub.Section) Board {
 	}
 	b.Row.Chairs = nil
 	if r.Round != nil {
-		b.Used = minutes(r.Round.UsedSeconds)
+		b.Used = soFar(minutes(r.Round.UsedSeconds))
 	}
 	if r.Section.Watching {
 		b.Used = "watched for " + minutes(max(1, r.Section.WatchSeconds))
@@ -466,6 +466,15 @@ func minutes(s float64) string {
 	default:
 		return fmt.Sprintf("%d min", m)
 	}
+}
+
+// soFar says that a time counts up: beside what is still to be done it would be
+// read as the time that this takes.
+func soFar(time string) string {
+	if time == "" {
+		return ""
+	}
+	return time + " so far"
 }
 
 func leftOf(r show.Row) string {

@@ -323,6 +323,9 @@ func linkSheet(st state, t phrase.Tongue) LinkSheet {
 		l.Found = []string{}
 	}
 	l.Words = t.Say("player.link." + string(st.link.State))
+	if st.link.State == LinkFound && st.link.Hub != "" {
+		l.Words = t.Say("player.link.here", st.link.Hub)
+	}
 	if st.link.Problem != "" {
 		l.Words = sentence(st.link.Problem)
 		if t.Language() != "" { // the hub and the node speak English

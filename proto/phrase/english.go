@@ -455,6 +455,7 @@ var english = texts{
 	// The connection
 	"player.link.searching": "Looking for the hub on this network …",
 	"player.link.found":     "The hub is there.",
+	"player.link.here":      "%[1]s is here.",
 	"player.link.joined":    "Connected.",
 	"player.link.lost":      "The hub does not answer just now. Play on: readings are kept and sent later.",
 	"player.link.refused":   "The hub said no.",

@@ -326,6 +326,7 @@ var german = texts{
 	"player.in-english":        "auf Englisch %[1]s",
 	"player.paused":            "Pause. Es wird nichts gehört; die Reihe macht ohne dich weiter.",
 	"player.enough":            "Gehört. Stopp.",
+	"player.enough.after":      "Gehört. Einen Moment …",
 	"player.connected":         "verbunden",
 	"player.join":              "Nimm deinen Platz",
 	"player.join.name":         "Dein Name oder der des Platzes",
@@ -438,6 +439,7 @@ var german = texts{
 
 	"player.link.searching": "Der Hub wird in diesem Netz gesucht …",
 	"player.link.found":     "Der Hub ist da.",
+	"player.link.here":      "%[1]s ist da.",
 	"player.link.joined":    "Verbunden.",
 	"player.link.lost":      "Der Hub antwortet gerade nicht. Spiel weiter: Messungen werden behalten und später geschickt.",
 	"player.link.refused":   "Der Hub hat abgelehnt.",

@@ -95,7 +95,11 @@ function showPlay(s) {
 
 function showAnswer(a) {
   byID("answer").hidden = !a;
-  if (!a) return;
+  if (!a) {
+    announced = 0;
+    say(byID("heard"), ""); // what is past is not read aloud any more
+    return;
+  }
   const moves = byID("moves");
   const key = JSON.stringify(a.moves ?? []);
   if (moves.dataset.key !== key) {
