@@ -52,6 +52,11 @@ func (s *State) mustBeAlone(run *hub.Round, id hub.ChairID) bool {
 		!slices.ContainsFunc(s.believed.seats, func(c sitting) bool { return c.id == id })
 }
 
+// mayJoin reports whether a chair that was asked with others may still be.
+func (s *State) mayJoin(run *hub.Round, id hub.ChairID) bool {
+	return s.byWorth(run) && s.apartFrom(run, s.asked[:1], id)
+}
+
 // apartFrom reports whether a chair's note can be told from those of a group.
 func (s *State) apartFrom(run *hub.Round, group []hub.ChairID, id hub.ChairID) bool {
 	return !slices.ContainsFunc(group, func(o hub.ChairID) bool {

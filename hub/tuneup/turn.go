@@ -76,6 +76,10 @@ func (s *State) nextTurn() {
 		return
 	}
 	s.asked = slices.DeleteFunc(slices.Clone(s.asked), func(id hub.ChairID) bool { return !slices.Contains(run.Queue, id) || !s.here(id) })
+	if i := slices.IndexFunc(s.asked, func(id hub.ChairID) bool { return id != s.asked[0] && !s.mayJoin(run, id) }); i > 0 {
+		s.asked = s.asked[:i] // the order or the seating has changed; the rest play later
+		s.group = s.asked
+	}
 	if len(s.asked) == 0 {
 		if len(s.group) > 0 {
 			s.rings = s.group
