@@ -137,9 +137,9 @@ func (s *Staff) stepOf(i int, sign string) int {
 func staffWords(step int, t phrase.Tongue) string {
 	switch {
 	case step >= 0 && step <= 8 && step%2 == 0:
-		return t.Say("player.staff.line", t.Ordinal(step/2+1))
+		return t.Item("player.staff.line", step/2)
 	case step > 0 && step < 8:
-		return t.Say("player.staff.space", t.Ordinal(step/2+1))
+		return t.Item("player.staff.space", step/2)
 	case step == -1:
 		return t.Say("player.staff.just-below")
 	case step == 9:
@@ -159,7 +159,7 @@ const mostLedgers = 5
 
 func ledgerWords(n int, near, far string, t phrase.Tongue) string {
 	if n <= mostLedgers {
-		return t.Say("player.staff."+near, t.Ordinal(n))
+		return t.Item("player.staff."+near, n-1)
 	}
 	return t.Say("player.staff."+far, n)
 }

@@ -392,14 +392,14 @@ var english = texts{
 	"player.draw.push.words": "push the %[1]s %[2]s mm, from %[3]s mm out to %[4]s mm out",
 
 	// A place on the staff
-	"player.staff.line":        "%[1]s line",
-	"player.staff.space":       "%[1]s space",
+	"player.staff.line":        "first line|second line|third line|fourth line|fifth line",
+	"player.staff.space":       "first space|second space|third space|fourth space",
 	"player.staff.just-below":  "just below the staff",
 	"player.staff.just-above":  "just above the staff",
-	"player.staff.on.below":    "on the %[1]s ledger line below",
-	"player.staff.under.below": "under the %[1]s ledger line below",
-	"player.staff.on.above":    "on the %[1]s ledger line above",
-	"player.staff.over.above":  "over the %[1]s ledger line above",
+	"player.staff.on.below":    "on the first ledger line below|on the second ledger line below|on the third ledger line below|on the fourth ledger line below|on the fifth ledger line below",
+	"player.staff.under.below": "under the first ledger line below|under the second ledger line below|under the third ledger line below|under the fourth ledger line below|under the fifth ledger line below",
+	"player.staff.on.above":    "on the first ledger line above|on the second ledger line above|on the third ledger line above|on the fourth ledger line above|on the fifth ledger line above",
+	"player.staff.over.above":  "over the first ledger line above|over the second ledger line above|over the third ledger line above|over the fourth ledger line above|over the fifth ledger line above",
 	"player.staff.far-below":   "%[1]d ledger lines below",
 	"player.staff.far-above":   "%[1]d ledger lines above",
 

@@ -247,19 +247,28 @@ func (t Tongue) Within(x, ci pitch.Cents) string {
 }
 
 // Number writes a small number as a word.
-func (t Tongue) Number(n int) string { return t.named("number.", n) }
+func (t Tongue) Number(n int) string { return t.counted("number", n) }
 
 // Ordinal writes the place of something: "fifth"; Nth the same short: "5th".
-func (t Tongue) Ordinal(n int) string { return t.named("number.ordinal.", n) }
+func (t Tongue) Ordinal(n int) string { return t.counted("number.ordinal", n) }
 
 // Nth see Ordinal.
-func (t Tongue) Nth(n int) string { return t.named("number.nth.", n) }
+func (t Tongue) Nth(n int) string { return t.counted("number.nth", n) }
 
-func (t Tongue) named(list string, n int) string {
-	if words := strings.Split(t.Say(list+"list"), "|"); n >= 0 && n < len(words) && words[n] != "" {
+func (t Tongue) counted(key string, n int) string {
+	if word := t.Item(key+".list", n); word != "" {
+		return word
+	}
+	return t.Say(key+".more", n)
+}
+
+// Item is the n-th of a text that is a list, from 0 on, as the languages that
+// inflect it need it; empty beyond its end.
+func (t Tongue) Item(key string, n int) string {
+	if words := strings.Split(t.Say(key), "|"); n >= 0 && n < len(words) {
 		return words[n]
 	}
-	return t.Say(list+"more", n)
+	return ""
 }
 
 // Slide is what a player of the language calls a slide that the catalogue of

@@ -63,6 +63,9 @@ func TestFigures(t *testing.T) {
 				if got := slices.DeleteFunc(figures(form), free); !slices.Equal(got, need) {
 					t.Errorf("%s: %s takes %v, need %v: %q", l.Tag, key, got, need, form)
 				}
+				if n := strings.Count(other[0], "|"); strings.Count(form, "|") != n {
+					t.Errorf("%s: %s lists %d, need %d", l.Tag, key, strings.Count(form, "|")+1, n+1)
+				}
 				if strings.TrimSpace(form) != form || form == "" || strings.Contains(form, "  ") || strings.ContainsAny(form, "'\"") {
 					t.Errorf("%s: %s is not set as type: %q", l.Tag, key, form)
 				}
