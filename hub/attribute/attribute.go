@@ -58,6 +58,9 @@ type Chair struct {
 	// Baseline is this chair's own mezzo-forte level at its own microphone,
 	// and Floor its quiet floor; 0 means unknown.
 	Baseline, Floor pitch.Level
+	// Believed is how far from Expected earlier readings put the chair, and
+	// Doubt the standard deviation of that; Doubt 0 means nothing is known.
+	Believed, Doubt pitch.Cents
 	// Own is the chair's one-microphone reading of the same window; Hz 0
 	// means there is none.
 	Own OneMic
@@ -88,10 +91,12 @@ type ChairResult struct {
 	// path in cents), 0 unless Verdict is Sounding, or NoTracks with a
 	// one-microphone reading. CI95 is the half width of its 95 % interval,
 	// sound card clocks included.
-	Hz     pitch.Hertz
-	CI95   pitch.Cents
-	Spread pitch.Cents // 10 to 90 % of the pitch path
-	Drift  float64     // Theil–Sen slope, cents per second
+	Hz   pitch.Hertz
+	CI95 pitch.Cents
+	// From and To are the hub times of the stretch that Hz is the mean of.
+	From, To float64
+	Spread   pitch.Cents // 10 to 90 % of the pitch path
+	Drift    float64     // Theil–Sen slope, cents per second
 	// Level is the chair's own sound at its own microphone, without the
 	// others; Balance how far that is above its Baseline in dB, 0 when the
 	// baseline is unknown (BalanceKnown false).

@@ -9,9 +9,10 @@ type Clock struct {
 	known       bool
 }
 
-// Take enters a ping. One without an error bound says nothing.
+// Take enters a ping. One without an error bound says nothing, and neither does
+// one from before the first sound: its sample count belongs to no moment.
 func (c *Clock) Take(p proto.Ping) {
-	if !(p.Error > 0) {
+	if !(p.Error > 0) || p.Sample <= 0 {
 		return
 	}
 	if !c.known || p.Sample < c.last.Sample {

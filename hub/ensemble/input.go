@@ -29,6 +29,9 @@ type Chair struct {
 	// Reading is what its laptop made of the note by itself, nil for none.
 	Reading  *proto.Reading
 	Baseline pitch.Level
+	// Believed is how far from Expected earlier readings put the chair, and
+	// Doubt the standard deviation of that; Doubt 0 = nothing is known.
+	Believed, Doubt pitch.Cents
 	// Range is what the instrument can sound, for notes that nobody called.
 	Range attribute.Range
 }
@@ -42,70 +45,30 @@ type Input struct {
 	Unknown bool
 }
 
-// Several windows are tried, windowStep apart: players do not begin together,
-// and a note may be steady for one window only. In seconds.
+// The stretch that is looked at, in seconds.
 const (
-	windowTries  = 3
-	windowStep   = 0.5
-	windowLength = 1.5
-	minWindow    = 0.8 // of the later ones; shorter ones tell less apart
-	settleIn     = 0.3 // the start of a note, left out
+	settleIn = 0.3 // the start of a note, left out
+	// entries is how long after the first sound the last player is at rest, if the
+	// sound lasts: every laptop hears whoever begins first.
+	entries      = 0.5
+	longestFit   = 2.5
+	shortestFit  = 1.5
+	minWindow    = 0.8
+	doubtfulTime = 0.05 // a clock that is no better known is none
 )
 
-// Fit solves several windows and takes the one in which most chairs could be
-// told apart, with what the others have on the rest. saw, if not nil, is told
-// of every window.
+// Fit asks whose sound is whose. saw, if not nil, is told what was asked and
+// what came of it.
 func (in Input) Fit(a Attributor, saw func(attribute.Input, attribute.Result)) attribute.Result {
 	w := in.window()
 	if in.Unknown {
 		in.guess(&w)
 	}
-	var best attribute.Result
-	var all []attribute.Result
-	most, last := -1, w.End
-	for try := range windowTries {
-		w.End = min(w.Start+windowLength, last)
-		if try > 0 && w.End-w.Start < minWindow {
-			break
-		}
-		res := a.Fit(w)
-		if saw != nil {
-			saw(w, res)
-		}
-		all = append(all, res)
-		if n := sounding(res); n > most {
-			best, most = res, n
-		}
-		if most == len(w.Chairs) || res.Fallback && most == 0 {
-			break // nothing left to find, or no tracks to find it in
-		}
-		w.Start += windowStep
+	res := a.Fit(w)
+	if saw != nil {
+		saw(w, res)
 	}
-	return filledIn(best, all)
-}
-
-// filledIn is a result with what the other windows have on the chairs that
-// could not be told apart in it.
-func filledIn(best attribute.Result, all []attribute.Result) attribute.Result {
-	best.Chairs = slices.Clone(best.Chairs)
-	for _, res := range all {
-		for i, cr := range res.Chairs {
-			if cr.Verdict == attribute.Sounding && best.Chairs[i].Verdict != attribute.Sounding {
-				best.Chairs[i] = cr
-			}
-		}
-	}
-	return best
-}
-
-func sounding(res attribute.Result) int {
-	n := 0
-	for _, c := range res.Chairs {
-		if c.Verdict == attribute.Sounding {
-			n++
-		}
-	}
-	return n
+	return res
 }
 
 // window lays the chairs' sounds side by side: from where most have begun to
@@ -120,20 +83,28 @@ func (in Input) window() attribute.Input {
 		}
 		w.Chairs = append(w.Chairs, ac)
 	}
-	w.Start, w.End = commonStretch(starts, ends)
+	from, to := commonStretch(starts, ends)
+	for i, c := range in.Chairs {
+		// Tracks of another time were laid there by a wrong clock.
+		if a, b, ok := c.stretch(w.Chairs[i].Zero); ok && (a > to || b < from) {
+			w.Chairs[i].Chunks, w.Chairs[i].Able = nil, false
+		}
+	}
+	w.Start = from + max(0, min(entries, to-from-shortestFit))
+	w.End = min(to, w.Start+longestFit)
 	return w
 }
 
 // described is the chair as hub/attribute takes it.
 func (c Chair) described() attribute.Chair {
-	ac := attribute.Chair{ID: c.ID, Expected: c.Expected, Able: c.Tracks && c.Clock.Known(), Baseline: c.Baseline}
+	ac := attribute.Chair{ID: c.ID, Expected: c.Expected, Baseline: c.Baseline, Believed: c.Believed, Doubt: c.Doubt}
 	if n := len(c.Chunks); n > 0 {
 		rate := c.Chunks[n-1].Rate
 		ac.Zero, ac.ClockError = c.Clock.Zero(rate)
 		ac.PPM, ac.PPMError = c.Clock.PPM(rate)
 		ac.Floor = c.Chunks[n-1].Floor
 	}
-	if c.Clock.Known() { // without a clock the tracks cannot be laid side by side
+	if ac.Able = c.Tracks && c.timed(); c.timed() { // without a clock the tracks cannot be laid side by side
 		ac.Chunks = c.Chunks
 	}
 	if r := c.Reading; r != nil && r.Settled {
@@ -141,6 +112,9 @@ func (c Chair) described() attribute.Chair {
 	}
 	return ac
 }
+
+// timed reports whether the chair's clock is known well enough.
+func (c Chair) timed() bool { return c.Clock.Known() && c.Clock.last.Error <= doubtfulTime }
 
 // stretch is when a chair's tracks, or without them its reading, sounded, where
 // zero is the hub time of its sample 0.
@@ -170,11 +144,14 @@ func commonStretch(starts, ends []float64) (start, end float64) {
 	return start, end
 }
 
+// guessLength is how much sound the notes are looked for in, in seconds.
+const guessLength = 1.5
+
 // guess fills in which notes the chairs are taken to hold: what all microphones
 // together say, or the chair's own laptop alone.
 func (in Input) guess(w *attribute.Input) {
 	first := *w
-	first.End = min(w.Start+windowLength, w.End)
+	first.End = min(w.Start+guessLength, w.End)
 	ranges := make([]attribute.Range, len(in.Chairs))
 	for i, c := range in.Chairs {
 		ranges[i] = c.Range
@@ -186,3 +163,6 @@ func (in Input) guess(w *attribute.Input) {
 		}
 	}
 }
+
+// Window is for development.
+func (in Input) Window() attribute.Input { return in.window() }

@@ -28,6 +28,9 @@ const (
 	// Every is how often to ask again once aligned: drift adds 6 ms in 30 s
 	// at worst, about 1 ms between usual clocks.
 	Every = 30.0
+	// TrackEvery is how often to ask while partial tracks go out: 200 ppm of a
+	// sound card are 0.2 ms then, and one lost answer is no harm.
+	TrackEvery = 1.0
 	// Burst is how often to ask until Kept exchanges are in.
 	Burst = 0.1
 )

@@ -18,6 +18,24 @@ type exchanges struct {
 	sample int64
 	rate   float64
 	at     time.Time
+
+	pinged time.Time // the last ping
+	tracks bool      // partial tracks went out since
+}
+
+// tracked notes that partial tracks go out: the hub lays them beside others',
+// and wants to know the clock of these very seconds.
+func (e *exchanges) tracked() {
+	e.mu.Lock()
+	defer e.mu.Unlock()
+	e.tracks = true
+}
+
+// due reports whether tracks went out and the last ping is older than TrackEvery.
+func (e *exchanges) due(now time.Time) bool {
+	e.mu.Lock()
+	defer e.mu.Unlock()
+	return e.tracks && now.Sub(e.pinged).Seconds() >= clock.TrackEvery
 }
 
 // tie notes that sample was read at the given moment.
@@ -36,6 +54,7 @@ func (e *exchanges) ping(boot, now time.Time) *proto.Ping {
 	e.mu.Lock()
 	defer e.mu.Unlock()
 	e.nextID++
+	e.pinged, e.tracks = now, false
 	p := &proto.Ping{ID: e.nextID, Sent: now.Sub(boot).Seconds()}
 	if est := e.clock.Estimate(p.Sent); est.OK {
 		p.Offset, p.Error = est.Offset, max(est.Error, minError)

@@ -392,6 +392,11 @@ func (s *session) transmit(ctx context.Context, ended <-chan *trouble) (t *troub
 			u.again() // for Run to see, too
 			return nil, false
 		case <-u.wake:
+			if u.clock.due(u.config.Now()) {
+				if err := s.ping(); err != nil {
+					return unreachable(s.line.address).by(err), false
+				}
+			}
 		case <-look.C:
 			if gone(s.line.LocalAddr()) {
 				return unreachable(s.line.address).by(errRoamed), false
@@ -399,12 +404,17 @@ func (s *session) transmit(ctx context.Context, ended <-chan *trouble) (t *troub
 		case <-ping.C:
 			pings++
 			ping.Reset(pause(pings))
-			p := u.clock.ping(u.start, u.config.Now())
-			if err := s.write(proto.Message{Type: proto.TypePing, Ping: p}); err != nil {
+			if err := s.ping(); err != nil {
 				return unreachable(s.line.address).by(err), false
 			}
 		}
 	}
+}
+
+// ping asks the hub for its clock.
+func (s *session) ping() error {
+	u := s.uplink
+	return s.write(proto.Message{Type: proto.TypePing, Ping: u.clock.ping(u.start, u.config.Now())})
 }
 
 // flush sends everything that waits.

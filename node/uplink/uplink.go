@@ -111,6 +111,7 @@ func (u *Uplink) Setting(s proto.Setting) {
 // Track sends partial tracks, or drops them while no hub is connected.
 func (u *Uplink) Track(c track.Chunk) {
 	if u.outbox.addTrack(c) {
+		u.clock.tracked()
 		u.poke()
 	}
 }
