@@ -193,6 +193,9 @@ type Round struct {
 	// InTurn is set when a together round goes on in turns, because chairs
 	// could not be told apart.
 	InTurn bool `json:"in_turn,omitempty"`
+	// Held counts how often the row has held a chord again for the chairs that
+	// were not heard clearly in it.
+	Held int `json:"held,omitempty"`
 	// Closed is set when the leader ended the round; Ended alone means that
 	// all who are here have been heard.
 	Closed bool `json:"closed,omitempty"`

@@ -96,6 +96,8 @@ func sayTogether(r *tuneup.Round) string {
 	switch {
 	case r.Gathered > 0:
 		return fmt.Sprintf("%d of %d heard.", r.Gathered, r.Here)
+	case r.Held > 0:
+		return "Nearly all are heard: everybody holds the chord once more."
 	case r.Listening():
 		return "All together now: each holds a note of the chord."
 	}

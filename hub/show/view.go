@@ -75,6 +75,13 @@ func inRound(v *proto.View, st tuneup.Standing, c *tuneup.Chair, t phrase.Tongue
 	if !r.Listening() {
 		written = nameNote(v, r, c, t)
 	}
+	if c.Along {
+		v.Phase, v.Say = phasePlay, t.Say("view.along", t.Notes.Both(written))
+		if c.Sends {
+			v.Tracks = r.Tracks
+		}
+		return
+	}
 	switch c.State {
 	case tuneup.Gathered:
 		v.Phase, v.Say = phaseWait, t.Say("view.gathered")

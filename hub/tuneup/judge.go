@@ -32,12 +32,16 @@ func (e Reading) step(s *State) error {
 	switch {
 	case bending(run):
 		s.takeBend(st, r, run)
+	case allAtOnce(run) && run.Held > 0 && begun(r).Before(s.askedAt):
+		r.Why = hub.WhyNotAsked // the end of what was held before
 	case allAtOnce(run):
 		r.Why = hub.WhyGathering
 	case s.besideAnother(r):
 		s.hearAlone(r)
 	case s.overheard(r):
-		r.Why = hub.WhyOverheard
+		if r.Why = hub.WhyOverheard; !st.toMove() { // what is to be moved stays on the page
+			r.Answer = &hub.Answer{ID: r.ID, Advice: heardAnother}
+		}
 	default:
 		s.judge(st, r, run)
 		s.keepAlone(r)
@@ -152,6 +156,8 @@ var (
 	hearInTurn = slide.Advice{Kind: slide.Again, Code: string(hub.WhyUnclear)}
 	// hearApart after one that another chair's covers.
 	hearApart = slide.Advice{Kind: slide.Again, Code: string(hub.WhyTogether)}
+	// heardAnother after a note that was a neighbour's.
+	heardAnother = slide.Advice{Kind: slide.Again, Code: string(hub.WhyOverheard)}
 	// needInstrument before anything can be said.
 	needInstrument = slide.Advice{Kind: slide.Nothing, Code: "instrument"}
 )

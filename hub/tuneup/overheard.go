@@ -29,14 +29,14 @@ const (
 )
 
 // overheard reports whether a reading in turns is the end of somebody else's
-// note: the pitch that another chair was just read at, and either nowhere near
-// the called note, or softer than there and begun before the turn.
+// note: the pitch that another chair was just read at, and two of these: nowhere
+// near the called note, softer than there, begun before the turn. A second player
+// may play the same wrong note afresh.
 func (s *State) overheard(r *hub.Reading) bool {
 	if !r.Wire.Hz.Valid() {
 		return false
 	}
-	onset := r.At.Add(-seconds(r.Wire.End - r.Wire.Onset))
-	early := onset.Before(s.askedAt.Add(reaction))
+	early := begun(r).Before(s.askedAt.Add(reaction))
 	for _, o := range slices.Backward(s.readings) {
 		if r.At.Sub(o.At) > lingering {
 			return false
@@ -44,12 +44,15 @@ func (s *State) overheard(r *hub.Reading) bool {
 		if o.Chair == r.Chair || !o.Wire.Hz.Valid() || math.Abs(float64(pitch.Between(o.Wire.Hz, r.Wire.Hz))) > sameCents {
 			continue
 		}
-		far := math.Abs(float64(r.Cents)) > farCents
-		if far || early && r.Wire.Level <= o.Wire.Level-softerDB {
+		far, softer := math.Abs(float64(r.Cents)) > farCents, r.Wire.Level <= o.Wire.Level-softerDB
+		if far && (early || softer) || early && softer {
 			return true
 		}
 	}
 	return false
 }
+
+// begun is when the note of a reading began.
+func begun(r *hub.Reading) time.Time { return r.At.Add(-seconds(r.Wire.End - r.Wire.Onset)) }
 
 func seconds(s float64) time.Duration { return time.Duration(s * float64(time.Second)) }

@@ -119,8 +119,10 @@ func middle[T cmp.Ordered](xs []T) T {
 
 // take enters a reading into what is derived.
 func (s *seat) take(r *hub.Reading, running *hub.Round) {
-	s.notes++
-	s.ended = r.At
+	if r.Why != hub.WhyOverheard { // a neighbour's note wears nobody out
+		s.notes++
+		s.ended = r.At
+	}
 	if r.Counted {
 		s.counted = append(s.counted, r)
 	}

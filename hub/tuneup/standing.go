@@ -130,6 +130,8 @@ type Chair struct {
 	Note   pitch.Note
 	Target pitch.Hertz
 	Ahead  int // players here before a Waiting one
+	// Along says that it was heard, and holds its note again beside those who were not.
+	Along bool
 
 	InRound *hub.Reading   // the last of the running round, nil for none
 	Holds   *hub.Reading   // whose verdict holds now, nil for none: see holds
@@ -299,7 +301,7 @@ func (s *State) chairStanding(st *seat, run *Round, p places) Chair {
 		InRound: st.inRound, Holds: s.holds(st, round), Open: st.open(), Counted: slices.Clone(st.counted), Moves: slices.Clone(st.moves),
 		Notes: st.notes, ToMove: st.toMove(), Moved: st.moved(), Warming: st.warming(), Balance: p.balance[st.id()],
 	}
-	if st.turn.Notes > 0 && st.inRound != nil && st.inRound.Answer != nil {
+	if r := st.inRound; r != nil && r.Answer != nil && (st.turn.Notes > 0 || round != nil && r.Why == hub.WhyOverheard && r.ID > round.After[c.ID]) {
 		c.Again = st.inRound
 	}
 	if last := st.last(); last != nil {
@@ -318,6 +320,7 @@ func (s *State) chairStanding(st *seat, run *Round, p places) Chair {
 	if c.Part {
 		c.tone(s, run, p)
 	}
+	c.Along = run != nil && s.along(run.Round, c.ID)
 	c.Ahead, c.Outside = p.ahead[c.ID], s.believed.chance[c.ID]
 	c.State = s.chairState(st, run, p)
 	if c.State == Waiting && slices.Contains(s.believed.cold, c.ID) {

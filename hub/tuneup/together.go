@@ -2,6 +2,7 @@ package tuneup
 
 import (
 	"cmp"
+	"math"
 	"slices"
 	"time"
 
@@ -73,7 +74,13 @@ func (s *State) closeWindow() {
 // ensemble describes the row that played at once.
 func (s *State) ensemble(run *hub.Round) ensemble.Input {
 	in := ensemble.Input{Unknown: listening(run)}
-	for _, id := range run.Queue {
+	ids := slices.Clone(run.Queue)
+	for _, c := range s.seated() {
+		if s.along(run, c.ID) {
+			ids = append(ids, c.ID)
+		}
+	}
+	for _, id := range ids {
 		if !s.here(id) {
 			continue
 		}
@@ -85,12 +92,61 @@ func (s *State) ensemble(run *hub.Round) ensemble.Input {
 		if st.gathered() {
 			c.Reading = &st.inRound.Wire
 		}
+		c.Believed, c.Doubt = s.expects(run, st)
 		if inst := st.instrument(); inst != nil {
 			c.Range = attribute.Range{Low: s.section.Reference.Frequency(inst.Low), High: s.section.Reference.Frequency(inst.High)}
 		}
 		in.Chairs = append(in.Chairs, c)
 	}
 	return in
+}
+
+// How well an earlier note foretells the next, as standard deviations in cents:
+// from attack to attack, where it is another note, and where a slide was moved
+// in between (as hub/belief has them).
+const (
+	attackSD = 2.0
+	ownSD    = 4.0
+	moveSD   = 3.0
+)
+
+// expects is how far from its target the chair's last counted tuning note and
+// the moves since put its note of a round, and the doubt of that; doubt 0 where
+// there is none.
+func (s *State) expects(run *hub.Round, st *seat) (at, doubt pitch.Cents) {
+	if r := st.inRound; r != nil && r.Counted && r.Round == run.ID && s.along(run, st.id()) {
+		return r.Cents, attackSD
+	}
+	in := st.instrument()
+	target := s.target(run, st.id())
+	i := lastIndex(st.counted, func(r *hub.Reading) bool { return !s.ofChord(r) })
+	if in == nil || i < 0 || !target.Valid() {
+		return 0, 0
+	}
+	last := st.counted[i]
+	note := run.Call.Tones[st.id()]
+	now := s.section.Reference.Frequency(note)
+	at = pitch.Between(target, now) + s.believed.wayOf(run, st.id(), in).lies + pitch.Between(s.section.Reference.Frequency(last.Note), last.Hz()) - (last.Cents - s.clear(last))
+	sd := math.Hypot(attackSD, float64(last.CI95())/1.96)
+	if last.Note != note {
+		sd = math.Hypot(sd, ownSD)
+	}
+	for _, m := range st.moves {
+		if !m.Done.IsZero() && !m.Withdrawn && !m.Done.Before(last.At) {
+			at += m.Expected
+			sd = math.Hypot(sd, moveSD)
+		}
+	}
+	return at, pitch.Cents(sd)
+}
+
+func lastIndex[T any](xs []T, ok func(T) bool) int {
+	for i := len(xs) - 1; i >= 0; i-- {
+		if ok(xs[i]) {
+			return i
+		}
+	}
+	return -1
 }
 
 // step takes a fit in. It is dropped if the round has changed meanwhile.
@@ -123,8 +179,11 @@ func (s *State) tellApart(run *hub.Round, res attribute.Result) {
 		st := s.seats[hub.ChairID(cr.ID)]
 		s.takeResult(run, st, s.revise(st.inRound), cr)
 	}
-	run.Parted = s.parted(run, res)
-	run.InTurn = true
+	if s.holdsAgain(run) {
+		run.Held++
+	} else {
+		run.Parted, run.InTurn = s.parted(run, res), true
+	}
 	for _, id := range run.Queue { // what the others drowned is no try of the player's
 		if st := s.seats[id]; st != nil && st.inRound != nil {
 			askAnew(run, id, st.inRound.ID)
@@ -137,6 +196,35 @@ func (s *State) tellApart(run *hub.Round, res attribute.Result) {
 		st.chunks = nil
 	}
 	s.derive()
+}
+
+// mostHeldFor is for how many unclear chairs a chord is held once more: with more
+// it was no chord that can be told apart.
+const mostHeldFor = 3
+
+// holdsAgain reports whether a chord is held once more by everybody, for the few
+// who were not heard clearly: what the others sound is known by then, and a
+// chord that is taken apart is none.
+func (s *State) holdsAgain(run *hub.Round) bool {
+	left, heard := 0, 0
+	for id := range run.Call.Tones {
+		st := s.seats[id]
+		switch {
+		case !s.here(id) || !st.tracks:
+		case slices.Contains(run.Queue, id):
+			left++
+		case st.inRound != nil && st.inRound.Counted:
+			heard++
+		}
+	}
+	return run.Call.Kind == hub.CallChord && run.Held == 0 && left > 0 && left <= mostHeldFor && heard > left
+}
+
+// along reports whether a chair that was heard holds its note again beside those
+// who were not.
+func (s *State) along(run *hub.Round, id hub.ChairID) bool {
+	_, part := run.Call.Tones[id]
+	return part && run.Held > 0 && allAtOnce(run) && s.here(id) && !slices.Contains(run.Queue, id)
 }
 
 // takeResult takes what became of one chair's note.

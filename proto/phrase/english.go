@@ -289,6 +289,7 @@ var english = texts{
 	"view.gathered":        "Heard. Rest until the others are.",
 	"view.deaf":            "This laptop hears nothing, though others do. See that the right microphone is chosen, then play again.",
 	"view.warming":         "Play easy notes until you are called.",
+	"view.along":           "Heard. Hold your %[1]s once more, for those who were not.",
 	"view.left-out":        "You are left out of this round.",
 	"view.moved":           "The slide was moved: play the note again, relaxed, and hold it.",
 	"view.play.chord":      "Hold your note of the chord.",
