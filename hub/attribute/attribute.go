@@ -106,6 +106,9 @@ type ChairResult struct {
 	// OneMic is true when Hz is the node's own reading passed on because
 	// there were no tracks to check it by.
 	OneMic bool
+	// Over is by how many dB the chair's best pitch is louder at its own microphone
+	// than at any other, all microphones made equally loud; 0 where nothing is known.
+	Over float64
 	// PPM is the estimated clock deviation of this node from the section's
 	// mean, for information.
 	PPM float64

@@ -1,14 +1,67 @@
 package attribute
 
+import (
+	"math"
+	"slices"
+
+	"bellrow/proto/pitch"
+)
+
 // Fitter solves windows one after another. The zero value is ready. One
 // goroutine at a time.
 type Fitter struct{}
 
-// Fit solves one window.
+// Fit solves one stretch, in two ways. The vote of the partials (pool) copes
+// with rooms and with pitches that wander; the model of steady tones (model) is
+// finer where it explains nearly all that is heard, as in a dry room. Where both
+// answer and differ there is no reading.
 func (f *Fitter) Fit(in Input) Result {
-	m := newModel(gather(&in))
-	m.solve()
-	return m.judge()
+	p := pool(&in)
+	r := p.verdicts(&in)
+	exact := in
+	exact.End = min(in.End, in.Start+longestModel)
+	m := newModel(gather(&exact))
+	if !m.solve() {
+		return r
+	}
+	fine := m.judge()
+	r.Sweeps = fine.Sweeps
+	for c := range r.Chairs {
+		r.Chairs[c] = p.agreed(c, r.Chairs[c], fine.Chairs[c])
+	}
+	for _, pair := range fine.Pairs {
+		if !slices.Contains(r.Pairs, pair) {
+			r.Pairs = append(r.Pairs, pair)
+		}
+	}
+	return r
+}
+
+// Where the model of steady tones is asked.
+const (
+	longestModel = 1.5 // seconds: what is steady for longer is seldom
+	// bothCents is how near both answers must be.
+	bothCents = 2.0
+	// hopeless is how much of what the microphones hear may be left over after the
+	// first stages, dB: the model refuses what is not explained to clearDB.
+	hopeless = -6.0
+)
+
+// agreed is what the vote and the model say of chair c together.
+func (p *pooled) agreed(c int, vote, fine ChairResult) ChairResult {
+	fine.Over = vote.Over
+	voted, modelled := vote.Verdict == Sounding, fine.Verdict == Sounding
+	near := voted && math.Abs(float64(pitch.Between(vote.Hz, fine.Hz))) <= bothCents
+	switch {
+	case voted && modelled && !near:
+		vote.Verdict, vote.Hz, vote.CI95, vote.Spread, vote.Drift = Unclear, 0, 0, 0, 0
+		return vote
+	case modelled:
+		return fine
+	case voted:
+		return vote
+	}
+	return fine
 }
 
 // Stages are the limits of the lines in use, Hz, from coarse to fine: low
@@ -28,13 +81,16 @@ const (
 	reseats        = 3
 )
 
-// solve fits all chairs with tracks.
-func (m *model) solve() {
+// solve fits all chairs with tracks; false when these are no steady tones.
+func (m *model) solve() bool {
 	m.begin()
 	m.anchored = true
 	for _, top := range firstStages {
 		m.upTo(top)
 		m.refine(firstSweeps)
+		if m.unexplained() > hopeless {
+			return false
+		}
 	}
 	m.balanceMics()
 	for range reseats {
@@ -53,6 +109,22 @@ func (m *model) solve() {
 	m.reseat(false)
 	m.anchored = false
 	m.refine(lastSweeps)
+	return true
+}
+
+// unexplained is how much of what all microphones hear on the lines in use is
+// left over, in dB.
+func (m *model) unexplained() float64 {
+	all, left := tiny, tiny
+	for i := range m.lines[:m.use] {
+		for c := range m.lines[i].mics {
+			if h := &m.lines[i].mics[c]; h.y != nil {
+				all += h.power / m.gain[c]
+				left += h.noise / m.gain[c]
+			}
+		}
+	}
+	return db(left / all)
 }
 
 // retire takes chairs out of play whose microphone only overhears: what is

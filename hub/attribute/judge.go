@@ -89,6 +89,7 @@ func (m *model) chair(c int, missed float64) (ChairResult, Pair) {
 		out.Verdict = Sounding
 		out.Hz = pitch.Hertz(m.paths[c].mean() * (1 + in.PPM*1e-6))
 		out.CI95 = ci
+		out.From, out.To = m.window.in.Start, m.window.in.End
 		out.Spread, out.Drift = m.movement(c)
 	}
 	if out.Verdict != Together {

@@ -14,16 +14,18 @@ import (
 
 // plan is what a run measures.
 type plan struct {
-	notes    string
-	readings int
-	silent   int
-	most     int // chairs in the largest section
-	seconds  float64
-	ppm      float64
-	rate     float64
-	seed     uint64
-	compare  bool
-	cost     bool
+	notes      string
+	rows       int    // chairs for each cell of the table of recorded notes
+	recordings string // where those lie
+	readings   int
+	silent     int
+	most       int // chairs in the largest section
+	seconds    float64
+	ppm        float64
+	rate       float64
+	seed       uint64
+	compare    bool
+	cost       bool
 }
 
 // Run measures attribution and prints the table. Flags choose how much.
@@ -41,11 +43,21 @@ func Run(ctx context.Context, w io.Writer, args []string) error {
 	f.BoolVar(&p.compare, "compare", true, "compare with single microphones")
 	f.BoolVar(&p.cost, "cost", true, "measure the cost for 4 to 32 chairs")
 	f.StringVar(&p.notes, "notes", "", "folder of recorded or rendered notes NAME_MIDI.wav to mix instead of simulated players")
+	f.IntVar(&p.rows, "rows", 24, "playing chairs of each size, room and call in rows of recorded and of rendered notes; 0 for none")
+	f.StringVar(&p.recordings, "recordings", "", "folder of recorded notes with a manifest.csv; empty = where they lie beside the module")
 	if err := f.Parse(args); err != nil {
 		return err
 	}
 	if p.notes != "" {
 		return p.recorded(ctx, w)
+	}
+	if p.rows > 0 {
+		if err := p.rowsOf(ctx, w); err != nil {
+			return err
+		}
+	}
+	if p.readings == 0 && p.silent == 0 {
+		return nil
 	}
 	total, byChairs, err := p.accuracy(ctx, w)
 	if err != nil {

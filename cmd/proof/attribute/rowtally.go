@@ -1,0 +1,169 @@
+package attribute
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"math"
+	"slices"
+	"time"
+
+	"bellrow/cmd/proof/estimate"
+	"bellrow/hub/attribute"
+	"bellrow/proto/pitch"
+	"bellrow/testdata/processor"
+)
+
+// rowTally sums up rows of one kind.
+type rowTally struct {
+	playing, read  int
+	silent, ghosts int // chairs that did not play, and those of them read
+	wrong, inside  int
+	errors         []float64
+	verdicts       map[attribute.Verdict]int
+	rows           int
+	spent          time.Duration
+}
+
+// wrongRow is from where on a reading is somebody else's, in cents.
+const wrongRow = 4.0
+
+// add judges a row's result.
+func (t *rowTally) add(take *RowTake, res attribute.Result) {
+	if t.verdicts == nil {
+		t.verdicts = map[attribute.Verdict]int{}
+	}
+	t.rows++
+	for i, c := range res.Chairs {
+		p, read := &take.Truth[i], c.Verdict == attribute.Sounding
+		if p.Silent() {
+			t.silent++
+			if read {
+				t.ghosts++
+			}
+			continue
+		}
+		t.playing++
+		t.verdicts[c.Verdict]++
+		if !read {
+			continue
+		}
+		t.read++
+		e := math.Abs(float64(pitch.Between(p.Mean(c.From, c.To), c.Hz)))
+		t.errors = append(t.errors, e)
+		if e <= float64(c.CI95) {
+			t.inside++
+		}
+		if e > wrongRow {
+			t.wrong++
+		}
+	}
+}
+
+// merge adds what another one counted.
+func (t *rowTally) merge(o *rowTally) {
+	t.playing, t.read, t.silent, t.ghosts = t.playing+o.playing, t.read+o.read, t.silent+o.silent, t.ghosts+o.ghosts
+	t.wrong, t.inside, t.rows, t.spent = t.wrong+o.wrong, t.inside+o.inside, t.rows+o.rows, t.spent+o.spent
+	t.errors = append(t.errors, o.errors...)
+}
+
+func (t *rowTally) String() string {
+	slices.Sort(t.errors)
+	q := func(p float64) float64 {
+		if len(t.errors) == 0 {
+			return 0
+		}
+		return t.errors[min(len(t.errors)-1, int(p*float64(len(t.errors))))]
+	}
+	share, half := binomial(t.read, t.playing)
+	return fmt.Sprintf("%5d %5d  %5.1f ± %4.1f | %5.2f %5.2f %6.2f | %7.1f | %4d and %d of %d silent | %6.0f", t.playing, t.read, 100*share, 100*half,
+		q(0.5), q(0.95), q(1), 100*float64(t.inside)/max(1, float64(t.read)), t.wrong, t.ghosts, t.silent, float64(t.spent.Milliseconds())/max(1, float64(t.rows)))
+}
+
+// binomial is a share and the half width of its 95 % interval.
+func binomial(k, n int) (share, half float64) {
+	if n == 0 {
+		return 0, 0
+	}
+	share = float64(k) / float64(n)
+	return share, 1.96 * math.Sqrt(max(share*(1-share), 1/float64(n))/float64(n))
+}
+
+const rowHeading = "                    playing  read  % read       | error: median 95 % worst | inside % | wrong                | ms a fit"
+
+// rowKinds are the calls: a tuning note of which nothing is known, and a chord
+// after one.
+var rowKinds = []struct {
+	name  string
+	kinds []string
+	known bool
+}{{"tuning note", []string{"unison", "octaves"}, false}, {"chord", []string{"chord"}, true}}
+
+var (
+	rowPlayers = []int{4, 8, 12}
+	rowRooms   = []float64{0.4, 0.8, 1.2}
+)
+
+// rowsOf plays rows of recorded or rendered notes until each cell of the table
+// has p.each playing chairs.
+func (p plan) rowsOf(ctx context.Context, w io.Writer) error {
+	for _, source := range []struct {
+		name string
+		load func(context.Context) ([]estimate.Note, error)
+	}{
+		{"Notes of real players", func(ctx context.Context) ([]estimate.Note, error) { return estimate.RecordedNotes(ctx, p.recordings) }},
+		{"Rendered notes", estimate.RenderedNotes},
+	} {
+		notes, err := source.load(ctx)
+		if err != nil {
+			fmt.Fprintf(w, "%s left out: %v\n", source.name, err)
+			continue
+		}
+		fmt.Fprintf(w, "\n%s, %d of them, in image-source rooms; wrong is more than %g cents off\n%s\n", source.name, len(notes), wrongRow, rowHeading)
+		if err := p.rowTable(ctx, w, notes); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (p plan) rowTable(ctx context.Context, w io.Writer, notes []estimate.Note) error {
+	var f attribute.Fitter
+	for _, k := range rowKinds {
+		all := &rowTally{}
+		for _, n := range rowPlayers {
+			if n > p.most {
+				continue
+			}
+			for _, rt := range rowRooms {
+				t := &rowTally{}
+				for i := 0; t.playing < p.rows; i++ {
+					if err := ctx.Err(); err != nil {
+						return err
+					}
+					r := Row{Players: n, RT60: rt, Kind: k.kinds[i%len(k.kinds)], Known: k.known, Seed: p.seed<<20 + uint64(n)<<12 + uint64(10*rt)<<8 + uint64(i)}
+					if err := r.measure(&f, notes, t); err != nil {
+						return err
+					}
+				}
+				fmt.Fprintf(w, "%-11s %2d  %.1f s  %s\n", k.name, n, rt, t)
+				all.merge(t)
+			}
+		}
+		fmt.Fprintf(w, "%-11s all       %s\n", k.name, all)
+	}
+	return nil
+}
+
+// measure plays one row and fits it.
+func (r Row) measure(f *attribute.Fitter, notes []estimate.Note, t *rowTally) error {
+	take, err := r.Play(notes)
+	if err != nil {
+		return err
+	}
+	before := processor.Time()
+	res := take.Input().Fit(f, nil)
+	t.spent += processor.Time() - before
+	t.add(take, res)
+	return nil
+}

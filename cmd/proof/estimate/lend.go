@@ -1,0 +1,49 @@
+package estimate
+
+import (
+	"context"
+	"math/rand/v2"
+	"strings"
+
+	"bellrow/proto/pitch"
+)
+
+// Note is one player's note with its true pitch, for other proofs.
+type Note struct {
+	Name       string
+	Instrument string
+	Samples    []float64 // at 48 kHz
+	Hz         float64   // about where it sounds
+	// Mean is the pitch over a stretch in seconds of the recording, in Hz.
+	Mean func(from, to float64) float64
+}
+
+// RecordedNotes are the notes of real players that folder's manifest lists; an
+// empty folder is where they lie beside the module.
+func RecordedNotes(ctx context.Context, folder string) ([]Note, error) {
+	all, err := practiceNotes(ctx, folder)
+	var out []Note
+	for _, n := range all {
+		out = append(out, Note{n.name, n.instrument, n.samples, n.reference, n.winding.mean})
+	}
+	return out, err
+}
+
+// RenderedNotes are those of the sound fonts that hold a single player.
+func RenderedNotes(ctx context.Context) ([]Note, error) {
+	all, err := render(ctx, 1)
+	var out []Note
+	for _, n := range all {
+		if n.choir {
+			continue
+		}
+		hz := float64(pitch.Reference{}.Frequency(pitch.Note(n.midi)))
+		out = append(out, Note{n.name, strings.Split(n.name, "_")[1], n.samples, hz, newWinding(n.samples, hz).mean})
+	}
+	return out, err
+}
+
+// Network is x in a room that is no image-source model, n samples at 48 kHz.
+func Network(x []float64, n int, rt60 float64, random *rand.Rand) []float64 {
+	return network(x, n, rt60, random)
+}

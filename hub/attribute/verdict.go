@@ -1,0 +1,138 @@
+package attribute
+
+import (
+	"math"
+	"slices"
+
+	"bellrow/proto/pitch"
+)
+
+// Limits of what is a reading.
+const (
+	// accept is the log odds from which on a pitch is the chair's own, found in
+	// rows of recorded notes: at most 1 in 300 of what is read is somebody else's.
+	accept                    = 3.4
+	widestReading pitch.Cents = 5
+	// elsewhere: what is much stronger at another microphone was not played here.
+	elsewhereLog = -0.5
+)
+
+// verdicts turns the pool into results.
+func (p *pooled) verdicts(in *Input) Result {
+	r := Result{Chairs: make([]ChairResult, len(in.Chairs))}
+	for c := range in.Chairs {
+		ch := &in.Chairs[c]
+		if !p.heard(c) {
+			r.Chairs[c] = withoutTracks(ch)
+			r.Fallback = r.Fallback || r.Chairs[c].Verdict == NoTracks
+			continue
+		}
+		r.Chairs[c] = p.verdict(in, c)
+	}
+	for c := range r.Chairs {
+		if r.Chairs[c].Verdict != Together {
+			continue
+		}
+		a, b := in.Chairs[c].ID, in.Chairs[p.twin(c)].ID
+		if pair := (Pair{min(a, b), max(a, b)}); !slices.Contains(r.Pairs, pair) {
+			r.Pairs = append(r.Pairs, pair)
+		}
+	}
+	return r
+}
+
+// heard tells whether some window has tracks of chair c.
+func (p *pooled) heard(c int) bool {
+	for _, w := range p.windows {
+		if w.tracks[c] {
+			return true
+		}
+	}
+	return false
+}
+
+func (p *pooled) verdict(in *Input, c int) ChairResult {
+	ch := &in.Chairs[c]
+	out := ChairResult{ID: ch.ID, Verdict: Unclear}
+	if len(p.chairs[c]) == 0 {
+		return out
+	}
+	cl := p.chairs[c][0]
+	share, level := p.level(c, cl)
+	out.Level = pitch.Level(level + 10*math.Log10(share+tiny))
+	if ch.Baseline != 0 {
+		out.Balance, out.BalanceKnown = float64(out.Level-ch.Baseline), true
+	}
+	ci := p.interval(ch, cl)
+	tone := cl.facts[7]
+	out.Over = 20 * math.Log10(math.E) * tone
+	switch {
+	case out.BalanceKnown && out.Balance < softDB+absentDB-faintDB, cl.score < accept && tone < elsewhereLog && cl.facts[9] > 0.5:
+		out.Verdict = Overheard
+	case cl.score < accept && p.twin(c) >= 0:
+		out.Verdict = Together
+	case cl.score < accept || ci > widestReading || out.BalanceKnown && out.Balance < softDB:
+	default:
+		out.Verdict = Sounding
+		out.Hz = pitch.Hertz(float64(ch.Expected) * math.Exp2(cl.cents/1200) * (1 + ch.PPM*1e-6))
+		out.CI95, out.From, out.To = ci, cl.from, cl.to
+		out.Spread, out.Drift = moves(cl.top.path)
+	}
+	return out
+}
+
+// twin is the chair whose sound chair c's cannot be told from, -1 for none.
+func (p *pooled) twin(c int) int {
+	best, at := -1.5, -1
+	hz := p.chairs[c][0].top.hz
+	for o := range p.chairs {
+		if o == c || len(p.chairs[o]) == 0 {
+			continue
+		}
+		q := p.chairs[o][0]
+		if e := q.evidence(); e > best && coincide(hz, q.top.hz) {
+			best, at = e, o
+		}
+	}
+	return at
+}
+
+// level is the share of a chair's microphone that a pitch explains, and how
+// loud all is there, in dB.
+func (p *pooled) level(c int, cl *cluster) (share, all float64) {
+	sum := tiny
+	for k, x := range cl.best {
+		if x != cl.top {
+			continue
+		}
+		for i := range p.windows[k].lines {
+			if y := p.windows[k].lines[i].mics[c].y; y != nil {
+				sum += meanPower(y)
+			}
+		}
+	}
+	return cl.top.facts[factOwn], db(sum)
+}
+
+// interval is the half width of the 95 % interval, the clock included.
+func (p *pooled) interval(ch *Chair, cl *cluster) pitch.Cents {
+	ppm := ch.PPMError
+	if ppm == 0 {
+		ppm = DefaultPPM
+	}
+	clock := ppm * 1e-6 / perCent
+	se := math.Sqrt(ownSD*ownSD + cl.top.sd*cl.top.sd/max(1, cl.top.n) + cl.spread*cl.spread)
+	return pitch.Cents(math.Hypot(1.96*se*wideBy, clock))
+}
+
+// Parts of the interval, found in rows of recorded notes.
+const (
+	ownSD  = 0.3
+	wideBy = 1.0
+)
+
+// moves are the 10 to 90 % spread of a path and its drift in cents a second.
+func moves(path []float64) (pitch.Cents, float64) {
+	s := sortedCopy(path)
+	return pitch.Cents(s[len(s)*9/10] - s[len(s)/10]), slope(path) / pathStep
+}
