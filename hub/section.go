@@ -207,7 +207,16 @@ type Round struct {
 type Parted struct {
 	Pairs int `json:"pairs,omitempty"` // pairs that cannot be told apart
 	Left  int `json:"left,omitempty"`  // chairs that were not heard clearly
+	// Help is what would tell most of them apart the next time, empty where most
+	// were: one of the words below.
+	Help string `json:"help,omitempty"`
 }
+
+// What helps a row that cannot be told apart.
+const (
+	HelpNearer = "nearer" // laptops nearer to the bells, chairs farther from one another
+	HelpGroups = "groups" // fewer at once
+)
 
 // Reading is one stored reading. ID is the hub's; Node, Boot and Sequence
 // make it unique.

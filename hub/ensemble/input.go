@@ -163,6 +163,3 @@ func (in Input) guess(w *attribute.Input) {
 		}
 	}
 }
-
-// Window is for development.
-func (in Input) Window() attribute.Input { return in.window() }

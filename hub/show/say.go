@@ -334,6 +334,15 @@ func roomWords(r *tuneup.Round) string {
 // does not.
 func partedWords(r *hub.Round) string {
 	p := r.Parted
+	if p != nil && p.Help != "" {
+		q := *p
+		q.Help = ""
+		help := "The next time set the laptops nearer to the bells, and the chairs farther apart."
+		if p.Help == hub.HelpGroups {
+			help = "The next time play in two groups, neighbours in different ones."
+		}
+		return partedWords(&hub.Round{Parted: &q}) + " " + help
+	}
 	switch {
 	case p == nil:
 		return r.Note // as an earlier version wrote it

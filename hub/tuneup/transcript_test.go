@@ -360,6 +360,10 @@ func (h *rehearsal) fitted(args []string) {
 		cr := attribute.ChairResult{ID: c.ID, Verdict: attribute.NoTracks}
 		for _, arg := range args {
 			name, what, _ := strings.Cut(arg, "=")
+			if name == "over" { // of those who are not heard
+				cr.Over = h.number(what)
+				continue
+			}
 			if name == "pair" {
 				res.Pairs = []attribute.Pair{{A: 1, B: 2}}
 				continue
@@ -368,7 +372,7 @@ func (h *rehearsal) fitted(args []string) {
 				continue
 			}
 			if cents, err := strconv.ParseFloat(what, 64); err == nil {
-				cr = attribute.ChairResult{ID: c.ID, Verdict: attribute.Sounding, Hz: c.Expected.Shift(pitch.Cents(cents)), CI95: 0.5}
+				cr = attribute.ChairResult{ID: c.ID, Over: cr.Over, Verdict: attribute.Sounding, Hz: c.Expected.Shift(pitch.Cents(cents)), CI95: 0.5}
 			} else {
 				cr.Verdict = attribute.Verdict(what)
 			}
