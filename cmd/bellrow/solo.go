@@ -62,6 +62,7 @@ bellrow solo --wav note.wav`,
 		if err := names.read(e); err != nil {
 			return err
 		}
+		s.Study.Notes = style
 		if written != 0 {
 			s.Study.Note = s.Study.Instrument.Sounding(written)
 		}

@@ -19,6 +19,7 @@ import (
 	"bellrow/node/listen"
 	"bellrow/proto"
 	"bellrow/proto/instrument"
+	"bellrow/proto/pitch"
 )
 
 // Config describes who plays, and where it is said.
@@ -182,7 +183,9 @@ func (s *Solo) view(p study.Prompt) proto.View {
 	switch p.Act {
 	case study.Play:
 		v.Phase, v.Round, v.Listen = "play", 1, true
-		v.Written, v.Concert, v.Target = s.Study.Instrument.Written(p.Note).Display(), p.Note.Display(), s.Study.Reference.Frequency(p.Note)
+		sounding := pitch.Usual(p.Note)
+		v.Written, v.Concert, v.Target = pitch.Written(sounding, s.Study.Instrument.Transposition).Display(), sounding.Display(), s.Study.Reference.Frequency(p.Note)
+		v.Names = s.Study.Notes.String()
 		if p.Path != (instrument.Path{}) {
 			v.Fingering = p.Path.String()
 		}

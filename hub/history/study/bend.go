@@ -67,7 +67,7 @@ type bend struct {
 
 func newBend(c Config) *bend {
 	var steps []Prompt
-	note := c.Instrument.Written(c.Note).Display()
+	note := c.written(c.Note)
 	for range bendTimes {
 		steps = append(steps, Prompt{Act: Play, Note: c.Note, Say: fmt.Sprintf(
 			"Play %s, mezzo-forte. One second straight, then a little down, back, a little up, and back: six seconds, by ear.", note)})

@@ -41,7 +41,7 @@ type centre struct {
 func newCentre(c Config) *centre {
 	var steps []Prompt
 	for i := range centreAttacks {
-		say := fmt.Sprintf("Close your eyes. Breathe, and play a relaxed %s for two seconds.", c.Instrument.Written(c.Note).Display())
+		say := fmt.Sprintf("Close your eyes. Breathe, and play a relaxed %s for two seconds.", c.written(c.Note))
 		if i > 0 {
 			say = "A fresh breath, a fresh attack: the same note, eyes closed."
 		}

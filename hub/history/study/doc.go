@@ -102,11 +102,17 @@ type Config struct {
 	// to the middle of the instrument's comfortable register.
 	Note      pitch.Note
 	Reference pitch.Reference
+	Notes     pitch.Style // how notes are named
 	Settings  instrument.Settings
 	Travel    instrument.Settings
 	// Position is the one hand-slide position of a HandSlide study, 1 to 7; 0 means
 	// first, third and fifth.
 	Position float64
+}
+
+// written names a sounding note as the player reads it.
+func (c Config) written(n pitch.Note) string {
+	return c.Notes.Both(pitch.Written(pitch.Usual(n), c.Instrument.Transposition))
 }
 
 // New returns a study, ready for its first prompt.
@@ -121,7 +127,7 @@ func New(c Config) (Study, error) {
 		c.Note = c.Instrument.TuningNote(usualNote)
 	}
 	if len(c.Instrument.Paths(c.Note)) == 0 {
-		return nil, fmt.Errorf("study: %s is out of reach of the %s", c.Note.Display(), c.Instrument.Name)
+		return nil, fmt.Errorf("study: %s is out of reach of the %s", c.Notes.Of(c.Note), c.Instrument.Name)
 	}
 	switch c.Kind {
 	case Centre:

@@ -79,7 +79,7 @@ func newHandSlide(c Config) *handSlide {
 		if !ok {
 			continue
 		}
-		written := c.Instrument.Written(note).Display()
+		written := c.written(note)
 		base := say(Prompt{Act: Play, Note: note, Path: path, Say: fmt.Sprintf("%s in %s, relaxed, two seconds. Keep the hand where it is.", written, path)})
 		for _, row := range s.ways(note, path) {
 			at := c.Instrument.MM(c.Settings, instrument.Hand) // of first position, as everywhere; inward goes below it

@@ -46,7 +46,7 @@ func newTendencies(c Config) *tendencies {
 			continue
 		}
 		steps = append(steps, Prompt{Act: Play, Note: n, Path: ps[0],
-			Say: fmt.Sprintf("%s, %s: relaxed, two seconds, eyes closed. Do not correct it.", c.Instrument.Written(n).Display(), ps[0])})
+			Say: fmt.Sprintf("%s, %s: relaxed, two seconds, eyes closed. Do not correct it.", c.written(n), ps[0])})
 	}
 	return &tendencies{newPlan(c.Reference, steps), c}
 }
@@ -61,7 +61,7 @@ func (s *tendencies) Report() Report {
 		p := prompts[i]
 		target := s.c.Reference.Frequency(p.Note)
 		t.Notes = append(t.Notes, Tendency{
-			Note: p.Note, Written: s.c.Instrument.Written(p.Note).Display(), Path: p.Path.String(),
+			Note: p.Note, Written: s.c.written(p.Note), Path: p.Path.String(),
 			Offset: pitch.Between(target, n.Hz), CI95: n.CI95, Theory: s.c.Instrument.Tendency(p.Path),
 		})
 		heard = append(heard, slide.Heard{Note: p.Note, Path: p.Path, Target: target, Reading: n.Reading})
