@@ -304,8 +304,16 @@ func Run(ctx context.Context, w io.Writer, args []string) error {
 	fs.Float64Var(&c.Never, "never", c.Never, "share of players who never play")
 	fs.Float64Var(&c.Leaves, "leaves", c.Leaves, "share of players who leave in the middle")
 	fs.Float64Var(&c.Early, "early", c.Early, "share of players who play before they are asked")
+	theory := fs.Int("theory", 0, "instead: so many players for each of some called notes that lie off by nature")
 	if err := fs.Parse(args); err != nil {
 		return err
+	}
+	if *theory > 0 {
+		rs, err := PlayTheory(ctx, *theory, c.Seed)
+		if err != nil {
+			return err
+		}
+		return printTheory(w, rs)
 	}
 	if c.Readings = Readings(*readings); c.Sections < 1 || c.Chairs < 1 || c.Notes < 1 || c.Notes > 3 {
 		return fmt.Errorf("trial: %d sections of %d with %d notes, need at least one of one with 1 to 3", c.Sections, c.Chairs, c.Notes)
