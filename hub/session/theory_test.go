@@ -54,6 +54,9 @@ func TestPerfectInstrumentsStay(t *testing.T) {
 			ps[i].play(ps[i].byNature())
 		}
 		row := b.row()
+		if row.Section.Set != row.Section.Present {
+			t.Errorf("%s called: %d of %d perfect instruments are set", note, row.Section.Set, row.Section.Present)
+		}
 		if row.SayKind == "room" || strings.Contains(row.Section.Common, "as one") {
 			t.Errorf("%s called: %q, %q of perfect instruments", note, row.Say, row.Section.Common)
 		}

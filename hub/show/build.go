@@ -216,6 +216,9 @@ func answerRow(row *ChairRow, c *tuneup.Chair, y pitch.Style) {
 		return
 	}
 	cents, ci := float64(last.Cents), float64(last.CI95())
+	if a := last.Answer; a != nil && c.Instrument != nil && a.Chord == nil && a.Facts.Path.Partial > 0 {
+		row.Nature = float64(c.Instrument.Nature(a.Facts.Path))
+	}
 	row.Cents, row.CI = &cents, &ci
 	if last.Answer != nil {
 		a := worded(c, last, phrase.Tongue{Notes: y})

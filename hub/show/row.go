@@ -121,6 +121,9 @@ type ChairRow struct {
 	Verdict string   `json:"verdict,omitempty"`
 	Cents   *float64 `json:"cents,omitempty"`
 	CI      *float64 `json:"ci,omitempty"`
+	// Nature is how much of Cents the note is off by nature, which is no fault of
+	// the slide's.
+	Nature float64 `json:"nature,omitempty"`
 	// Moved is set when a slide was moved since: then there is no verdict, and
 	// Cents and Moves are those of before.
 	Moved bool `json:"moved,omitempty"`

@@ -267,10 +267,16 @@ func faint(r *hub.Reading) bool {
 	return !h.Settled && slices.Contains([]string{"soft", "clipping", "gap", "noise", "no-pitch"}, h.Reason)
 }
 
-// verdict says where a counted reading stands. A chair whose slide is still to
-// move is not set, however near it is.
+// verdict says where a chair's slide stands by a counted reading: what the note is
+// flat or sharp by nature is no fault of it, nor is one note among several for which
+// the slide stands right. A chair whose slide is still to move is not set, however
+// near it is.
 func (s *State) verdict(r *hub.Reading, a slide.Advice) string {
-	v := intonation.Verdict(r.Cents, r.CI95(), s.section.Good, s.section.Near)
+	off := s.clear(r)
+	if a.Code == "between" {
+		off = a.Facts.Own.Offset
+	}
+	v := intonation.Verdict(off, r.CI95(), s.section.Good, s.section.Near)
 	if v == intonation.Set && a.Kind == slide.Move {
 		return intonation.Near
 	}

@@ -190,6 +190,9 @@ func newChair(c show.ChairRow) Chair {
 	}
 	if c.Cents != nil {
 		out.Small = centsText(*c.Cents, c.CI)
+		if c.Nature != 0 {
+			out.Small += ", " + signed(c.Nature) + " by nature"
+		}
 	}
 	if before := earlier(c); len(before) > 0 {
 		out.Was = "before: " + centsList(before)
@@ -323,7 +326,7 @@ func standingOf(c show.ChairRow, ch hub.Chair) standing {
 	need := func(cents float64) float64 {
 		return slide.LeverOf(in, instrument.Path{}, instrument.Main, ch.Settings, slide.Learned{}).MM(pitch.Cents(-cents))
 	}
-	at := standing{known: true, past: -need(*c.Cents)}
+	at := standing{known: true, past: -need(*c.Cents - c.Nature)}
 	if c.CI != nil {
 		at.doubt = math.Abs(need(*c.CI))
 	}
@@ -412,7 +415,7 @@ func wordOf(c show.ChairRow) string {
 	case c.Verdict == verdictSet:
 		return "set"
 	case c.Verdict != "" && c.Cents != nil:
-		return offWord(*c.Cents, c.Verdict)
+		return offWord(*c.Cents-c.Nature, c.Verdict)
 	}
 	words := map[string]string{"away": "no laptop", "idle": "ready", "wait": "waits",
 		"heard": "heard", "overheard": "overheard", "paused": "paused", "warming": "warming up", "unsettled": "not settled"}

@@ -104,6 +104,7 @@ func TestWords(t *testing.T) {
 		{show.ChairRow{State: "heard", Verdict: "set", Cents: ptr(1)}, "set"},
 		{show.ChairRow{State: "heard", Verdict: "near", Cents: ptr(-7)}, "a little flat"},
 		{show.ChairRow{State: "heard", Verdict: "out", Cents: ptr(17)}, "sharp"},
+		{show.ChairRow{State: "heard", Verdict: "near", Cents: ptr(-6), Nature: -14}, "a little sharp"},
 		{show.ChairRow{State: "unsettled", Verdict: "doubt"}, "in doubt"},
 		{show.ChairRow{State: "away"}, "no laptop"},
 		{show.ChairRow{State: "heard", Verdict: "out", Cents: ptr(14), Moves: moving(13, 19), Slides: moving(19, 19)}, "moved"},
@@ -113,6 +114,9 @@ func TestWords(t *testing.T) {
 		}
 	}
 	half := newChair(show.ChairRow{State: "heard", Verdict: "out", Cents: ptr(14), CI: ptr(2), Moves: moving(13, 19), Slides: moving(16.2, 16.2)})
+	if fifth := newChair(show.ChairRow{State: "heard", Verdict: "set", Cents: ptr(-14), CI: ptr(2), Nature: -13.7}); fifth.Small != "−14 ±2 cents, −14 by nature" {
+		t.Errorf("a fifth partial: small print %q", fifth.Small)
+	}
 	if half.Small != "pulled 3 mm; was +14 ±2 cents" {
 		t.Errorf("half a move: small print %q", half.Small)
 	}
