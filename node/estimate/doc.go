@@ -52,6 +52,12 @@
 // spread between the partials over the root of their number, and half the gap to
 // the centre of power, are added, and the sample clock.
 //
+// # Losses
+//
+// Samples that were lost without notice make the sound jump ahead: the phase of every
+// partial by its number times the same part of a turn, within what the bands smear.
+// Several such jumps, which neither lips nor drums make, are said.
+//
 // # A neighbour
 //
 // Where the partials disagree, two sources are fitted to a part of the stretch:

@@ -85,7 +85,11 @@ func (n *reading) isOther(free float64) bool {
 		}
 	}
 	if m := math.Round(n.hz / free); m > 1 && math.Abs(1200*math.Log2(n.hz/free/m)) < sharedCents {
-		// All of the call's partials are free's: does free have others?
+		// All of the call's partials are free's: does free have others? Far below the
+		// call everything that sounds is near one of its partials.
+		if m >= nearbyTimes {
+			return false
+		}
 		odd, share := n.between(free, int(m)), n.spectrum.match(n.hz)/n.spectrum.match(free)
 		parts, known := n.parting(free, func(k int) bool { return k%int(m) == 0 })
 		oneself := known && parts < together && odd > betweenShare
