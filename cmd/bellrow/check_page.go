@@ -71,6 +71,10 @@ func (p *checkPage) sound(ctx context.Context, say func(check.Step)) []check.Lin
 	return lines
 }
 
+// over is the phase of a page whose program has nothing more to say: that it does
+// not answer any more is no trouble.
+const over = "over"
+
 // tell shows what has to be put right.
 func (p *checkPage) tell(lines []check.Line) {
 	var todo []string
@@ -80,10 +84,10 @@ func (p *checkPage) tell(lines []check.Line) {
 		}
 	}
 	if len(todo) > 0 {
-		p.say("Something has to be put right.", todo...)
+		p.page.ShowView(proto.View{Phase: over, Say: "Something has to be put right.", Notes: todo})
 		return
 	}
-	p.say("This microphone is good. You may close this page.")
+	p.page.ShowView(proto.View{Phase: over, Say: "This microphone is good. You may close this page."})
 }
 
 // nobody sits at a page that only checks.

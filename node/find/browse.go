@@ -3,6 +3,8 @@ package find
 import (
 	"context"
 	"errors"
+	"fmt"
+	"io/fs"
 	"net"
 	"net/netip"
 	"slices"
@@ -25,6 +27,10 @@ const maxEntries = 2048
 // or multicast is forbidden on this machine.
 var ErrNoMulticast = errors.New("find: no network interface takes multicast")
 
+// ErrForbidden is an ErrNoMulticast: there is a network, and the system refused to
+// send, as its firewall tells it to.
+var ErrForbidden = fmt.Errorf("%w: it is forbidden", ErrNoMulticast)
+
 // Browse asks each interface once, over IPv4 and IPv6, and returns the hubs
 // that answered, in order of name: one entry for each hub id, or several where
 // answers of one id have no address in common, since one of them may be false. It takes
@@ -35,6 +41,8 @@ func Browse(ctx context.Context, interfaces []net.Interface) ([]Hub, error) {
 		mu    sync.Mutex
 		found []*entry
 		asked bool
+		// forbidden says that a query was refused rather than that it failed.
+		forbidden bool
 	)
 	for i := range interfaces {
 		for _, v6 := range []bool{false, true} {
@@ -44,6 +52,7 @@ func Browse(ctx context.Context, interfaces []net.Interface) ([]Hub, error) {
 				defer mu.Unlock()
 				found = append(found, entries...)
 				asked = asked || err == nil
+				forbidden = forbidden || errors.Is(err, fs.ErrPermission)
 			})
 		}
 	}
@@ -51,7 +60,11 @@ func Browse(ctx context.Context, interfaces []net.Interface) ([]Hub, error) {
 	if err := ctx.Err(); err != nil {
 		return nil, err
 	}
-	if !asked {
+	switch {
+	case asked:
+	case forbidden:
+		return nil, ErrForbidden
+	default:
 		return nil, ErrNoMulticast
 	}
 	return gather(found), nil

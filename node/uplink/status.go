@@ -22,7 +22,7 @@ const (
 // Status says how the connection stands, for people.
 type Status struct {
 	Phase Phase
-	// Code is stable: "", "nothing-answered", "no-network", "unreachable",
+	// Code is stable: "", "nothing-answered", "no-network", "forbidden", "unreachable",
 	// "not-a-hub", "other-hub", "other-key", "unproven", "older-hub", or a code of
 	// the hub's, such as "wrong-code".
 	Code    string
@@ -83,6 +83,10 @@ func (t *trouble) by(cause error) *trouble {
 }
 
 func searchTrouble(err error) *trouble {
+	if errors.Is(err, find.ErrForbidden) {
+		return &trouble{code: "forbidden", message: "a firewall on this laptop forbids it to look for the hub",
+			hint: "let bellrow through the firewall, or type the address or link from the leader's screen"}
+	}
 	if errors.Is(err, find.ErrNoMulticast) {
 		return &trouble{code: "no-network", message: "this laptop has no network that can be searched",
 			hint: "switch the Wi-Fi on and join the leader's network"}

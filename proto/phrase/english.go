@@ -511,6 +511,8 @@ var english = texts{
 	"player.trouble.hub-trouble.next":      "It is tried again in a moment; the leader’s screen says why.",
 	"player.trouble.no-network":            "This laptop has no network that can be searched.",
 	"player.trouble.no-network.next":       "Switch the Wi-Fi on and join the leader’s network.",
+	"player.trouble.forbidden":             "A firewall on this laptop forbids it to look for the hub.",
+	"player.trouble.forbidden.next":        "Let bellrow through the firewall, or type the address or link from the leader’s screen.",
 	"player.trouble.nothing-answered":      "No hub answered on this network.",
 	"player.trouble.nothing-answered.next": "Ask the leader whether the hub is running; if it is, type the address or link from the leader’s screen.",
 	"player.trouble.unreachable":           "The hub cannot be reached.",

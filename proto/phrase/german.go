@@ -491,6 +491,8 @@ var german = texts{
 	"player.trouble.hub-trouble.next":      "Es wird gleich wieder versucht; der Schirm der Leitung sagt, warum.",
 	"player.trouble.no-network":            "Dieser Laptop hat kein Netz, in dem gesucht werden kann.",
 	"player.trouble.no-network.next":       "Schalt das WLAN ein und geh ins Netz der Leitung.",
+	"player.trouble.forbidden":             "Eine Firewall auf diesem Laptop verbietet die Suche nach dem Hub.",
+	"player.trouble.forbidden.next":        "Lass bellrow durch die Firewall, oder tipp die Adresse oder den Link vom Schirm der Leitung.",
 	"player.trouble.nothing-answered":      "In diesem Netz hat kein Hub geantwortet.",
 	"player.trouble.nothing-answered.next": "Frag die Leitung, ob der Hub läuft; wenn ja, tipp die Adresse oder den Link von ihrem Schirm.",
 	"player.trouble.unreachable":           "Der Hub ist nicht zu erreichen.",

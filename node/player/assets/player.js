@@ -24,9 +24,9 @@ async function show(s) {
   const join = s.stage === "join" || moving;
   byID("join").hidden = !join;
   byID("play").hidden = join;
-  byID("foot").hidden = join;
+  byID("foot").hidden = join || s.phase === "over";
   byID("stay").hidden = !moving;
-  byID("check").hidden = !join && s.mic.good && !s.mic.browser;
+  byID("check").hidden = s.phase === "over" || !join && s.mic.good && !s.mic.browser;
   put(document.body, "data-phase", s.phase);
   put(document.body, "data-dark", s.dark);
   put(document.body, "data-enough", s.enough);
@@ -264,7 +264,7 @@ const offline = () => say(byID("offline"), t(REMOTE ? "player.offline.there" : "
 document.addEventListener("words", offline);
 
 follow("ws", show, (up) => {
-  byID("offline").hidden = up;
+  byID("offline").hidden = up || sheet?.phase === "over";
   if (up) return;
   say(byID("link"), "");
   if (REMOTE) seatGone();
