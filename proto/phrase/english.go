@@ -13,8 +13,8 @@ var english = texts{
 	"unit.within":         "%[1]s, give or take %[2]d",
 	"unit.in-tune-within": "in tune, give or take %[1]s",
 
-	"number.list":         "no|one|two|three|four|five|six|seven|eight|nine|ten|eleven|twelve",
-	"number.more":         "%[1]d",
+	"number.word.list":    "no|one|two|three|four|five|six|seven|eight|nine|ten|eleven|twelve",
+	"number.word.more":    "%[1]d",
 	"number.ordinal.list": "|first|second|third|fourth|fifth|sixth|seventh|eighth|ninth|tenth|eleventh|twelfth",
 	"number.ordinal.more": "%[1]dth",
 	"number.nth.list":     "|1st|2nd|3rd|4th|5th|6th|7th",

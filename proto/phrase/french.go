@@ -15,8 +15,8 @@ var french = texts{
 	"unit.within":         "%[1]s, à %[2]d près",
 	"unit.in-tune-within": "juste, à %[1]s près",
 
-	"number.list":         "zéro|un|deux|trois|quatre|cinq|six|sept|huit|neuf|dix|onze|douze",
-	"number.more":         "%[1]d",
+	"number.word.list":    "zéro|un|deux|trois|quatre|cinq|six|sept|huit|neuf|dix|onze|douze",
+	"number.word.more":    "%[1]d",
 	"number.ordinal.list": "|premier|deuxième|troisième|quatrième|cinquième|sixième|septième|huitième|neuvième|dixième|onzième|douzième",
 	"number.ordinal.more": "%[1]de",
 	"number.nth.list":     "|1re|2e|3e|4e|5e|6e|7e",
@@ -439,6 +439,7 @@ var french = texts{
 
 	"player.link.searching": "Recherche du hub sur ce réseau …",
 	"player.link.found":     "Le hub est là.",
+	"player.link.here":      "%[1]s est là.",
 	"player.link.joined":    "Connecté.",
 	"player.link.lost":      "Le hub ne répond pas pour l’instant. Continuer à jouer : les mesures sont gardées et envoyées plus tard.",
 	"player.link.refused":   "Le hub a refusé.",

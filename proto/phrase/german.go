@@ -15,8 +15,8 @@ var german = texts{
 	"unit.within":         "%[1]s, auf %[2]d genau",
 	"unit.in-tune-within": "stimmt, auf %[1]s genau",
 
-	"number.list":         "kein|ein|zwei|drei|vier|fünf|sechs|sieben|acht|neun|zehn|elf|zwölf",
-	"number.more":         "%[1]d",
+	"number.word.list":    "kein|ein|zwei|drei|vier|fünf|sechs|sieben|acht|neun|zehn|elf|zwölf",
+	"number.word.more":    "%[1]d",
 	"number.ordinal.list": "|ersten|zweiten|dritten|vierten|fünften|sechsten|siebten|achten|neunten|zehnten|elften|zwölften",
 	"number.ordinal.more": "%[1]d.",
 	"number.nth.list":     "|1.|2.|3.|4.|5.|6.|7.",

@@ -247,7 +247,7 @@ func (t Tongue) Within(x, ci pitch.Cents) string {
 }
 
 // Number writes a small number as a word.
-func (t Tongue) Number(n int) string { return t.counted("number", n) }
+func (t Tongue) Number(n int) string { return t.counted("number.word", n) }
 
 // Ordinal writes the place of something: "fifth"; Nth the same short: "5th".
 func (t Tongue) Ordinal(n int) string { return t.counted("number.ordinal", n) }
