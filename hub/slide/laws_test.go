@@ -5,10 +5,12 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"regexp"
 	"strings"
 	"testing"
 
 	"bellrow/proto/instrument"
+	"bellrow/proto/phrase"
 	"bellrow/proto/pitch"
 )
 
@@ -248,6 +250,9 @@ func TestSay(t *testing.T) {
 							change(&q)
 							a := Advise(q)
 							said[string(a.Kind)+"/"+a.Code] = true
+							if n%4 == 0 {
+								wrongTongue(t, a)
+							}
 							if bad := wrongWords(a); bad != "" {
 								t.Fatalf("%s %v %v %+g cents: %s: %q %q %q", in.ID, n, p, float64(x), bad, Say(a).Headline, Say(a).Detail, Say(a).Next)
 							}
@@ -259,6 +264,22 @@ func TestSay(t *testing.T) {
 	}
 	if len(said) < 25 {
 		t.Errorf("only %d kinds of answer: %v", len(said), said)
+	}
+}
+
+// keyed is a key in place of its text.
+var keyed = regexp.MustCompile(`\b(again|finger|measure|move|note|nothing|number|path|rest|slide|stay|tells|unit)\.[a-z]`)
+
+// wrongTongue checks that an answer is said in every language, whole.
+func wrongTongue(t *testing.T, a Advice) {
+	for _, l := range phrase.Player.Offered() {
+		w := SayIn(phrase.Player.In(l.Tag, pitch.Style{}), a)
+		english := Say(a)
+		for part, s := range map[string][2]string{"headline": {w.Headline, english.Headline}, "detail": {w.Detail, english.Detail}, "next": {w.Next, english.Next}, "small": {w.Small, english.Small}} {
+			if (s[0] == "") != (s[1] == "") || strings.Contains(s[0], "%") || strings.Contains(s[0], "  ") || keyed.MatchString(s[0]) {
+				t.Fatalf("%s: the %s of %s/%s is %q, in English %q", l.Tag, part, a.Kind, a.Code, s[0], s[1])
+			}
+		}
 	}
 }
 
