@@ -220,8 +220,8 @@ func (s *Server) postKeep(w http.ResponseWriter, _ *http.Request) {
 	path, err := s.keep()
 	if err != nil {
 		s.log.Info("sound not kept", "err", err)
-		what, _, next := s.tongue().Parts("player.refused.not-kept")
-		foreign(w, http.StatusInsufficientStorage, "not-kept", what+" ("+err.Error()+")", next)
+		t := s.tongue()
+		foreign(w, http.StatusInsufficientStorage, "not-kept", t.Say("player.refused.not-kept", err.Error()), t.Say("player.refused.not-kept.next"))
 		return
 	}
 	s.update(func(st *state) { st.kept = kept{a.ID, path} })

@@ -140,7 +140,7 @@ func TestKeepThisSound(t *testing.T) {
 	}
 	failure.Store(nil)
 	b.Run(chromedp.Click(chromedp.CSS("#keep")))
-	b.Until("where", `document.getElementById("kept-path").textContent === "`+path+`" && document.getElementById("refused").hidden`)
+	b.Until("where", `document.getElementById("kept").textContent.includes("`+path+`") && document.getElementById("refused").hidden`)
 	if browser.Eval[bool](b, offered) || asked.Load() != 2 {
 		t.Errorf("after %d tries the sound is offered again", asked.Load())
 	}

@@ -484,7 +484,7 @@ var english = texts{
 	"player.refused.no-language":        "This page is not written in that language.",
 	"player.refused.no-language.next":   "Choose one from the list.",
 	"player.refused.no-refusal":         "There is no refused note to keep just now.",
-	"player.refused.not-kept":           "The sound was not kept.",
+	"player.refused.not-kept":           "The sound was not kept: %[1]s.",
 	"player.refused.not-kept.next":      "Everything else goes on as before.",
 	"player.refused.no-node":            "The node on this laptop does not answer. Is it still running?",
 	"player.refused.other":              "That did not work.",

@@ -466,7 +466,7 @@ var french = texts{
 	"player.refused.no-language":        "Cette page n’existe pas dans cette langue.",
 	"player.refused.no-language.next":   "Choisir dans la liste.",
 	"player.refused.no-refusal":         "Il n’y a pas de note refusée à garder pour l’instant.",
-	"player.refused.not-kept":           "Le son n’a pas été gardé.",
+	"player.refused.not-kept":           "Le son n’a pas été gardé : %[1]s.",
 	"player.refused.not-kept.next":      "Tout le reste continue comme avant.",
 	"player.refused.no-node":            "bellrow ne répond pas sur cet ordinateur. Tourne-t-il encore ?",
 	"player.refused.other":              "Cela n’a pas marché.",

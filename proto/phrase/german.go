@@ -466,7 +466,7 @@ var german = texts{
 	"player.refused.no-language":        "Diese Seite gibt es in dieser Sprache nicht.",
 	"player.refused.no-language.next":   "Wähl eine aus der Liste.",
 	"player.refused.no-refusal":         "Gerade gibt es keinen abgelehnten Ton zu behalten.",
-	"player.refused.not-kept":           "Der Klang wurde nicht behalten.",
+	"player.refused.not-kept":           "Der Klang wurde nicht behalten: %[1]s.",
 	"player.refused.not-kept.next":      "Alles andere geht weiter wie bisher.",
 	"player.refused.no-node":            "bellrow auf diesem Laptop antwortet nicht. Läuft es noch?",
 	"player.refused.other":              "Das hat nicht geklappt.",

@@ -465,7 +465,7 @@ var spanish = texts{
 	"player.refused.no-language":        "Esta página no está en ese idioma.",
 	"player.refused.no-language.next":   "Elige uno de la lista.",
 	"player.refused.no-refusal":         "Ahora no hay ninguna nota rechazada que guardar.",
-	"player.refused.not-kept":           "El sonido no se guardó.",
+	"player.refused.not-kept":           "El sonido no se guardó: %[1]s.",
 	"player.refused.not-kept.next":      "Todo lo demás sigue como antes.",
 	"player.refused.no-node":            "bellrow no responde en este portátil. ¿Sigue en marcha?",
 	"player.refused.other":              "Eso no funcionó.",
