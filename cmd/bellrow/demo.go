@@ -51,6 +51,7 @@ type demo struct {
 	demoBand
 	own      map[int]pitch.Note // what each holds where the choice is theirs
 	together bool
+	clock    *simulate.Clock // nil = real time
 	started  time.Time
 	// first is how long the first reading took; 0 before it.
 	first time.Duration
@@ -60,7 +61,7 @@ func demoCommand(e env) *cobra.Command {
 	d := &demo{out: e.stdout}
 	at := "127.0.0.1:0"
 	var data, language string
-	var headless, asJSON, wait, verbose bool
+	var headless, asJSON, wait, verbose, fast bool
 	c := &cobra.Command{
 		Use: "demo", Short: "a whole section of simulated players on this machine",
 		Long: `Tunes an invented section of simulated players: real audio, estimation,
@@ -74,10 +75,11 @@ discovery, sockets, hub and pages, all on this machine.`,
 	text(c, &data, "data", "", "keep the hub's data in this `FOLDER`")
 	choice(c, &language, "language", "en", "whose band it is, with its words for notes and parts: en, us, de or fr", "en", "us", "de", "fr")
 	flag(c, &d.together, "together", "call the first round together instead of in turn")
+	flag(c, &fast, "fast", "as quickly as the machine can; minutes are those on the stage")
 	flag(c, &wait, "wait", "do not call; let a leader do it on the page")
 	logFlag(c, &verbose)
 	c.RunE = func(c *cobra.Command, _ []string) (err error) {
-		if err := first(oneOf(c, "wait", "together"), oneOf(c, "wait", "headless"), oneOf(c, "wait", "json")); err != nil {
+		if err := first(oneOf(c, "wait", "together"), oneOf(c, "wait", "headless"), oneOf(c, "wait", "json"), oneOf(c, "wait", "fast")); err != nil {
 			return err
 		}
 		d.demoBand = demoBands[language]
@@ -91,7 +93,10 @@ discovery, sockets, hub and pages, all on this machine.`,
 			}
 			defer os.RemoveAll(data)
 		}
-		d.station, err = openStation(c.Context(), stationConfig{listen: at, data: data, section: d.demoBand.section, announce: true, log: d.log})
+		if fast {
+			d.clock = simulate.NewClock(d.started)
+		}
+		d.station, err = openStation(c.Context(), stationConfig{listen: at, data: data, section: d.demoBand.section, announce: true, log: d.log, clock: d.clock})
 		if err != nil {
 			return err
 		}
@@ -119,7 +124,7 @@ func (d *demo) run(ctx context.Context, e env, once, asJSON, wait bool) (err err
 		return err
 	}
 	if !wait {
-		fmt.Fprintln(d.out, "Each plays a B flat, moves the slide that the answer names, and is heard again: two and a half minutes in all.\nThe first answer comes in seconds; the leader's page above draws every slide.")
+		fmt.Fprintln(d.out, "Each plays a B flat, moves the slide that the answer names, and is heard again: two and a half minutes in all,\nunder a minute with --fast. The first answer comes in seconds; the leader's page above draws every slide.")
 		fmt.Fprintln(d.out)
 		if err := d.tune(ctx); err != nil {
 			return err
@@ -155,7 +160,9 @@ func (d *demo) setUp() *hub.Section {
 
 // seat starts a stage and a node for each chair, and waits until all sit.
 func (d *demo) seat(ctx context.Context, running *sync.WaitGroup) error {
-	stage, err := simulate.NewStage(simulate.Config{Rate: demoRate, Seats: demoSeats(d.players), Mics: demoMics(len(d.players)), RT60: 0.6, Seed: 1})
+	stage, err := simulate.NewStage(simulate.Config{
+		Rate: demoRate, Seats: demoSeats(d.players), Mics: demoMics(len(d.players)), RT60: 0.6, Seed: 1, Clock: d.clock, Speed: d.speed(),
+	})
 	if err != nil {
 		return err
 	}
@@ -190,8 +197,14 @@ func (d *demo) desk(ctx context.Context, stage *simulate.Stage, i int, m demoPla
 	if pc.Cold > 0 {
 		played = 0
 	}
+	var now func() time.Time
+	if d.clock != nil {
+		now = d.clock.Now
+	}
 	desk, err := newDesk(deskConfig{
+		now: now,
 		uplink: uplink.Config{
+			Now:   now,
 			Chair: m.label, Part: m.label, Instrument: m.instrument, Tracks: true,
 			Join: d.station.guard.JoinCode(), Log: d.log,
 			// The demo finds its hub as a real section does, but asks nobody
@@ -208,9 +221,28 @@ func (d *demo) desk(ctx context.Context, stage *simulate.Stage, i int, m demoPla
 	if err != nil {
 		return nil, err
 	}
-	perform.Own = d.own[i]
+	perform.Own, perform.Clock = d.own[i], d.clock
 	go perform.Run(ctx)
 	return desk, nil
+}
+
+// mostSpeed keeps the sockets' milliseconds small beside a player's seconds.
+const mostSpeed = 16
+
+// speed is how much faster than real time the stage may go.
+func (d *demo) speed() float64 {
+	if d.clock == nil {
+		return 1
+	}
+	return mostSpeed
+}
+
+// now is the time on the stage.
+func (d *demo) now() time.Time {
+	if d.clock != nil {
+		return d.clock.Now()
+	}
+	return time.Now()
 }
 
 // waitSeated waits until every node has found the hub. Where discovery finds
@@ -289,7 +321,7 @@ func (d *demo) watch(ctx context.Context, n int) error {
 			}
 			told[c.ID] = line
 			if d.first == 0 {
-				d.first = time.Since(d.started)
+				d.first = d.now().Sub(d.started)
 			}
 			if !asked[c.ID] { // what became of a move is news once
 				line = strings.TrimSuffix(line, "; "+c.FollowThrough)

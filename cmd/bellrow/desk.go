@@ -6,6 +6,7 @@ import (
 	"log/slog"
 	"sync"
 	"sync/atomic"
+	"time"
 
 	"bellrow/node"
 	"bellrow/node/capture"
@@ -26,6 +27,7 @@ type deskConfig struct {
 	heard  func(node.Heard) // may be nil
 	keep   bool             // the sound of the last note, for the page
 	log    *slog.Logger
+	now    func() time.Time // nil means time.Now
 }
 
 // desk is one player's place: the node, its connection to the hub, and what
@@ -48,7 +50,7 @@ func newDesk(c deskConfig) (*desk, error) {
 	}
 	d := &desk{up: up, page: c.page}
 	d.node, err = node.New(node.Config{
-		Open: c.open, Uplink: up, Listen: c.listen, Played: c.played, Log: c.log, KeepSound: c.keep, Warmth: c.warmth,
+		Open: c.open, Uplink: up, Listen: c.listen, Played: c.played, Log: c.log, KeepSound: c.keep, Warmth: c.warmth, Now: c.now,
 		Heard: func(h node.Heard) {
 			d.sounding.Store(h.State != listen.Quiet)
 			if d.page != nil {

@@ -29,6 +29,7 @@ import (
 	"bellrow/hub/session"
 	"bellrow/hub/sqlite"
 	"bellrow/hub/web"
+	"bellrow/node/simulate"
 	"bellrow/proto"
 	"bellrow/proto/instrument"
 )
@@ -42,6 +43,7 @@ type stationConfig struct {
 	announce bool
 	security security
 	log      *slog.Logger
+	clock    *simulate.Clock // nil = real time
 }
 
 // station is a whole hub: the hub itself, its storage and its doors.
@@ -84,7 +86,11 @@ func (s *station) open(ctx context.Context, c stationConfig) (err error) {
 	if s.store, err = openStore(ctx, c.data, c.log); err != nil {
 		return err
 	}
-	if s.hub, err = session.New(ctx, session.Config{Store: s.store, Section: c.section, Log: c.log}); err != nil {
+	conf := session.Config{Store: s.store, Section: c.section, Log: c.log}
+	if c.clock != nil {
+		conf.Now, conf.After = c.clock.Now, c.clock.After
+	}
+	if s.hub, err = session.New(ctx, conf); err != nil {
 		return err
 	}
 	if s.guard, err = s.newGuard(ctx); err != nil {

@@ -24,8 +24,6 @@ func (s *Session) Run(ctx context.Context) error {
 		}
 	})
 	defer close(fits)
-	due := time.NewTimer(time.Hour)
-	defer due.Stop()
 	var ready *tuneup.Fit // for whoever solves, when that is free
 	for {
 		at, fit := s.due()
@@ -36,8 +34,9 @@ func (s *Session) Run(ctx context.Context) error {
 		if ready == nil {
 			free = nil
 		}
+		var due <-chan time.Time
 		if !at.IsZero() {
-			due.Reset(max(0, at.Sub(s.now())))
+			due = s.after(at.Sub(s.now()))
 		}
 		select {
 		case free <- ready:
@@ -46,7 +45,7 @@ func (s *Session) Run(ctx context.Context) error {
 			wg.Go(func() { s.flush(ctx) })
 			return ctx.Err()
 		case <-s.woken:
-		case <-due.C:
+		case <-due:
 			s.happened(tuneup.Tick{})
 		}
 	}

@@ -31,8 +31,10 @@ import (
 type Config struct {
 	// Store keeps what must not be lost. Required.
 	Store hub.Store
-	// Now is the clock; nil means time.Now.
-	Now func() time.Time
+	// Now is the clock; nil means time.Now. After tells that time has passed on it,
+	// as time.After does, which nil means.
+	Now   func() time.Time
+	After func(time.Duration) <-chan time.Time
 	// Log takes details for developers; nil discards them.
 	Log *slog.Logger
 	// Section names the section to open; it is created if the store has none
@@ -62,6 +64,7 @@ const (
 // may be called concurrently; none blocks on a player or a page.
 type Session struct {
 	now        func() time.Time
+	after      func(time.Duration) <-chan time.Time
 	log        *slog.Logger
 	store      hub.Store
 	attributor ensemble.Attributor
@@ -91,11 +94,14 @@ func New(ctx context.Context, c Config) (*Session, error) {
 		return nil, errors.New("session: no store given, need one")
 	}
 	s := &Session{
-		now: c.Now, log: c.Log, store: c.Store, attributor: c.Attributor, retryEvery: c.RetryEvery, order: cmp.Or(c.Order, hub.OrderByWorth),
+		now: c.Now, after: c.After, log: c.Log, store: c.Store, attributor: c.Attributor, retryEvery: c.RetryEvery, order: cmp.Or(c.Order, hub.OrderByWorth),
 		woken: make(chan struct{}, 1), follow: newFollowers(),
 	}
 	if s.now == nil {
 		s.now = time.Now
+	}
+	if s.after == nil {
+		s.after = time.After
 	}
 	if s.log == nil {
 		s.log = slog.New(slog.DiscardHandler)

@@ -36,6 +36,8 @@ type Performer struct {
 	React, Patience time.Duration
 	// Speed is that of the stage; 0 means 1.
 	Speed float64
+	// Clock is that of a stage that has its own; nil means real time.
+	Clock *Clock
 }
 
 // Times of a performer, at speed 1.
@@ -147,13 +149,15 @@ func (p *Performer) scaled(d time.Duration) time.Duration {
 
 // wait waits for d or for stop, and returns false when ctx is done.
 func (p *Performer) wait(ctx context.Context, d time.Duration, stop <-chan struct{}) bool {
-	t := time.NewTimer(d)
-	defer t.Stop()
+	after := time.After
+	if p.Clock != nil {
+		after = p.Clock.After
+	}
 	select {
 	case <-ctx.Done():
 		return false
 	case <-stop:
-	case <-t.C:
+	case <-after(d):
 	}
 	return true
 }

@@ -36,6 +36,9 @@ type Config struct {
 	Seed  uint64
 	// Speed is how many seconds of audio pass in one second; 0 means 1.
 	Speed float64
+	// Clock, if not nil, goes on with the sound, and the stage waits for its
+	// microphones to be read: Speed is then the most.
+	Clock *Clock
 }
 
 // Stage renders a room in real time. Run drives it; voices and sources may be
@@ -99,6 +102,10 @@ func (s *Stage) Run(ctx context.Context) error {
 		}
 		// A ticker drops ticks under load; the clock says how many are due.
 		for due := int(time.Since(start) / every); done < due; done++ {
+			if s.config.Clock != nil && !s.read() {
+				start = time.Now().Add(-time.Duration(done) * every) // nobody catches up
+				break
+			}
 			for i := range dst {
 				dst[i] = make([]float64, n)
 			}
@@ -106,8 +113,24 @@ func (s *Stage) Run(ctx context.Context) error {
 			for i, src := range s.sources {
 				src.put(dst[i])
 			}
+			if s.config.Clock != nil {
+				s.config.Clock.pass(time.Duration(blockSeconds * float64(time.Second)))
+			}
 		}
 	}
+}
+
+// fewBlocks may wait to be read while a stage with a clock of its own goes on.
+const fewBlocks = 5
+
+// read reports whether every microphone has been read but for a few blocks.
+func (s *Stage) read() bool {
+	for _, src := range s.sources {
+		if len(src.blocks) > fewBlocks {
+			return false
+		}
+	}
+	return true
 }
 
 // Voice is one simulated player's sound: a tone while it plays, silence
