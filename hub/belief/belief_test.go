@@ -30,7 +30,7 @@ type model struct {
 }
 
 func draw(r *rand.Rand) *model {
-	m := &model{r: r, x: priorSD * r.NormFloat64(), act: 1 + newActSD*r.NormFloat64(), hand: newHandMM * main.PerMM}
+	m := &model{r: r, x: priorSD * r.NormFloat64(), act: 1 + newActSD*r.NormFloat64(), hand: 0.5 * main.PerMM}
 	for u, i := r.Float64(), 0; ; i++ {
 		if u -= newScatter[i]; u < 0 {
 			m.scatter = Scatters[i]
@@ -356,7 +356,7 @@ func TestReplay(t *testing.T) {
 func TestNothingThatIsNoNumber(t *testing.T) {
 	s := New(Config{Band: math.NaN()})
 	nan, inf := math.NaN(), math.Inf(1)
-	s.Sit(1, main, Profile{Scatter: [len(Scatters)]float64{nan, inf}, Pinches: nan, Holds: -1, Act: inf, ActSD: nan, HandMM: nan})
+	s.Sit(1, main, Profile{Scatter: [len(Scatters)]float64{nan, inf}, Pinches: nan, Holds: -1, Act: inf, ActSD: nan, Hand: [len(Hands)]float64{nan, inf}})
 	for i, x := range []float64{nan, inf, 1e300, -1e300, 3} {
 		s.Heard(1, Reading{At: after(10 * float64(i)), Cents: x, Half: 1, Start: x, StartHalf: 1, Drift: x, DriftHalf: 1, Middle: 1, Played: x})
 		s.Moved(1, after(10*float64(i)), x, true)

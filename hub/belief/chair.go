@@ -359,31 +359,24 @@ func (c *chair) weigh(r Reading) {
 }
 
 // handle learns the error of this player's hand from the first reading after a
-// move: of what the reading missed, the share that is the hand's, weighed as
-// the reading tells of it (a step of expectation maximization).
+// move: each error of Hands by how well it explains what the reading missed.
 func (c *chair) handle(r Reading) {
 	if c.handed == 0 || c.slide.PerMM <= 0 {
 		return
 	}
-	var square, weight float64
-	hand := sq(c.handed)
-	for i := range c.parts {
-		p := &c.parts[i]
-		if p.kind != easy {
-			continue
+	hand, likely := sq(c.handed/c.profile.HandMM), c.profile.Hand
+	for k, mm := range Hands {
+		l := 0.0
+		for i := range c.parts {
+			p := &c.parts[i]
+			if p.kind == easy {
+				miss, v := c.surprise(p, r)
+				l += p.weight * normal(miss, v+hand*(sq(mm)-sq(c.profile.HandMM)))
+			}
 		}
-		miss, s := c.surprise(p, r)
-		w, share := p.weight*normal(miss, s), hand/s
-		square += w * (sq(share*miss) + hand*(1-share))
-		weight += w
+		likely[k] *= l
 	}
-	if !(weight > 0) {
-		return
-	}
-	n := c.profile.Hands
-	mm := square / weight / hand * sq(c.profile.HandMM)
-	c.profile.HandMM = math.Sqrt((n*sq(c.profile.HandMM) + mm) / (n + 1))
-	c.profile.Hands = math.Min(mostHands, n+1)
+	c.profile.weighHand(likely)
 }
 
 // surprise is how far a reading lies from what a part expects, and the variance

@@ -21,10 +21,11 @@ type Profile struct {
 	// slide, and how well it is known.
 	Act   float64 `json:"act"`
 	ActSD float64 `json:"act_sd"`
-	// HandMM is the error of setting a slide, as a standard deviation in mm, and
-	// Hands how many moves it rests on.
-	HandMM float64 `json:"hand_mm"`
-	Hands  float64 `json:"hands"`
+	// Hand holds the weights of Hands, which sum to 1, and HandMM their mean: the
+	// error of setting a slide, as a standard deviation in mm.
+	Hand   [len(Hands)]float64 `json:"hand"`
+	HandMM float64             `json:"hand_mm"`
+	Hands  float64             `json:"hands"`
 }
 
 // A new player (sizes from memory, shares invented, as in the trials).
@@ -32,13 +33,16 @@ const (
 	newPinches = 0.12
 	newHolds   = 0.15
 	newActSD   = 0.08 // tubes are 5 to 10 % shorter than c/(2 f1): the bell reflects inside
-	newHandMM  = 0.5
-	newHands   = 4  // moves that this is worth
-	mostHands  = 16 // and the most that anything learned is worth
 	// A day's finding is believed the next no further than this: habits change.
 	surest     = 0.9
 	leastShare = 0.02
 )
+
+// Hands are the errors of setting a slide by eye, as standard deviations in mm,
+// between which a player's own is weighed (from memory).
+var Hands = [...]float64{0.25, 0.5, 1, 2}
+
+var newHand = [len(Hands)]float64{0.3, 0.52, 0.15, 0.03}
 
 var newScatter = [len(Scatters)]float64{0.35, 0.35, 0.2, 0.1}
 
@@ -66,12 +70,28 @@ func (p Profile) known() Profile {
 		p.Act, p.ActSD = 1, newActSD
 	}
 	p.ActSD = math.Min(p.ActSD, newActSD)
-	if !(p.HandMM > 0) || !(p.Hands > 0) {
-		p.HandMM, p.Hands = newHandMM, newHands
-	}
-	p.HandMM = math.Max(0.1, math.Min(3, p.HandMM))
-	p.Hands = math.Min(p.Hands, mostHands)
+	p.weighHand(p.Hand)
 	return p
+}
+
+// weighHand takes weights of Hands that need not sum to 1; those of a new player
+// where they say nothing.
+func (p *Profile) weighHand(likely [len(Hands)]float64) {
+	sum := 0.0
+	for _, w := range likely {
+		if !(w >= 0) {
+			w = math.NaN()
+		}
+		sum += w
+	}
+	if !(sum > 0) || math.IsInf(sum, 0) {
+		likely, sum = newHand, 1
+	}
+	p.HandMM = 0
+	for i, w := range likely {
+		p.Hand[i] = w / sum
+		p.HandMM += p.Hand[i] * Hands[i]
+	}
 }
 
 // forgets is the share of a day's weights that goes back to those of a new
@@ -93,9 +113,11 @@ func Typical(players ...Profile) Profile {
 		}
 		t.Pinches += p.Pinches / n
 		t.Holds += p.Holds / n
-		t.HandMM += p.HandMM / n
+		for i, w := range p.Hand {
+			t.Hand[i] += w / n
+		}
 	}
-	t.Hands = newHands
+	t.weighHand(t.Hand)
 	return t
 }
 
@@ -122,6 +144,9 @@ func (c *chair) learned() Profile {
 	p.ActSD = math.Sqrt(math.Max(1e-6, square-sq(p.Act)))
 	for i := range p.Scatter {
 		p.Scatter[i] = (1-forgets)*p.Scatter[i] + forgets*newScatter[i]
+	}
+	for i := range p.Hand {
+		p.Hand[i] = (1-forgets)*p.Hand[i] + forgets*newHand[i]
 	}
 	p.Pinches = (1-forgets)*p.Pinches + forgets*newPinches
 	p.Holds = (1-forgets)*p.Holds + forgets*newHolds

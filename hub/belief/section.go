@@ -21,7 +21,7 @@ const (
 	// nothingMore the gain of the best further note at which it ends too; manyGain
 	// is what a player's fifth and sixth note must gain.
 	enough      = 0.06
-	nothingMore = 0.014
+	nothingMore = 0.016
 	manyGain    = 0.1
 	// doubtful is the chance of being outside from which the leader is told.
 	doubtful = 0.05
@@ -52,7 +52,7 @@ const (
 	mostCents = 1200
 	// alike is how far one player's scatter speaks for another's of the section:
 	// 1 if all were the same, 0 if they had nothing in common.
-	alike = 0.6
+	alike = 0.8
 	// warmEnough is how well what is still to come of a cold instrument must be
 	// known, in cents, before it is asked among the others and not last.
 	warmEnough = 1.0

@@ -28,7 +28,7 @@ func MoveBy(in Input, mm float64, own Belief) Advice {
 // or not any more in this round.
 func (a Advice) Again(asked bool) Advice {
 	switch {
-	case asked && a.Kind == Stay:
+	case asked && a.Kind == Stay && a.Code != "warming": // warm air comes first
 		a.Code = "once-more"
 		return a
 	case !asked && (a.Kind == Again || a.Kind == Note) && a.Code != "cold":

@@ -22,7 +22,6 @@ type section struct {
 // chair is a simulated player and what is counted of them.
 type chair struct {
 	in       *instrument.Instrument
-	seat     seat
 	player   *player.Player
 	habits   []string            // what makes this chair hard, as Habits names it
 	tune                         // the note that is asked for now
@@ -150,7 +149,6 @@ func newSection(seed uint64, chairs int, pop Population) (*section, error) {
 			s.chairs = append(s.chairs, c)
 		}
 	}
-	s.sitDown()
 	return s, nil
 }
 
@@ -249,7 +247,6 @@ func (s *section) tomorrow(day uint64) (*section, error) {
 		}
 		t.chairs = append(t.chairs, c)
 	}
-	t.sitDown()
 	return t, nil
 }
 
