@@ -61,7 +61,13 @@ const (
 	// most, until the section is in tune as far as notes can tell: see hub/belief.
 	// The others hear each chair in its turn until it is known where it stands.
 	OrderByWorth Order = "by-worth"
+	// OrderTwoAtOnce is OrderByWorth, and two who were not heard yet play at the same
+	// time where their notes lie octaves apart: a little quicker, a little less sure.
+	OrderTwoAtOnce Order = "two-at-once"
 )
+
+// ByWorth reports whether notes are asked for by what they tell.
+func (o Order) ByWorth() bool { return o == OrderByWorth || o == OrderTwoAtOnce }
 
 // ChairID identifies a chair within a hub's storage.
 type ChairID int64

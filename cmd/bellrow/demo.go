@@ -288,7 +288,7 @@ func (d *demo) tune(ctx context.Context) error {
 			return err
 		}
 		row := d.station.hub.Row()
-		if row.Section.Set == row.Section.Present || row.Setup.Order == hub.OrderByWorth && !d.together && row.SayKind != "room" {
+		if row.Section.Set == row.Section.Present || row.Setup.Order.ByWorth() && !d.together && row.SayKind != "room" {
 			break // that order ends when no further note would tell much
 		}
 		call = hub.Command{Do: hub.DoAgain}

@@ -112,6 +112,8 @@ func title(r *tuneup.Round, sec *hub.Section) string {
 		return what + ", together and then in turn"
 	case sec.Order == hub.OrderSeating:
 		return what + ", in turn along the row"
+	case sec.Order == hub.OrderTwoAtOnce:
+		return what + ", two at once, where a note tells most"
 	case sec.Order == hub.OrderByWorth:
 		return what + ", in turn, where a note tells most"
 	}

@@ -350,7 +350,7 @@ func tellsNothing(r *hub.Reading) bool {
 
 // byWorth reports whether a round's notes are asked for where they tell most.
 func (s *State) byWorth(run *hub.Round) bool {
-	return s.section.Order == hub.OrderByWorth && inTurns(run)
+	return s.section.Order.ByWorth() && inTurns(run)
 }
 
 // beliefOf is what answers a note of a chair, with the note taken in; nil where

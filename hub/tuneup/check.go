@@ -38,8 +38,8 @@ func check(s hub.Section) error {
 		return errors.New("tuneup: section without a name, need one")
 	case !(s.Good > 0 && s.Near >= s.Good && s.Near <= maxBand):
 		return fmt.Errorf("tuneup: bands of %g and %g cents, need 0 < good ≤ watch ≤ %g", s.Good, s.Near, maxBand)
-	case s.Order != "" && s.Order != hub.OrderLowToHigh && s.Order != hub.OrderSeating && s.Order != hub.OrderByWorth:
-		return fmt.Errorf("tuneup: order %q, need %q, %q or %q", s.Order, hub.OrderLowToHigh, hub.OrderSeating, hub.OrderByWorth)
+	case s.Order != "" && s.Order != hub.OrderLowToHigh && s.Order != hub.OrderSeating && !s.Order.ByWorth():
+		return fmt.Errorf("tuneup: order %q, need %q, %q, %q or %q", s.Order, hub.OrderLowToHigh, hub.OrderSeating, hub.OrderByWorth, hub.OrderTwoAtOnce)
 	case s.HornOrder != slide.BbSideFirst && s.HornOrder != slide.FSideFirst:
 		return fmt.Errorf("tuneup: horns set %q, need %q or %q", s.HornOrder, slide.BbSideFirst, slide.FSideFirst)
 	case len(s.Chairs) > maxChairs:

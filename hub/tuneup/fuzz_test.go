@@ -107,7 +107,7 @@ func (r *rig) command(d *dice, chair hub.ChairID) hub.Command {
 		s := r.state.Section()
 		s.Good = pitch.Cents(d.of(12))
 		s.FixedPitch, s.HideNames = d.of(2) == 0, d.of(2) == 0
-		s.Order = []hub.Order{hub.OrderLowToHigh, hub.OrderSeating, hub.OrderByWorth, hub.OrderByWorth}[d.of(4)]
+		s.Order = []hub.Order{hub.OrderLowToHigh, hub.OrderSeating, hub.OrderByWorth, hub.OrderTwoAtOnce}[d.of(4)]
 		if n := len(s.Chairs); n > 0 {
 			s.Chairs[d.of(n)].Part = "2nd"
 			s.Chairs = append(s.Chairs[:n-d.of(2)], hub.Chair{Instrument: "cornet_bb"})
@@ -181,7 +181,7 @@ func play(t *testing.T, data []byte) {
 	}
 	if d.of(2) == 0 {
 		s := r.state.Section()
-		s.Order = hub.OrderByWorth
+		s.Order = []hub.Order{hub.OrderByWorth, hub.OrderTwoAtOnce}[d.of(2)]
 		r.step(tuneup.Command{Do: hub.DoEdit, Section: &s})
 	}
 	records := map[int]string{} // by number of commits

@@ -301,7 +301,8 @@ func (s *State) chairStanding(st *seat, run *Round, p places) Chair {
 		InRound: st.inRound, Holds: s.holds(st, round), Open: st.open(), Counted: slices.Clone(st.counted), Moves: slices.Clone(st.moves),
 		Notes: st.notes, ToMove: st.toMove(), Moved: st.moved(), Warming: st.warming(), Balance: p.balance[st.id()],
 	}
-	if r := st.inRound; r != nil && r.Answer != nil && (st.turn.Notes > 0 || round != nil && r.Why == hub.WhyOverheard && r.ID > round.After[c.ID]) {
+	apart := run != nil && run.ByWorth && st.inRound != nil && st.inRound.Why == hub.WhyTogether
+	if r := st.inRound; r != nil && r.Answer != nil && (st.turn.Notes > 0 || apart || round != nil && r.Why == hub.WhyOverheard && r.ID > round.After[c.ID]) {
 		c.Again = st.inRound
 	}
 	if last := st.last(); last != nil {

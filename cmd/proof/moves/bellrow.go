@@ -27,17 +27,17 @@ type led struct {
 	ids    []hub.ChairID
 	at     float64
 	rounds int
-	calls  int // how often the leader calls the note
-	worth  bool
+	calls  int       // how often the leader calls the note
+	order  hub.Order // empty = in turns
 	boots  []uint64
 }
 
 // newHubLeader has the hub lead in turns, with the note called twice; or ask where
 // a note is worth most, with one call.
-func newHubLeader(worth bool) func(*section) leader {
+func newHubLeader(order hub.Order) func(*section) leader {
 	return func(s *section) leader {
-		l := &led{section: s, store: mem.New(), boots: make([]uint64, len(s.chairs)), calls: 2, worth: worth}
-		if worth {
+		l := &led{section: s, store: mem.New(), boots: make([]uint64, len(s.chairs)), calls: 2, order: order}
+		if l.worth() {
 			l.calls = 1
 		}
 		l.open()
@@ -57,9 +57,9 @@ func (l *led) open() {
 		l.state(i)
 		l.set(i)
 	}
-	if l.worth {
+	if l.worth() {
 		sec := l.hub.Section()
-		sec.Order = hub.OrderByWorth
+		sec.Order = l.order
 		must(l.hub.Command(context.Background(), hub.Command{Do: hub.DoEdit, Section: &sec}))
 	}
 	l.call()
@@ -71,7 +71,11 @@ func must(err error) {
 	}
 }
 
-func (l *led) style() style { return style{rests: true, ahead: l.worth, asks: l.worth, warms: l.worth} }
+func (l *led) style() style {
+	return style{rests: true, ahead: l.worth(), asks: l.worth(), warms: l.worth()}
+}
+
+func (l *led) worth() bool { return l.order.ByWorth() }
 
 // present has the leader mark who is not here.
 func (l *led) present(i int, here bool) {

@@ -30,6 +30,7 @@ import (
 	"strings"
 	"text/tabwriter"
 
+	"bellrow/hub"
 	"bellrow/hub/belief"
 )
 
@@ -63,8 +64,9 @@ var policies = []struct {
 	{"naive2", "naive, mean of two notes", newNaive(2, 6)},
 	{"added", "present rules, times added up", newTurns(true)},
 	{"turns", "present rules, overlapping", newTurns(false)},
-	{"hub", "the hub in turns", newHubLeader(false)},
-	{"worth", "the hub by worth", newHubLeader(true)},
+	{"hub", "the hub in turns", newHubLeader("")},
+	{"worth", "the hub by worth", newHubLeader(hub.OrderByWorth)},
+	{"two", "the hub, two at once", newHubLeader(hub.OrderTwoAtOnce)},
 	{"unnamed", "belief, nobody named ahead", newBeliever(manner{})},
 	{"belief", "belief", newBeliever(manner{ahead: true})},
 	{"three", "belief, three at once", newBeliever(manner{ahead: true, groups: true})},
@@ -158,7 +160,7 @@ func (s *section) learn(lead func(*section) leader, c Config) (*section, error) 
 
 func (c Config) plays(name string) bool {
 	if c.Policies == "" {
-		return name != "hub" && name != "worth"
+		return name != "hub" && name != "worth" && name != "two"
 	}
 	return slices.Contains(strings.Split(c.Policies, ","), name)
 }

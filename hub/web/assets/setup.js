@@ -6,7 +6,8 @@ const BANDS = [{ good: 5, watch: 10, label: "5 cents" }, { good: 10, watch: 20, 
 const TUNINGS = [["", "pure, unless a keyboard plays along"], ["just", "pure"], ["equal", "equal temperament"]];
 const HORNS = [["", "on the B♭ side, then the F slide"], ["f-first", "on the F side, then the B♭ slide"]];
 const SEATINGS = [["rows", "in rows"], ["arc", "in an arc around you"]];
-const ORDERS = [["low-to-high", "low to high"], ["seating", "along the row"], ["by-worth", "where a note tells most"]];
+const ORDERS = [["low-to-high", "low to high"], ["seating", "along the row"], ["by-worth", "where a note tells most"],
+  ["two-at-once", "the same, two at once where octaves apart"]];
 
 /** @type {any} the section as the hub has it */
 let section = null;
