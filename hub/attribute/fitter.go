@@ -47,10 +47,24 @@ const (
 	hopeless = -6.0
 )
 
+// supports reports whether the vote's best pitch for chair c is this one, and
+// likelier than not.
+func (p *pooled) supports(c int, hz pitch.Hertz) bool {
+	if len(p.chairs[c]) == 0 {
+		return false
+	}
+	best := p.chairs[c][0]
+	return best.score > 0 && math.Abs(1200*math.Log2(float64(hz)/best.top.hz)) <= bothCents
+}
+
 // agreed is what the vote and the model say of chair c together.
 func (p *pooled) agreed(c int, vote, fine ChairResult) ChairResult {
 	fine.Over = vote.Over
 	voted, modelled := vote.Verdict == Sounding, fine.Verdict == Sounding
+	if modelled && !voted && !p.supports(c, fine.Hz) {
+		fine.Verdict, fine.Hz, fine.CI95, fine.Spread, fine.Drift = Unclear, 0, 0, 0, 0
+		return fine
+	}
 	near := voted && math.Abs(float64(pitch.Between(vote.Hz, fine.Hz))) <= bothCents
 	switch {
 	case voted && modelled && !near:

@@ -242,8 +242,11 @@ func (p *pooled) facts(in *Input, c int, cl *cluster) []float64 {
 		own / all, tone / all, twin, max(0, twin-cl.evidence()), cl.spread, math.Log(float64(len(in.Chairs))), p.quiet[c]}
 }
 
-// Places of facts of a guess.
-const factOwn, factTone = 11, 12
+// Places of facts: of a guess, and of a cluster.
+const (
+	factOwn, factTone                 = 11, 12
+	factNearer, factTwin, factOutdone = 7, 8, 9
+)
 
 // coincide: low partials of two notes lie within agrees.
 func coincide(a, b float64) bool {
