@@ -1,6 +1,8 @@
 package attribute
 
-// Weights of what speaks for a pitch, learned by cmd/proof/attribute: see score.
+// Weights of what speaks for a pitch (see score): logistic regression with a
+// ridge on rows of recorded and rendered notes (cmd/proof/attribute); how they
+// were learned stands in testdata/results/together.md.
 
 var firstWeights = []float64{
 	-3.60181, -1.03097, -3.29884, -0.456893, 0.174478, -0.871347, 3.48594, 1.06679,
