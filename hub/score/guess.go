@@ -111,7 +111,8 @@ var readings = func() map[instrument.ID][]entry {
 func Guess(p Part) (id instrument.ID, ok bool) {
 	in := p.Instruments()
 	if len(in.IDs) == 0 {
-		return "", false
+		id = p.winds(p.Name)
+		return id, id != ""
 	}
 	return in.IDs[0], true
 }

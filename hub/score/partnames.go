@@ -116,7 +116,7 @@ type named struct {
 	corDot bool
 }
 
-var fold = strings.NewReplacer("ä", "a", "à", "a", "á", "a", "â", "a", "ö", "o", "ó", "o", "ò", "o", "ô", "o", "ü", "u", "ú", "u", "ù", "u",
+var fold = strings.NewReplacer("ä", "a", "à", "a", "á", "a", "â", "a", "ö", "o", "ó", "o", "ò", "o", "ô", "o", "ü", "u", "ú", "u", "ù", "u", "û", "u",
 	"é", "e", "è", "e", "ê", "e", "ë", "e", "í", "i", "ì", "i", "î", "i", "ï", "i", "ñ", "n", "ç", "c", "ß", "ss", "♭", "b", "♯", "#", "𝄫", "bb")
 
 func takeApart(name string) named {

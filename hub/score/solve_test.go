@@ -153,7 +153,7 @@ func TestGuess(t *testing.T) {
 		{"Horn in F", -7, "horn_double"}, {"Tenor Horn", -9, "tenor_horn_eb"}, {"Bass Trombone", 0, "bass_trombone_bb"},
 		{"Euphonium", -14, "euphonium_bb_tc"}, {"Tuba", 0, "tuba_bbb"}, {"Eb Bass", -21, "bass_eb_tc"}, {"Bb Bass", -26, "bass_bb_tc"},
 		{"Posaune II", 0, "tenor_trombone_bb"}, {"Flügelhorn", -2, "flugelhorn_bb"},
-		{"English Horn", -7, ""}, {"Bassoon", 0, ""}, {"Double Bass", -12, ""}, {"Violin", 0, ""}, {"", 0, ""},
+		{"English Horn", -7, "english_horn"}, {"Bassoon", 0, "bassoon"}, {"Double Bass", -12, ""}, {"Violin", 0, ""}, {"", 0, ""},
 	}
 	for _, tt := range tests {
 		got, ok := score.Guess(score.Part{Name: tt.name, Transposition: tt.transposition})
