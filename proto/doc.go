@@ -45,6 +45,8 @@
 //     at most) within a boot, without gaps. A node keeps each until it is acknowledged. Where
 //     stored in the welcome is less than what was acknowledged before, because
 //     this is another hub, say, the node goes on under a new boot, from 1.
+//     mute says what was in the bell; path is how the pitch of the note went,
+//     where the view asked for it (path: a bend study).
 //   - state: what the listener hears (quiet, sounding, resting) and the level;
 //     never a pitch. Send it when it changes and once a second.
 //   - setting: where the player says a slide stands, in mm out; also how a
