@@ -37,7 +37,11 @@ func bendView(v *proto.View, r *tuneup.Round, c *tuneup.Chair, t phrase.Tongue) 
 	v.Phase, v.Say, v.Answer = phaseRest, t.Say("view.bend.rest"), nil
 	for i, p := range r.Bend.Result.Players {
 		if r.Bend.Chairs[i] == c.ID {
-			v.Answer = &proto.Answer{ID: int64(r.ID), Kind: "rest", Code: "bend", Headline: v.Say, Detail: strings.Join(p.Words, " "), Next: p.Try}
+			words, try := []string{t.Say("view.bend.lost")}, ""
+			if p.Bend != nil {
+				words, try = p.Bend.Say(t)
+			}
+			v.Answer = &proto.Answer{ID: int64(r.ID), Kind: "rest", Code: "bend", Headline: v.Say, Detail: strings.Join(words, " "), Next: try}
 		}
 	}
 }

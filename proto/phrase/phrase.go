@@ -237,6 +237,14 @@ func (t Tongue) About(x pitch.Cents) string {
 	return t.Say("unit.about", t.Off(x))
 }
 
+// Roughly says a size that was measured roughly.
+func (t Tongue) Roughly(x pitch.Cents) string {
+	if math.Round(float64(x)) == 0 {
+		return t.Say("unit.less")
+	}
+	return t.Say("unit.about", t.Cents(x))
+}
+
 // Within says an offset and how well it is known: "11 cents sharp, give or take 2".
 func (t Tongue) Within(x, ci pitch.Cents) string {
 	half := pitch.Cents(math.Ceil(float64(ci)))

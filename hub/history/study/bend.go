@@ -1,9 +1,11 @@
 package study
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 
+	"bellrow/proto/phrase"
 	"bellrow/proto/pitch"
 )
 
@@ -99,7 +101,7 @@ func (s *bend) Report() Report {
 	}
 	b.middle()
 	r.Bend = b
-	r.Words, r.Try = b.words()
+	r.Words, r.Try = b.Say(phrase.Tongue{})
 	return r
 }
 
@@ -120,40 +122,30 @@ func (b *BendReport) middle() {
 	b.Down, b.Up, b.Back = pitch.Cents(pitch.Median(down)), pitch.Cents(pitch.Median(up)), pitch.Cents(pitch.Median(back))
 }
 
-func (b *BendReport) words() (words []string, try string) {
-	words = append(words, fmt.Sprintf("Down by %s, up by %s.", about(float64(b.Down)), about(float64(b.Up))))
-	big, small := math.Max(float64(b.Down), float64(b.Up)), math.Min(float64(b.Down), float64(b.Up))
+// Say words what the bends showed, and what to try.
+func (b *BendReport) Say(t phrase.Tongue) (words []string, try string) {
+	words = append(words, t.Say("view.bend.span", t.Roughly(b.Down), t.Roughly(b.Up)))
+	big, small := max(b.Down, b.Up), min(b.Down, b.Up)
 	switch {
 	case b.TooFar:
-		words = append(words, fmt.Sprintf("More than %.0f cents is too far for this study.", float64(bendMost)))
-		try = "Half as much next time: this is about feel, not strength."
-	case big < float64(bendLeast):
-		words = append(words, "The note hardly moved: it sits firmly.")
-		try = "Think the vowel from ee to oh and back, and leave the mouthpiece pressure alone."
-	case big > bendUneven*math.Max(small, 1):
-		way := "down"
-		if b.Up > b.Down {
-			way = "up"
-		}
-		words = append(words, "It goes further "+way+" than the other way.")
-		if b.Down > b.Up {
-			words = append(words, "Down is easier for everybody.")
-		}
+		words, try = append(words, t.Say("view.bend.far", int(bendMost))), t.Say("view.bend.far.next")
+	case big < bendLeast:
+		words, try = append(words, t.Say("view.bend.firm")), t.Say("view.bend.firm.next")
+	case big > bendUneven*max(small, 1) && b.Up > b.Down:
+		words = append(words, t.Say("view.bend.further.up"))
+	case big > bendUneven*max(small, 1):
+		words = append(words, t.Say("view.bend.further.down"), t.Say("view.bend.further.easy"))
 	default:
-		words = append(words, "It goes about as far both ways.")
+		words = append(words, t.Say("view.bend.even"))
 	}
 	if math.Abs(float64(b.Back)) <= float64(bendBack) {
-		return append(words, "The centre came back to the same place."), try
+		return append(words, t.Say("view.bend.back")), try
 	}
-	way := "higher"
+	ended := "view.bend.ended.higher"
 	if b.Back < 0 {
-		way = "lower"
+		ended = "view.bend.ended.lower"
 	}
-	words = append(words, fmt.Sprintf("The note ended %s %s than it began.", about(float64(b.Back)), way))
-	if try == "" {
-		try = "Let go rather than steer back: the note knows its place."
-	}
-	return words, try
+	return append(words, t.Say(ended, t.Roughly(b.Back))), cmp.Or(try, t.Say("view.bend.ended.next"))
 }
 
 // measureBend reads one path: false when it has no straight start or no end.

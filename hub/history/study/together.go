@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 
+	"bellrow/proto/phrase"
 	"bellrow/proto/pitch"
 )
 
@@ -67,13 +68,13 @@ func BendTogether(benders []Bender) SectionBend {
 			r.take(path)
 		}
 		if len(r.Bends) == 0 {
-			p.Words = []string{"This bend could not be followed. Longer and slower next time."}
+			p.Words = []string{phrase.Tongue{}.Say("view.bend.lost")}
 			s.Players = append(s.Players, p)
 			continue
 		}
 		r.middle()
 		p.Bend = r
-		p.Words, p.Try = r.words()
+		p.Words, p.Try = r.Say(phrase.Tongue{})
 		s.Players = append(s.Players, p)
 		down, up, back = append(down, float64(r.Down)), append(up, float64(r.Up)), append(back, float64(r.Back))
 		if math.Abs(float64(r.Back)) <= float64(bendBack) {
