@@ -1,0 +1,52 @@
+package player_test
+
+import (
+	"net/http/httptest"
+	"strings"
+	"testing"
+
+	"bellrow/node/player"
+	"bellrow/proto"
+	"bellrow/proto/page/browser"
+	"bellrow/proto/phrase"
+	"bellrow/proto/pitch"
+)
+
+// TestEveryLanguageFits: the page is in one language as a whole, at a telephone's
+// and a laptop's size, and nothing is cut off at the side.
+func TestEveryLanguageFits(t *testing.T) {
+	s, err := player.New(player.Config{Node: &fake{}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	srv := httptest.NewServer(s.Handler())
+	t.Cleanup(srv.Close)
+	b := browser.Open(t)
+	b.Go(srv.URL + s.Path())
+	for _, l := range phrase.Player.Offered() {
+		tongue := phrase.Player.In(l.Tag, pitch.Style{})
+		view := answered(proto.Answer{ID: 7, Kind: "move", Code: "limit", Headline: tongue.Say("move.pull", tongue.Slide("third valve slide"), 6),
+			Detail: tongue.Say("move.needed", 14, 6), Next: tongue.Say("measure.goes.comes-off", tongue.Slide("third valve slide"), 30),
+			Small: tongue.Within(14, 2), Moves: []proto.Slide{moved(6)}})
+		view.Language, view.Notes = tongue.Language(), []string{tongue.Say("view.caution.rest", 7), tongue.Say("view.caution.pain")}
+		for stage, link := range map[string]player.LinkState{"join": player.LinkSearching, "answer": player.LinkJoined} {
+			w := seat
+			w.Language = l.Tag
+			s.ShowSeat(w)
+			s.ShowView(view)
+			s.ShowLink(player.Link{State: link})
+			want := tongue.Say(map[string]string{"join": "player.join.sit", "answer": "player.slides"}[stage])
+			at := map[string]string{"join": "sit", "answer": "slides-open"}[stage]
+			b.Until(l.Tag+" "+stage, `document.getElementById("`+at+`").checkVisibility() && document.getElementById("`+at+`").textContent === `+quoted(want))
+			for name, size := range map[string][2]int64{"telephone": {390, 844}, "laptop": {1366, 768}} {
+				b.Size(size[0], size[1])
+				if wide := browser.Eval[float64](b, `document.documentElement.scrollWidth - innerWidth`); wide > 0 {
+					t.Errorf("%s, %s: %g pixels are cut off on a %s", l.Tag, stage, wide, name)
+				}
+				b.Shot("player-" + l.Tag + "-" + stage + "-" + name)
+			}
+		}
+	}
+}
+
+func quoted(s string) string { return "`" + strings.ReplaceAll(s, "`", "") + "`" }
