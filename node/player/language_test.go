@@ -38,6 +38,9 @@ func TestEveryLanguageFits(t *testing.T) {
 			want := tongue.Say(map[string]string{"join": "player.join.sit", "answer": "player.slides"}[stage])
 			at := map[string]string{"join": "sit", "answer": "slides-open"}[stage]
 			b.Until(l.Tag+" "+stage, `document.getElementById("`+at+`").checkVisibility() && document.getElementById("`+at+`").textContent === `+quoted(want))
+			if stage == "join" {
+				b.Until(l.Tag+" instruments", `[...document.querySelectorAll("#instruments span")].some((e) => e.textContent === `+quoted(tongue.Instrument("Trumpet in B flat"))+`)`)
+			}
 			for name, size := range map[string][2]int64{"telephone": {390, 844}, "laptop": {1366, 768}} {
 				b.Size(size[0], size[1])
 				if wide := browser.Eval[float64](b, `document.documentElement.scrollWidth - innerWidth`); wide > 0 {

@@ -131,8 +131,9 @@ async function showJoin(s) {
     byID("part").value = wish.part ?? "";
     byID("code").value = s.wish.code ?? "";
     byID("hub").value = s.wish.hub ?? "";
-    await listInstruments(wish.instrument);
+    byID("instruments").dataset.chosen = wish.instrument ?? "";
   }
+  await listInstruments();
   // What the hub refused stands on top; how the search goes, beside the button.
   const words = [s.link.words, s.link.hint].filter(Boolean).join(" "), refused = s.link.state === "refused";
   byID("why").hidden = !refused;
@@ -150,8 +151,13 @@ async function showJoin(s) {
   }
 }
 
-async function listInstruments(chosen) {
-  const all = await ask("api/instruments");
+/** Lists the instruments, once in each language. */
+async function listInstruments() {
+  const list = byID("instruments"), language = document.documentElement.lang;
+  if (list.dataset.language === language) return;
+  list.dataset.language = language;
+  const all = await ask("api/instruments").catch((e) => { delete list.dataset.language; throw e; });
+  const chosen = list.querySelector(":checked")?.value ?? list.dataset.chosen;
   byID("instruments").replaceChildren(...all.map((i) =>
     el("label", { class: "choice", "data-words": `${i.name} ${i.family}`.toLowerCase() },
       el("input", { type: "radio", name: "instrument", value: i.id, checked: i.id === chosen }), el("span", {}, i.name))));
@@ -220,7 +226,6 @@ document.addEventListener("words", () => {
     byID("names").replaceChildren(byID("names").firstElementChild, ...all.map((y) => el("option", { value: y.value }, y.label)));
     byID("names").value = sheet?.wish.names ?? "";
   }, () => { /* then as the section has them */ });
-  if (!byID("join").hidden) listInstruments(byID("instruments").querySelector(":checked")?.value ?? sheet.wish.instrument);
 });
 ask("api/languages").then((all) => {
   byID("language").append(...all.map((l) => el("option", { value: l.tag, lang: l.tag }, l.name)));
