@@ -511,6 +511,8 @@ var french = texts{
 	"player.trouble.nothing-answered.next": "Demander à la direction si le hub tourne ; si oui, taper l’adresse ou le lien de son écran.",
 	"player.trouble.unreachable":           "Le hub ne peut pas être joint.",
 	"player.trouble.unreachable.next":      "Vérifier que les deux ordinateurs sont sur le même réseau et que le hub tourne ; les réseaux d’invités séparent souvent les ordinateurs.",
+	"player.trouble.forbidden":             "Un pare-feu de cet ordinateur interdit de chercher le hub.",
+	"player.trouble.forbidden.next":        "Laisser passer bellrow dans le pare-feu, ou taper l’adresse ou le lien de l’écran de la direction.",
 	"player.trouble.not-a-hub":             "Quelque chose répond à cette adresse, mais ce n’est pas un hub.",
 	"player.trouble.not-a-hub.next":        "Comparer l’adresse à l’écran de la direction.",
 	"player.trouble.other-hub":             "Un autre hub répond à cette adresse.",

@@ -510,6 +510,8 @@ var spanish = texts{
 	"player.trouble.nothing-answered.next": "Pregunta a la dirección si el hub está en marcha; si lo está, escribe la dirección o el enlace de su pantalla.",
 	"player.trouble.unreachable":           "No se llega al hub.",
 	"player.trouble.unreachable.next":      "Mira que los dos portátiles estén en la misma red y que el hub esté en marcha; las redes de invitados suelen separar portátiles.",
+	"player.trouble.forbidden":             "Un cortafuegos de este portátil prohíbe buscar el hub.",
+	"player.trouble.forbidden.next":        "Deja pasar a bellrow por el cortafuegos, o escribe la dirección o el enlace de la pantalla de la dirección.",
 	"player.trouble.not-a-hub":             "En esa dirección responde algo, pero no es un hub.",
 	"player.trouble.not-a-hub.next":        "Compara la dirección con la pantalla de la dirección.",
 	"player.trouble.other-hub":             "En esa dirección responde otro hub.",
