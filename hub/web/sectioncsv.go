@@ -83,7 +83,7 @@ func WriteSection(w io.Writer, s hub.Section) error {
 
 // slideOrder is the order of slides in a file.
 var slideOrder = []instrument.SlideID{instrument.Main, instrument.FMain, instrument.BbMain, instrument.GbMain, instrument.Hand,
-	instrument.First, instrument.Second, instrument.Third, instrument.Fourth,
+	instrument.First, instrument.Second, instrument.Third, instrument.Fourth, instrument.Fifth, instrument.Sixth,
 	instrument.BbFirst, instrument.BbSecond, instrument.BbThird, instrument.Bell}
 
 func slidesText(ch hub.Chair) string {
