@@ -3,6 +3,7 @@ package slide
 import (
 	"fmt"
 	"math/rand/v2"
+	"slices"
 	"strings"
 	"testing"
 
@@ -38,7 +39,7 @@ func told(a Advice) string {
 
 // played are the instruments of a walk: each family, and whatever is built otherwise.
 func played(t *testing.T) (all []*instrument.Instrument) {
-	for _, id := range []instrument.ID{"trumpet_bb", "flugelhorn_bb", "horn_f", "horn_double", "tenor_trombone_bb", "tenor_trombone_bbf", "bass_trombone_bb_2v", "baritone_bb_bc", "euphonium_bb_bc", "tuba_cc"} {
+	for _, id := range []instrument.ID{"trumpet_bb", "flugelhorn_bb", "horn_f", "horn_double", "tenor_trombone_bb", "tenor_trombone_bbf", "bass_trombone_bb_2v", "baritone_bb_bc", "euphonium_bb_bc", "tuba_cc", "flute"} {
 		all = append(all, catalogue(t, id))
 	}
 	return all
@@ -100,6 +101,24 @@ func (w walker) input(in *instrument.Instrument, n pitch.Note) Input {
 	if w.IntN(4) == 0 {
 		q.Travel = instrument.Settings{instrument.Main: w.one(25, 60)}
 	}
+	if w.IntN(3) == 0 {
+		for range 1 + w.IntN(2) {
+			r := heard(n, w.cents(8), 1.5)
+			r.Early, r.Drift = pitch.Cents(w.one(0, 8, 5)), w.one(0, -3)
+			q.Earlier = append(q.Earlier, r)
+		}
+	}
+	if w.IntN(3) == 0 {
+		q.Prior = Belief{w.cents(8), w.one(1, 3)}
+	}
+	if w.IntN(3) == 0 {
+		for _, o := range in.Telling() {
+			if len(in.Paths(o)) > 0 && o != n {
+				q.Others = append(q.Others, Known{o, in.Paths(o)[0], Belief{w.cents(8), w.one(1, 2.5)}})
+			}
+		}
+	}
+	q.Pinches, q.Warm, q.CommonChange = w.IntN(6) == 0, w.IntN(6) == 0, pitch.Cents(w.one(0, 0, 4))
 	q.Good = pitch.Cents(w.one(0, 0, 3, 10))
 	q.Played = w.one(0, 0, 20, 90, 200, 400)
 	return q
@@ -110,7 +129,7 @@ func TestWalkOfAnswers(t *testing.T) {
 	w := walker{rand.New(rand.NewPCG(41, 1))}
 	var out strings.Builder
 	for _, in := range played(t) {
-		for range 30 {
+		for range 110 {
 			n := w.note(in)
 			q := w.input(in, n)
 			fmt.Fprintf(&out, "%s %v %v: %s\n", in.ID, n, q.Path, told(Advise(q)))
@@ -173,7 +192,7 @@ func TestWalkOfProblems(t *testing.T) {
 	w := walker{rand.New(rand.NewPCG(41, 3))}
 	var out strings.Builder
 	var seats []Seat
-	for _, in := range played(t) {
+	for _, in := range slices.Repeat(played(t), 4) {
 		p := Problem{Instrument: in, Settings: instrument.Settings{instrument.Main: w.one(2, 12, 25)}, Good: pitch.Cents(w.one(0, 3))}
 		if w.IntN(3) == 0 {
 			p.HornOrder, p.Usual = FSideFirst, &Estimate{w.cents(4), 3}
@@ -182,7 +201,7 @@ func TestWalkOfProblems(t *testing.T) {
 			p.Learned = Learned{Ratio: 1.15, SD: 0.04, Moves: 2}
 		}
 		place := w.cents(12)
-		for range 6 {
+		for range 3 + w.IntN(6) {
 			n := w.note(in)
 			x := place + in.Tendency(in.Paths(n)[0]) + w.cents(w.one(2, 6))
 			p.Heard = append(p.Heard, Heard{Note: n, Reading: heard(n, x, pitch.Cents(w.one(1, 3, 11)))})
@@ -194,6 +213,9 @@ func TestWalkOfProblems(t *testing.T) {
 		}
 		for _, x := range s.Notes {
 			fmt.Fprintf(&out, "  %v %v %.4f to %.4f weight %.4f theory %.4f\n", x.Note, x.Path, float64(x.Offset), float64(x.After), x.Weight, float64(x.Theory))
+		}
+		if len(in.Telling()) == 0 {
+			continue // no slide, no move
 		}
 		n := in.Telling()[0]
 		seats = append(seats, Seat{Instrument: in, Path: in.Paths(n)[0], Settings: p.Settings, Offset: place})

@@ -29,7 +29,7 @@ func TestWalk(t *testing.T) {
 			n, way, tells := in.TuningWay(concert)
 			fmt.Fprintf(&out, "  for %v: %v %v tells %t, else %v\n", concert, n, way, tells, in.TuningNote(concert))
 		}
-		for n := in.Low; n <= in.High; n += 3 {
+		for n := in.Low; n <= in.High; n += 2 {
 			fmt.Fprintf(&out, "  %v written %v:", n, in.Written(n))
 			for i, p := range in.Paths(n) {
 				if i == 3 {
