@@ -513,13 +513,6 @@ func (c Choice) words(common pitch.Cents) string {
 	return "Hear it once more before anything moves."
 }
 
-func above(x pitch.Cents) string {
-	if x > 0 {
-		return "above"
-	}
-	return "below"
-}
-
 func upperFirst(s string) string { return strings.ToUpper(s[:1]) + s[1:] }
 
 // words says an offer to the leader.
