@@ -124,7 +124,7 @@ func TestATeacherTriesParts(t *testing.T) {
 		want          string
 	}{
 		{"Solo Horn", "Solo Cornet|Repiano Cornet", -9, "tenor_horn_eb"}, {"Tenorhorn", "Solo Cornet|Repiano Cornet", -9, "tenor_horn_eb"},
-		{"Fliscorno", "", -2, "flugelhorn_bb"}, {"Corno inglese", "", -7, ""}, {"Trombone basse", "", 0, "bass_trombone"}, {"Trompette", "", -2, "trumpet_bb"},
+		{"Fliscorno", "", -2, "flugelhorn_bb"}, {"Corno inglese", "", -7, "english_horn"}, {"Trombone basse", "", 0, "bass_trombone"}, {"Trompette", "", -2, "trumpet_bb"},
 		{"Bb Trumpet", "Oboe", 0, "trumpet_bb"}, {"Cor", "", -7, "horn"}, {"Trompa", "", -7, "horn"}, {"Bariton", "", -14, "baritone"}, {"Trombón", "", 0, "tenor_trombone"},
 		{"Tpt.", "", -2, "trumpet_bb"}, {"Hn.", "", -7, "horn"}, {"Hoorn in F", "", -7, "horn"}, {"Posaune", "", 0, "tenor_trombone"}, {"Horn in Eb", "", -9, "?"},
 	} {

@@ -1,6 +1,7 @@
 package web_test
 
 import (
+	"math"
 	"net/http/httptest"
 	"slices"
 	"testing"
@@ -174,8 +175,12 @@ func (u *use) see(rows int) held {
 	}
 	u.br.Until("the last row", "window.costs.length > 0")
 	u.seen += browser.Eval[int](u.br, "window.costs.splice(0).length")
-	u.br.Heap() // what the first collection frees may hold more
-	return held{u.br.Heap(), u.br.Metrics()["Nodes"]}
+	out := held{math.Inf(1), math.Inf(1)}
+	for range 5 { // what one collection frees may hold more; what leaks stays
+		out.heap = min(out.heap, u.br.Heap())
+		out.nodes = min(out.nodes, u.br.Metrics()["Nodes"])
+	}
+	return out
 }
 
 // change gives one chair, or all, another reading.
