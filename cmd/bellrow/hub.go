@@ -38,6 +38,7 @@ bellrow hub --phones :8443`,
 	flag(c, &quiet, "no-announce", "do not announce the hub by multicast DNS")
 	logFlag(c, &verbose)
 	c.RunE = func(c *cobra.Command, _ []string) error {
+		frugal()
 		if err := first(oneOf(c, "tls", "cert"), oneOf(c, "phones", "no-phones"), needs(c, "key", "cert"), needs(c, "cert", "key"), folderGiven(c, "data", &s.data, "hub"), presets(c, "name", &s.section, sectionOf), checkName("section's name", s.section)); err != nil {
 			return err
 		}

@@ -52,11 +52,12 @@ const (
 	// browser's six and its feed, loaded twice, and a node.
 	fair   = 16
 	memory = 10 * time.Second
-	// pouring is no laptop any more, but forty players behind one router may look
-	// like this for a moment; it is put up with while there are places.
-	pouring = 64
+	// pouring is no laptop any more, but forty players behind one router, whose
+	// hub has started anew, may look like this for a moment; it is put up with
+	// while there are places.
+	pouring = 32
 	// flooding is refused even then.
-	flooding = 120
+	flooding = 60
 	// maxWorking are strangers whose place is safe because they prove a code.
 	maxWorking = 32
 	// maxCallers bounds the memory of addresses that hold no place.

@@ -12,6 +12,7 @@ import (
 	"os"
 	"os/signal"
 	"runtime"
+	"runtime/debug"
 	"runtime/pprof"
 	"syscall"
 
@@ -56,6 +57,7 @@ func runHub(ctx context.Context, w io.Writer, args []string) error {
 		}
 		defer pprof.StopCPUProfile()
 	}
+	debug.SetGCPercent(30) // as bellrow hub does
 	ctx, stop := signal.NotifyContext(ctx, syscall.SIGTERM, os.Interrupt)
 	defer stop()
 	log := slog.New(slog.NewTextHandler(w, &slog.HandlerOptions{Level: slog.LevelWarn}))
