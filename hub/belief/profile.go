@@ -98,29 +98,6 @@ func (p *Profile) weighHand(likely [len(Hands)]float64) {
 // player overnight, so that nothing is held against anybody for ever.
 const forgets = 0.05
 
-// Typical is a player of whom only the section is known: the mean of its
-// players' scatters, hands and habits, without anybody's own slide.
-func Typical(players ...Profile) Profile {
-	if len(players) == 0 {
-		return Profile{}
-	}
-	var t Profile
-	n := float64(len(players))
-	for _, p := range players {
-		p = p.known()
-		for i, w := range p.Scatter {
-			t.Scatter[i] += w / n
-		}
-		t.Pinches += p.Pinches / n
-		t.Holds += p.Holds / n
-		for i, w := range p.Hand {
-			t.Hand[i] += w / n
-		}
-	}
-	t.weighHand(t.Hand)
-	return t
-}
-
 // learned is the profile after the tune-up.
 func (c *chair) learned() Profile {
 	p := c.profile

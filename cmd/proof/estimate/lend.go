@@ -2,7 +2,6 @@ package estimate
 
 import (
 	"context"
-	"math/rand/v2"
 	"strings"
 
 	"bellrow/proto/pitch"
@@ -41,9 +40,4 @@ func RenderedNotes(ctx context.Context) ([]Note, error) {
 		out = append(out, Note{n.name, strings.Split(n.name, "_")[1], n.samples, hz, newWinding(n.samples, hz).mean})
 	}
 	return out, err
-}
-
-// Network is x in a room that is no image-source model, n samples at 48 kHz.
-func Network(x []float64, n int, rt60 float64, random *rand.Rand) []float64 {
-	return network(x, n, rt60, random)
 }
