@@ -33,6 +33,7 @@ func (s *Server) postJoin(w http.ResponseWriter, r *http.Request) {
 	}
 	wish.Name, wish.Part = strings.TrimSpace(wish.Name), strings.TrimSpace(wish.Part)
 	wish.Hub, wish.Code = strings.TrimSpace(wish.Hub), strings.TrimSpace(wish.Code)
+	wish.linked()
 	switch _, err := instrument.Find(wish.Instrument); {
 	case err != nil:
 		s.refuse(w, http.StatusBadRequest, "no-instrument")
@@ -49,6 +50,18 @@ func (s *Server) postJoin(w http.ResponseWriter, r *http.Request) {
 	}
 	s.update(func(st *state) { st.wish, st.joining = wish, true })
 	page.JSON(w, http.StatusOK, map[string]bool{"ok": true})
+}
+
+// linked takes the players' link from whichever field it was pasted into.
+func (w *Wish) linked() {
+	for _, field := range []*string{&w.Code, &w.Name, &w.Part} {
+		if !strings.Contains(*field, "://") {
+			continue
+		}
+		if _, err := proto.ParseLink(*field); err == nil {
+			w.Hub, *field = *field, ""
+		}
+	}
 }
 
 // maxMM bounds a slide: a trombone's hand slide is some 600 mm long.

@@ -174,6 +174,26 @@ func TestNothingToKeep(t *testing.T) {
 }
 
 // TestTwoChairs shows that two chairs on one laptop are two pages.
+// A link that is pasted beside its field lands in it.
+func TestPastedLink(t *testing.T) {
+	_, url := serve(t, &fake{})
+	b := browser.Open(t)
+	b.Go(url)
+	b.Until("the form", "!document.getElementById('join').hidden")
+	for _, field := range []string{"name", "part", "code"} {
+		got := browser.Eval[string](b, `(() => {
+			const at = document.getElementById("`+field+`"), hub = document.getElementById("hub"), data = new DataTransfer();
+			hub.value = "";
+			data.setData("text/plain", "http://192.168.4.20:7440/join#code=ABCDEFGH");
+			at.dispatchEvent(new ClipboardEvent("paste", { clipboardData: data, bubbles: true, cancelable: true }));
+			return hub.value + "|" + at.value + "|" + document.getElementById("where").open;
+		})()`)
+		if got != "http://192.168.4.20:7440/join#code=ABCDEFGH||true" {
+			t.Errorf("pasted into %s: %q", field, got)
+		}
+	}
+}
+
 func TestTwoChairs(t *testing.T) {
 	b := browser.Open(t)
 	for _, name := range []string{"Horn 1", "Horn 2"} {

@@ -94,6 +94,26 @@ func TestRefusals(t *testing.T) {
 	}
 }
 
+// TestLinkInAnyField: the players' link counts, whichever field it is in.
+func TestLinkInAnyField(t *testing.T) {
+	const link = "http://192.168.4.20:7440/join#code=ABCDEFGH"
+	for _, body := range []string{
+		`{"instrument":"trumpet_bb","name":"Esme","code":" ` + link + ` "}`,
+		`{"instrument":"trumpet_bb","name":"Esme","part":"` + link + `"}`,
+		`{"instrument":"trumpet_bb","name":"Esme","hub":"` + link + `"}`,
+	} {
+		n := &fake{}
+		s, _ := player.New(player.Config{Node: n})
+		r := httptest.NewRequest("POST", s.Path()+"api/join", strings.NewReader(body))
+		r.Host = "localhost"
+		s.Handler().ServeHTTP(httptest.NewRecorder(), r)
+		want := player.Wish{Name: "Esme", Instrument: "trumpet_bb", Hub: link}
+		if len(n.wishes) != 1 || n.wishes[0] != want {
+			t.Errorf("%s: %+v, want %+v", body, n.wishes, want)
+		}
+	}
+}
+
 // TestMuteIsChosen: what can be in the bell depends on the instrument; only a horn
 // is stopped by the hand.
 func TestMuteIsChosen(t *testing.T) {

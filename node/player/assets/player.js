@@ -182,6 +182,15 @@ byID("find").addEventListener("keydown", (e) => {
   if (first) { first.checked = true; first.focus(); }
 });
 
+// The players' link is understood in whichever field it is pasted into.
+byID("form").addEventListener("paste", (e) => {
+  const link = e.clipboardData?.getData("text").trim() ?? "";
+  if (!/^https?:\/\//i.test(link) || e.target === byID("hub")) return;
+  e.preventDefault();
+  byID("hub").value = link;
+  byID("where").open = true;
+});
+
 byID("form").addEventListener("submit", (e) => {
   e.preventDefault();
   const f = new FormData(e.target);
