@@ -4,6 +4,7 @@ package solo
 
 import (
 	"bufio"
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -45,6 +46,7 @@ type Config struct {
 type Solo struct {
 	Config
 	study study.Study
+	said  string // of the last note: why it did not count, empty for one that did
 }
 
 // New begins a study.
@@ -56,7 +58,7 @@ func New(c Config) (*Solo, error) {
 	if c.Rest == nil {
 		c.Rest = func(s float64) time.Duration { return time.Duration(s * float64(time.Second)) }
 	}
-	return &Solo{c, st}, nil
+	return &Solo{Config: c, study: st}, nil
 }
 
 // bendHold is how long a bend may last, in seconds: the note's reading comes
@@ -125,11 +127,7 @@ func (s *Solo) lead(ctx context.Context) {
 				if !ok {
 					return // the recording is over
 				}
-				if say := s.study.Take(noteOf(r)); say != "" {
-					fmt.Fprintln(s.Out, say)
-				} else {
-					fmt.Fprintln(s.Out, "Heard.")
-				}
+				s.take(noteOf(r))
 			case <-ctx.Done():
 			}
 		case study.Rest:
@@ -147,6 +145,12 @@ func (s *Solo) lead(ctx context.Context) {
 			s.study.Go()
 		}
 	}
+}
+
+// take hands a note to the study, and says what it made of it.
+func (s *Solo) take(n study.Note) {
+	s.said = s.study.Take(n)
+	fmt.Fprintln(s.Out, cmp.Or(s.said, "Heard."))
 }
 
 // moveWithin is how long a study waits to hear that a slide was moved.
@@ -180,6 +184,9 @@ func counted(p study.Prompt) string {
 // view is what the player's page shows of a prompt.
 func (s *Solo) view(p study.Prompt) proto.View {
 	v := proto.View{Section: "Alone", Chair: s.Study.Instrument.Name, Say: counted(p), Notes: study.Cautions}
+	if s.said != "" && (p.Act == study.Play || p.Act == study.Rest) {
+		v.Answer = &proto.Answer{ID: s.Desk.nextID(), Kind: string(slide.Again), Headline: s.said, Next: counted(p)}
+	}
 	switch p.Act {
 	case study.Play:
 		v.Phase, v.Round, v.Listen = "play", 1, true
