@@ -167,6 +167,9 @@ func (f *front) look(ctx context.Context) {
 		}
 		if names = slices.Compact(names); err == nil && len(names) > 0 {
 			l = player.Link{State: player.LinkFound, Hub: strings.Join(names, ", ")}
+			if len(found) == 1 {
+				l.Seated = seated(ctx, found[0])
+			}
 		}
 		f.page.ShowLink(l)
 		select {

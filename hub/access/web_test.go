@@ -2,6 +2,7 @@ package access
 
 import (
 	"context"
+	"sync/atomic"
 	"testing"
 	"testing/synctest"
 	"time"
@@ -18,11 +19,11 @@ func TestStrangersWaitInLine(t *testing.T) {
 			}
 		}
 		gone, leave := context.WithCancel(t.Context())
-		served := 0
+		var served atomic.Int64
 		for range 10000 {
 			go func() {
 				if g.queue(gone) {
-					served++
+					served.Add(1)
 				}
 			}()
 		}
@@ -35,8 +36,8 @@ func TestStrangersWaitInLine(t *testing.T) {
 				t.Fatal("sent away")
 			}
 		}
-		if d := time.Since(began); served > linePlaces || d > 3*lineTime {
-			t.Errorf("%d of those who left were served, 8 others waited %v", served, d)
+		if d := time.Since(began); served.Load() > linePlaces || d > 3*lineTime {
+			t.Errorf("%d of those who left were served, 8 others waited %v", served.Load(), d)
 		}
 		time.Sleep(time.Second)
 	})

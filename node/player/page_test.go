@@ -194,6 +194,17 @@ func TestPastedLink(t *testing.T) {
 	}
 }
 
+// Before anybody sits down the page says who does already.
+func TestSeatedIsShown(t *testing.T) {
+	s, url := serve(t, &fake{})
+	s.ShowLink(player.Link{State: player.LinkFound, Hub: "Saturday brass", Seated: []string{"Horn 1 (Ada)", "Horn 2 (Bram)"}})
+	b := browser.Open(t)
+	b.Go(url)
+	b.Until("who sits where", `document.getElementById("seated").textContent === "Seated already: Horn 1 (Ada), Horn 2 (Bram)."`)
+	s.ShowLink(player.Link{State: player.LinkSearching})
+	b.Until("that it is past", `document.getElementById("seated").textContent === ""`)
+}
+
 func TestTwoChairs(t *testing.T) {
 	b := browser.Open(t)
 	for _, name := range []string{"Horn 1", "Horn 2"} {

@@ -120,6 +120,7 @@ type LinkSheet struct {
 	Hint    string    `json:"hint,omitempty"`
 	Hub     string    `json:"hub,omitempty"`
 	Found   []string  `json:"found"`
+	Seated  string    `json:"seated,omitempty"` // who sits where, in words
 	Joining bool      `json:"joining"`
 }
 
@@ -325,6 +326,9 @@ func linkSheet(st state, t phrase.Tongue) LinkSheet {
 	l.Words = t.Say("player.link." + string(st.link.State))
 	if st.link.State == LinkFound && st.link.Hub != "" {
 		l.Words = t.Say("player.link.here", st.link.Hub)
+		if len(st.link.Seated) > 0 {
+			l.Seated = t.Say("player.link.seated", strings.Join(st.link.Seated, ", "))
+		}
 	}
 	if st.link.Problem != "" {
 		l.Words = sentence(st.link.Problem)

@@ -41,6 +41,9 @@ type Link struct {
 	// Found are the addresses of hubs that answered on this network and cannot
 	// prove that they are the right one, for choosing.
 	Found []string
+	// Seated are the chairs that are taken at the only hub that was found, as it
+	// says before it has proved anything.
+	Seated []string
 	// Problem and Hint explain LinkLost and LinkRefused, as plain English clauses;
 	// Code is their stable code.
 	Code, Problem, Hint string

@@ -476,6 +476,7 @@ var english = texts{
 	"player.link.lost":      "The hub does not answer just now. Play on: readings are kept and sent later.",
 	"player.link.refused":   "The hub said no.",
 	"player.link.asking":    "Asking for a seat …",
+	"player.link.seated":    "Seated already: %[1]s.",
 
 	// What the page does not take
 	"player.refused.bad-request":        "The node could not read that.",

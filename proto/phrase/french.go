@@ -460,6 +460,7 @@ var french = texts{
 	"player.link.lost":      "Le hub ne répond pas pour l’instant. Continuer à jouer : les mesures sont gardées et envoyées plus tard.",
 	"player.link.refused":   "Le hub a refusé.",
 	"player.link.asking":    "Demande d’une place …",
+	"player.link.seated":    "Déjà en place : %[1]s.",
 
 	"player.refused.bad-request":        "Cela n’a pas pu être lu.",
 	"player.refused.bad-request.next":   "Recharger la page.",

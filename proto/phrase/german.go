@@ -460,6 +460,7 @@ var german = texts{
 	"player.link.lost":      "Der Hub antwortet gerade nicht. Spiel weiter: Messungen werden behalten und später geschickt.",
 	"player.link.refused":   "Der Hub hat abgelehnt.",
 	"player.link.asking":    "Um einen Platz wird gebeten …",
+	"player.link.seated":    "Schon am Platz: %[1]s.",
 
 	"player.refused.bad-request":        "Das war nicht zu lesen.",
 	"player.refused.bad-request.next":   "Lade die Seite neu.",

@@ -459,6 +459,7 @@ var spanish = texts{
 	"player.link.lost":      "El hub no responde ahora. Sigue tocando: las medidas se guardan y se envían más tarde.",
 	"player.link.refused":   "El hub dijo que no.",
 	"player.link.asking":    "Pidiendo un sitio …",
+	"player.link.seated":    "Ya en su sitio: %[1]s.",
 
 	"player.refused.bad-request":        "Eso no se pudo leer.",
 	"player.refused.bad-request.next":   "Carga la página de nuevo.",

@@ -139,6 +139,7 @@ async function showJoin(s) {
   byID("why").hidden = !refused;
   say(byID("why"), refused ? words : "");
   say(byID("linkwords"), refused ? "" : words);
+  say(byID("seated"), s.link.seated);
   byID("sit").disabled = s.link.joining;
   const key = s.link.found.join("|");
   const hubs = byID("hubs");
