@@ -42,6 +42,26 @@ func TestSoundTheNote(t *testing.T) {
 	}
 }
 
+// TestSoundTheRoot: before a chord is called its root can be sounded, as written
+// in the dialog.
+func TestSoundTheRoot(t *testing.T) {
+	b := browser.Open(t)
+	b.Size(1366, 768)
+	b.Go(serve(t, webtest.New(3, webtest.Before), webtest.Guard{}) + "/row")
+	b.Until("the row", "document.querySelector('.line')")
+	browser.Eval[bool](b, heardTones)
+	b.Run(chromedp.Click(chromedp.CSS("#chord")))
+	b.Until("the dialog", `document.querySelector("#board li") && !document.getElementById("chords-sound").disabled`)
+	browser.Eval[bool](b, `document.querySelector('#roots input[value="9"]').click(); true`)
+	b.Until("a chord of A", `document.getElementById("chord-name").textContent.includes("A")`)
+	b.Run(chromedp.Click(chromedp.CSS("#chords-sound")))
+	b.Until("a tone", "window.tones.length === 1")
+	// A3 is an octave below A4: 221 Hz at A 442.
+	if hz := browser.Eval[float64](b, "window.tones[0].hz"); hz < 220.99 || hz > 221.01 {
+		t.Errorf("the root A sounds at %.2f Hz, need 221", hz)
+	}
+}
+
 // TestSilentWhileListening: nothing sounds within a player's turn.
 func TestSilentWhileListening(t *testing.T) {
 	b := browser.Open(t)

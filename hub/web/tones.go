@@ -35,6 +35,7 @@ type ChordSheet struct {
 	Label  string       `json:"label"`        // as the section names notes
 	Or     []OtherChord `json:"or,omitempty"` // what else was perhaps meant
 	Tones  []string     `json:"tones"`        // from the root up
+	Root   pitch.Note   `json:"root"`         // in the octave from C3, to be sounded
 	Bass   string       `json:"bass"`         // the tone that should lie lowest
 	Chairs []ChairTones `json:"chairs"`
 }
@@ -123,7 +124,7 @@ func otherName(c intonation.Chord, n pitch.Naming) string {
 }
 
 func sheetOf(p tuneup.Proposal, s hub.Section) ChordSheet {
-	sheet := ChordSheet{Name: p.Chord.Name(), Label: p.Chord.NameIn(s.Notes.Naming), Bass: p.Chord.Bass().Name, Chairs: []ChairTones{}}
+	sheet := ChordSheet{Name: p.Chord.Name(), Label: p.Chord.NameIn(s.Notes.Naming), Bass: p.Chord.Bass().Name, Root: pitch.Note(48 + p.Chord.Root), Chairs: []ChairTones{}}
 	for _, t := range p.Chord.Tones() {
 		sheet.Tones = append(sheet.Tones, t.Name)
 	}

@@ -13,9 +13,10 @@ const TYPED = 300;
 
 /** The choice of a chord, and who plays which tone of it. */
 export class ChordDialog {
-  /** @param {(c: any) => void} command */
-  constructor(command) {
+  /** @param {(c: any) => void} command @param {{begin: (note: number) => void, end: () => void, free: () => boolean}} tone sounds a note */
+  constructor(command, tone) {
     this.command = command;
+    this.tone = tone;
     this.dialog = byID("chords");
     this.form = this.dialog.querySelector("form");
     /** @type {any} the chord as the hub would hand it out, null while it is none */
@@ -39,6 +40,11 @@ export class ChordDialog {
       this.typing = setTimeout(() => this.load(), TYPED);
     });
     byID("tones-undo").addEventListener("click", () => this.takeBack());
+    const root = byID("chords-sound");
+    const begin = () => { if (this.sheet) this.tone.begin(this.sheet.root); };
+    root.addEventListener("pointerdown", begin);
+    root.addEventListener("pointerup", () => this.tone.end());
+    root.addEventListener("click", (e) => { if (e.detail === 0) begin(); }); // by a key or a screen reader
     byID("chords-no").addEventListener("click", () => this.dialog.close("no"));
     this.dialog.addEventListener("close", () => { if (this.dialog.returnValue === "call") this.call(); });
   }
@@ -53,6 +59,7 @@ export class ChordDialog {
       return;
     }
     this.dialog.returnValue = "no";
+    byID("chords-sound").disabled = !this.tone.free();
     this.dialog.showModal();
     this.form.querySelector("#roots input:checked").focus();
     this.load();

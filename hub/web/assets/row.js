@@ -135,14 +135,16 @@ const listening = () => Boolean(view.board?.round && !view.board.round.done || v
 
 let soundedAt = 0;
 
-/** Sounds a tuning note of the bar. @param {number} i */
-async function sound(i) {
-  const call = view.board?.calls[i]?.call;
-  if (!call || listening() || isSounding()) return;
+/** The note called last, or the first of the bar. */
+const tuningNote = () => view.board?.calls[lastCall]?.call.note;
+
+/** Sounds a note of equal temperament. @param {number|undefined} of its MIDI number */
+async function sound(of) {
+  if (of === undefined || listening() || isSounding()) return;
   soundedAt = performance.now();
   const note = byID("refused");
   try {
-    await soundNote(view.board.section.a4 * 2 ** ((call.note - 69) / 12));
+    await soundNote(view.board.section.a4 * 2 ** ((of - 69) / 12));
     note.hidden = true;
   } catch (e) {
     say(note, /** @type {Error} */ (e).message);
@@ -155,9 +157,9 @@ function soundEnds() {
   const tap = 400; // ms
   if (performance.now() - soundedAt > tap) hush();
 }
-byID("sound").addEventListener("pointerdown", () => sound(lastCall));
+byID("sound").addEventListener("pointerdown", () => sound(tuningNote()));
 byID("sound").addEventListener("pointerup", soundEnds);
-byID("sound").addEventListener("click", (e) => { if (e.detail === 0) sound(lastCall); }); // by a key or a screen reader
+byID("sound").addEventListener("click", (e) => { if (e.detail === 0) sound(tuningNote()); }); // by a key or a screen reader
 addEventListener("keyup", (e) => { if (e.key.toLowerCase() === "o" || e.key === "Shift") soundEnds(); });
 
 function flipTogether() {
@@ -192,7 +194,9 @@ byID("keys-on").addEventListener("change", (e) => {
 
 /** Opens the choice of a chord, on the section's first tuning note. */
 async function openChords() {
-  chords ??= new (await import("./chords.js")).ChordDialog(command);
+  chords ??= new (await import("./chords.js")).ChordDialog(
+    async (c) => { await silence(); command(c); },
+    { begin: sound, end: soundEnds, free: () => !listening() });
   chords.open((view.board?.calls[0]?.call.note ?? 58) % 12);
 }
 
@@ -223,8 +227,8 @@ addEventListener("keydown", (e) => {
   const key = e.key.toLowerCase();
   const chair = /** @type {HTMLElement|null} */ (document.activeElement)?.closest?.(".line");
   const digit = /^Digit([1-9])$/.exec(e.code)?.[1];
-  if (e.shiftKey && digit) { if (!e.repeat) sound(Number(digit) - 1); }
-  else if (key === "o") { if (!e.repeat) sound(lastCall); }
+  if (e.shiftKey && digit) { if (!e.repeat) sound(view.board?.calls[Number(digit) - 1]?.call.note); }
+  else if (key === "o") { if (!e.repeat) sound(tuningNote()); }
   else if (key >= "1" && key <= "9") callNote(Number(key) - 1);
   else if (key === "t") flipTogether();
   else if (key === "c") { e.preventDefault(); openChords(); }
