@@ -277,7 +277,7 @@ func (s *State) spread(chord intonation.Chord, chairs []hub.ChairID) map[hub.Cha
 	var parts []intonation.Part
 	for _, id := range chairs {
 		if in := s.seats[id].instrument(); in != nil {
-			parts = append(parts, intonation.Part{Chair: intonation.Chair(id), Low: in.Low, High: in.Top(), Rank: rank(s.seats[id].chair.Part)})
+			parts = append(parts, intonation.Part{Chair: intonation.Chair(id), Low: in.Low, High: in.Top(), Rank: cmp.Or(rank(s.seats[id].chair.Part), rank(s.seats[id].chair.Label))})
 		}
 	}
 	tones := map[hub.ChairID]pitch.Note{}

@@ -91,3 +91,24 @@ func TestLowBrassSitsBehind(t *testing.T) {
 		t.Errorf("the catalogue has %v of %v", seen, rows)
 	}
 }
+
+// TestFirstLiesAboveSecond: of players who named no part, the chairs' own numbers
+// say who is first.
+func TestFirstLiesAboveSecond(t *testing.T) {
+	sec := hub.Section{ID: 1, Name: "Quay", Reference: pitch.Reference{A4: pitch.StandardA4}, Good: 5, Near: 10}
+	for i, label := range []string{"Trumpet 1", "Trumpet 2", "Trumpet 3", "Tuba"} {
+		in := instrument.ID("trumpet_bb")
+		if label == "Tuba" {
+			in = "tuba_bbb"
+		}
+		sec.Chairs = append(sec.Chairs, hub.Chair{ID: hub.ChairID(i + 1), Label: label, Instrument: in})
+	}
+	s, _ := tuneup.New(tuneup.Records{Section: sec, NextID: 9, Begun: tuneup.Beginning{At: start}.String()}, start)
+	p, err := s.Propose("Bb major")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if n := p.Tones; len(n) != 4 || n[1] <= n[2] || n[2] <= n[3] || n[3] <= n[4] {
+		t.Errorf("trumpets 1 to 3 and the tuba get %v, need one above the other", n)
+	}
+}

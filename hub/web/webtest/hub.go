@@ -9,6 +9,8 @@ import (
 	"fmt"
 	"io"
 	"net/http"
+	"strconv"
+	"strings"
 	"sync"
 
 	"bellrow/hub"
@@ -149,20 +151,22 @@ func (h *Hub) Sections(context.Context) ([]hub.Section, error) {
 	return []hub.Section{h.Section(), older}, nil
 }
 
-// Propose gives every chair the note of the chord that lies lowest in its range.
+// Propose hands a chord out as the hub does.
 func (h *Hub) Propose(name string) (tuneup.Proposal, error) {
 	c, err := intonation.ParseChord(name)
 	if err != nil {
 		return tuneup.Proposal{}, err
 	}
-	p := tuneup.Proposal{Chord: c, Tones: map[hub.ChairID]pitch.Note{}}
+	var parts []intonation.Part
 	for _, ch := range h.Section().Chairs {
-		in, err := instrument.Find(ch.Instrument)
-		for n := pitch.MaxNote; err == nil && n >= in.Low; n-- {
-			if _, ok := c.Tone(n); ok {
-				p.Tones[ch.ID] = n
-			}
+		if in, err := instrument.Find(ch.Instrument); err == nil && !ch.Absent {
+			rank, _ := strconv.Atoi(ch.Label[strings.LastIndex(ch.Label, " ")+1:]) // 0 where it has none
+			parts = append(parts, intonation.Part{Chair: intonation.Chair(ch.ID), Low: in.Low, High: in.Top(), Rank: rank})
 		}
+	}
+	p := tuneup.Proposal{Chord: c, Tones: map[hub.ChairID]pitch.Note{}}
+	for id, n := range intonation.Spread(c, parts) {
+		p.Tones[hub.ChairID(id)] = n
 	}
 	return p, nil
 }
