@@ -112,3 +112,8 @@ func TestFirstLiesAboveSecond(t *testing.T) {
 		t.Errorf("trumpets 1 to 3 and the tuba get %v, need one above the other", n)
 	}
 }
+
+// TestInstrumentThereAndBack is a rehearsal in which a player whose main slide was
+// measured takes another instrument and then the first again: a restart took the
+// other one's slide for the first one's.
+func TestInstrumentThereAndBack(t *testing.T) { play(t, chance(68040)) }

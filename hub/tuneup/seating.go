@@ -135,9 +135,19 @@ func (s *State) adopt(st *seat, p hub.Peer) {
 }
 
 // restSlides records that slides stand where they usually do since a chair has
-// another instrument, as far as anybody said where they stood on the one before.
+// another instrument, as far as anybody said where they stood on the one before,
+// or on an earlier one.
 func (s *State) restSlides(st *seat, before *hub.Chair) {
-	for _, id := range slices.Sorted(maps.Keys(before.Settings)) {
+	said := maps.Clone(before.Settings)
+	if said == nil {
+		said = instrument.Settings{}
+	}
+	for _, rec := range s.settings {
+		if rec.Chair == st.id() {
+			said[rec.Slide] = rec.MM
+		}
+	}
+	for _, id := range slices.Sorted(maps.Keys(said)) {
 		in := st.instrument()
 		if _, has := in.Slide(id); !has {
 			in, _ = instrument.Find(before.Instrument)
