@@ -273,6 +273,7 @@ func (s *State) happenings(run *hub.Round, seats []sitting, extra *hub.Reading) 
 		return b.fed
 	}
 	defer func() { s.believed.grounds = from.kept() }()
+	all = make([]happening, 0, len(readings)+2*len(s.moves)+len(s.settings))
 	for _, r := range readings {
 		if c := sits[r.Chair]; c != nil && r.Note == c.note && (r.Answer != nil || r == extra) && !r.Why.Blameless() && !s.ofChord(r) {
 			now := s.section.Reference.Frequency(r.Note)
