@@ -3,7 +3,6 @@ package attribute
 import (
 	"cmp"
 	"math"
-	"math/cmplx"
 	"slices"
 )
 
@@ -92,7 +91,7 @@ const (
 // ridge is the least-squares fit of y by refs, damped.
 func ridge(refs [][]complex128, y []complex128, damp float64) []complex128 {
 	n := len(refs)
-	l := make([][]complex128, n)
+	l := make(lower, n)
 	x := make([]complex128, n)
 	for i := range l {
 		l[i] = make([]complex128, i+1)
@@ -100,22 +99,8 @@ func ridge(refs [][]complex128, y []complex128, damp float64) []complex128 {
 		for j := 0; j <= i; j++ {
 			l[i][j] = inner(refs[i], refs[j])
 		}
-		l[i][i] += complex(damp, 0)
 	}
-	for i := range l {
-		for j := 0; j <= i; j++ {
-			v := l[i][j]
-			for k := range j {
-				v -= l[i][k] * cmplx.Conj(l[j][k])
-			}
-			if i == j {
-				l[i][i] = complex(math.Sqrt(max(real(v), tiny)), 0)
-			} else {
-				l[i][j] = v / l[j][j]
-			}
-		}
-	}
-	s := split{chol: l}
-	s.back(x)
+	l.factor(damp)
+	l.solve(x)
 	return x
 }

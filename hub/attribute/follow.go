@@ -57,7 +57,7 @@ func (w *window) follow(c int, vs []strand, cents float64) followed {
 				x[j] = inner(r, v.y[m])
 				g[j] = x[j]
 			}
-			v.back(x)
+			v.chol.solve(x)
 			coherence := 0.0
 			for j := range x {
 				coherence += real(cmplx.Conj(g[j]) * x[j])
@@ -101,8 +101,7 @@ func (w *window) follow(c int, vs []strand, cents float64) followed {
 		w.bend(p, vs, tracks, weights, expected, cents)
 	}
 	out.path = p
-	s := sortedCopy(p)
-	out.spread = s[len(s)*9/10] - s[len(s)/10]
+	out.spread = inner80(p)
 	return out
 }
 
@@ -192,8 +191,8 @@ func (w *window) bend(p []float64, vs []strand, tracks [][]complex128, weights [
 	}
 }
 
-func sortedCopy(x []float64) []float64 {
-	s := slices.Clone(x)
-	slices.Sort(s)
-	return s
+// inner80 is how far apart a tenth from below and a tenth from above lie.
+func inner80(x []float64) float64 {
+	s := slices.Sorted(slices.Values(x))
+	return s[len(s)*9/10] - s[len(s)/10]
 }

@@ -147,7 +147,7 @@ func (p *pooled) loudness() {
 	for _, g := range p.windows[0].loudness() {
 		p.quiet = append(p.quiet, -math.Log(g))
 	}
-	s := sortedCopy(p.quiet)
+	s := slices.Sorted(slices.Values(p.quiet))
 	for c := range p.quiet {
 		p.quiet[c] = max(-3, min(3, p.quiet[c]-s[len(s)/2]))
 	}

@@ -83,9 +83,10 @@ type split struct {
 	mics    []int            // who heard it
 	spectra [][][]complex128 // by chair, frame and bin
 	taper   []float64
+	turns   []complex128 // of its length
 	hop     int
 	rms     []float64
-	chol    [][]complex128
+	chol    lower
 }
 
 func newSplit(l *line, gain []float64) *split {
@@ -97,6 +98,7 @@ func newSplit(l *line, gain []float64) *split {
 	for i := range s.taper {
 		s.taper[i] = math.Sin(math.Pi * (float64(i) + 0.5) / float64(n))
 	}
+	s.turns = roots(n)
 	for c := range gain {
 		if l.mics[c].y == nil {
 			continue
@@ -126,7 +128,6 @@ func (s *split) starts(each func(frame, at int)) {
 func (s *split) frames(y []complex128) [][]complex128 {
 	var out [][]complex128
 	n := len(s.taper)
-	turns := roots(n)
 	s.starts(func(_, at int) {
 		bins := make([]complex128, n)
 		for i, w := range s.taper {
@@ -136,7 +137,7 @@ func (s *split) frames(y []complex128) [][]complex128 {
 			v := y[at+i] * complex(w, 0)
 			k := 0
 			for b := range bins {
-				bins[b] += v * cmplx.Conj(turns[k])
+				bins[b] += v * cmplx.Conj(s.turns[k])
 				if k += i; k >= n {
 					k -= n
 				}
@@ -162,7 +163,6 @@ func (s *split) masked(c int) []complex128 {
 	out := make([]complex128, len(s.t))
 	sum := make([]float64, len(s.t))
 	n := len(s.taper)
-	turns := roots(n)
 	bins := make([]complex128, n)
 	s.starts(func(f, at int) {
 		for b := range bins {
@@ -183,7 +183,7 @@ func (s *split) masked(c int) []complex128 {
 			var v complex128
 			k := 0
 			for b := range bins {
-				v += bins[b] * turns[k]
+				v += bins[b] * s.turns[k]
 				if k += i; k >= n {
 					k -= n
 				}
@@ -201,7 +201,7 @@ func (s *split) masked(c int) []complex128 {
 // factor is the Cholesky factor of the microphones' covariance, loaded.
 func (s *split) factor() {
 	m := len(s.mics)
-	s.chol = make([][]complex128, m)
+	s.chol = make(lower, m)
 	trace := 0.0
 	for i := range s.chol {
 		s.chol[i] = make([]complex128, i+1)
@@ -210,22 +210,7 @@ func (s *split) factor() {
 		}
 		trace += real(s.chol[i][i])
 	}
-	for i := range s.chol {
-		for j := 0; j <= i; j++ {
-			v := s.chol[i][j]
-			if i == j {
-				v += complex(loading*trace/float64(m)+tiny, 0)
-			}
-			for k := range j {
-				v -= s.chol[i][k] * cmplx.Conj(s.chol[j][k])
-			}
-			if i == j {
-				s.chol[i][i] = complex(math.Sqrt(max(real(v), tiny)), 0)
-			} else {
-				s.chol[i][j] = v / s.chol[j][j]
-			}
-		}
-	}
+	s.chol.factor(loading*trace/float64(m) + tiny)
 }
 
 // unmixed is the sum over all microphones that comes nearest to a tone of
@@ -246,7 +231,7 @@ func (s *split) unmixed(first []complex128) []complex128 {
 		for i, mic := range s.mics {
 			x[i] = inner(want, s.y[mic])
 		}
-		s.back(x)
+		s.chol.solve(x)
 		for t := range cur {
 			var v complex128
 			for i, mic := range s.mics {
@@ -256,22 +241,6 @@ func (s *split) unmixed(first []complex128) []complex128 {
 		}
 	}
 	return cur
-}
-
-// back solves with the factor.
-func (s *split) back(x []complex128) {
-	for i := range x {
-		for k := range i {
-			x[i] -= s.chol[i][k] * x[k]
-		}
-		x[i] /= s.chol[i][i]
-	}
-	for i := len(x) - 1; i >= 0; i-- {
-		for k := i + 1; k < len(x); k++ {
-			x[i] -= cmplx.Conj(s.chol[k][i]) * x[k]
-		}
-		x[i] /= s.chol[i][i]
-	}
 }
 
 // says is what a track tells of chair c's partial n.

@@ -153,6 +153,5 @@ const (
 
 // moves are the 10 to 90 % spread of a path and its drift in cents a second.
 func moves(path []float64) (pitch.Cents, float64) {
-	s := sortedCopy(path)
-	return pitch.Cents(s[len(s)*9/10] - s[len(s)/10]), slope(path) / pathStep
+	return pitch.Cents(inner80(path)), slope(path) / pathStep
 }
