@@ -3,6 +3,7 @@ package show
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"bellrow/hub"
 	"bellrow/hub/intonation"
@@ -330,19 +331,24 @@ func roomWords(r *tuneup.Round) string {
 	return fmt.Sprintf("The section is %s as one: leave the slides for now. The choice is yours.", common.Off())
 }
 
-// partedWords says why a together round goes on in turns, empty for one that
-// does not.
+// partedWords says why a together round goes on in turns, and what would help the
+// next time; empty for one that does not.
 func partedWords(r *hub.Round) string {
-	p := r.Parted
-	if p != nil && p.Help != "" {
-		q := *p
-		q.Help = ""
-		help := "The next time set the laptops nearer to the bells, and the chairs farther apart."
-		if p.Help == hub.HelpGroups {
-			help = "The next time play in two groups, neighbours in different ones."
-		}
-		return partedWords(&hub.Round{Parted: &q}) + " " + help
+	return strings.TrimSpace(apartWords(r) + " " + helpWords(r.Parted))
+}
+
+func helpWords(p *hub.Parted) string {
+	switch {
+	case p == nil || p.Help == "":
+		return ""
+	case p.Help == hub.HelpGroups:
+		return "The next time play in two groups, neighbours in different ones."
 	}
+	return "The next time set the laptops nearer to the bells, and the chairs farther apart."
+}
+
+func apartWords(r *hub.Round) string {
+	p := r.Parted
 	switch {
 	case p == nil:
 		return r.Note // as an earlier version wrote it
