@@ -127,10 +127,7 @@ func (p *phones) door() string {
 }
 
 // phone is one telephone's page and node.
-type phone struct {
-	*front
-	log *slog.Logger
-}
+type phone struct{ *front }
 
 // player makes a telephone's page and node.
 func (p *phones) player(address, code string) (remote.Player, error) {
@@ -152,7 +149,7 @@ func (p *phones) phone(secret, address, code string) (*phone, error) {
 		Node: f, Secret: secret, Last: f.wish(), Mic: f.mic, Log: p.log,
 		Guard: func(next http.Handler) http.Handler { return next }, // the hub's guard stands before the lobby
 	})
-	return &phone{f, p.log}, err
+	return &phone{f}, err
 }
 
 // kept are the telephones that had a seat when the hub ended.
