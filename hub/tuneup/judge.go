@@ -245,7 +245,7 @@ func asHeard(r *hub.Reading) slide.Reading {
 	if w.Vibrato != nil {
 		vibrato = w.Vibrato.Extent
 	}
-	if w.Settled && w.Level < quietest { // as nodes of earlier versions send it
+	if w.Settled && w.Level < pitch.Quietest { // as nodes of earlier versions send it
 		w.Settled, w.Reason = false, "soft"
 	}
 	return slide.Reading{
@@ -254,10 +254,6 @@ func asHeard(r *hub.Reading) slide.Reading {
 		Settled: w.Settled, Reason: w.Reason, Overheard: r.Why == hub.WhyOverheard,
 	}
 }
-
-// quietest is the level below which a note is too quiet to be anybody's reading,
-// as nodes have it (node/listen).
-const quietest pitch.Level = -60
 
 // faint reports whether a note could hardly be heard, or not for noise: that
 // somebody sounded then does not even say that the player was told and has played

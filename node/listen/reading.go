@@ -13,9 +13,6 @@ const (
 	// softDB is how little above the quiet room a note may be before its
 	// failure to settle is put down to that.
 	softDB = 14.0
-	// quietest is the level, dBFS, below which a note is too quiet to be believed the
-	// player's own: 30 dB below what a laptop hears of one who sits beside it.
-	quietest = -60.0
 	// calmCents and calmSeconds: a played note, however bad, holds within the
 	// one for the other; speech does not.
 	calmCents   = 35.0
@@ -105,7 +102,7 @@ func (l *Listener) verdict(r *Reading) Reason {
 		return ReasonShort
 	case !l.asked.found:
 		return ReasonNoise
-	case float64(r.Level) < quietest:
+	case r.Level < pitch.Quietest:
 		return ReasonSoft
 	case e.Vibrato != nil && e.Vibrato.Deliberate():
 		return ReasonVibrato

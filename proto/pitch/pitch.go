@@ -60,6 +60,10 @@ type Level float64
 // finite so that it can be compared, stored and sent as JSON.
 const Silence Level = -200
 
+// Quietest is the level below which a note is too quiet to be believed the
+// player's own: 30 dB below what a laptop hears of one who sits beside it.
+const Quietest Level = -60
+
 // Octave is the interval of a doubled frequency.
 const Octave Cents = 1200
 
