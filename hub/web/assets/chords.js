@@ -13,10 +13,14 @@ const TYPED = 300;
 
 /** The choice of a chord, and who plays which tone of it. */
 export class ChordDialog {
-  /** @param {(c: any) => void} command @param {{begin: (note: number) => void, end: () => void, free: () => boolean}} tone sounds a note */
-  constructor(command, tone) {
+  /**
+   * @param {(c: any) => void} command
+   * @param {(button: HTMLElement, note: () => number|undefined) => void} sounds lets a button sound a note
+   * @param {() => boolean} listening whether somebody is listened to
+   */
+  constructor(command, sounds, listening) {
     this.command = command;
-    this.tone = tone;
+    this.listening = listening;
     this.dialog = byID("chords");
     this.form = this.dialog.querySelector("form");
     /** @type {any} the chord as the hub would hand it out, null while it is none */
@@ -40,11 +44,7 @@ export class ChordDialog {
       this.typing = setTimeout(() => this.load(), TYPED);
     });
     byID("tones-undo").addEventListener("click", () => this.takeBack());
-    const root = byID("chords-sound");
-    const begin = () => { if (this.sheet) this.tone.begin(this.sheet.root); };
-    root.addEventListener("pointerdown", begin);
-    root.addEventListener("pointerup", () => this.tone.end());
-    root.addEventListener("click", (e) => { if (e.detail === 0) begin(); }); // by a key or a screen reader
+    sounds(byID("chords-sound"), () => this.sheet?.root);
     byID("chords-no").addEventListener("click", () => this.dialog.close("no"));
     this.dialog.addEventListener("close", () => { if (this.dialog.returnValue === "call") this.call(); });
   }
@@ -59,7 +59,7 @@ export class ChordDialog {
       return;
     }
     this.dialog.returnValue = "no";
-    byID("chords-sound").disabled = !this.tone.free();
+    byID("chords-sound").disabled = this.listening();
     this.dialog.showModal();
     this.form.querySelector("#roots input:checked").focus();
     this.load();

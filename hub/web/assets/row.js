@@ -157,9 +157,13 @@ function soundEnds() {
   const tap = 400; // ms
   if (performance.now() - soundedAt > tap) hush();
 }
-byID("sound").addEventListener("pointerdown", () => sound(tuningNote()));
-byID("sound").addEventListener("pointerup", soundEnds);
-byID("sound").addEventListener("click", (e) => { if (e.detail === 0) sound(tuningNote()); }); // by a key or a screen reader
+/** Lets a button sound a note. @param {HTMLElement} button @param {() => number|undefined} note */
+function sounds(button, note) {
+  button.addEventListener("pointerdown", () => sound(note()));
+  button.addEventListener("pointerup", soundEnds);
+  button.addEventListener("click", (e) => { if (e.detail === 0) sound(note()); }); // by a key or a screen reader
+}
+sounds(byID("sound"), tuningNote);
 addEventListener("keyup", (e) => { if (e.key.toLowerCase() === "o" || e.key === "Shift") soundEnds(); });
 
 function flipTogether() {
@@ -195,8 +199,7 @@ byID("keys-on").addEventListener("change", (e) => {
 /** Opens the choice of a chord, on the section's first tuning note. */
 async function openChords() {
   chords ??= new (await import("./chords.js")).ChordDialog(
-    async (c) => { await silence(); command(c); },
-    { begin: sound, end: soundEnds, free: () => !listening() });
+    async (c) => { await silence(); command(c); }, sounds, listening);
   chords.open((view.board?.calls[0]?.call.note ?? 58) % 12);
 }
 
