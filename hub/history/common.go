@@ -1,8 +1,9 @@
 package history
 
 import (
-	"bellrow/proto/pitch"
 	"time"
+
+	"bellrow/proto/pitch"
 )
 
 // fewestForCommon is how many players must agree before a day's offset is

@@ -1,12 +1,13 @@
 package history
 
 import (
-	"bellrow/proto/pitch"
 	"math"
 	"slices"
 
 	"gonum.org/v1/gonum/stat"
 	"gonum.org/v1/gonum/stat/distuv"
+
+	"bellrow/proto/pitch"
 )
 
 // Evidence is an effect with its interval over independent rehearsals (or

@@ -1,9 +1,10 @@
 package history
 
 import (
-	"bellrow/proto/pitch"
 	"fmt"
 	"math"
+
+	"bellrow/proto/pitch"
 )
 
 // Habit is what a player does without meaning to.

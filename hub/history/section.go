@@ -1,8 +1,9 @@
 package history
 
 import (
-	"bellrow/proto/pitch"
 	"slices"
+
+	"bellrow/proto/pitch"
 )
 
 // recentDays is how many rehearsals a habit is looked for in: two weeks of

@@ -1,10 +1,11 @@
 package history
 
 import (
-	"bellrow/proto/pitch"
 	"fmt"
 	"math"
 	"slices"
+
+	"bellrow/proto/pitch"
 )
 
 // Limits of the settings' trend.

@@ -1,9 +1,10 @@
 package player
 
 import (
-	"bellrow/proto/phrase"
 	"strconv"
 	"strings"
+
+	"bellrow/proto/phrase"
 )
 
 // Staff places a written note on five lines.

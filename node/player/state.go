@@ -1,12 +1,13 @@
 package player
 
 import (
+	"cmp"
+
 	"bellrow/node/listen"
 	"bellrow/proto"
 	"bellrow/proto/instrument"
 	"bellrow/proto/phrase"
 	"bellrow/proto/pitch"
-	"cmp"
 )
 
 // Sound is what the node hears, for the page. No pitch is in it.
