@@ -16,9 +16,16 @@ import (
 const (
 	seatsWithin   = 2 * time.Second
 	maxSeatsBytes = 1 << 20
-	maxSeatName   = 40
+	maxSeatText   = 80
 	maxSeats      = 40
 )
+
+// lookClient goes straight to a hub of this network, as nodes do: through no proxy,
+// and nowhere that an answer sends it.
+var lookClient = &http.Client{
+	Transport:     &http.Transport{DisableKeepAlives: true},
+	CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse },
+}
 
 // seated asks a hub that was found which chairs have their laptop, as its wall
 // shows them; nil where it does not say. Of hubs that speak TLS the key is not
@@ -33,7 +40,7 @@ func seated(ctx context.Context, h find.Hub) []string {
 	if err != nil {
 		return nil
 	}
-	resp, err := http.DefaultClient.Do(r)
+	resp, err := lookClient.Do(r)
 	if err != nil {
 		return nil
 	}
@@ -57,7 +64,7 @@ func seatsOf(r io.Reader) (out []string) {
 		if c.Name != "" && !strings.EqualFold(c.Name, c.Label) {
 			who += " (" + c.Name + ")"
 		}
-		if who = strings.TrimSpace(who); who != "" && proto.Printable(who) && len(who) <= 2*maxSeatName {
+		if who = strings.TrimSpace(who); who != "" && proto.Printable(who) && len(who) <= maxSeatText {
 			out = append(out, who)
 		}
 	}

@@ -34,6 +34,11 @@ func TestSeated(t *testing.T) {
 	if got := seated(t.Context(), at(other.URL)); len(got) > 0 {
 		t.Errorf("a false hub says %q", got)
 	}
+	away := httptest.NewServer(http.RedirectHandler(srv.URL+"/api/row", http.StatusFound))
+	t.Cleanup(away.Close)
+	if got := seated(t.Context(), at(away.URL)); len(got) > 0 {
+		t.Errorf("sent elsewhere it says %q", got)
+	}
 	if got := seatsOf(strings.NewReader("<html>")); got != nil {
 		t.Errorf("no row says %q", got)
 	}
