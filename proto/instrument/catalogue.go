@@ -185,8 +185,8 @@ func hornValveSlides(ids [3]SlideID, side string) []Slide {
 func (in Instrument) reading(suffix ID, part, clef string, transposition int) Instrument {
 	in.Of = in.ID
 	name := in.Name
-	if strings.HasSuffix(name, " part") {
-		name = name[:strings.LastIndex(name, ", ")]
+	if i := strings.LastIndex(name, ", "); strings.HasSuffix(name, " part") || i > 0 && strings.HasPrefix(name[i:], ", part in ") {
+		name = name[:i]
 	}
 	return in.as(in.ID+"_"+suffix, name+", "+part, clef, transposition)
 }
