@@ -7,8 +7,8 @@ import (
 
 // garbage is how much garbage a node or a hub may hold before it is collected,
 // in percent of what is in use. With Go's own 100 a node stays at 29 MB resident,
-// with this at 21, for a tenth more of its processor time; a hub of 120 nodes at 44
-// and 40. A fixed limit would keep it still smaller, but one that is a little too
+// with this at 21, for a tenth more of its processor time; a hub of 120 nodes
+// at 44 and 39. A fixed limit would keep it still smaller, but one that is a little too
 // low for somebody's microphone collects all the time.
 const garbage = 30
 

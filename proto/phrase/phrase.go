@@ -19,6 +19,7 @@ import (
 	"regexp"
 	"slices"
 	"strings"
+	"sync"
 
 	"golang.org/x/text/feature/plural"
 	"golang.org/x/text/language"
@@ -102,7 +103,7 @@ func (p *Page) In(tag string, notes pitch.Style) Tongue {
 	if !slices.ContainsFunc(p.offered, func(l Language) bool { return l.Tag == tag }) {
 		tag = Languages[0].Tag
 	}
-	return Tongue{notes, voices[tag]}
+	return Tongue{notes, voices[tag]()}
 }
 
 // Match is the best of the languages in which the page is offered for what a
@@ -141,32 +142,37 @@ type voice struct {
 	printer *message.Printer
 }
 
-var voices = speak()
-
-func speak() map[string]*voice {
-	all := map[string]*voice{}
+// voices are the languages by tag. Each learns its texts when it is first asked:
+// most programs speak one.
+var voices = func() map[string]func() *voice {
+	all := map[string]func() *voice{}
 	for _, l := range Languages {
-		own := maps.Clone(english)
-		maps.Copy(own, l.texts)
-		tag := language.Make(l.Tag)
-		b, v := catalog.NewBuilder(), &voice{tag: l.Tag, plain: map[string]string{}}
-		for key, text := range own {
-			var err error
-			switch text := text.(type) {
-			case string:
-				v.plain[key] = text
-				err = b.SetString(tag, key, text)
-			case counted:
-				err = b.Set(tag, key, text.message())
-			}
-			if err != nil {
-				panic(fmt.Sprintf("phrase: %s %s: %v", l.Tag, key, err))
-			}
-		}
-		v.printer = message.NewPrinter(tag, message.Catalog(b))
-		all[l.Tag] = v
+		all[l.Tag] = sync.OnceValue(l.speak)
 	}
 	return all
+}()
+
+// speak learns the texts of a language.
+func (l Language) speak() *voice {
+	own := maps.Clone(english)
+	maps.Copy(own, l.texts)
+	tag := language.Make(l.Tag)
+	b, v := catalog.NewBuilder(), &voice{tag: l.Tag, plain: map[string]string{}}
+	for key, text := range own {
+		var err error
+		switch text := text.(type) {
+		case string:
+			v.plain[key] = text
+			err = b.SetString(tag, key, text)
+		case counted:
+			err = b.Set(tag, key, text.message())
+		}
+		if err != nil {
+			panic(fmt.Sprintf("phrase: %s %s: %v", l.Tag, key, err))
+		}
+	}
+	v.printer = message.NewPrinter(tag, message.Catalog(b))
+	return v
 }
 
 // Tongue is how one reader is spoken to: in a language, with notes named in a
@@ -178,7 +184,7 @@ type Tongue struct {
 
 func (t Tongue) speaks() *voice {
 	if t.voice == nil {
-		return voices[Languages[0].Tag]
+		return voices[Languages[0].Tag]()
 	}
 	return t.voice
 }

@@ -166,7 +166,7 @@ func TestKeys(t *testing.T) {
 // every way of playing a note is written out.
 func TestThings(t *testing.T) {
 	for _, l := range Languages {
-		tongue := Tongue{voice: voices[l.Tag]}
+		tongue := Tongue{voice: voices[l.Tag]()}
 		for _, in := range instrument.Catalogue() {
 			for _, s := range in.Slides {
 				if !tongue.Has("slide." + s.Name) {
