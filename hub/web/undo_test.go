@@ -3,6 +3,7 @@ package web_test
 import (
 	"encoding/json"
 	"fmt"
+	"strings"
 	"testing"
 	"time"
 
@@ -56,6 +57,7 @@ func TestOneUndo(t *testing.T) {
 		{"a seat to the left", inDrawer("Trumpet 1", "left")},
 		{"the slide is moved", inDrawer("Horn 1", "moved")},
 	} {
+		caughtUp(b, s.hub)
 		before := state(t, s.hub)
 		same := func() bool { return state(t, s.hub) == before }
 		tt.do()
@@ -109,9 +111,19 @@ func TestOneUndoInTheSetup(t *testing.T) {
 	want("the saved one taken back", "Horn 1,Horn 2,Horn 3")
 }
 
+// caughtUp waits until the page shows the chairs in the hub's order, so that
+// nothing moves under a press.
+func caughtUp(b *browser.Browser, h *session.Session) {
+	var labels []string
+	for _, c := range h.Row().Chairs {
+		labels = append(labels, c.Label)
+	}
+	b.Until("the hub's order", fmt.Sprintf(`[...document.querySelectorAll("#seats .line .label")].map(l => l.textContent).join() === %q`, strings.Join(labels, ",")))
+}
+
 // eventually waits for what the page's request brings about.
 func eventually(is func() bool) bool {
-	const patience = 10 * time.Second // a busy machine's
+	const patience = 30 * time.Second // a busy machine's
 	for end := time.Now().Add(patience); time.Now().Before(end); time.Sleep(10 * time.Millisecond) {
 		if is() {
 			return true

@@ -216,11 +216,11 @@ func (r *doorsResult) read(text, here string) {
 		f := strings.Split(strings.TrimSpace(line), "|")
 		switch {
 		case len(f) == 3 && f[0] == "guest":
-			n, _ := strconv.Atoi(f[2])
+			d, _ := time.ParseDuration(f[2])
 			if here != "" && f[1] == "leader's page" {
-				r.worst[here] = time.Duration(n) * time.Millisecond
+				r.worst[here] = d
 			} else if here == "" {
-				r.worst[f[1]] = time.Duration(n) * time.Millisecond
+				r.worst[f[1]] = d
 			}
 		case len(f) == 3 && (f[0] == "quiet" || f[0] == "under"):
 			p50, _ := time.ParseDuration(f[1])

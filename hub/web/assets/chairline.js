@@ -102,9 +102,9 @@ export class ChairLine {
   writeMore() {
     const c = this.chair;
     if (!c || !this.more) return;
-    const drag = this.more.querySelector("input:active");
-    if (drag) { // a note is in the hand: not now
-      drag.addEventListener("pointerup", () => setTimeout(() => this.writeMore()), { once: true });
+    clearTimeout(this.later);
+    if (this.more.querySelector(":active")) { // a press is under way, and would be lost with its button
+      this.later = setTimeout(() => this.writeMore(), 50);
       return;
     }
     const act = (what) => () => this.actions.onDo?.({ chair: this.id, ...what });
