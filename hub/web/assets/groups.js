@@ -43,7 +43,7 @@ export class Groups {
   /** @param {any[]} groups */
   draw(groups) {
     const key = JSON.stringify(groups);
-    if (key === this.key) return;
+    if (key === this.key || byID("groups").querySelector(":active")) return; // a press is under way: with the next row
     this.key = key;
     const held = /** @type {HTMLElement|null} */ (document.activeElement)?.dataset?.group;
     byID("groups").replaceChildren(...groups.map((g) => el("li", {},
