@@ -16,6 +16,7 @@ import (
 	"bellrow/hub/access"
 	"bellrow/proto"
 	"bellrow/proto/page"
+	"bellrow/proto/phrase"
 	"bellrow/proto/pitch"
 )
 
@@ -130,12 +131,22 @@ func (s *Server) Handler() http.Handler {
 	return page.Harden(s.guard.Protect(mux))
 }
 
+// page shows a page in the section's language.
 func (s *Server) page(file string) http.HandlerFunc {
 	return func(w http.ResponseWriter, r *http.Request) {
-		if !s.assets.Serve(w, r, file) {
+		switch there, err := s.assets.ServePage(w, r, file, s.tongue(), nil); {
+		case err != nil:
+			s.fail(w, r, err)
+		case !there:
 			s.fail(w, r, errNotFound)
 		}
 	}
+}
+
+// tongue is how the section is spoken to.
+func (s *Server) tongue() phrase.Tongue {
+	sec := s.hub.Section()
+	return phrase.Leader.In(sec.Language, sec.Notes)
 }
 
 // leaderPage shows a page of explanation to somebody without the key.

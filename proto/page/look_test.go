@@ -113,7 +113,7 @@ func TestNoInline(t *testing.T) {
 		if regexp.MustCompile(`<script>|<style|\sstyle=|\son[a-z]+=`).MatchString(text) {
 			t.Errorf("%s has inline script or style", path)
 		}
-		if !strings.Contains(text, `lang="en"`) || !strings.Contains(text, "viewport") {
+		if !strings.Contains(text, `lang="en"`) && !strings.Contains(text, `lang="{{lang}}"`) || !strings.Contains(text, "viewport") {
 			t.Errorf("%s lacks its language or viewport", path)
 		}
 	})

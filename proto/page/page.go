@@ -48,6 +48,12 @@ func (f *Files) Serve(w http.ResponseWriter, r *http.Request, name string) bool 
 	if !ok {
 		return false
 	}
+	serve(w, r, name, data)
+	return true
+}
+
+// serve writes what a file of a name holds.
+func serve(w http.ResponseWriter, r *http.Request, name string, data []byte) {
 	sum := sha256.Sum256(data)
 	h := w.Header()
 	h.Set("ETag", `"`+hex.EncodeToString(sum[:12])+`"`)
@@ -56,7 +62,6 @@ func (f *Files) Serve(w http.ResponseWriter, r *http.Request, name string) bool 
 		h.Set("Content-Type", t)
 	}
 	http.ServeContent(w, r, name, time.Time{}, bytes.NewReader(data))
-	return true
 }
 
 func (f *Files) read(name string) ([]byte, bool) {

@@ -13,6 +13,7 @@
 package phrase
 
 import (
+	"encoding/json"
 	"fmt"
 	"maps"
 	"math"
@@ -62,6 +63,11 @@ var Languages = []Language{
 	{"es", "Español", spanish},
 }
 
+// MarshalJSON writes a choice for the scripts of a page: by which figure, and the forms.
+func (c counted) MarshalJSON() ([]byte, error) {
+	return json.Marshal(map[string]any{"by": c.arg, "one": c.one, "other": c.other})
+}
+
 // Page is a page that is offered in a language only as a whole: some areas of
 // keys, by their first words.
 type Page struct {
@@ -70,7 +76,13 @@ type Page struct {
 }
 
 // Player is a player's page, with what the hub says on it.
-var Player = newPage("again", "chord", "finger", "measure", "move", "note", "nothing", "number", "path", "player", "rest", "slide", "stay", "tell", "tells", "unit", "view")
+var Player = newPage(players...)
+
+var players = []string{"again", "chord", "finger", "measure", "move", "note", "nothing", "number", "path", "player", "rest", "slide", "stay", "tell", "tells", "unit", "view"}
+
+// Leader are the leader's pages and the wall, in the language of the section, with
+// what they quote of the players'.
+var Leader = newPage(append([]string{"page", "row"}, players...)...)
 
 func newPage(areas ...string) *Page {
 	p := &Page{areas: areas}
@@ -124,11 +136,11 @@ func (p *Page) Match(preferred string) string {
 	return p.offered[i].Tag
 }
 
-// Texts are the texts of one area in a language, but for those that count.
-func (t Tongue) Texts(area string) map[string]string {
-	all := map[string]string{}
-	for key, text := range t.speaks().plain {
-		if strings.HasPrefix(key, area+".") {
+// Texts are the texts of some areas, as the scripts of a page take them.
+func (t Tongue) Texts(areas ...string) map[string]any {
+	all := map[string]any{}
+	for key, text := range t.speaks().all {
+		if area, _, _ := strings.Cut(key, "."); slices.Contains(areas, area) {
 			all[key] = text
 		}
 	}
@@ -138,7 +150,8 @@ func (t Tongue) Texts(area string) map[string]string {
 // voice speaks one language.
 type voice struct {
 	tag     string
-	plain   map[string]string // texts without figures and plurals
+	all     texts
+	plain   map[string]string // texts without plurals
 	printer *message.Printer
 }
 
@@ -157,7 +170,7 @@ func (l Language) speak() *voice {
 	own := maps.Clone(english)
 	maps.Copy(own, l.texts)
 	tag := language.Make(l.Tag)
-	b, v := catalog.NewBuilder(), &voice{tag: l.Tag, plain: map[string]string{}}
+	b, v := catalog.NewBuilder(), &voice{tag: l.Tag, all: own, plain: map[string]string{}}
 	for key, text := range own {
 		var err error
 		switch text := text.(type) {

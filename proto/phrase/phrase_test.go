@@ -66,6 +66,9 @@ func TestFigures(t *testing.T) {
 				if n := strings.Count(other[0], "|"); strings.Count(form, "|") != n {
 					t.Errorf("%s: %s lists %d, need %d", l.Tag, key, strings.Count(form, "|")+1, n+1)
 				}
+				if got, need := marks(form), marks(other[0]); got != need {
+					t.Errorf("%s: %s is marked %s, need %s", l.Tag, key, got, need)
+				}
 				if strings.TrimSpace(form) != form || form == "" || strings.Contains(form, "  ") || strings.ContainsAny(form, "'\"") {
 					t.Errorf("%s: %s is not set as type: %q", l.Tag, key, form)
 				}
@@ -77,17 +80,26 @@ func TestFigures(t *testing.T) {
 	}
 }
 
+// marks are the marks in a form, sorted: "</b> <b>".
+func marks(form string) string {
+	all := regexp.MustCompile(`</?[a-z]+>`).FindAllString(form, -1)
+	slices.Sort(all)
+	return strings.Join(all, " ")
+}
+
 func lastRune(s string) rune { r := []rune(s); return r[len(r)-1] }
 
 // TestOfferedWhole: a page is offered in a language once all of its texts are there.
 func TestOfferedWhole(t *testing.T) {
-	for _, l := range Languages {
-		lacks := Player.lacks(l)
-		if offered := slices.ContainsFunc(Player.Offered(), func(o Language) bool { return o.Tag == l.Tag }); offered != (len(lacks) == 0) {
-			t.Errorf("%s lacks %v and is offered: %v", l.Tag, lacks, offered)
-		}
-		if n := len(lacks); n > 0 && n < 40 {
-			t.Errorf("%s lacks %v", l.Tag, lacks)
+	for name, page := range map[string]*Page{"player": Player, "leader": Leader} {
+		for _, l := range Languages {
+			lacks := page.lacks(l)
+			if offered := slices.ContainsFunc(page.Offered(), func(o Language) bool { return o.Tag == l.Tag }); offered != (len(lacks) == 0) {
+				t.Errorf("%s: %s lacks %v and is offered: %v", name, l.Tag, lacks, offered)
+			}
+			if n := len(lacks); n > 0 && n < 40 {
+				t.Errorf("%s: %s lacks %v", name, l.Tag, lacks)
+			}
 		}
 	}
 	if got := Player.Match("nl, en-US;q=0.8"); got != "en-US" {
@@ -113,8 +125,8 @@ func TestKeys(t *testing.T) {
 			used[s] = where
 		}
 	}
-	quoted := regexp.MustCompile("[\"'`]([^\"'`\n]+)[\"'`]")
-	for _, root := range []string{"../../hub", "../../node", "../../cmd/bellrow", "."} {
+	quoted := regexp.MustCompile("[\"'`]([a-z-]+\\.[\\w.-]*)[\"'`]")
+	for _, root := range []string{"../../hub", "../../node", "../../cmd/bellrow", "../page", "."} {
 		err := filepath.WalkDir(root, func(path string, d fs.DirEntry, err error) error {
 			switch {
 			case err != nil || d.IsDir() || strings.HasSuffix(path, "_test.go"):
@@ -131,7 +143,7 @@ func TestKeys(t *testing.T) {
 					}
 					return true
 				})
-			case strings.HasPrefix(root, "../../node") && (strings.HasSuffix(path, ".js") || strings.HasSuffix(path, ".html")):
+			case (strings.HasSuffix(path, ".js") || strings.HasSuffix(path, ".html")):
 				data, err := os.ReadFile(path)
 				if err != nil {
 					return err

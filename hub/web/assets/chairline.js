@@ -1,5 +1,6 @@
 // @ts-check
 import { el, svg, put, say } from "./dom.js";
+import { phrase } from "./words.js";
 import { toneRail } from "./tones.js";
 
 /** The bow of a slide with its two legs running off to the left. */
@@ -119,20 +120,20 @@ export class ChairLine {
         c.balance ? el("p", {}, c.balance) : null,
         el("p", { class: "soft" }, [c.part, c.instrument, c.stands].filter(Boolean).join(" · "))),
       el("div", { class: "acts" },
-        c.tones ? el("div", { class: "tone" }, "plays ", toneRail(c.label, c.tones, (t) => {
+        c.tones ? el("div", { class: "tone" }, phrase("row.chair.plays") + " ", toneRail(c.label, c.tones, (t) => {
           this.last = ""; // what the hub says next is drawn even if it is what it said before
           act({ do: "tone", note: t.note })();
         })) : null,
-        c.ways?.length > 1 ? el("label", { class: "tone" }, "with ",
+        c.ways?.length > 1 ? el("label", { class: "tone" }, phrase("row.chair.with") + " ",
           el("select", { "data-act": "way", onchange: (e) => act({ do: "way", name: e.target.value })() },
             ...c.ways.map((w) => el("option", { value: w, selected: w === c.way }, w)))) : null,
-        c.verb && !c.ways ? el("button", { type: "button", "data-act": "moved", onclick: act({ do: "setting", slide: c.move.id, mm: c.move.to_mm }) }, "the slide is moved") : null,
-        absent ? null : el("button", { type: "button", "data-act": "again", onclick: act({ do: "again" }) }, "hear again"),
-        absent ? null : el("button", { type: "button", "data-act": "skip", onclick: act({ do: "skip" }) }, "skip", el("kbd", {}, "S")),
+        c.verb && !c.ways ? el("button", { type: "button", "data-act": "moved", onclick: act({ do: "setting", slide: c.move.id, mm: c.move.to_mm }) }, phrase("row.chair.moved")) : null,
+        absent ? null : el("button", { type: "button", "data-act": "again", onclick: act({ do: "again" }) }, phrase("row.chair.again")),
+        absent ? null : el("button", { type: "button", "data-act": "skip", onclick: act({ do: "skip" }) }, phrase("row.chair.skip"), el("kbd", {}, "S")),
         el("button", { type: "button", "data-act": "absent", onclick: act({ do: absent ? "present" : "absent" }) },
-          absent ? "here after all" : "absent today", el("kbd", {}, "X")),
-        el("button", { type: "button", "data-act": "left", onclick: () => this.actions.onSeat?.(this.id, -1) }, "one seat left"),
-        el("button", { type: "button", "data-act": "right", onclick: () => this.actions.onSeat?.(this.id, 1) }, "one seat right")));
+          phrase(absent ? "row.chair.present" : "row.chair.absent"), el("kbd", {}, "X")),
+        el("button", { type: "button", "data-act": "left", onclick: () => this.actions.onSeat?.(this.id, -1) }, phrase("row.chair.left")),
+        el("button", { type: "button", "data-act": "right", onclick: () => this.actions.onSeat?.(this.id, 1) }, phrase("row.chair.right"))));
     if (inside && held) /** @type {HTMLElement|null} */ (this.more.querySelector(`[data-act="${held}"]`))?.focus();
   }
 }
@@ -163,7 +164,7 @@ function emptyLine(head) {
 
 /** The note that the player reads, once one is called. */
 function writtenNote() {
-  return el("span", { class: "part", hidden: true }, el("span", { class: "of" }, "written "), el("span", { class: "note" }));
+  return el("span", { class: "part", hidden: true }, el("span", { class: "of" }, phrase("row.chair.written") + " "), el("span", { class: "note" }));
 }
 
 /** The slide on its line; nothing of it shows yet. */
@@ -220,7 +221,7 @@ function stateWords(c) {
 
 /* Which way is which, said where it is read: left of the line a slide stands
    too far in, and its player is sharp. */
-const HEADS = [["2%", "start", "in: sharp"], ["98%", "end", "out: flat"]];
+const HEADS = [["2%", "start", phrase("row.ruler.in")], ["98%", "end", phrase("row.ruler.out")]];
 
 /** Draws the ruler over the line. @param {SVGElement} root @param {{mm: number, ticks: {at: number, label?: string}[]}} scale */
 export function drawRuler(root, scale) {

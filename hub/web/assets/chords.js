@@ -1,12 +1,13 @@
 // @ts-check
 import { el, say, byID, ask } from "./dom.js";
+import { phrase } from "./words.js";
 import { toneRail } from "./tones.js";
 
 const INVERSIONS = ["", ", first inversion", ", second inversion", ", third inversion", ", fourth inversion", ", fifth inversion"];
-const SEVENTHS = [["", "pure, 7/4"], [" (16/9)", "as it moves on, 16/9"], [" (tempered)", "tempered"]];
-const TUNINGS = [["", "as the section is set up"], ["just", "pure"], ["equal", "equal temperament"], ["keyboard", "with a keyboard"]];
-const ANCHORS = [["consensus", "what the group agrees on"], ["bass", "the bass as it sounds"], ["reference", "the reference A"]];
-const SHAPES = [["", "even"], ["bottom-heavy", "stronger below"]];
+const SEVENTHS = [["", phrase("row.chords.seventh.pure")], [" (16/9)", phrase("row.chords.seventh.moves")], [" (tempered)", phrase("row.chords.seventh.tempered")]];
+const TUNINGS = [["", phrase("row.chords.tuned.section")], ["just", phrase("row.chords.tuned.just")], ["equal", phrase("row.chords.tuned.equal")], ["keyboard", phrase("row.chords.tuned.keyboard")]];
+const ANCHORS = ["consensus", "bass", "reference"].map((a) => [a, phrase("row.chords.anchor." + a)]);
+const SHAPES = [["", phrase("row.chords.shape.even")], ["bottom-heavy", phrase("row.chords.shape.bottom")]];
 
 /** A pause in typing, in ms, after which a chord that is being written is looked up. */
 const TYPED = 300;
@@ -161,7 +162,7 @@ export class ChordDialog {
     const box = byID("chord-or"), others = (text && sheet.or) || [];
     box.hidden = others.length === 0;
     box.replaceChildren(...others.map((o) =>
-      el("button", { type: "button", onclick: () => { this.meant = o.name; this.load(); } }, `no, ${o.label}`)));
+      el("button", { type: "button", onclick: () => { this.meant = o.name; this.load(); } }, phrase("row.chords.or", o.label))));
   }
 
   draw() {
@@ -196,10 +197,10 @@ export class ChordDialog {
     const missing = this.sheet.tones.filter((name) => !played.some((t) => t.tone === name));
     const lowest = this.sheet.chairs.map((c) => this.plays.get(c.id)).reduce((a, b) => (a && a.note <= b.note ? a : b), null);
     const words = [];
-    if (played.length === 0) words.push("Nobody is here to play it.");
-    else if (missing.length > 0) words.push(`Nobody plays the ${missing.join(" and the ")}.`);
-    if (lowest && lowest.tone !== this.sheet.bass) words.push(`The ${lowest.tone} is lowest, in place of the ${this.sheet.bass}.`);
-    say(byID("tones-say"), words.join(" ") || "Every tone is played.");
+    if (played.length === 0) words.push(phrase("row.chords.nobody"));
+    else if (missing.length > 0) words.push(phrase("row.chords.missing", missing.join(" and the ")));
+    if (lowest && lowest.tone !== this.sheet.bass) words.push(phrase("row.chords.lowest", lowest.tone, this.sheet.bass));
+    say(byID("tones-say"), words.join(" ") || phrase("row.chords.complete"));
     undo.disabled = this.changes.length === 0;
   }
 

@@ -1,4 +1,5 @@
 // @ts-check
+import { phrase } from "./words.js";
 /**
  * The lines of the chairs share the height that the screen has, between a
  * floor below which nothing can be read and a ceiling above which type only
@@ -82,5 +83,6 @@ export function othersInWords(left) {
   const set = left.filter((c) => rank(c) === SET).length;
   const absent = left.filter((c) => c.state === "absent").length;
   const rest = left.length - set - absent;
-  return "not shown: " + [set && `${set} set`, rest && `${rest} still to do`, absent && `${absent} absent`].filter(Boolean).join(", ");
+  return phrase("row.not-shown", [set && phrase("row.not-shown.set", set), rest && phrase("row.not-shown.to-do", rest),
+    absent && phrase("row.not-shown.absent", absent)].filter(Boolean).join(", "));
 }

@@ -1,5 +1,6 @@
 // @ts-check
 import { el, put, say, byID } from "./dom.js";
+import { phrase } from "./words.js";
 
 /**
  * The section by groups of instruments: one line for each, which opens the
@@ -33,7 +34,7 @@ export class Groups {
     byID("seats").hidden = list;
     document.body.toggleAttribute("data-groups", list);
     put(this.button, "aria-pressed", this.on ? "true" : "false");
-    say(this.button.firstElementChild, this.open === null ? "by groups" : `${this.open} only`);
+    say(this.button.firstElementChild, this.open === null ? phrase("row.by-groups") : phrase("row.group-only", this.open));
     if (list) this.draw(groups);
     if (!this.on || this.open === null) return null;
     const group = groups.find((g) => g.title === this.open);
@@ -49,7 +50,7 @@ export class Groups {
     byID("groups").replaceChildren(...groups.map((g) => el("li", {},
       el("button", { type: "button", class: "group", "data-group": g.title, onclick: () => { this.open = g.title; this.show(this.board); this.onChange(); } },
         el("span", { class: "label" }, g.title),
-        el("span", { class: "poster count" }, `${g.set} of ${g.present} set`),
+        el("span", { class: "poster count" }, phrase("row.set-of", g.set, g.present)),
         el("span", { class: "stands" }, g.words)))));
     if (held) /** @type {HTMLElement|null} */ (document.querySelector(`[data-group="${held}"]`))?.focus();
   }

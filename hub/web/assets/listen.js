@@ -1,5 +1,6 @@
 // @ts-check
 import { el } from "./dom.js";
+import { phrase } from "./words.js";
 
 /**
  * Offers the chords that the players could be holding, after listening.
@@ -14,5 +15,5 @@ export function showHeard(box, b, command) {
   if (box.dataset.key === key) return;
   box.dataset.key = key;
   box.replaceChildren(...heard.map((h) =>
-    el("button", { type: "button", "data-chord": h.name, onclick: () => command({ do: "choose", name: h.name }) }, `it is ${h.label}`)));
+    el("button", { type: "button", "data-chord": h.name, onclick: () => command({ do: "choose", name: h.name }) }, phrase("row.heard", h.label))));
 }

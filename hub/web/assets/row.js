@@ -1,5 +1,6 @@
 // @ts-check
 import { el, put, say, byID, ask, recall, keep } from "./dom.js";
+import { phrase } from "./words.js";
 import { SectionView, followRow } from "./section.js";
 import { showHeard } from "./listen.js";
 import { showChoices } from "./asone.js";
@@ -55,12 +56,12 @@ function showBar() {
     calls.dataset.key = key;
     calls.replaceChildren(...b.calls.map((c, i) =>
       el("button", { type: "button", class: "note poster", "data-note": c.call.note, onclick: () => callNote(i) },
-        el("span", { class: "unseen" }, "call "), c.label, el("kbd", {}, String(i + 1)))));
+        el("span", { class: "unseen" }, phrase("row.call") + " "), c.label, el("kbd", {}, String(i + 1)))));
   }
   const undo = byID("undo");
   undo.disabled = !b.can_undo;
   // The word stays short, so that nothing on the bar moves; what it takes back is said beside it.
-  put(undo, "title", b.can_undo ? `take back: ${b.can_undo}` : "nothing to take back");
+  put(undo, "title", b.can_undo ? phrase("row.undo.what", b.can_undo) : phrase("row.undo.none"));
   put(undo, "aria-description", undo.title);
   const running = Boolean(b.round && !b.round.done);
   button("next").disabled = !running;
@@ -74,7 +75,7 @@ function showBar() {
   showHeard(byID("heard-chords"), b, command);
   const piece = byID("from-piece");
   piece.hidden = !b.piece?.next;
-  put(piece, "aria-label", b.piece?.next ? `next in the piece: ${b.piece.next}` : null);
+  put(piece, "aria-label", b.piece?.next ? phrase("row.next-sonority.which", b.piece.next) : null);
 }
 
 const groups = new Groups(() => layout());

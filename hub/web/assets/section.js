@@ -1,9 +1,10 @@
 // @ts-check
 import { el, put, say, byID, ask } from "./dom.js";
+import { phrase } from "./words.js";
 import { follow } from "./feed.js";
 import { ChairLine, drawRuler } from "./chairline.js";
 
-const SEAT_ROWS = ["Front row", "Second row", "Third row", "Fourth row", "Fifth row"];
+const SEAT_ROWS = phrase("row.seat-rows").split("|");
 
 const PLAYING = new Set(["turn", "sounding", "resting"]);
 
@@ -66,7 +67,7 @@ export class SectionView {
 
   /** @param {any} b */
   showFacts(b) {
-    const facts = [b.round?.title, b.round ? b.count : "", b.left, b.spread, b.used, `A ${b.section.a4} Hz`];
+    const facts = [b.round?.title, b.round ? b.count : "", b.left, b.spread, b.used, phrase("row.a4", b.section.a4)];
     const key = facts.join("|");
     if (key !== this.factsKey) {
       this.factsKey = key;
@@ -140,7 +141,7 @@ export class SectionView {
   seatRow(row, lines) {
     let list = this.rows.get(row);
     if (!list) {
-      const title = SEAT_ROWS[row] ?? `Row ${row + 1}`;
+      const title = SEAT_ROWS[row] ?? phrase("row.seat-row", row + 1);
       list = el("section", { class: "seatrow", "aria-label": title }, el("h3", {}, title), el("ol", {}));
       this.rows.set(row, /** @type {HTMLElement} */ (list));
     }

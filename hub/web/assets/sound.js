@@ -1,4 +1,5 @@
 // @ts-check
+import { phrase } from "./words.js";
 /**
  * Sounds a note from the leader's laptop for the ear to take: soft to begin,
  * with enough partials to be matched easily, and no vibrato. It never sounds
@@ -24,9 +25,9 @@ let silentAt = 0;
 export async function soundNote(hz) {
   hush();
   audio ??= window.AudioContext ? new AudioContext() : null;
-  if (!audio) throw new Error("This browser makes no sound. Give the note from an instrument.");
+  if (!audio) throw new Error(phrase("row.sound.none"));
   await Promise.race([audio.resume(), new Promise((done) => setTimeout(done, 600))]);
-  if (audio.state !== "running") throw new Error("This browser gives no sound yet: click on the page once, see that a loudspeaker is there, and try again.");
+  if (audio.state !== "running") throw new Error(phrase("row.sound.not-yet"));
   const gain = audio.createGain(), tone = audio.createOscillator(), now = audio.currentTime;
   tone.setPeriodicWave(audio.createPeriodicWave(new Float32Array(PARTIALS.length + 1), new Float32Array([0, ...PARTIALS])));
   tone.frequency.value = hz;

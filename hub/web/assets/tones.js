@@ -1,5 +1,6 @@
 // @ts-check
 import { el, put } from "./dom.js";
+import { phrase } from "./words.js";
 
 /**
  * One chair's choice among the notes of a chord: a token on a rail, the low
@@ -14,7 +15,7 @@ export function toneRail(label, tones, take, axis = { low: tones[0].note, high: 
   let at = Math.max(0, tones.findIndex((t) => t.now));
   let taken = at;
   const share = (part, whole) => String(whole > 0 ? part / whole : 0);
-  const input = el("input", { type: "range", min: low, max: high, step: 1, disabled: tones.length < 2, "data-act": "tone", "aria-label": `${label} plays` });
+  const input = el("input", { type: "range", min: low, max: high, step: 1, disabled: tones.length < 2, "data-act": "tone", "aria-label": phrase("row.chair.plays.who", label) });
   const note = el("b"), name = el("small");
   const token = el("span", { class: "token", "aria-hidden": "true" }, note, name);
   const reach = el("span", { class: "reach" }, ...tones.map((t) => {
@@ -30,7 +31,7 @@ export function toneRail(label, tones, take, axis = { low: tones[0].note, high: 
     at = Math.min(Math.max(i, 0), tones.length - 1);
     const t = tones[at];
     input.value = String(t.note);
-    put(input, "aria-valuetext", `written ${t.written}, the ${t.tone}`);
+    put(input, "aria-valuetext", phrase("row.chair.tone", t.written, t.tone));
     note.textContent = t.written;
     name.textContent = t.tone;
     token.style.setProperty("--at", share(t.note - low, high - low));

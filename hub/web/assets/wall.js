@@ -1,5 +1,6 @@
 // @ts-check
 import { el, put, say, byID, ask } from "./dom.js";
+import { phrase } from "./words.js";
 import { SectionView, followRow } from "./section.js";
 import { divideWall, othersInWords, shrinkToFit } from "./fit.js";
 import { Groups } from "./groups.js";
@@ -82,6 +83,6 @@ function fullScreen() {
   if (document.fullscreenElement) document.exitFullscreen();
   else document.documentElement.requestFullscreen?.().catch(() => { full.hidden = true; });
 }
-document.addEventListener("fullscreenchange", () => say(full, document.fullscreenElement ? "leave the whole screen" : "whole screen"));
+document.addEventListener("fullscreenchange", () => say(full, phrase(document.fullscreenElement ? "row.whole-screen.leave" : "row.whole-screen")));
 
 keepAwake();

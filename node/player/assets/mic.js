@@ -4,7 +4,7 @@
 import { el, say, put } from "./dom.js";
 import { GraphPickup } from "./micgraph.js";
 import { TrackPickup } from "./mictrack.js";
-import { t } from "./words.js";
+import { phrase as t } from "./words.js";
 
 /* A page by https is served by the leader's laptop to a telephone: its sound
    crosses the network, in fewer bits, and that is said. */

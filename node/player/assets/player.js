@@ -2,7 +2,7 @@
 import { el, put, say, byID, ask, keep, recall } from "./dom.js";
 import { follow } from "./feed.js";
 import { keepAwake } from "./awake.js";
-import { speak, t } from "./words.js";
+import { speak, phrase as t } from "./words.js";
 import { drawStaff, drawSlide } from "./draw.js";
 
 /** @type {any} */

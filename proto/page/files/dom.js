@@ -1,5 +1,6 @@
 // @ts-check
 /** Small helpers to build and update elements. */
+import { phrase, known } from "./words.js";
 
 const SVG = "http://www.w3.org/2000/svg";
 
@@ -64,15 +65,18 @@ export async function ask(url, options = {}) {
   try {
     answer = await fetch(url, init);
   } catch {
-    throw new Error("The hub does not answer. Is its laptop awake and on this network?");
+    throw new Error(or("page.silent", "The hub does not answer. Is its laptop awake and on this network?"));
   }
   const data = await answer.json().catch(() => ({}));
   if (!answer.ok) {
-    const p = data.error ?? { message: "That did not work." };
+    const p = data.error ?? { message: or("page.failed", "That did not work.") };
     throw new Error([p.message, p.hint].filter(Boolean).join(" "));
   }
   return data;
 }
+
+/** A text, or its English where the page has no texts (yet). @param {string} key @param {string} english */
+const or = (key, english) => (known(key) ? phrase(key) : english);
 
 /** What this browser was told to keep, or null; private windows keep nothing. @param {string} key @returns {string|null} */
 export function recall(key) {

@@ -1,10 +1,11 @@
 // @ts-check
-/* The words of a page in its language. The page is written in English; a
+/* The words of a page in its language. They stand in the page, as its template
+   put them there, or are fetched: then the page is written in English, and a
    translation replaces it as a whole. */
 import { ask, put, say } from "./dom.js";
 
-/** @type {Record<string, string>} */
-let texts = {};
+/** @type {Record<string, any>} texts, and choices by plural */
+let texts = JSON.parse(document.getElementById("words")?.textContent || "{}");
 /** @type {string|null} */
 let language = null;
 
@@ -25,12 +26,17 @@ export async function speak(tag) {
     "data-light": (e, text) => { e.dataset.toPaper = text; },
     "data-dark": (e, text) => { e.dataset.toStage = text; },
   })) {
-    for (const e of document.querySelectorAll(`[${attr}]`)) set(e, t(e.getAttribute(attr) ?? ""));
+    for (const e of document.querySelectorAll(`[${attr}]`)) set(e, phrase(e.getAttribute(attr) ?? ""));
   }
   document.dispatchEvent(new Event("words"));
 }
 
 /** A text by its key, with its figures. @param {string} key @param {...any} figures */
-export function t(key, ...figures) {
-  return (texts[key] ?? key).replace(/%\[(\d+)\]./g, (_, n) => String(figures[n - 1] ?? ""));
+export function phrase(key, ...figures) {
+  let text = texts[key] ?? key;
+  if (typeof text !== "string") text = text[new Intl.PluralRules(document.documentElement.lang).select(figures[text.by - 1])] ?? text.other;
+  return text.replace(/%\[(\d+)\]./g, (_, n) => String(figures[n - 1] ?? ""));
 }
+
+/** Whether there is a text of a key. @param {string} key */
+export const known = (key) => key in texts;
