@@ -32,7 +32,8 @@ bellrow advise --instrument trumpet_bb --readings notes.txt`,
 		Args: noWords("options begin with --; for example --cents 12"),
 	}
 	instrumentFlag(c, &t.Instrument, "`ID` from bellrow instruments")
-	names := namesFlag(c, &t.Notes)
+	t.Notes = new(plain.Notes)
+	names := namesFlag(c, t.Notes)
 	names.flag(c, &t.Note, "note", "", "the concert `NOTE` that was called; the instrument's tuning B flat when left out (F for horns)")
 	names.flag(c, &t.Written, "written", "", "the note as written for this instrument, instead of --note")
 	text(c, &t.Fingering, "fingering", "", "how it was played: open, 1-3, \"Bb side 2\"; the usual way when left out")
@@ -59,9 +60,10 @@ bellrow advise --instrument trumpet_bb --readings notes.txt`,
 			needs(c, "position", "cents"), needs(c, "chord", "cents"), needs(c, "vibrato", "cents"), needs(c, "also", "cents"), needs(c, "mute", "cents")); err != nil {
 			return err
 		}
-		if err := names.read(e); err != nil {
+		if err := names.read(); err != nil {
 			return err
 		}
+		defer func() { tell(e, names.Notes) }()
 		t.Good = pitch.Cents(good)
 		if err := roomAir(&t.Air, temperature); err != nil {
 			return err

@@ -102,7 +102,7 @@ func TestAdviseRefusesTheImpossible(t *testing.T) {
 		{"no reading", []string{"--instrument", "trumpet_bb"}, "no reading was given"},
 		{"not a number", []string{"--instrument", "trumpet_bb", "--cents", "NaN"}, "not a number from"},
 		{"endless", []string{"--instrument", "trumpet_bb", "--cents", "+Inf"}, "not a number from"},
-		{"no such note", []string{"--instrument", "trumpet_bb", "--cents", "5", "--note", "H4"}, "no letter A to G"},
+		{"no such note", []string{"--instrument", "trumpet_bb", "--cents", "5", "--note", "X4"}, "it begins with no note name"},
 		{"out of range", []string{"--instrument", "trumpet_bb", "--cents", "5", "--note", "C1"}, "does not play C1"},
 		{"a fingering of another note", []string{"--instrument", "trumpet_bb", "--cents", "5", "--note", "Bb4", "--fingering", "1-2"}, "not played with"},
 		{"no fingering", []string{"--instrument", "trumpet_bb", "--cents", "5", "--fingering", "thumb"}, "not a fingering"},

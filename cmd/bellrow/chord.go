@@ -12,7 +12,7 @@ import (
 func chordCommand(e env) *cobra.Command {
 	var q intonation.Question
 	var tones, name string
-	var style pitch.Style
+	var notes plain.Notes
 	var good, watch float64
 	var asJSON bool
 	c := &cobra.Command{
@@ -28,7 +28,7 @@ bellrow chord --chord "Bb major first inversion" --tones D3=147.6@tenor_trombone
 	}
 	text(c, &tones, "tones", "", "what sounds: `NOTE=HZ` with commas between, @INSTRUMENT after a tone to get its moves")
 	text(c, &name, "chord", "", "the chord that was called: \"Bb major\", Bb7, Cm7/Eb")
-	namesFlag(c, &style)
+	namesFlag(c, &notes)
 	tuningFlag(c, &q.Tuning)
 	choice(c, &q.Anchor, "anchor", intonation.AnchorConsensus, "what the chord hangs from: bass, reference or consensus", intonation.AnchorBass, intonation.AnchorReference, intonation.AnchorConsensus)
 	referenceFlag(c, &q.Reference)
@@ -40,10 +40,11 @@ bellrow chord --chord "Bb major first inversion" --tones D3=147.6@tenor_trombone
 			return misused("for example --good 5 --watch 10", "bands of %g and %g cents make no sense", good, watch)
 		}
 		q.Good, q.Watch = pitch.Cents(good), pitch.Cents(watch)
-		answer, err := chords.Judge(q, tones, name, style)
+		answer, err := chords.Judge(q, tones, name, &notes)
 		if err != nil {
 			return err
 		}
+		tell(e, &notes)
 		if asJSON {
 			return plain.JSON(e.stdout, answer.Report())
 		}

@@ -79,7 +79,7 @@ func TestChordRefusesTheImpossible(t *testing.T) {
 		{"no number", []string{"--tones", "Bb2=high"}, "has no frequency"},
 		{"not a number", []string{"--tones", "Bb2=NaN"}, "has no frequency"},
 		{"an endless one", []string{"--tones", "Bb2=Inf"}, "has no frequency"},
-		{"no note", []string{"--tones", "H2=116"}, "no letter A to G"},
+		{"no note", []string{"--tones", "X2=116"}, "it begins with no note name"},
 		{"unknown chord", []string{"--chord", "Bbx", "--tones", "116,174"}, "unknown kind"},
 		{"unknown instrument", []string{"--tones", "Bb2=116@lyre"}, "no \"lyre\" in the catalogue"},
 		{"out of reach", []string{"--tones", "Bb0=29@trumpet_bb"}, "out of reach"},

@@ -9,6 +9,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"bellrow/cmd/bellrow/plain"
 	"bellrow/cmd/bellrow/preset"
 	"bellrow/hub/access"
 	"bellrow/proto"
@@ -107,19 +108,20 @@ func referenceFlag(c *cobra.Command, p *pitch.Reference) {
 // typedNotes is how the notes of a command are named, and the options that are notes.
 // Those are understood once all options are known, by read.
 type typedNotes struct {
-	style *pitch.Style
-	typed []func() (pitch.Parsed, error)
+	*plain.Notes
+	typed []func() error
 }
 
 // namesFlag declares how notes are named.
-func namesFlag(c *cobra.Command, p *pitch.Style) *typedNotes {
-	taken(c, "names", "WORD", p.String(), "how notes are typed and named: english, german (H, B, Fis), dutch, french, spanish or italian (Do Re Mi); german-helmholtz and french-french with their octaves", func(s string) (err error) {
-		if *p, err = pitch.ParseStyle(s); err != nil {
+func namesFlag(c *cobra.Command, p *plain.Notes) *typedNotes {
+	taken(c, "names", "WORD", p.Style.String(), "how notes are typed and named: english, german (H, B, Fis), dutch, french, spanish or italian (Do Re Mi); german-helmholtz and french-french with their octaves", func(s string) (err error) {
+		if p.Style, err = pitch.ParseStyle(s); err != nil {
 			return misused("for example --names german", "%v", err)
 		}
+		p.Chosen = true
 		return nil
 	})
-	return &typedNotes{style: p}
+	return &typedNotes{Notes: p}
 }
 
 // flag declares an option that is a note.
@@ -128,31 +130,34 @@ func (n *typedNotes) flag(c *cobra.Command, p *pitch.Note, name, value, usage st
 		*p, _ = pitch.ParseNote(value) // a default is a note
 	}
 	taken(c, name, "NOTE", value, usage, func(s string) error {
-		n.typed = append(n.typed, func() (pitch.Parsed, error) {
-			x, err := n.style.Parse(s)
+		n.typed = append(n.typed, func() error {
+			x, err := n.Parse(s)
 			if err != nil {
-				return x, misused("for example --"+name+" "+n.style.Of(70), "%v", err)
+				return misused("for example --"+name+" "+n.Style.Of(70), "%v", err)
 			}
-			*p = x.Note.Note()
-			return x, nil
+			*p = x.Note()
+			return nil
 		})
 		return nil
 	})
 }
 
-// read understands the notes that were typed. What another reader would take for
-// another note is told both ways.
-func (n *typedNotes) read(e env) error {
+// read understands the notes that were typed as options.
+func (n *typedNotes) read() error {
 	for _, typed := range n.typed {
-		x, err := typed()
-		if err != nil {
+		if err := typed(); err != nil {
 			return err
-		}
-		if len(x.Or) > 0 {
-			fmt.Fprintf(e.stderr, "%s is read as %s in English; others would read it as %s\n", n.style.Note(x.Note), x.Note.Display(), x.Or[0].Display())
 		}
 	}
 	return nil
+}
+
+// tell says what another reader would take for another note, on the side of what
+// a command prints.
+func tell(e env, n *plain.Notes) {
+	for _, d := range n.Doubts() {
+		fmt.Fprintln(e.stderr, d)
+	}
 }
 
 // instrumentFlag declares the instrument, nil until it is given.

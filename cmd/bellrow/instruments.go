@@ -9,10 +9,12 @@ import (
 	"bellrow/cmd/bellrow/advise"
 	"bellrow/cmd/bellrow/plain"
 	"bellrow/proto/instrument"
+	"bellrow/proto/pitch"
 )
 
 func instrumentsCommand(e env) *cobra.Command {
 	var asJSON bool
+	var names plain.Notes
 	c := &cobra.Command{
 		Use: "instruments [ID]", Short: "the instruments and their slides",
 		Long: "Lists the instruments, or the slides of one.",
@@ -21,6 +23,7 @@ bellrow instruments horn_double`,
 		Args: takes(0, 1, "instrument", "name one instrument, or none for the list"), ValidArgsFunction: completeInstruments,
 	}
 	jsonFlag(c, &asJSON)
+	namesFlag(c, &names)
 	c.RunE = func(_ *cobra.Command, words []string) error {
 		list := instrument.Band()
 		if len(words) > 0 {
@@ -34,25 +37,25 @@ bellrow instruments horn_double`,
 		case asJSON:
 			return plain.JSON(e.stdout, list)
 		case len(words) > 0:
-			return printInstrument(e.stdout, list[0])
+			return printInstrument(e.stdout, list[0], names.Style)
 		}
-		return printInstruments(e.stdout, list)
+		return printInstruments(e.stdout, list, names.Style)
 	}
 	return c
 }
 
-func printInstruments(w io.Writer, list []*instrument.Instrument) error {
+func printInstruments(w io.Writer, list []*instrument.Instrument, y pitch.Style) error {
 	rows := [][]string{{"ID", "NAME", "TUNING NOTE", "SLIDES"}}
 	for _, in := range list {
 		n := advise.TuningNote(in)
-		rows = append(rows, []string{string(in.ID), in.Name, n.Display() + ", written " + in.Written(n).Display(), advise.SlideIDs(in)})
+		rows = append(rows, []string{string(in.ID), in.Name, y.Both(pitch.Usual(n)) + ", written " + y.Both(pitch.Usual(in.Written(n))), advise.SlideIDs(in)})
 	}
 	return plain.Table(w, rows...)
 }
 
-func printInstrument(w io.Writer, in *instrument.Instrument) error {
+func printInstrument(w io.Writer, in *instrument.Instrument, y pitch.Style) error {
 	fmt.Fprintf(w, "%s (%s)\n", in.Name, in.ID)
-	fmt.Fprintf(w, "sounds %s to %s, written in %s clef %s\n", in.Low.Display(), in.High.Display(), in.Clef, transposes(in.Transposition))
+	fmt.Fprintf(w, "sounds %s to %s, written in %s clef %s\n", y.Both(pitch.Usual(in.Low)), y.Both(pitch.Usual(in.High)), in.Clef, transposes(in.Transposition))
 	if !in.Tuned() {
 		_, err := fmt.Fprintf(w, "no slide: readings count for the overview and for chords, and nobody is told millimetres\n%s\n", in.Source)
 		return err

@@ -18,6 +18,7 @@ import (
 
 func pieceCommand(e env) *cobra.Command {
 	var q piece.Question
+	var style plain.Notes
 	var shortest, good float64
 	var asJSON bool
 	typed := map[string]instrument.ID{}
@@ -30,7 +31,7 @@ Instruments are told from the names of the parts. - reads standard input.`,
 bellrow piece --note F3 --instrument "Trumpet 1=cornet_bb" --json chorale.musicxml`,
 		Args: takes(1, 1, "file", "for example bellrow piece chorale.musicxml"),
 	}
-	names := namesFlag(c, &q.Notes)
+	names := namesFlag(c, &style)
 	names.flag(c, &q.Note, "note", "Bb3", "concert tuning `NOTE` that the plan is compared with")
 	tuningFlag(c, &q.Tuning)
 	taken(c, "instrument", "PART=ID", "", "the instrument of a part by its name, `PART=ID`; may be repeated", func(s string) error {
@@ -45,9 +46,11 @@ bellrow piece --note F3 --instrument "Trumpet 1=cornet_bb" --json chorale.musicx
 	within(c, &good, "good", float64(intonation.DefaultGood), 0.1, maxTypedCents, "band beyond which a bar is said to hurt, in `CENTS`", "5 is usual, 10 for schools")
 	jsonFlag(c, &asJSON)
 	c.RunE = func(_ *cobra.Command, words []string) error {
-		if err := names.read(e); err != nil {
+		if err := names.read(); err != nil {
 			return err
 		}
+		tell(e, names.Notes)
+		q.Notes = style.Style
 		s, err := readScore(e, words[0])
 		if err != nil {
 			return err

@@ -75,7 +75,7 @@ func TestPieceRefusesTheImpossible(t *testing.T) {
 		{"an unknown part", duet, []string{"--instrument", "Lute=trumpet_bb", "-"}, "has no part \"Lute\""},
 		{"an unknown instrument", duet, []string{"--instrument", "Harp=harp", "-"}, "no \"harp\" in the catalogue"},
 		{"half a pair", duet, []string{"--instrument", "Harp", "-"}, "does not say which instrument"},
-		{"no tuning note", duet, []string{"--note", "X", "-"}, "no letter A to G"},
+		{"no tuning note", duet, []string{"--note", "X", "-"}, "it begins with no note name"},
 		{"no length", duet, []string{"--shortest", "NaN", "-"}, "not a number from"},
 	} {
 		t.Run(c.name, func(t *testing.T) {

@@ -7,6 +7,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"bellrow/cmd/bellrow/advise"
+	"bellrow/cmd/bellrow/plain"
 	"bellrow/cmd/bellrow/solo"
 	"bellrow/hub/history/study"
 	"bellrow/node"
@@ -25,7 +26,7 @@ func soloCommand(e env) *cobra.Command {
 	n := &nodeConfig{fast: true, noPage: true}
 	s := solo.Config{Played: node.WarmSeconds}
 	var written pitch.Note
-	var style pitch.Style
+	var style plain.Notes
 	var settings string
 	var asJSON, verbose bool
 	s.Study.Instrument, _ = instrument.Find("trumpet_bb") // it is in the catalogue
@@ -59,10 +60,11 @@ bellrow solo --wav note.wav`,
 		if n.simulate != "" && s.Study.Kind == study.Bend {
 			return misused("choose another study, or play this one yourself", "a simulated player does not bend notes on purpose")
 		}
-		if err := names.read(e); err != nil {
+		if err := names.read(); err != nil {
 			return err
 		}
-		s.Study.Notes = style
+		tell(e, names.Notes)
+		s.Study.Notes = style.Style
 		if written != 0 {
 			s.Study.Note = s.Study.Instrument.Sounding(written)
 		}

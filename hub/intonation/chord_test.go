@@ -117,7 +117,7 @@ func TestParseChord(t *testing.T) {
 			t.Errorf("%q is %q, want %q", tt.in, got, tt.want)
 		}
 	}
-	for _, in := range []string{"", "H7", "C major third inversion", "C/Db", "C13x", "Cm7 16/9", "C/E first inversion", "Bb7/4"} {
+	for _, in := range []string{"", "X7", "C major third inversion", "C/Db", "C13x", "Cm7 16/9", "C/E first inversion", "Bb7/4"} {
 		if got, err := intonation.ParseChord(in); err == nil {
 			t.Errorf("%q read as %q, want an error", in, got)
 		}

@@ -28,24 +28,11 @@ type ChordError struct {
 // Error says it to a person, with the next action.
 func (e *ChordError) Error() string { return e.words() }
 
-// Elsewhere returns the language in which the text begins with a note, and
-// that note, where its own language has none: H is the German B natural.
-func (e *ChordError) Elsewhere() (pitch.Naming, pitch.Name, bool) {
-	if e.Code != ChordRoot {
-		return "", pitch.Name{}, false
+// further reports whether e was understood further than another reading of the
+// same text: less of it is left.
+func (e *ChordError) further(o *ChordError) bool {
+	if (e.Code == ChordRoot) != (o.Code == ChordRoot) {
+		return o.Code == ChordRoot
 	}
-	for _, n := range pitch.Namings {
-		if n == e.Naming {
-			continue
-		}
-		t := chordText{naming: n, typed: e.Text}
-		names, rest, err := t.cutRoot(tidy(e.Text))
-		if err != nil {
-			continue
-		}
-		if _, err := t.chord(names[0], rest); err == nil {
-			return n, names[0], true
-		}
-	}
-	return "", pitch.Name{}, false
+	return e.Code == ChordKind && o.Code == ChordKind && len(e.Word) < len(o.Word)
 }

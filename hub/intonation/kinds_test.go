@@ -279,13 +279,37 @@ func TestChordsInOtherLanguages(t *testing.T) {
 	}
 }
 
+// TestChordsInForeignNames: a name that means one note whoever reads it is
+// understood among names of any language, and German words make a B German.
+func TestChordsInForeignNames(t *testing.T) {
+	for _, tt := range []struct {
+		naming pitch.Naming
+		text   string
+		want   string
+	}{
+		{pitch.English, "H major", "B major"}, {pitch.English, "H7", "B dominant seventh"}, {pitch.English, "Es", "Eb major"}, {pitch.English, "fis-Moll", "F# minor"},
+		{pitch.English, "B-Dur", "Bb major or B major"}, {pitch.English, "b moll", "Bb minor or B minor"}, {pitch.English, "B major", "B major"}, {pitch.English, "Hes", "Bb major"},
+		{pitch.English, "ré♭ majeur", "Db major"}, {pitch.English, "re\u0301b majeur", "Db major"}, {pitch.English, "Sol7", "G dominant seventh"}, {pitch.English, "Asus4", "A suspended fourth"},
+		{pitch.English, "Ｂ♭７", "Bb dominant seventh"}, {pitch.German, "la mineur", "A minor"}, {pitch.French, "Fis", "F# major"}, {pitch.Dutch, "H", "B major"}, {pitch.Italian, "H/dis", "B major, first inversion"},
+	} {
+		p, err := ParseChordIn(tt.naming, tt.text)
+		got := p.Chord.String()
+		for _, or := range p.Or {
+			got += " or " + or.String()
+		}
+		if err != nil || got != tt.want {
+			t.Errorf("%q among %s names is %s, %v, want %s", tt.text, tt.naming, got, err, tt.want)
+		}
+	}
+}
+
 func TestChordErrorsHelp(t *testing.T) {
 	for _, tt := range []struct {
 		text string
 		code ChordCode
 		says string
 	}{
-		{"C wobbly", ChordKind, "half-diminished seventh"}, {"H major", ChordRoot, "German"}, {"Sol7", ChordRoot, "French"}, {"??", ChordRoot, "Bb major"},
+		{"C wobbly", ChordKind, "half-diminished seventh"}, {"H wobbly", ChordKind, `"wobbly"`}, {"Do Re Mi", ChordKind, `"Re Mi"`}, {"??", ChordRoot, "Bb major"},
 		{"C/Db", ChordNoTone, "not a tone"}, {"C/xyz", ChordBass, "xyz"}, {"C/E first inversion", ChordBoth, "one of them"}, {"C major third inversion", ChordInversion, "too few"},
 		{"Cm7 16/9", ChordSeventh, "dominant"}, {strings.Repeat("C", 200), ChordLong, "100"},
 	} {

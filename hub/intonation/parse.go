@@ -42,13 +42,45 @@ type ParsedChord struct {
 }
 
 // ParseChordIn is ParseChord for names of another language: "H major",
-// "fis-Moll" in German, "si bémol majeur" in French.
+// "fis-Moll" in German, "si bémol majeur" in French. What is no chord in the
+// language is read as those of pitch.Foreign read it; "B-Dur" is German
+// wherever it is typed.
 func ParseChordIn(naming pitch.Naming, s string) (ParsedChord, error) {
 	if len(s) > maxChordText {
 		return ParsedChord{}, &ChordError{Code: ChordLong, Naming: naming}
 	}
-	t := chordText{naming: naming, typed: s}
-	roots, rest, err := t.cutRoot(tidy(s))
+	text := tidy(s)
+	if naming == pitch.English && germanKind(text) {
+		naming = pitch.German
+	}
+	p, why := chordText{naming, s}.read(text)
+	for _, n := range pitch.Foreign {
+		if why == nil {
+			return p, nil
+		}
+		other, err := chordText{n, s}.read(text)
+		if err == nil {
+			return other, nil
+		}
+		if err.further(why) {
+			why = err
+		}
+	}
+	if why != nil {
+		return ParsedChord{}, why
+	}
+	return p, nil
+}
+
+// germanKind tells a chord by the German words for major and minor.
+func germanKind(s string) bool {
+	s = strings.ToLower(s)
+	return strings.HasSuffix(s, "dur") || strings.HasSuffix(s, "moll")
+}
+
+// read reads a chord in one naming.
+func (t chordText) read(s string) (ParsedChord, *ChordError) {
+	roots, rest, err := t.cutRoot(s)
 	if err != nil {
 		return ParsedChord{}, err
 	}
@@ -78,7 +110,7 @@ func (t chordText) bad(code ChordCode, word string) *ChordError {
 }
 
 // chord reads what follows the root.
-func (t chordText) chord(root pitch.Name, rest string) (Chord, error) {
+func (t chordText) chord(root pitch.Name, rest string) (Chord, *ChordError) {
 	c := Chord{Root: root.Class()}
 	rest, inversion, inverted := cutInversion(rest)
 	rest, seventh, chosen := cutSeventh(rest)
@@ -126,7 +158,7 @@ var (
 
 // tidy makes one spelling of spaces, commas, brackets and accidentals.
 func tidy(s string) string {
-	return strings.Join(strings.Fields(oneSpelling.Replace(s)), " ")
+	return strings.Join(strings.Fields(oneSpelling.Replace(pitch.Tidy(s))), " ")
 }
 
 // sixNine keeps the stroke of 6/9 from being read as a bass, and makes a
@@ -134,8 +166,8 @@ func tidy(s string) string {
 func sixNine(s string) string { return strokes.Replace(s) }
 
 // cutRoot reads the name of a note at the start of s, in figures of speech too: "B flat".
-func (t chordText) cutRoot(s string) (names []pitch.Name, rest string, err error) {
-	names, rest, err = t.naming.Cut(s)
+func (t chordText) cutRoot(s string) (names []pitch.Name, rest string, bad *ChordError) {
+	names, rest, err := t.naming.Cut(s)
 	if err != nil {
 		return nil, "", t.bad(ChordRoot, s)
 	}

@@ -314,11 +314,7 @@ func (e *ChordError) words() string {
 	case ChordLong:
 		return fmt.Sprintf("a chord has at most %d letters%s", maxChordText, how)
 	case ChordRoot:
-		said := fmt.Sprintf("chord %q: it begins with no note A to G", e.Text)
-		if n, x, ok := e.Elsewhere(); ok {
-			return fmt.Sprintf("chord %q: that is %s with %s note names; begin it with %s", e.Text, x.Display(), capital(string(n)), x)
-		}
-		return said + how
+		return fmt.Sprintf("chord %q: it begins with no note A to G%s", e.Text, how)
 	case ChordKind:
 		kinds := make([]string, len(Qualities))
 		for i, q := range Qualities {

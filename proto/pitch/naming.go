@@ -1,9 +1,12 @@
 package pitch
 
 import (
+	"errors"
 	"fmt"
 	"strconv"
 	"strings"
+
+	"golang.org/x/text/unicode/norm"
 )
 
 // Naming is a language's names of the notes.
@@ -199,17 +202,49 @@ type Parsed struct {
 	Or []Spelled
 }
 
+// Foreign are the namings whose own names (H, Fis, Do) mean one note whoever
+// reads them, so that they are understood among names of any language.
+var Foreign = []Naming{German, French}
+
+// Tidy makes one form of what keyboards write alike: full-width letters,
+// letters with their accent apart, an acute accent for a stroke.
+func Tidy(s string) string {
+	return strings.TrimSpace(norm.NFKC.String(strokes.Replace(s)))
+}
+
+// strokes are the accents that are typed for an octave's stroke.
+var strokes = strings.NewReplacer("´", "'", "`", "'")
+
 // Parse reads a note as the style's readers write it, in the language's names
-// or in English with signs ("B♭3", "Bb3" and "B3" are one in German).
+// or in English with signs ("B♭3", "Bb3" and "B3" are one in German). What is
+// no note to them is read as those of Foreign read it.
 func (y Style) Parse(s string) (Parsed, error) {
-	marks, body := cutCommas(strings.TrimSpace(s))
+	text := Tidy(s)
+	p, why := y.parse(text)
+	for _, n := range Foreign {
+		if why == nil || errors.Is(why, errOutside) {
+			break
+		}
+		other, err := Style{n, y.Octaves}.parse(text)
+		if err == nil || errors.Is(why, errNoName) {
+			p, why = other, err
+		}
+	}
+	if why != nil {
+		return Parsed{}, y.bad(s, why)
+	}
+	return p, nil
+}
+
+func (y Style) parse(s string) (Parsed, error) {
+	marks, body := cutCommas(s)
 	names, rest, err := y.Naming.Cut(body)
 	if err != nil {
 		return Parsed{}, err
 	}
 	octaves, err := y.octaves(body, rest, marks)
 	if err != nil {
-		return Parsed{}, badNote(s, err.Error())
+		return Parsed{}, err
 	}
 	var all []Spelled
 	for _, o := range octaves {
@@ -220,9 +255,15 @@ func (y Style) Parse(s string) (Parsed, error) {
 		}
 	}
 	if len(all) == 0 {
-		return Parsed{}, badNote(s, "outside C-1 to G9")
+		return Parsed{}, errOutside
 	}
 	return Parsed{Note: all[0], Or: all[1:]}, nil
+}
+
+// bad says what is no note, with notes as the style's readers type them.
+func (y Style) bad(s string, why error) error {
+	ascii := strings.NewReplacer("♭", "b", "♯", "#")
+	return badNote(s, why, ascii.Replace(y.Of(58)), ascii.Replace(y.Note(Spelled{Name{'F', 1}, 4})))
 }
 
 func cutCommas(s string) (n int, rest string) {
@@ -251,7 +292,7 @@ func (y Style) octaves(body, rest string, commas int) ([]int, error) {
 	}
 	n, err := strconv.Atoi(rest)
 	if err != nil || strconv.Itoa(n) != rest || commas > 0 {
-		return nil, fmt.Errorf("no octave")
+		return nil, errNoOctave
 	}
 	return y.numbered(n, small), nil
 }

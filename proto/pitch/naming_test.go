@@ -1,6 +1,9 @@
 package pitch
 
-import "testing"
+import (
+	"strings"
+	"testing"
+)
 
 func styles() []Style {
 	var all []Style
@@ -87,6 +90,12 @@ func TestTypedNotes(t *testing.T) {
 		{Style{French, ""}, "Fa dièse4", "F#4 or F#5"}, {Style{Spanish, ""}, "sib3", "Bb3 or Bb4"}, {Style{Spanish, ""}, "Re sostenido 4", "D#4 or D#5"}, {Style{Italian, ""}, "mi bemolle 4", "Eb4 or Eb5"},
 		{Style{Italian, ""}, "sol doppio diesis4", "G##4 or G##5"}, {Style{French, ""}, "Bb3", "Bb3 or Bb4"}, {Style{}, "B3", "B3"}, {Style{"", Helmholtz}, "c''", "C5"},
 		{Style{Dutch, ""}, "bes3", "Bb3"}, {Style{Dutch, ""}, "b3", "B3"},
+		// names of other languages that mean one note whoever reads them
+		{Style{}, "H3", "B3"}, {Style{}, "Es4", "Eb4"}, {Style{}, "Fis4", "F#4"}, {Style{}, "Hes3", "Bb3"}, {Style{}, "As3", "Ab3"}, {Style{}, "Do4", "C4 or C5"},
+		{Style{German, ""}, "ré♭4", "Db4 or Db5"}, {Style{French, ""}, "Fis3", "F#3"}, {Style{French, ""}, "H3", "B3"}, {Style{Dutch, ""}, "H3", "B3"}, {Style{}, "as1", "Ab1 or Ab4"},
+		{Style{German, ""}, "sol4", "G4 or G5"}, {Style{"", Helmholtz}, "es'", "Eb4"}, {Style{"", Franco}, "la3", "A4 or A3"},
+		// what keyboards write alike: full-width letters, an accent apart, an accent for a stroke
+		{Style{}, "Ｂ♭４", "Bb4"}, {Style{}, "ｆ＃３", "F#3"}, {Style{French, Franco}, "re\u0301 3", "D4 or D3"}, {Style{German, ""}, "c´", "C4"}, {Style{German, ""}, "c´´", "C5"},
 	} {
 		p, err := c.y.Parse(c.text)
 		if err != nil {
@@ -108,11 +117,37 @@ func TestTypedNotes(t *testing.T) {
 		y    Style
 		text string
 	}{
-		{Style{}, "H3"}, {Style{}, "Es4"}, {Style{}, "Do4"}, {Style{}, "c"}, {Style{German, ""}, "X4"}, {Style{German, ""}, ""}, {Style{French, ""}, "la"},
+		{Style{}, "H"}, {Style{}, "Es"}, {Style{}, "Do"}, {Style{}, "♭B4"}, {Style{}, "Es99"}, {Style{}, "C-2"}, {Style{}, "Do Re Mi"}, {Style{}, "c"}, {Style{German, ""}, "X4"}, {Style{German, ""}, ""}, {Style{French, ""}, "la"},
 		{Style{German, Helmholtz}, "C'"}, {Style{German, Helmholtz}, ",c"}, {Style{German, ""}, "Hes99"}, {Style{French, ""}, "solo4"},
 	} {
 		if p, err := c.y.Parse(c.text); err == nil {
 			t.Errorf("%q in %+v is %v, want an error", c.text, c.y, p)
+		}
+	}
+}
+
+// TestRefusalNamesNotesAsTyped: what is no note is refused with examples in the
+// names of the one who typed it, which are notes.
+func TestRefusalNamesNotesAsTyped(t *testing.T) {
+	for _, y := range styles() {
+		for _, typed := range []string{"", "X4", "H", "B", "Do", "Es", "♭B4", strings.Repeat("x", 300)} {
+			_, err := y.Parse(typed)
+			if err == nil {
+				if y.Octaves == Helmholtz {
+					continue // letters alone are notes
+				}
+				t.Fatalf("%q in %v is a note", typed, y)
+			}
+			_, examples, ok := strings.Cut(err.Error(), "; write it as ")
+			flat, sharp, both := strings.Cut(examples, " or ")
+			for name, want := range map[string]Note{flat: 58, sharp: 66} {
+				if p, err := y.Parse(name); !ok || !both || err != nil || p.Note.Note() != want {
+					t.Errorf("%q in %v: %v: %q is %v, %v", typed, y, examples, name, p.Note, err)
+				}
+			}
+			if len(err.Error()) > 120 {
+				t.Errorf("%q in %v: %d letters", typed, y, len(err.Error()))
+			}
 		}
 	}
 }

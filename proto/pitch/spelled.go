@@ -1,6 +1,7 @@
 package pitch
 
 import (
+	"errors"
 	"fmt"
 	"strconv"
 	"strings"
@@ -170,17 +171,25 @@ func UsualInterval(semitones int) Interval {
 
 // ParseSpelled reads a note as ParseNote does and keeps its spelling.
 func ParseSpelled(s string) (Spelled, error) {
+	out, err := parseSpelled(s)
+	if err != nil {
+		return Spelled{}, badNote(s, err, "Bb3", "F#4")
+	}
+	return out, nil
+}
+
+func parseSpelled(s string) (Spelled, error) {
 	name, rest, err := cutName(s)
 	if err != nil {
 		return Spelled{}, err
 	}
 	octave, err := strconv.Atoi(rest)
 	if err != nil || strconv.Itoa(octave) != rest {
-		return Spelled{}, badNote(s, "no octave number")
+		return Spelled{}, errNoOctave
 	}
 	out := Spelled{Name: name, Octave: octave}
 	if octave < -2 || octave > 10 || out.Note() < MinNote || out.Note() > MaxNote {
-		return Spelled{}, badNote(s, "outside C-1 to G9")
+		return Spelled{}, errOutside
 	}
 	return out, nil
 }
@@ -189,10 +198,10 @@ func ParseSpelled(s string) (Spelled, error) {
 func ParseName(s string) (Name, error) {
 	name, rest, err := cutName(s)
 	if err == nil && rest != "" {
-		err = badNote(s, "more than a name")
+		err = errors.New("more than a name")
 	}
 	if err != nil {
-		return Name{}, err
+		return Name{}, badNote(s, err, "Bb", "F#")
 	}
 	return name, nil
 }
@@ -200,16 +209,24 @@ func ParseName(s string) (Name, error) {
 // signs makes ASCII of accidentals.
 var signs = strings.NewReplacer("♭", "b", "♯", "#", "𝄪", "##", "𝄫", "bb")
 
+// What keeps a text from being a note.
+var (
+	errNoName   = errors.New("it begins with no note name")
+	errNoOctave = errors.New("no octave")
+	errOutside  = errors.New("outside C-1 to G9")
+)
+
 // cutName reads a letter in either case and its accidentals, and returns the rest.
 func cutName(s string) (Name, string, error) {
-	t := signs.Replace(strings.TrimSpace(s))
-	if t == "" {
-		return Name{}, "", badNote(s, "empty")
+	s = strings.TrimSpace(s)
+	if s == "" {
+		return Name{}, "", errors.New("empty")
 	}
-	name := Name{Letter: strings.ToUpper(t[:1])[0]}
+	name := Name{Letter: strings.ToUpper(s[:1])[0]}
 	if strings.IndexByte(letters, name.Letter) < 0 {
-		return Name{}, "", badNote(s, "no letter A to G")
+		return Name{}, "", errNoName
 	}
+	t := signs.Replace(s)
 	i := 1
 	for ; i < len(t) && (t[i] == '#' || t[i] == 'b'); i++ {
 		if t[i] == '#' {
@@ -219,15 +236,15 @@ func cutName(s string) (Name, string, error) {
 		}
 	}
 	if name.Alter < -MaxAlter || name.Alter > MaxAlter {
-		return Name{}, "", badNote(s, "too many accidentals")
+		return Name{}, "", errors.New("too many accidentals")
 	}
 	return name, t[i:], nil
 }
 
-func badNote(s, why string) error {
+func badNote(s string, why error, flat, sharp string) error {
 	const most = 40 // of what was typed, so that the sentence stays one
 	if len(s) > most {
 		s = strings.ToValidUTF8(s[:most], "") + "…"
 	}
-	return fmt.Errorf("pitch: note %q: %s; write it as Bb3 or F#4", s, why)
+	return fmt.Errorf("pitch: note %q: %w; write it as %s or %s", s, why, flat, sharp)
 }

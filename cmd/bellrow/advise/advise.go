@@ -37,9 +37,9 @@ type Typed struct {
 	// Also are other notes of the same tune-up, "NOTE CENTS [FINGERING]": all count
 	// for the main slide.
 	Also    []string
-	Mute    string      // one of slide.Mutes
-	Vibrato pitch.Cents // its extent, peak to peak
-	Notes   pitch.Style // how notes are typed and named
+	Mute    string       // one of slide.Mutes
+	Vibrato pitch.Cents  // its extent, peak to peak
+	Notes   *plain.Notes // how notes are typed and named; nil for English
 }
 
 // Adviser answers readings of one player.
@@ -65,6 +65,9 @@ const (
 
 // New checks what was typed; each mistake is one sentence and a hint.
 func New(t Typed) (*Adviser, error) {
+	if t.Notes == nil {
+		t.Notes = new(plain.Notes)
+	}
 	a := &Adviser{typed: t}
 	var err error
 	if a.travel, err = onSlides(t.Instrument, t.Travel, false); err != nil {
@@ -106,8 +109,8 @@ func (a *Adviser) play() error {
 		a.note = TuningNote(in)
 	}
 	if len(in.Paths(a.note)) == 0 {
-		return plain.Misuse(fmt.Sprintf("it usually sounds from %s to %s", in.Low.Display(), in.High.Display()),
-			"the %s does not play %s", lower(in.Name), a.note.Display())
+		return plain.Misuse(fmt.Sprintf("it usually sounds from %s to %s", a.of(in.Low), a.of(in.High)),
+			"the %s does not play %s", lower(in.Name), a.of(a.note))
 	}
 	return a.fingered()
 }
@@ -127,10 +130,13 @@ func (a *Adviser) fingered() (err error) {
 		return plain.Misuse("write it as open, 1-3, \"Bb side 2\", or --position 4", "%q is not a fingering or position", text)
 	}
 	if a.path, err = a.instrument.Resolve(a.path, a.note); err != nil {
-		return plain.Misuse("it is usually played "+wayOf(a.instrument, a.note), "%s is not played with %q on this instrument", a.note.Display(), text)
+		return plain.Misuse("it is usually played "+wayOf(a.instrument, a.note), "%s is not played with %q on this instrument", a.of(a.note), text)
 	}
 	return nil
 }
+
+// of names a note as it was asked for.
+func (a *Adviser) of(n pitch.Note) string { return a.typed.Notes.Style.Of(n) }
 
 func lower(name string) string { return strings.ToLower(name[:1]) + name[1:] }
 
@@ -191,7 +197,7 @@ func (a *Adviser) One(cents, ci pitch.Cents) Answer {
 	})
 	return Answer{
 		Instrument: a.instrument.ID, Note: a.note.String(), Written: a.instrument.Written(a.note).String(), Played: path.String(),
-		Advice: told, Words: slide.SayIn(phrase.Tongue{Notes: a.typed.Notes}, told), TheoryCents: &theory, Remark: a.remark(),
+		Advice: told, Words: slide.SayIn(phrase.Tongue{Notes: a.typed.Notes.Style}, told), TheoryCents: &theory, Remark: a.remark(),
 	}
 }
 
@@ -209,7 +215,7 @@ func (a *Adviser) Several(name string, r io.Reader) (Answer, error) {
 	if errors.Is(err, slide.ErrNoNotes) {
 		return Answer{}, plain.Fail("a note more than 60 cents out is another note; check names and octaves", "%s holds no settled note near its name", name)
 	}
-	return Answer{Instrument: a.instrument.ID, Advice: s.Advice, Words: slide.SayIn(phrase.Tongue{Notes: a.typed.Notes}, s.Advice), Shares: s.Shares, Notes: s.Notes, Remark: a.remark()}, err
+	return Answer{Instrument: a.instrument.ID, Advice: s.Advice, Words: slide.SayIn(phrase.Tongue{Notes: a.typed.Notes.Style}, s.Advice), Shares: s.Shares, Notes: s.Notes, Remark: a.remark()}, err
 }
 
 // order is the side of a double horn that the main slide is set on.

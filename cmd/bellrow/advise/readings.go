@@ -53,12 +53,16 @@ func (a *Adviser) plainReading(line string) (slide.Heard, error) {
 	if err != nil || !(cents >= -maxCents && cents <= maxCents) {
 		return slide.Heard{}, fmt.Errorf("%q is not a number of cents", fields[1])
 	}
-	h, err := a.heard(fields[0], strings.Join(fields[2:], " "))
+	note, err := a.typed.Notes.Parse(fields[0])
+	if err != nil {
+		return slide.Heard{}, err
+	}
+	h, err := a.heard(note.Note(), strings.Join(fields[2:], " "))
 	h.Reading = slide.Reading{Hz: h.Target.Shift(pitch.Cents(cents)), CI95: TypedCI, Settled: true}
 	return h, err
 }
 
-func (a *Adviser) jsonReading(line string) (slide.Heard, error) {
+func (a *Adviser) jsonReading(line string) (h slide.Heard, err error) {
 	var l struct {
 		Note      string  `json:"note"`
 		Hz        float64 `json:"hz"`
@@ -74,11 +78,13 @@ func (a *Adviser) jsonReading(line string) (slide.Heard, error) {
 	if err := json.Unmarshal([]byte(line), &l); err != nil {
 		return slide.Heard{}, fmt.Errorf("not a reading: %v", err)
 	}
+	note := a.note
 	if l.Note == "" {
 		l.Settled = false // no pitch: kept out by the solver
-		l.Note = a.typed.Notes.Of(a.note)
+	} else if note, err = pitch.ParseNote(l.Note); err != nil { // JSON names notes in English
+		return slide.Heard{}, err
 	}
-	h, err := a.heard(l.Note, l.Fingering)
+	h, err = a.heard(note, l.Fingering)
 	h.Reading = slide.Reading{
 		Hz: pitch.Hertz(l.Hz), CI95: pitch.Cents(l.CI95), Spread: pitch.Cents(l.Spread), Drift: l.Drift,
 		Level: pitch.Level(l.Level), Early: pitch.Cents(l.Early), Settled: l.Settled, Reason: l.Reason,
@@ -86,16 +92,11 @@ func (a *Adviser) jsonReading(line string) (slide.Heard, error) {
 	return h, err
 }
 
-// heard finds note, fingering and target of one line.
-func (a *Adviser) heard(note, fingering string) (slide.Heard, error) {
-	typed, err := a.typed.Notes.Parse(note)
-	n := typed.Note.Note()
-	if err != nil {
-		return slide.Heard{}, fmt.Errorf("%q is not a note", note)
-	}
+// heard finds fingering and target of one line.
+func (a *Adviser) heard(n pitch.Note, fingering string) (slide.Heard, error) {
 	ways := a.instrument.Paths(n)
 	if len(ways) == 0 {
-		return slide.Heard{}, fmt.Errorf("this instrument does not play %s", n.Display())
+		return slide.Heard{}, fmt.Errorf("this instrument does not play %s", a.of(n))
 	}
 	h := slide.Heard{Note: n, Path: ways[0], Target: a.typed.Reference.Frequency(n)}
 	if fingering == "" {
@@ -106,7 +107,7 @@ func (a *Adviser) heard(note, fingering string) (slide.Heard, error) {
 		p, err = a.instrument.Resolve(p, n)
 	}
 	if err != nil {
-		return slide.Heard{}, fmt.Errorf("%s is not played with %q", n.Display(), fingering)
+		return slide.Heard{}, fmt.Errorf("%s is not played with %q", a.of(n), fingering)
 	}
 	h.Path = p
 	return h, nil

@@ -31,6 +31,7 @@ type Section struct {
 type SectionSeat struct {
 	Instrument instrument.ID `json:"instrument"`
 	Note       string        `json:"note"`
+	shown      string        // as it was asked for
 	Cents      pitch.Cents   `json:"cents"`
 	Theory     pitch.Cents   `json:"theory_cents"`
 	Own        pitch.Cents   `json:"own_cents"`
@@ -43,6 +44,9 @@ type SectionSeat struct {
 // ReadSection reads one player a line and judges the section. Empty lines and
 // lines that begin with # are left out.
 func ReadSection(name string, r io.Reader, t Typed) (Section, error) {
+	if t.Notes == nil {
+		t.Notes = new(plain.Notes)
+	}
 	var out Section
 	var seats []slide.Seat
 	sc := bufio.NewScanner(io.LimitReader(r, maxReadings))
@@ -56,7 +60,7 @@ func ReadSection(name string, r io.Reader, t Typed) (Section, error) {
 			return Section{}, plain.Misuse(sectionForm, "%s, line %d: %v", name, n, err)
 		}
 		seats = append(seats, s)
-		out.Players = append(out.Players, SectionSeat{Instrument: s.Instrument.ID, Note: note.String(), Cents: s.Offset, Theory: s.Instrument.Tendency(s.Path)})
+		out.Players = append(out.Players, SectionSeat{Instrument: s.Instrument.ID, Note: note.String(), shown: t.Notes.Style.Of(note), Cents: s.Offset, Theory: s.Instrument.Tendency(s.Path)})
 	}
 	if err := sc.Err(); err != nil || len(seats) == 0 {
 		return Section{}, plain.Fail(sectionForm, "%s holds no player", name)
@@ -68,7 +72,7 @@ func ReadSection(name string, r io.Reader, t Typed) (Section, error) {
 		if out.Off {
 			told := &out.Players[i].Told
 			told.Advice = out.Answer(i)
-			told.Words = slide.SayIn(phrase.Tongue{Notes: t.Notes}, told.Advice)
+			told.Words = slide.SayIn(phrase.Tongue{Notes: t.Notes.Style}, told.Advice)
 		}
 	}
 	out.Remark = (&Adviser{typed: t}).remark()
@@ -76,7 +80,7 @@ func ReadSection(name string, r io.Reader, t Typed) (Section, error) {
 }
 
 // seat reads one player's line.
-func seat(line string, y pitch.Style) (slide.Seat, pitch.Note, error) {
+func seat(line string, notes *plain.Notes) (slide.Seat, pitch.Note, error) {
 	f := strings.Fields(line)
 	if len(f) < 3 {
 		return slide.Seat{}, 0, fmt.Errorf("%q has no cents", line)
@@ -85,14 +89,14 @@ func seat(line string, y pitch.Style) (slide.Seat, pitch.Note, error) {
 	if err != nil {
 		return slide.Seat{}, 0, fmt.Errorf("%s", strings.TrimPrefix(err.Error(), "instrument: "))
 	}
-	typed, err := y.Parse(f[1])
-	n := typed.Note.Note()
+	typed, err := notes.Parse(f[1])
 	if err != nil {
-		return slide.Seat{}, 0, fmt.Errorf("%q is not a note", f[1])
+		return slide.Seat{}, 0, err
 	}
+	n := typed.Note()
 	ways := in.Paths(n)
 	if len(ways) == 0 {
-		return slide.Seat{}, 0, fmt.Errorf("the %s does not play %s", lower(in.Name), n.Display())
+		return slide.Seat{}, 0, fmt.Errorf("the %s does not play %s", lower(in.Name), notes.Style.Of(n))
 	}
 	cents, err := strconv.ParseFloat(f[2], 64)
 	if err != nil || !(cents >= -maxCents && cents <= maxCents) {
@@ -124,7 +128,7 @@ func (s Section) Text() string {
 	tw := tabwriter.NewWriter(&b, 0, 0, 2, ' ', 0)
 	fmt.Fprintln(tw, "  INSTRUMENT\tNOTE\tREAD\tBY NATURE\tCOMMON\tOWN")
 	for _, p := range s.Players {
-		fmt.Fprintf(tw, "  %s\t%s\t%s\t%s\t%s\t%s\n", p.Instrument, p.Note, signed(p.Cents), signed(p.Theory), signed(s.Common), signed(p.Own))
+		fmt.Fprintf(tw, "  %s\t%s\t%s\t%s\t%s\t%s\n", p.Instrument, p.shown, signed(p.Cents), signed(p.Theory), signed(s.Common), signed(p.Own))
 	}
 	tw.Flush()
 	return b.String()

@@ -29,23 +29,28 @@ type Answer struct {
 
 // Judge judges tones, as typed after --tones, by a question that has no seats
 // yet. Without a name the chord is told from what sounds.
-func Judge(q intonation.Question, tones, name string, y pitch.Style) (Answer, error) {
-	q, told, err := question(q, tones, name, y)
+func Judge(q intonation.Question, tones, name string, notes *plain.Notes) (Answer, error) {
+	q, told, err := question(q, tones, name, notes)
 	if err != nil {
 		return Answer{}, err
 	}
-	return Answer{q, told, intonation.Judge(q), y}, nil
+	return Answer{q, told, intonation.Judge(q), notes.Style}, nil
 }
 
-func question(q intonation.Question, tones, chord string, y pitch.Style) (_ intonation.Question, told string, err error) {
-	if q.Seats, err = typedSeats(tones, q.Reference, y); err != nil {
+func question(q intonation.Question, tones, chord string, notes *plain.Notes) (_ intonation.Question, told string, err error) {
+	if q.Seats, err = typedSeats(tones, q.Reference, notes); err != nil {
 		return q, "", err
 	}
+	y := notes.Style
 	if chord != "" {
 		p, err := intonation.ParseChordIn(y.Naming, chord)
 		if q.Chord = p.Chord; err != nil {
 			return q, "", plain.Misuse("for example --chord \"Bb major first inversion\"", "%v", err)
 		}
+		for _, or := range p.Or {
+			notes.Root(chord, p.Chord.RootName(), or.RootName())
+		}
+		notes.Root(chord, p.Chord.RootName())
 		nameSeats(q, y)
 		return q, "", nil
 	}
@@ -82,7 +87,7 @@ func soundingOf(seats []intonation.Seat) []intonation.Reading {
 	return readings
 }
 
-func typedSeats(tones string, ref pitch.Reference, y pitch.Style) ([]intonation.Seat, error) {
+func typedSeats(tones string, ref pitch.Reference, notes *plain.Notes) ([]intonation.Seat, error) {
 	if strings.TrimSpace(tones) == "" {
 		return nil, plain.Misuse("for example --tones Bb2=116.4,F3=174.9,D4=293", "no tones to judge")
 	}
@@ -92,7 +97,7 @@ func typedSeats(tones string, ref pitch.Reference, y pitch.Style) ([]intonation.
 	}
 	var seats []intonation.Seat
 	for i, t := range list {
-		s, err := typedSeat(strings.TrimSpace(t), ref, y)
+		s, err := typedSeat(strings.TrimSpace(t), ref, notes)
 		if err != nil {
 			return nil, err
 		}
@@ -102,7 +107,7 @@ func typedSeats(tones string, ref pitch.Reference, y pitch.Style) ([]intonation.
 	return seats, nil
 }
 
-func typedSeat(t string, ref pitch.Reference, y pitch.Style) (intonation.Seat, error) {
+func typedSeat(t string, ref pitch.Reference, notes *plain.Notes) (intonation.Seat, error) {
 	rest, id, played := strings.Cut(t, "@")
 	name, number, both := strings.Cut(rest, "=")
 	if !both {
@@ -114,26 +119,26 @@ func typedSeat(t string, ref pitch.Reference, y pitch.Style) (intonation.Seat, e
 	}
 	s := intonation.Seat{Reading: &slide.Reading{Hz: pitch.Hertz(hz), CI95: advise.TypedCI, Settled: true}}
 	if s.Note, _ = ref.Nearest(pitch.Hertz(hz)); both {
-		n, err := y.Parse(strings.TrimSpace(name))
+		n, err := notes.Parse(strings.TrimSpace(name))
 		if err != nil {
-			return s, plain.Misuse("write a tone as "+y.Of(50)+"=147.6", "%v", err)
+			return s, plain.Misuse("write a tone as "+notes.Style.Of(50)+"=147.6", "%v", err)
 		}
-		s.Note = n.Note.Note()
+		s.Note = n.Note()
 	}
 	if !played {
 		return s, nil
 	}
-	return s, playedOn(&s, id)
+	return s, playedOn(&s, id, notes.Style)
 }
 
 // playedOn reads the instrument of a tone and, after a colon, its fingering.
-func playedOn(s *intonation.Seat, typed string) (err error) {
+func playedOn(s *intonation.Seat, typed string, y pitch.Style) (err error) {
 	id, way, fingered := strings.Cut(typed, ":")
 	if s.Instrument, err = instrument.Find(instrument.ID(strings.TrimSpace(id))); err != nil {
 		return plain.Misuse("bellrow instruments lists them", "%v", err)
 	}
 	if len(s.Instrument.Paths(s.Note)) == 0 {
-		return plain.Misuse("check the octave and the instrument", "%s is out of reach of the %s", s.Note.Display(), s.Instrument.Name)
+		return plain.Misuse("check the octave and the instrument", "%s is out of reach of the %s", y.Of(s.Note), s.Instrument.Name)
 	}
 	if !fingered {
 		return nil
