@@ -233,7 +233,15 @@ func (p Plan) check(ctx context.Context, db *sql.DB) error {
 func (p Plan) exchange(whole string, files map[string][]byte) (aside string, err error) {
 	dir := filepath.Dir(p.To)
 	type move struct{ from, to string }
-	var moved []move
+	var in, moved []move // the data comes in last
+	for name, data := range files {
+		from := filepath.Join(filepath.Dir(whole), fmt.Sprintf("file%d", len(in)))
+		if err := os.WriteFile(from, data, 0o600); err != nil {
+			return "", readOnly(dir, err)
+		}
+		in = append(in, move{from, filepath.Join(dir, name)})
+	}
+	in = append(in, move{whole, p.To})
 	undo := func(err error) (string, error) {
 		for i := len(moved) - 1; i >= 0; i-- {
 			err = errors.Join(err, os.Rename(moved[i].to, moved[i].from))
@@ -259,19 +267,18 @@ func (p Plan) exchange(whole string, files map[string][]byte) (aside string, err
 			return undo(readOnly(from, err))
 		}
 	}
-	for name, data := range files {
-		if err := os.WriteFile(filepath.Join(dir, name), data, 0o600); err != nil {
-			return undo(readOnly(name, err))
+	kept := len(moved)
+	for _, m := range in {
+		if err := os.Rename(m.from, m.to); err != nil {
+			return undo(readOnly(m.to, err))
 		}
-	}
-	if err := os.Rename(whole, p.To); err != nil {
-		return undo(readOnly(p.To, err))
+		moved = append(moved, m)
 	}
 	if d, err := os.Open(dir); err == nil {
 		d.Sync() // not every system can; the rename is done
 		d.Close()
 	}
-	if len(moved) == 0 {
+	if kept == 0 {
 		return "", os.Remove(aside)
 	}
 	return aside, nil
