@@ -359,6 +359,9 @@ func TestABackupThatFailsLeavesNothing(t *testing.T) {
 	if err := s.Backup(t.Context(), there); !strings.Contains(err.Error(), "exists") {
 		t.Errorf("%v", err)
 	}
+	if err := s.Backup(t.Context(), filepath.Join(dir, "none", "x.db")); !errors.Is(err, os.ErrNotExist) {
+		t.Errorf("%v", err)
+	}
 }
 
 // TestTimesComeBack: a moment is the same after it was kept, to the nanosecond, the zero one too.

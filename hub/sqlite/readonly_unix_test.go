@@ -58,3 +58,26 @@ func TestReadOnlyFolder(t *testing.T) {
 		t.Errorf("%v: %s", err, out)
 	}
 }
+
+// TestWhyAFolderCannotBeWritten: each reason has its own error and its next action, by the path.
+func TestWhyAFolderCannotBeWritten(t *testing.T) {
+	for _, c := range []struct {
+		why  error
+		is   error
+		says string
+	}{
+		{syscall.ENOSPC, hub.ErrFull, "free some space"}, {syscall.EDQUOT, hub.ErrFull, "free some space"},
+		{syscall.EROFS, hub.ErrReadOnly, "--data"}, {syscall.EACCES, hub.ErrReadOnly, "--data"},
+		{syscall.EIO, nil, "input/output"}, {syscall.ENAMETOOLONG, nil, "too long"},
+	} {
+		err := readOnly("/a/folder", &os.PathError{Op: "open", Path: "x", Err: c.why})
+		for _, kind := range []error{hub.ErrFull, hub.ErrReadOnly} {
+			if errors.Is(err, kind) != (kind == c.is) {
+				t.Errorf("%v is told as %v", c.why, err)
+			}
+		}
+		if text := err.Error(); !strings.Contains(text, "/a/folder") || !strings.Contains(text, c.says) || c.is != nil && !strings.HasPrefix(text, c.is.Error()) {
+			t.Errorf("%v: %s", c.why, text)
+		}
+	}
+}

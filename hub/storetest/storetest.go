@@ -438,9 +438,14 @@ func testMoves(t *testing.T, f *fixture) {
 	if m.ID == 0 {
 		t.Error("move has no ID")
 	}
-	m.Done, m.Assumed, m.Withdrawn, m.Measured, m.FollowThrough = t0.Add(time.Second), true, true, -3, "held"
-	must(f.SaveMove(t.Context(), m))
-	same(t, must(f.Moves(t.Context(), s.ID, t0)), []hub.MoveRecord{m})
+	for _, assumed := range []bool{true, false} {
+		m.Done, m.Assumed, m.Withdrawn, m.Measured, m.FollowThrough = t0.Add(time.Second), assumed, !assumed, -3, "held"
+		must(f.SaveMove(t.Context(), m))
+		same(t, must(f.Moves(t.Context(), s.ID, t0)), []hub.MoveRecord{m})
+	}
+	m.ID, m.At = 0, t0.Add(time.Minute) // a new one with all its figures
+	m = must(f.SaveMove(t.Context(), m))
+	same(t, must(f.Moves(t.Context(), s.ID, m.At)), []hub.MoveRecord{m})
 }
 
 func testSettings(t *testing.T, f *fixture) {
