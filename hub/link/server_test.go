@@ -62,6 +62,18 @@ func (s *sick) Commit(ctx context.Context, changes []hub.Change) error {
 
 func newBench(t *testing.T, change func(*Config)) *bench {
 	t.Helper()
+	b := newHub(t, change)
+	b.http = httptest.NewServer(b.server)
+	t.Cleanup(func() {
+		b.server.Close()
+		b.http.Close()
+	})
+	return b
+}
+
+// newHub is a bench without a network.
+func newHub(t *testing.T, change func(*Config)) *bench {
+	t.Helper()
 	b := &bench{T: t, store: &sick{Store: mem.New()}, tokens: map[string]string{}}
 	var err error
 	if b.hub, err = session.New(t.Context(), session.Config{Store: b.store, RetryEvery: 50 * time.Millisecond}); err != nil {
@@ -78,11 +90,6 @@ func newBench(t *testing.T, change func(*Config)) *bench {
 	if b.server, err = New(c); err != nil {
 		t.Fatal(err)
 	}
-	b.http = httptest.NewServer(b.server)
-	t.Cleanup(func() {
-		b.server.Close()
-		b.http.Close()
-	})
 	return b
 }
 
@@ -112,7 +119,7 @@ func (p *peer) say(text string) {
 // want reads until a message of the type comes.
 func (p *peer) want(kind proto.Type) proto.Message {
 	p.Helper()
-	p.ws.SetReadDeadline(time.Now().Add(5 * time.Second))
+	p.ws.SetReadDeadline(later())
 	for {
 		_, data, err := p.ws.ReadMessage()
 		if err != nil {
@@ -131,7 +138,7 @@ func (p *peer) want(kind proto.Type) proto.Message {
 // wantClose reads until the hub closes, and returns the code and the last error.
 func (p *peer) wantClose() (code int, last *proto.Error) {
 	p.Helper()
-	p.ws.SetReadDeadline(time.Now().Add(8 * time.Second))
+	p.ws.SetReadDeadline(later())
 	for {
 		_, data, err := p.ws.ReadMessage()
 		var closed *websocket.CloseError
@@ -218,7 +225,7 @@ func TestAcknowledgesOnlyWhatIsStored(t *testing.T) {
 	b.store.set(hub.ErrFull)
 	p.say(reading(1))
 	p.say(`{"type":"ping","ping":{"id":1,"sent_s":1}}`)
-	p.ws.SetReadDeadline(time.Now().Add(5 * time.Second))
+	p.ws.SetReadDeadline(later())
 	for {
 		_, data, err := p.ws.ReadMessage()
 		if err != nil {
@@ -299,16 +306,6 @@ func TestBadFrames(t *testing.T) {
 		if got, _ := p.wantClose(); got != proto.CloseHello {
 			t.Errorf("%.30q as first message: close %d, want %d", first, got, proto.CloseHello)
 		}
-	}
-}
-
-func TestSilentStrangersAreSentAway(t *testing.T) {
-	if testing.Short() {
-		t.Skip("waits for the hello's deadline")
-	}
-	b := newBench(t, nil)
-	if got, _ := b.dial().wantClose(); got != proto.CloseHello {
-		t.Errorf("close %d, want %d", got, proto.CloseHello)
 	}
 }
 
@@ -403,23 +400,6 @@ func TestNodeThatNeverReads(t *testing.T) {
 	good.ackUpTo(200)
 }
 
-func TestTalkingTooFastLosesNothing(t *testing.T) {
-	if testing.Short() {
-		t.Skip("takes as long as the pace demands")
-	}
-	b := newBench(t, nil)
-	p, _ := b.join("n1", "b")
-	const n = burstMessages + 60
-	began := time.Now()
-	for seq := range uint64(n) {
-		p.say(reading(seq + 1))
-	}
-	p.ackUpTo(n)
-	if got := time.Since(began); got < 50*perMessage {
-		t.Errorf("%d messages were taken in %v, faster than the pace", n, got)
-	}
-}
-
 func TestNewRefuses(t *testing.T) {
 	if _, err := New(Config{}); err == nil {
 		t.Error("a server without a hub")
@@ -434,4 +414,5 @@ func TestErrorsAreMessages(t *testing.T) {
 	}
 }
 
-func later() time.Time { return time.Now().Add(5 * time.Second) }
+// later is when a test gives up: whatever hangs, hangs.
+func later() time.Time { return time.Now().Add(time.Minute) }

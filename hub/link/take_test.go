@@ -3,7 +3,6 @@ package link
 import (
 	"context"
 	"testing"
-	"time"
 
 	"bellrow/hub"
 	"bellrow/proto"
@@ -58,31 +57,5 @@ func TestOnlyTheLastConnectionSpeaks(t *testing.T) {
 	}
 	if m := <-conns[1].out; m.Pong == nil || m.Pong.ID != 3 || m.Pong.Sent != 5 || m.Pong.At != 7 {
 		t.Errorf("answered %+v", m.Pong)
-	}
-}
-
-// TestPacer: a burst passes at once, and then so many a second; a pause fills it up to the
-// burst again and no further.
-func TestPacer(t *testing.T) {
-	var p pacer
-	begin := time.Now()
-	for range burstMessages {
-		p.wait()
-	}
-	spent := float64(time.Since(begin)) / float64(perMessage) // what came back meanwhile
-	if p.left < 0 || p.left > spent+1 {
-		t.Errorf("after a burst of %d, %g are left", burstMessages, p.left)
-	}
-	p.at = time.Now().Add(-time.Hour)
-	p.wait()
-	if p.left != burstMessages-1 {
-		t.Errorf("after an hour %g are left, want %d", p.left, burstMessages-1)
-	}
-	p.left, p.at = 0, time.Now()
-	begin = time.Now()
-	p.wait()
-	p.wait()
-	if took := time.Since(begin); took < perMessage { // never sooner, however busy the machine
-		t.Errorf("two messages beyond the burst took %v, want at least %v", took, perMessage)
 	}
 }
