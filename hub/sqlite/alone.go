@@ -78,11 +78,7 @@ func (s *Store) whole(ctx context.Context) error {
 // was made readable before.
 func private(path string) error {
 	for _, suffix := range []string{"", "-wal", "-shm"} {
-		info, err := os.Stat(path + suffix)
-		if err != nil || info.Mode().Perm()&0o077 == 0 {
-			continue
-		}
-		if err := os.Chmod(path+suffix, 0o600); err != nil && !errors.Is(err, fs.ErrPermission) {
+		if err := os.Chmod(path+suffix, 0o600); err != nil && !errors.Is(err, fs.ErrPermission) && !errors.Is(err, fs.ErrNotExist) {
 			return fmt.Errorf("sqlite: %w", err)
 		}
 	}

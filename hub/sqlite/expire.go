@@ -57,8 +57,7 @@ func (s *Store) Expire(ctx context.Context, now time.Time, keep time.Duration) (
 	}
 	return seen.Before, s.within(ctx, func(in *session) error {
 		for _, t := range []struct{ table, at string }{{"reading", "at"}, {"move", "at"}, {"round", "started"}, {"setting", "at"}} {
-			old := fmt.Sprintf("%[1]s < ? AND %[1]s > %[2]d AND id < coalesce((SELECT min(id) FROM %[3]s WHERE %[1]s >= %[4]d), 9223372036854775807)",
-				t.at, nanos(spare), t.table, nanos(now.Add(-keep)))
+			old := fmt.Sprintf("%[1]s > %[2]d AND id < coalesce((SELECT min(id) FROM %[3]s WHERE %[1]s >= ?), 9223372036854775807)", t.at, nanos(spare), t.table)
 			if t.table == "reading" {
 				err = in.dropReadings(ctx, old, nanos(now.Add(-keep)))
 			} else {

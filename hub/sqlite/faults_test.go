@@ -24,7 +24,7 @@ type failing struct {
 
 var errStatement = errors.New("the statement fails")
 
-func (f *failing) fails() bool { f.left--; return f.left < 0 }
+func (f *failing) fails() bool { f.left--; return f.left == -1 }
 
 func (f *failing) ExecContext(ctx context.Context, query string, args ...any) (sql.Result, error) {
 	if f.fails() {

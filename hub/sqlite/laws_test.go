@@ -2,11 +2,13 @@ package sqlite
 
 import (
 	"context"
+	"database/sql"
 	"errors"
 	"fmt"
 	"math"
 	"os"
 	"path/filepath"
+	"reflect"
 	"slices"
 	"strings"
 	"testing"
@@ -139,6 +141,107 @@ func TestTheLogOfAnotherFileIsSetAside(t *testing.T) {
 	s.Close()
 }
 
+// TestWhatIsWrittenOverIsNoticed: by its time alone, or by its size alone.
+func TestWhatIsWrittenOverIsNoticed(t *testing.T) {
+	for _, bySize := range []bool{true, false} {
+		path := newPath(t)
+		s := open1(t, path)
+		put(t, s, "first", false)
+		info, err := os.Stat(path)
+		if err != nil {
+			t.Fatal(err)
+		}
+		then := info.ModTime().Add(time.Second)
+		if bySize {
+			then = info.ModTime()
+			err = os.Truncate(path, info.Size()+4096)
+		}
+		if err := errors.Join(err, os.Chtimes(path, then, then)); err != nil {
+			t.Fatal(err)
+		}
+		put(t, s, "refused", true)
+		s.Close()
+	}
+}
+
+// TestAnothersLogStays: a folder that another hub has left, its log included, is as it was after
+// it was put in the place of a running hub's.
+func TestAnothersLogStays(t *testing.T) {
+	path, other := newPath(t), newPath(t)
+	o := open1(t, other)
+	put(t, o, "the other's", false)
+	killed := filepath.Join(t.TempDir(), "hub.db") // as if it had been killed here
+	copyFile(t, other, killed)
+	copyFile(t, other+"-wal", killed+"-wal")
+	o.Close()
+	s := open1(t, path)
+	put(t, s, "first", false)
+	rename(t, filepath.Dir(path), filepath.Dir(path)+"-away")
+	rename(t, filepath.Dir(killed), filepath.Dir(path))
+	was := folder(t, filepath.Dir(path))
+	put(t, s, "lost", true)
+	if err := s.Close(); err != nil {
+		t.Error(err)
+	}
+	if now := folder(t, filepath.Dir(path)); !reflect.DeepEqual(now, was) {
+		t.Errorf("it changed from %v to %v", keys(was), keys(now))
+	}
+	if got := valueOf(t, path); got != "the other's" {
+		t.Errorf("%q", got)
+	}
+}
+
+// TestAStoreChangesNothingOfWhatItIsHanded: numbers that it gives come back with what it returns.
+func TestAStoreChangesNothingOfWhatItIsHanded(t *testing.T) {
+	s := openTemp(t)
+	defer s.Close()
+	sec := hub.Section{Name: "Quay", Chairs: []hub.Chair{{Label: "Horn 1"}, {Label: "Horn 2"}}}
+	was := sec.Clone()
+	got, err := s.SaveSection(t.Context(), sec)
+	if err != nil || got.Chairs[0].ID == 0 || got.Chairs[1].ID == got.Chairs[0].ID || !reflect.DeepEqual(sec, was) {
+		t.Errorf("%+v becomes %+v, %v", was, sec, err)
+	}
+}
+
+// TestWhatIsCutOffIsNoList: rows that stop coming are an error, not fewer rows.
+func TestWhatIsCutOffIsNoList(t *testing.T) {
+	s := openTemp(t)
+	defer s.Close()
+	ctx, end := context.WithCancel(t.Context())
+	all, err := list(ctx, s.session, "numbers", func(r *sql.Rows) (n int, err error) {
+		end()
+		return n, r.Scan(&n)
+	}, "WITH RECURSIVE numbers(n) AS (SELECT 1 UNION ALL SELECT n + 1 FROM numbers WHERE n < 10000000) SELECT n FROM numbers")
+	if !errors.Is(err, context.Canceled) || all != nil {
+		t.Errorf("%d rows, %v", len(all), err)
+	}
+}
+
+// TestTheHubsWordComesFirst: an error of the file's is told in the hub's own words, and what the
+// driver says follows.
+func TestTheHubsWordComesFirst(t *testing.T) {
+	s := openTemp(t)
+	defer s.Close()
+	_, refused := s.SaveMove(t.Context(), hub.MoveRecord{Chair: 77})
+	s.db.Exec("PRAGMA max_page_count = 30")
+	full := s.SetValue(t.Context(), "k", strings.Repeat("x", 1<<20))
+	path := newPath(t)
+	if err := os.MkdirAll(filepath.Dir(path), 0o700); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.WriteFile(path, []byte(strings.Repeat("no database ", 500)), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	_, damaged := Open(t.Context(), path)
+	for want, err := range map[error]error{hub.ErrRefused: refused, hub.ErrFull: full, hub.ErrDamaged: damaged} {
+		if !errors.Is(err, want) {
+			t.Errorf("%v is no %v", err, want)
+		} else if text := err.Error(); !strings.Contains(text, want.Error()+" (") {
+			t.Errorf("%s: want %v first", text, want)
+		}
+	}
+}
+
 // TestFilesOfAnyModeBecomeTheOwners: whoever else could read or write the file before cannot after.
 func TestFilesOfAnyModeBecomeTheOwners(t *testing.T) {
 	path := newPath(t)
@@ -193,8 +296,8 @@ func counts(t *testing.T, s *Store) (n [4]int) {
 // as old as it stays; a second time changes nothing; and what is from before this program was
 // made is left, to the nanosecond.
 func TestAllKindsOfRecordsExpireAlike(t *testing.T) {
-	now, keep := time.Date(2027, 5, 1, 9, 0, 0, 0, time.UTC), 30*day
-	s := everything(t, madeIn.Add(-day), madeIn, madeIn.Add(1), now.Add(-keep-1), now.Add(-keep), now.Add(-keep+1), now.Add(-day))
+	now, keep, made := time.Date(2027, 5, 1, 9, 0, 0, 0, time.UTC), 30*day, time.Date(2026, 1, 1, 0, 0, 0, 0, time.UTC)
+	s := everything(t, made.Add(-day), made, made.Add(1), now.Add(-keep-1), now.Add(-keep), now.Add(-keep+1), now.Add(-day))
 	for range 2 {
 		if doubt, err := s.Expire(t.Context(), now, keep); err != nil || !doubt.IsZero() {
 			t.Fatalf("%v, %v", doubt, err)
@@ -348,6 +451,9 @@ func TestARestoreThatWasCutOff(t *testing.T) {
 	}
 	if _, err := os.Stat(mark); err != nil {
 		t.Errorf("a restore that failed took the mark away: %v", err)
+	}
+	if _, err := Restore(t.Context(), plan(backup, filepath.Join(bad, "hub.db"))); err == nil {
+		t.Error("restored into a file")
 	}
 	if _, err := Restore(t.Context(), plan(backup, path)); err != nil {
 		t.Fatal(err)

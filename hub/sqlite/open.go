@@ -39,7 +39,8 @@ var pragmas = url.Values{
 
 // Store is a hub.Store in one file. It is safe for concurrent use.
 type Store struct {
-	db *sql.DB
+	db  *sql.DB
+	dir string // of the file
 	*session
 	lock     *lock     // of OpenAlone, nil otherwise
 	presence *presence // likewise
@@ -67,7 +68,7 @@ func open(ctx context.Context, path string, migrations []string) (*Store, error)
 	if err := migrate(ctx, db, path, migrations); err != nil {
 		return nil, errors.Join(err, db.Close())
 	}
-	return &Store{db: db, session: &session{db: db, q: db}}, nil
+	return &Store{db: db, dir: filepath.Dir(path), session: &session{db: db, q: db}}, nil
 }
 
 // peek refuses another program's file before the pragmas change it. A file

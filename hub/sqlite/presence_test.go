@@ -102,7 +102,9 @@ func TestDataMovedUnderTheHub(t *testing.T) {
 			if err := s.Commit(t.Context(), []hub.Change{hub.ValueChange{Key: "k", Is: "lost"}}); !errors.Is(err, hub.ErrMoved) {
 				t.Errorf("commit: %v", err)
 			}
-			s.Close()
+			if err := s.Close(); err != nil {
+				t.Error(err)
+			}
 			if c.want != "" {
 				if got := valueOf(t, path); got != c.want {
 					t.Errorf("a new start finds %q, want %q", got, c.want)

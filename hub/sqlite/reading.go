@@ -19,7 +19,7 @@ func (s *session) AddReadings(ctx context.Context, rs []hub.Reading) ([]hub.Read
 	err := s.within(ctx, func(s *session) error {
 		for i, r := range rs {
 			var err error
-			if out[i], err = s.addReading(ctx, r.Clone()); err != nil {
+			if out[i], err = s.addReading(ctx, r); err != nil {
 				return err
 			}
 		}

@@ -12,7 +12,6 @@ import (
 
 // SaveRound implements hub.Writer.
 func (s *session) SaveRound(ctx context.Context, r hub.Round) (hub.Round, error) {
-	r = r.Clone()
 	err := s.within(ctx, func(s *session) error {
 		id, err := s.rowFor(ctx, "round", int64(r.ID),
 			"INSERT INTO round(id, section, started, ended, doc) VALUES (?, ?, 0, 0, '{}') ON CONFLICT(id) DO NOTHING", r.Section)

@@ -57,13 +57,9 @@ func (s *Store) Backup(ctx context.Context, path string, files ...string) error 
 
 // carry puts files into a copy.
 func (s *Store) carry(ctx context.Context, path string, files []string) error {
-	var main string
-	if err := s.db.QueryRowContext(ctx, "SELECT file FROM pragma_database_list WHERE name = 'main'").Scan(&main); err != nil {
-		return err
-	}
 	return alter(ctx, path, func(tx *sql.Tx) error {
 		for _, name := range files {
-			data, err := os.ReadFile(filepath.Join(filepath.Dir(main), name))
+			data, err := os.ReadFile(filepath.Join(s.dir, name))
 			if errors.Is(err, fs.ErrNotExist) {
 				continue
 			}
