@@ -233,9 +233,9 @@ func TestPool(t *testing.T) {
 // All sentences come from the facts and from nothing else, are whole, count
 // rightly, accuse nobody and never send pitch to the lips.
 func TestSay(t *testing.T) {
-	said := map[string]bool{}
-	for _, in := range instrument.Catalogue() {
-		for n := in.Low; n <= in.High; n++ {
+	said, tongues := map[string]bool{}, map[string]bool{}
+	for k, in := range instrument.Catalogue() {
+		for n := in.Low + pitch.Note(k%3); n <= in.High; n += 3 {
 			for _, p := range append(in.Paths(n), instrument.Path{}) {
 				for _, x := range []pitch.Cents{-200, -33, -7, 0, 4, 12, 62, 700} {
 					for _, purpose := range []Purpose{Tuning, Balance} {
@@ -243,14 +243,15 @@ func TestSay(t *testing.T) {
 							func(*Input) {}, func(in *Input) { in.Reading.CI95 = 12 }, func(in *Input) { in.Mute = Cup }, func(in *Input) { in.Mute = Stopped },
 							func(in *Input) { in.Settings = instrument.Settings{"main": 0, "third": 0} },
 						} {
-							if i > 0 && n%4 != 0 {
+							if i > 0 && n%2 != 0 {
 								continue
 							}
 							q := Input{Instrument: in, Note: n, Path: p, Reading: heard(n, x, 1.5), Purpose: purpose}
 							change(&q)
 							a := Advise(q)
 							said[string(a.Kind)+"/"+a.Code] = true
-							if n%4 == 0 {
+							if form := fmt.Sprint(a.Kind, a.Code, in.Transposition, q.Mute, p.Side, x > 0); !tongues[form] {
+								tongues[form] = true // its other figures make no other sentence
 								wrongTongue(t, a)
 							}
 							if bad := wrongWords(a); bad != "" {

@@ -34,6 +34,26 @@ func told(a Advice) string {
 	if a.Doubt || f.Anew {
 		fmt.Fprintf(&out, " doubt %t anew %t", a.Doubt, f.Anew)
 	}
+	if a.Try != nil {
+		fmt.Fprintf(&out, " try %v", *a.Try)
+	}
+	for _, x := range []struct{ name, value string }{{"slip", f.Slip}, {"because", f.Because}, {"verdict", string(f.Verdict)}, {"of", string(f.Slide.ID)}} {
+		if x.value != "" {
+			fmt.Fprintf(&out, " %s %s", x.name, x.value)
+		}
+	}
+	for _, x := range []struct {
+		name string
+		is   bool
+	}{{"out", f.Out}, {"measured", f.Measured}, {"placed", f.Placed}, {"pitched", f.Pitched}, {"pinched", f.Pinched}, {"wrong-way", f.WrongWay}} {
+		if x.is {
+			out.WriteString(" " + x.name)
+		}
+	}
+	if a.Heard != 0 {
+		fmt.Fprintf(&out, " heard %v", a.Heard)
+	}
+	fmt.Fprintf(&out, " notes %d telling %d", f.Notes, len(f.Telling))
 	return out.String()
 }
 
@@ -124,6 +144,23 @@ func (w walker) input(in *instrument.Instrument, n pitch.Note) Input {
 	return q
 }
 
+// problem is some notes of an instrument that stands at a place.
+func (w walker) problem(in *instrument.Instrument, place pitch.Cents) Problem {
+	p := Problem{Instrument: in, Settings: instrument.Settings{instrument.Main: w.one(2, 12, 25)}, Good: pitch.Cents(w.one(0, 3))}
+	if w.IntN(3) == 0 {
+		p.HornOrder, p.Usual = FSideFirst, &Estimate{w.cents(4), 3}
+	}
+	if w.IntN(3) == 0 {
+		p.Learned = Learned{Ratio: 1.15, SD: 0.04, Moves: 2}
+	}
+	for range 3 + w.IntN(6) {
+		n := w.note(in)
+		x := place + in.Tendency(in.Paths(n)[0]) + w.cents(w.one(2, 6))
+		p.Heard = append(p.Heard, Heard{Note: n, Reading: heard(n, x, pitch.Cents(w.one(1, 3, 11)))})
+	}
+	return p
+}
+
 // TestWalkOfAnswers writes down what single notes of every instrument are told.
 func TestWalkOfAnswers(t *testing.T) {
 	w := walker{rand.New(rand.NewPCG(41, 1))}
@@ -193,19 +230,8 @@ func TestWalkOfProblems(t *testing.T) {
 	var out strings.Builder
 	var seats []Seat
 	for _, in := range slices.Repeat(played(t), 4) {
-		p := Problem{Instrument: in, Settings: instrument.Settings{instrument.Main: w.one(2, 12, 25)}, Good: pitch.Cents(w.one(0, 3))}
-		if w.IntN(3) == 0 {
-			p.HornOrder, p.Usual = FSideFirst, &Estimate{w.cents(4), 3}
-		}
-		if w.IntN(3) == 0 {
-			p.Learned = Learned{Ratio: 1.15, SD: 0.04, Moves: 2}
-		}
 		place := w.cents(12)
-		for range 3 + w.IntN(6) {
-			n := w.note(in)
-			x := place + in.Tendency(in.Paths(n)[0]) + w.cents(w.one(2, 6))
-			p.Heard = append(p.Heard, Heard{Note: n, Reading: heard(n, x, pitch.Cents(w.one(1, 3, 11)))})
-		}
+		p := w.problem(in, place)
 		s, err := Solve(p)
 		fmt.Fprintf(&out, "%s: %v %s\n", in.ID, err, told(s.Advice))
 		for _, x := range s.Shares {

@@ -356,7 +356,7 @@ func (f *finder) call(n *ast.CallExpr) bool {
 
 // swaps notes arguments of one type that could change places.
 func (f *finder) swaps(n *ast.CallExpr) {
-	if n.Ellipsis.IsValid() {
+	if n.Ellipsis.IsValid() || symmetric[f.code(n.Fun)] {
 		return
 	}
 	if b, ok := n.Fun.(*ast.Ident); ok {
@@ -378,6 +378,9 @@ func (f *finder) swaps(n *ast.CallExpr) {
 		}})
 	}
 }
+
+// symmetric are functions that give the same whichever argument comes first.
+var symmetric = map[string]bool{"slices.Equal": true, "maps.Equal": true, "bytes.Equal": true, "reflect.DeepEqual": true, "math.Max": true, "math.Min": true, "math.Hypot": true}
 
 // plain reports whether an expression can be read twice.
 func plain(e ast.Expr) bool {
