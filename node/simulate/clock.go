@@ -42,8 +42,8 @@ func (c *Clock) After(d time.Duration) <-chan time.Time {
 	return a.c
 }
 
-// pass lets time go by.
-func (c *Clock) pass(d time.Duration) {
+// Pass lets time go by.
+func (c *Clock) Pass(d time.Duration) {
 	c.mu.Lock()
 	defer c.mu.Unlock()
 	c.at = c.at.Add(d)

@@ -23,16 +23,16 @@ func TestClockRingsWhenDue(t *testing.T) {
 		t.Error("an alarm for now has not rung")
 	}
 	for range 2 {
-		c.pass(10 * time.Millisecond)
+		c.Pass(10 * time.Millisecond)
 		if _, ok := rang(soon); ok {
 			t.Fatalf("an alarm for 30 ms rang at %v", c.Now().Sub(begun))
 		}
 	}
-	c.pass(10 * time.Millisecond)
+	c.Pass(10 * time.Millisecond)
 	if at, ok := rang(soon); !ok || at != 30*time.Millisecond {
 		t.Errorf("an alarm for 30 ms rang (%v) at %v", ok, at)
 	}
-	c.pass(5 * time.Second)
+	c.Pass(5 * time.Second)
 	if at, ok := rang(late); !ok || at != 5030*time.Millisecond {
 		t.Errorf("an alarm for 1 s rang (%v) at %v", ok, at)
 	}

@@ -114,7 +114,7 @@ func (s *Stage) Run(ctx context.Context) error {
 				src.put(dst[i])
 			}
 			if s.config.Clock != nil {
-				s.config.Clock.pass(time.Duration(blockSeconds * float64(time.Second)))
+				s.config.Clock.Pass(time.Duration(blockSeconds * float64(time.Second)))
 			}
 		}
 	}

@@ -38,6 +38,7 @@ const (
 	lateEntry  = 0.05 // come a second after the others
 	silentRows = 0.3  // of the rows have a player who does not play
 	clockHalf  = 0.010
+	mostInRow  = 5
 )
 
 // RowTake is what the hub has of a row, and the truth.
@@ -109,7 +110,10 @@ var ways = []struct {
 }{{"trombone", 0}, {"horn", 0}, {"trumpet", 0}, {"tuba", -1}, {"trumpet", 1}, {"trombone", -1}, {"tuba", -2}, {"trombone", 0}}
 
 // shapes are chords as semitones above a root; the voices are dealt over them.
-var shapes = [][]pitch.Note{{0, 4, 7}, {0, 3, 7}, {0, 4, 7, 10}, {0, 7}}
+var (
+	shapes     = [][]pitch.Note{{0, 4, 7}, {0, 3, 7}, {0, 4, 7, 10}, {0, 7}}
+	shapeNames = []string{" major", " minor", "7", "5"}
+)
 
 // voices are the instruments of a chord with the lowest and highest note each.
 var voices = []struct {
@@ -118,10 +122,11 @@ var voices = []struct {
 }{{"tuba", 30, 48}, {"trombone", 44, 60}, {"horn", 50, 64}, {"trumpet", 58, 74}, {"trombone", 48, 64}, {"trumpet", 58, 78}}
 
 // part is what one chair is asked for.
-func (r Row) tones(notes []estimate.Note, rng *rand.Rand) (cast []*estimate.Note, tones []pitch.Note, root pitch.Note) {
+func (r Row) tones(notes []estimate.Note, rng *rand.Rand) (cast []*estimate.Note, tones []pitch.Note, root pitch.Note, chord string) {
 	used := map[string]int{}
 	root = pitch.Note(54 + rng.IntN(8)) // F#3 to C#4
-	shape := shapes[rng.IntN(len(shapes))]
+	kind := rng.IntN(len(shapes))
+	shape := shapes[kind]
 	for i := range r.Players {
 		var n *estimate.Note
 		var note pitch.Note
@@ -149,7 +154,7 @@ func (r Row) tones(notes []estimate.Note, rng *rand.Rand) (cast []*estimate.Note
 		}
 		cast, tones = append(cast, n), append(tones, note)
 	}
-	return cast, tones, root
+	return cast, tones, root, root.ClassName() + shapeNames[kind]
 }
 
 func castOf(notes []estimate.Note, used map[string]int, instrument string, note pitch.Note, rng *rand.Rand) (*estimate.Note, bool) {
@@ -208,12 +213,20 @@ func (s *strip) Read(dst []float64) {
 	s.x = s.x[k:]
 }
 
-// Play renders the row.
-func (r Row) Play(notes []estimate.Note) (*RowTake, error) {
-	rng := rand.New(rand.NewPCG(r.Seed, 0x726f77))
-	who, tones, root := r.tones(notes, rng)
-	take := &RowTake{Row: r}
-	var players []room.Stream
+// stage is a row before it sounds: who sits where, and what each plays.
+type stage struct {
+	seats  room.Config
+	tones  []pitch.Note
+	root   pitch.Note
+	chord  string
+	sounds [][]float64 // at rowRate, nil for who does not play
+	truth  []Played
+}
+
+// draw casts and seats a row.
+func (r Row) draw(notes []estimate.Note, rng *rand.Rand) *stage {
+	who, tones, root, chord := r.tones(notes, rng)
+	st := &stage{tones: tones, root: root, chord: chord}
 	at := firstEntry
 	order := rng.Perm(r.Players)
 	starts := make([]float64, r.Players)
@@ -256,10 +269,22 @@ func (r Row) Play(notes []estimate.Note) (*RowTake, error) {
 		if i == quiet {
 			x, p.Off = nil, p.On
 		}
-		players = append(players, &strip{x, int(p.On * rowRate)})
-		take.Truth = append(take.Truth, p)
+		st.sounds, st.truth = append(st.sounds, x), append(st.truth, p)
 	}
-	cfg := r.seats(rng)
+	st.seats = r.seats(rng)
+	return st
+}
+
+// Play renders the row.
+func (r Row) Play(notes []estimate.Note) (*RowTake, error) {
+	rng := rand.New(rand.NewPCG(r.Seed, 0x726f77))
+	st := r.draw(notes, rng)
+	take := &RowTake{Row: r, Truth: st.truth}
+	cfg := st.seats
+	var players []room.Stream
+	for i, x := range st.sounds {
+		players = append(players, &strip{x, int(st.truth[i].On * rowRate)})
+	}
 	rm, err := room.New(cfg, players)
 	if err != nil {
 		return nil, err
@@ -269,7 +294,7 @@ func (r Row) Play(notes []estimate.Note) (*RowTake, error) {
 		heard[i] = make([]float64, int(rowSeconds*rowRate))
 	}
 	rm.Read(heard)
-	ref := r.reference(tones, root)
+	ref := r.reference(st.tones, st.root)
 	for i, x := range heard {
 		e, err := partials.New(partials.Config{Rate: rowRate, Reference: ref})
 		if err != nil {
@@ -310,7 +335,7 @@ func (r Row) seats(rng *rand.Rand) room.Config {
 	wider := max(1, r.Wider)
 	size := room.Point{X: between(9, 15), Y: between(8, 16), Z: between(2.8, 6)}
 	rows := []int{r.Players}
-	if r.Players > 5 {
+	if r.Players > mostInRow {
 		rows = []int{r.Players / 2, r.Players - r.Players/2}
 	}
 	spacing, depth := between(1, 1.5)*wider, between(1.5, 2)*wider

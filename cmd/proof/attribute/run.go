@@ -17,6 +17,8 @@ type plan struct {
 	notes      string
 	rows       int    // chairs for each cell of the table of recorded notes
 	recordings string // where those lie
+	hall       int    // calls of each kind through nodes, sockets and hub
+	laptops    int    // in a hall, 0 = one for each chair
 	readings   int
 	silent     int
 	most       int // chairs in the largest section
@@ -44,12 +46,17 @@ func Run(ctx context.Context, w io.Writer, args []string) error {
 	f.BoolVar(&p.cost, "cost", true, "measure the cost for 4 to 32 chairs")
 	f.StringVar(&p.notes, "notes", "", "folder of recorded or rendered notes NAME_MIDI.wav to mix instead of simulated players")
 	f.IntVar(&p.rows, "rows", 24, "playing chairs of each size, room and call in rows of recorded and of rendered notes; 0 for none")
+	f.IntVar(&p.hall, "hall", 0, "calls of each size, room and kind through nodes, sockets and hub, and nothing else")
+	f.IntVar(&p.laptops, "laptops", 0, "in a hall: how many chairs have a laptop; 0 = all")
 	f.StringVar(&p.recordings, "recordings", "", "folder of recorded notes with a manifest.csv; empty = where they lie beside the module")
 	if err := f.Parse(args); err != nil {
 		return err
 	}
 	if p.notes != "" {
 		return p.recorded(ctx, w)
+	}
+	if p.hall > 0 {
+		return p.hallTable(ctx, w)
 	}
 	if p.rows > 0 {
 		if err := p.rowsOf(ctx, w); err != nil {
