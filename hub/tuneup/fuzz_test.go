@@ -91,7 +91,7 @@ func (r *rig) reading(d *dice, chair hub.ChairID, seq *uint64) tuneup.Event {
 
 // command is what a restless leader does.
 func (r *rig) command(d *dice, chair hub.ChairID) hub.Command {
-	calls := []hub.Call{{Note: 70}, {Note: 65, Together: true}, {Kind: hub.CallChord, Chord: "Bb major"}, {Kind: hub.CallChord, Chord: "Eb major", Together: true}, {Kind: hub.CallChord, Chord: "H"}}
+	calls := []hub.Call{{Note: 70}, {Note: 65, Together: true}, {Kind: hub.CallChord, Chord: "Bb major"}, {Kind: hub.CallChord, Chord: "Eb major", Together: true}, {Kind: hub.CallChord, Chord: "X"}}
 	c := hub.Command{Chair: chair, Note: pitch.Note(d.of(128)), Slide: instrument.Main, MM: float64(d.of(40)), SeatRow: d.of(2), Place: d.of(4)}
 	c.Do = []string{hub.DoCall, hub.DoCall, hub.DoCall, hub.DoAgain, hub.DoNext, hub.DoSkip, hub.DoAbsent, hub.DoPresent, hub.DoEnd, hub.DoFresh,
 		hub.DoSeat, hub.DoSetting, hub.DoTone, hub.DoFingering, hub.DoMoves, hub.DoRemove, hub.DoListen, hub.DoChoose, hub.DoWatch, hub.DoEdit}[d.of(20)]
