@@ -46,7 +46,6 @@ func (c *conn) admit(ctx context.Context, h *proto.Hello) (hub.Joined, string, *
 	}
 	c.node, c.boot = h.Node, h.Boot
 	if !c.server.welcome(c) {
-		c.node = ""
 		return none, "", &proto.Error{Code: proto.CodeTrouble, Message: "all places at this hub are taken", Hint: "ask the leader"}
 	}
 	joined, err := c.server.hub.Join(ctx, peer)
@@ -133,7 +132,7 @@ func (c *conn) prove(h *proto.Hello, rec hub.NodeRecord) (identity, *proto.Error
 	who := identity{known: h.Prove.By == proto.ByToken}
 	secret := []byte(c.server.access.JoinCode())
 	if who.known {
-		if rec.Node == "" || len(rec.TokenHash) == 0 {
+		if len(rec.TokenHash) == 0 {
 			return who, unknownToken()
 		}
 		secret = []byte(hex.EncodeToString(rec.TokenHash))

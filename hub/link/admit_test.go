@@ -4,20 +4,32 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"net/http"
 	"strings"
 	"testing"
 	"time"
 
+	"github.com/gorilla/websocket"
+
 	"bellrow/hub"
 	"bellrow/hub/access"
+	"bellrow/hub/session"
 	"bellrow/proto"
 	"bellrow/proto/pake"
+	"bellrow/testdata/golden"
 )
 
 // faulty is a hub of which some calls fail.
 type faulty struct {
 	Hub
-	lookup, join, setting error
+	lookup, join, setting, deliver error
+}
+
+func (f *faulty) Deliver(ctx context.Context, chair hub.ChairID, node, boot string, r proto.Reading) error {
+	if f.deliver != nil {
+		return f.deliver
+	}
+	return f.Hub.Deliver(ctx, chair, node, boot, r)
 }
 
 func (f *faulty) NodeRecord(ctx context.Context, node string) (hub.NodeRecord, error) {
@@ -337,6 +349,145 @@ func TestSeating(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
+}
+
+// TestTheCodeSeatsByTheNameAlone: who shows no more than the code has no claim on the chair that
+// its id once had: after a new start of the hub, a name that only looks like it asks.
+func TestTheCodeSeatsByTheNameAlone(t *testing.T) {
+	b := closed(t)
+	first, _ := b.enrol("n1", "Ada") // and says nothing: its token may have been lost
+	first.ws.Close()
+	b.empty()
+	anew, err := session.New(t.Context(), session.Config{Store: b.store})
+	if err != nil {
+		t.Fatal(err)
+	}
+	b.server.hub = anew
+	p := b.dial()
+	k, _ := p.prove("n1", "Аda", proto.ByCode, b.server.access.JoinCode()) // Cyrillic А
+	p.confirm(k)
+	if _, e := p.wantClose(); e == nil || e.Code != proto.CodeWaits {
+		t.Errorf("%+v", e)
+	}
+	if w := b.server.access.Waiting(); len(w) != 1 || w[0].Why != access.WhyAlike {
+		t.Errorf("%+v", w)
+	}
+}
+
+// TestARecordWithoutATokenProvesNothing: what is kept of a node without its token's hash is no
+// secret, the empty one either.
+func TestARecordWithoutATokenProvesNothing(t *testing.T) {
+	b := closed(t)
+	first, _ := b.enrol("n1", "Ada")
+	first.ws.Close()
+	b.empty()
+	rec, err := b.hub.NodeRecord(t.Context(), "n1")
+	if err != nil {
+		t.Fatal(err)
+	}
+	rec.TokenHash = nil
+	if err := b.store.Commit(t.Context(), []hub.Change{hub.NodeChange{Is: rec}}); err != nil {
+		t.Fatal(err)
+	}
+	p := b.dial()
+	sid := pake.NewSession()
+	party, err := pake.Start(nil, pake.Channel(""), sid)
+	if err != nil {
+		t.Fatal(err)
+	}
+	p.say(fmt.Sprintf(`{"type":"hello","hello":{"version":1,"node":"n1","boot":"b","chair":"Ada","instrument":"horn_f","prove":{"by":"token","session":%q,"share":%q}}}`,
+		b64.EncodeToString(sid), b64.EncodeToString(party.Share())))
+	if _, e := p.wantClose(); e == nil || e.Code != proto.CodeWrongToken {
+		t.Errorf("%+v", e)
+	}
+}
+
+// TestWhoIsAtWorkIsKnownWithoutTheDisk: a laptop at work whose record could not be kept is no
+// other's to be either.
+func TestWhoIsAtWorkIsKnownWithoutTheDisk(t *testing.T) {
+	var f *faulty
+	b := newBench(t, func(c *Config) { f = &faulty{Hub: c.Hub}; c.Hub = f })
+	f.lookup = hub.ErrNotFound // nothing was kept
+	p, _ := b.join("n1", "b")
+	p.say(`{"type":"ping","ping":{"id":7,"sent_s":1}}`)
+	p.want(proto.TypePong)
+	again := b.dial()
+	again.hello("n1", "b", `,"join":"`+b.hub.JoinCode()+`"`)
+	if _, e := again.wantClose(); e == nil || e.Code != proto.CodeWaits {
+		t.Errorf("%+v", e)
+	}
+}
+
+// gone notes who has left.
+type gone struct {
+	Hub
+	left []hub.ChairID
+}
+
+func (g *gone) Leave(chair hub.ChairID, node string) { g.left = append(g.left, chair) }
+
+// TestWhoWasSeatedLeaves: of a connection's end the hub is told if it had a chair and nobody has
+// taken its place, once.
+func TestWhoWasSeatedLeaves(t *testing.T) {
+	for _, c := range []struct {
+		chair  hub.ChairID
+		speaks bool
+		want   int
+	}{{1, true, 1}, {2, true, 1}, {0, true, 0}, {1, false, 0}} {
+		g := &gone{}
+		s := &Server{hub: g, nodes: map[string]*conn{"other": {}}, conns: map[*conn]struct{}{}}
+		x := &conn{server: s, node: "n", chair: c.chair}
+		s.conns[x] = struct{}{}
+		s.nodes["n"] = x
+		if !c.speaks {
+			s.nodes["n"] = &conn{}
+		}
+		s.leave(x)
+		s.leave(x)
+		if len(g.left) != c.want || c.want > 0 && g.left[0] != c.chair || len(s.conns) != 0 {
+			t.Errorf("%+v: %v left, %d connections", c, g.left, len(s.conns))
+		}
+		if left := len(s.nodes); left != 1 && c.speaks || left != 2 && !c.speaks {
+			t.Errorf("%+v: %d nodes", c, left)
+		}
+	}
+}
+
+// TestWhoComesAsTheHubStops: a connection that was let in a moment before is ended all the same.
+func TestWhoComesAsTheHubStops(t *testing.T) {
+	b := newBench(t, nil)
+	stopped := make(chan error, 1)
+	allowed := b.server.upgrader.CheckOrigin
+	b.server.upgrader.CheckOrigin = func(r *http.Request) bool { // between the door and the upgrade
+		go func() { stopped <- b.server.Close() }()
+		for is := false; !is; {
+			b.server.mu.Lock()
+			is = b.server.closed
+			b.server.mu.Unlock()
+		}
+		return allowed(r)
+	}
+	if code, _ := b.dial().wantClose(); code != websocket.CloseGoingAway {
+		t.Errorf("close %d", code)
+	}
+	if err := <-stopped; err != nil {
+		t.Error(err)
+	}
+}
+
+// TestWordsOfRefusals writes down what a player reads when the hub says no.
+func TestWordsOfRefusals(t *testing.T) {
+	b := newHub(t, nil)
+	here := &conn{server: b.server, section: b.hub.Section().ID}
+	elsewhere := &conn{server: b.server, section: here.section + 1}
+	var out strings.Builder
+	_, _, older := here.admit(t.Context(), &proto.Hello{})
+	for _, e := range []*proto.Error{
+		older, trouble(), unknownToken(), wrongCode(), tooMany(), removedError, replacedError, here.gone(), elsewhere.gone(),
+	} {
+		fmt.Fprintf(&out, "%s fatal %t: %s\n\t%s\n", e.Code, e.Fatal, e.Message, e.Hint)
+	}
+	golden.Lines(t, "refusals.txt", out.String())
 }
 
 // TestAnOlderVersionIsRefused: a node that speaks less than is understood here is told to update.

@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"log"
 	"net"
 	"net/http"
 	"net/http/httptest"
@@ -63,12 +64,24 @@ func (s *sick) Commit(ctx context.Context, changes []hub.Change) error {
 func newBench(t *testing.T, change func(*Config)) *bench {
 	t.Helper()
 	b := newHub(t, change)
-	b.http = httptest.NewServer(b.server)
+	b.http = httptest.NewUnstartedServer(b.server)
+	b.http.Config.ErrorLog = log.New(complaints{t}, "", 0)
+	b.http.Start()
 	t.Cleanup(func() {
 		b.server.Close()
 		b.http.Close()
 	})
 	return b
+}
+
+// complaints fails a test whose server panics: whoever is connected would only see an end.
+type complaints struct{ *testing.T }
+
+func (c complaints) Write(text []byte) (int, error) {
+	if strings.Contains(string(text), "panic") {
+		c.Errorf("%s", text)
+	}
+	return len(text), nil
 }
 
 // newHub is a bench without a network.
@@ -382,8 +395,8 @@ func TestCloseSendsNodesAway(t *testing.T) {
 	if err := b.server.Close(); err != nil {
 		t.Error(err)
 	}
-	if _, resp, err := websocket.DefaultDialer.Dial("ws"+strings.TrimPrefix(b.http.URL, "http"), nil); err == nil || resp.StatusCode != 503 {
-		t.Errorf("after the end: %v", err)
+	if _, resp, err := websocket.DefaultDialer.Dial("ws"+strings.TrimPrefix(b.http.URL, "http"), nil); err == nil || resp.StatusCode != 503 || resp.Header.Get("Retry-After") == "" {
+		t.Errorf("after the end: %v, %v", err, resp)
 	}
 }
 

@@ -13,6 +13,7 @@ import (
 
 	"github.com/gorilla/websocket"
 
+	"bellrow/hub"
 	"bellrow/proto"
 )
 
@@ -279,6 +280,76 @@ func TestThePace(t *testing.T) {
 		}
 		if m := g.last(proto.TypeAck); m == nil || m.Ack.Stored != burstMessages+beyond {
 			t.Errorf("acknowledged %+v", m)
+		}
+	})
+}
+
+// TestAnAnswerIsAWord: who has answered a ping has its token, and is no other's to be from then on.
+func TestAnAnswerIsAWord(t *testing.T) {
+	inBubble(t, func(h *hall) {
+		first := h.dial(false, false)
+		first.join("n1")
+		if h.server.unheard("n1") != true {
+			t.Fatal("heard before it has said anything")
+		}
+		time.Sleep(pingEvery)
+		if pings, _, _ := first.is(); pings != 1 || h.server.unheard("n1") {
+			t.Errorf("not heard after %d answers", pings)
+		}
+	})
+}
+
+// TestWhoTalksOnIsEnded: a connection that the hub ends is over a second later, whatever the node
+// still says and though it never answers.
+func TestWhoTalksOnIsEnded(t *testing.T) {
+	inBubble(t, func(h *hall) {
+		g := h.dial(false, false)
+		g.ws.SetCloseHandler(func(int, string) error { return nil })
+		g.join("n1")
+		stopped := make(chan time.Duration)
+		silent := make(chan bool)
+		began := time.Now()
+		go func() {
+			h.server.Close()
+			stopped <- time.Since(began)
+		}()
+		go func() {
+			defer close(silent)
+			for range 100 {
+				if g.ws.WriteMessage(websocket.TextMessage, []byte(`{"type":"applause","applause":1}`)) != nil {
+					return
+				}
+				time.Sleep(time.Second / 8)
+			}
+		}()
+		if took := <-stopped; took != time.Second {
+			t.Errorf("ended after %v", took)
+		}
+		<-silent
+	})
+}
+
+// TestOnlyWhatIsStoredIsAnswered: a reading that was not stored is followed by no word, and the
+// next that is by one.
+func TestOnlyWhatIsStoredIsAnswered(t *testing.T) {
+	inBubble(t, func(h *hall) {
+		f := &faulty{Hub: h.server.hub, deliver: hub.ErrFull}
+		h.server.hub = f
+		g := h.dial(false, false)
+		g.join("n1")
+		for i, want := range []int{0, 1, 2} {
+			g.say(reading(uint64(max(1, i))))
+			synctest.Wait()
+			acks, last := 0, uint64(0)
+			for _, m := range g.heard {
+				if m.Ack != nil {
+					acks, last = acks+1, m.Ack.Stored
+				}
+			}
+			if acks < want || acks > 2*want || last != uint64(want) { // by the reading, and perhaps by the feed before it
+				t.Errorf("%d acknowledgements up to %d, want %d", acks, last, want)
+			}
+			f.deliver = nil
 		}
 	})
 }

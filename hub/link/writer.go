@@ -19,7 +19,6 @@ func (c *conn) write(w *proto.Welcome, views *feed.Feed[proto.View], stored *fee
 	acked := w.Stored
 	ping := time.NewTicker(pingEvery)
 	defer ping.Stop()
-	viewC, storedC := views.C(), stored.C()
 	for {
 		var err error
 		select {
@@ -31,17 +30,14 @@ func (c *conn) write(w *proto.Welcome, views *feed.Feed[proto.View], stored *fee
 			return
 		case m := <-c.out:
 			err = c.send(m)
-		case _, open := <-viewC:
+		case _, open := <-views.C():
 			if !open {
 				c.yield(c.gone())
 				return
 			}
 			v := views.Get()
 			err = c.send(proto.Message{Type: proto.TypeView, View: &v})
-		case _, open := <-storedC:
-			if !open {
-				storedC = nil
-			}
+		case <-stored.C(): // it ends after this connection
 			if n := stored.Get(); n > acked {
 				acked = n
 				err = c.send(proto.Message{Type: proto.TypeAck, Ack: &proto.Ack{Stored: n}})
