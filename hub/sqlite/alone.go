@@ -98,12 +98,9 @@ type lock struct {
 
 // take takes the lock or refuses at once.
 func take(ctx context.Context, path string) (*lock, error) {
-	db, err := sql.Open("sqlite", dsn(path, url.Values{"_pragma": {"busy_timeout(0)"}}))
-	if err != nil {
-		return nil, fmt.Errorf("sqlite: locking %s: %w", path, err)
-	}
-	l := &lock{db: db}
-	if l.conn, err = db.Conn(ctx); err == nil {
+	l := &lock{db: connect(path, url.Values{"_pragma": {"busy_timeout(0)"}})}
+	var err error
+	if l.conn, err = l.db.Conn(ctx); err == nil {
 		_, err = l.conn.ExecContext(ctx, "BEGIN EXCLUSIVE")
 	}
 	if err == nil {

@@ -40,6 +40,9 @@ func TestACommitThatCannotEndIsSaid(t *testing.T) {
 	if err := s.Commit(t.Context(), []hub.Change{hub.ValueChange{Key: "k", Is: "second"}, away}); !errors.Is(err, hub.ErrMoved) {
 		t.Errorf("a commit into a file that is gone: %v", err)
 	}
+	if err := s.Commit(t.Context(), []hub.Change{meanwhile(func() { t.Error("a commit is begun in a file that is gone") })}); !errors.Is(err, hub.ErrMoved) {
+		t.Errorf("%v", err)
+	}
 	rename(t, path+"-away", path)
 	if err := s.Commit(t.Context(), []hub.Change{hub.ValueChange{Key: "k", Is: "third"}}); err != nil {
 		t.Error(err)
@@ -209,10 +212,13 @@ func TestWhatIsCutOffIsNoList(t *testing.T) {
 	defer s.Close()
 	ctx, end := context.WithCancel(t.Context())
 	all, err := list(ctx, s.session, "numbers", func(r *sql.Rows) (n int, err error) {
-		end()
+		if ctx.Err() != nil {
+			return 0, nil
+		}
+		defer end()
 		return n, r.Scan(&n)
 	}, "WITH RECURSIVE numbers(n) AS (SELECT 1 UNION ALL SELECT n + 1 FROM numbers WHERE n < 10000000) SELECT n FROM numbers")
-	if !errors.Is(err, context.Canceled) || all != nil {
+	if !errors.Is(err, context.Canceled) || !strings.Contains(err.Error(), "numbers") || all != nil {
 		t.Errorf("%d rows, %v", len(all), err)
 	}
 }
@@ -223,6 +229,10 @@ func TestTheHubsWordComesFirst(t *testing.T) {
 	s := openTemp(t)
 	defer s.Close()
 	_, refused := s.SaveMove(t.Context(), hub.MoveRecord{Chair: 77})
+	_, mismatch := s.db.Exec("INSERT INTO value(rowid, key, value) VALUES ('a word', 'j', '')")
+	s.db.Exec("PRAGMA query_only = 1")
+	kept := s.SetValue(t.Context(), "k", "v")
+	s.db.Exec("PRAGMA query_only = 0")
 	s.db.Exec("PRAGMA max_page_count = 30")
 	full := s.SetValue(t.Context(), "k", strings.Repeat("x", 1<<20))
 	path := newPath(t)
@@ -233,12 +243,18 @@ func TestTheHubsWordComesFirst(t *testing.T) {
 		t.Fatal(err)
 	}
 	_, damaged := Open(t.Context(), path)
-	for want, err := range map[error]error{hub.ErrRefused: refused, hub.ErrFull: full, hub.ErrDamaged: damaged} {
+	for want, err := range map[error]error{hub.ErrRefused: refused, hub.ErrReadOnly: kept, hub.ErrFull: full, hub.ErrDamaged: damaged} {
 		if !errors.Is(err, want) {
 			t.Errorf("%v is no %v", err, want)
 		} else if text := err.Error(); !strings.Contains(text, want.Error()+" (") {
 			t.Errorf("%s: want %v first", text, want)
 		}
+	}
+	if err := translate(mismatch); !errors.Is(err, hub.ErrRefused) {
+		t.Errorf("a word for a number: %v", err)
+	}
+	if _, err := Open(t.Context(), filepath.Join(path, "hub.db")); err == nil || errors.Is(err, hub.ErrDamaged) || !strings.Contains(err.Error(), "data folder "+path) {
+		t.Errorf("a file for a folder: %v", err)
 	}
 }
 

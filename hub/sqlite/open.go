@@ -60,10 +60,7 @@ func open(ctx context.Context, path string, migrations []string) (*Store, error)
 	if err := peek(ctx, path); err != nil {
 		return nil, err
 	}
-	db, err := sql.Open("sqlite", dsn(path, pragmas))
-	if err != nil {
-		return nil, fmt.Errorf("sqlite: opening %s: %w", path, err)
-	}
+	db := connect(path, pragmas)
 	db.SetMaxOpenConns(1) // one writer; reads take turns with it
 	if err := migrate(ctx, db, path, migrations); err != nil {
 		return nil, errors.Join(err, db.Close())
@@ -81,16 +78,18 @@ func peek(ctx context.Context, path string) error {
 	if _, err := os.Stat(path + "-wal"); err == nil {
 		return nil
 	}
-	db, err := sql.Open("sqlite", dsn(path, url.Values{"mode": {"ro"}, "immutable": {"1"}}))
-	if err != nil {
-		return fmt.Errorf("sqlite: opening %s: %w", path, err)
-	}
-	_, err = versionOf(ctx, db, path)
+	db := connect(path, url.Values{"mode": {"ro"}, "immutable": {"1"}})
+	_, err := versionOf(ctx, db, path)
 	return errors.Join(err, db.Close())
 }
 
-func dsn(path string, v url.Values) string {
-	return (&url.URL{Scheme: "file", OmitHost: true, Path: filepath.ToSlash(path), RawQuery: v.Encode()}).String()
+// connect names a file and how it is to be opened; that is done when it is first used.
+func connect(path string, v url.Values) *sql.DB {
+	db, err := sql.Open("sqlite", (&url.URL{Scheme: "file", OmitHost: true, Path: filepath.ToSlash(path), RawQuery: v.Encode()}).String())
+	if err != nil {
+		panic("sqlite: no driver: " + err.Error())
+	}
+	return db
 }
 
 // writable creates the folder if needed and makes sure that it and the file

@@ -124,7 +124,7 @@ func TestRefusesWhatIsNotItsOwn(t *testing.T) {
 			if err := os.WriteFile(path, []byte(strings.Repeat("not a database ", 100)), 0o600); err != nil {
 				t.Fatal(err)
 			}
-		}, nil, "not a database"},
+		}, hub.ErrDamaged, "opening"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			path := filepath.Join(t.TempDir(), "hub.db")

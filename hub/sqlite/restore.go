@@ -76,10 +76,7 @@ func (s *Store) carry(ctx context.Context, path string, files []string) error {
 
 // alter changes a copy that nobody uses, without files beside it.
 func alter(ctx context.Context, path string, do func(*sql.Tx) error) error {
-	db, err := sql.Open("sqlite", dsn(path, url.Values{"_pragma": {"journal_mode(DELETE)", "synchronous(FULL)", "secure_delete(1)"}}))
-	if err != nil {
-		return err
-	}
+	db := connect(path, url.Values{"_pragma": {"journal_mode(DELETE)", "synchronous(FULL)", "secure_delete(1)"}})
 	tx, err := db.BeginTx(ctx, nil)
 	if err == nil {
 		if err = do(tx); err == nil {
@@ -148,10 +145,7 @@ func (p Plan) prepare(ctx context.Context, scratch, whole string) (map[string][]
 	if err := os.WriteFile(whole, nil, 0o600); err != nil {
 		return nil, readOnly(whole, err)
 	}
-	db, err := sql.Open("sqlite", dsn(scratch, pragmas))
-	if err != nil {
-		return nil, err
-	}
+	db := connect(scratch, pragmas)
 	defer db.Close()
 	if err := p.check(ctx, db); err != nil {
 		return nil, err
@@ -160,7 +154,7 @@ func (p Plan) prepare(ctx context.Context, scratch, whole string) (map[string][]
 		return nil, fmt.Errorf("sqlite: %w", translate(err))
 	}
 	files := map[string][]byte{}
-	err = alter(ctx, whole, func(tx *sql.Tx) error {
+	err := alter(ctx, whole, func(tx *sql.Tx) error {
 		for _, name := range p.Files {
 			var text string
 			err := tx.QueryRowContext(ctx, "SELECT value FROM value WHERE key = ?", fileKey+name).Scan(&text)
@@ -202,24 +196,17 @@ func (p Plan) check(ctx context.Context, db *sql.DB) error {
 		return fmt.Errorf("%w: %s has version %d, this program knows up to %d", hub.ErrNewer, p.From, version, len(migrations))
 	}
 	for _, pragma := range []string{"integrity_check(1)", "foreign_key_check"} {
-		rows, err := db.QueryContext(ctx, "PRAGMA "+pragma)
+		found, err := list(ctx, &session{q: db}, p.From, func(r *sql.Rows) (said string, err error) {
+			if pragma == "foreign_key_check" { // it names a row
+				return "it points to what is not there", nil
+			}
+			return said, r.Scan(&said)
+		}, "PRAGMA "+pragma)
 		if err != nil {
-			return fmt.Errorf("sqlite: %s: %w", p.From, translate(err))
+			return err
 		}
-		found := ""
-		for rows.Next() && found == "" {
-			if found = "it points to what is not there"; pragma != "foreign_key_check" {
-				err = rows.Scan(&found)
-			}
-			if found == "ok" {
-				found = ""
-			}
-		}
-		if err := errors.Join(err, rows.Err(), rows.Close()); err != nil {
-			return fmt.Errorf("sqlite: %s: %w", p.From, translate(err))
-		}
-		if found != "" {
-			return fmt.Errorf("%w: %s: %s", hub.ErrDamaged, p.From, found)
+		if len(found) > 0 && found[0] != "ok" {
+			return fmt.Errorf("%w: %s: %s", hub.ErrDamaged, p.From, found[0])
 		}
 	}
 	return nil
