@@ -2,6 +2,8 @@ package main
 
 import (
 	"io"
+	"strconv"
+	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -65,7 +67,7 @@ bellrow advise --instrument trumpet_bb --readings notes.txt`,
 		}
 		defer func() { tell(e, names.Notes) }()
 		t.Good = pitch.Cents(good)
-		if err := roomAir(&t.Air, temperature); err != nil {
+		if err := roomAir(&t, temperature); err != nil {
 			return err
 		}
 		if section != "" {
@@ -102,7 +104,7 @@ bellrow advise --instrument trumpet_bb --readings notes.txt`,
 }
 
 // roomAir reads the temperature of the room into the air; nothing typed leaves it.
-func roomAir(air *instrument.Air, typed string) error {
+func roomAir(t *advise.Typed, typed string) error {
 	if typed == "" {
 		return nil
 	}
@@ -113,8 +115,10 @@ func roomAir(air *instrument.Air, typed string) error {
 	if err != nil {
 		return misused("write the room as 21, 21C or 70F", "a temperature of %s makes no sense in a rehearsal", typed)
 	}
-	*air = instrument.DefaultAir
-	air.TemperatureC = c
+	t.Air = instrument.DefaultAir
+	t.Air.TemperatureC = c
+	bare, err := strconv.ParseFloat(typed, 64)
+	t.Fahrenheit = strings.ContainsAny(typed, "fF") || err == nil && bare != c
 	return nil
 }
 

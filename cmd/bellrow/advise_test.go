@@ -41,7 +41,7 @@ func TestAdviseSays(t *testing.T) {
 		{"first position closed", "--instrument tenor_trombone_bb --note F4 --position 1 --cents -12 --chord", []string{"all the way in already"}},
 		{"low note of four valves", "--instrument tuba_cc --note F1 --fingering 1-4 --cents 45", []string{"No slide puts this low note right."}},
 		{"a cold room", "--instrument trumpet_bb --cents 12 --temperature 12", []string{"lower than at 20 °C", "warm up"}},
-		{"a hot room in the other unit", "--instrument trumpet_bb --cents 12 --temperature 86F", []string{"room of 30 °C", "about 20 cents higher", "from 10 to 30", "A near 445 Hz"}},
+		{"a hot room in the other unit", "--instrument trumpet_bb --cents 12 --temperature 86F", []string{"room of 86 °F", "about 20 cents higher than at 68 °F", "from 10 to 30", "A near 445 Hz"}},
 		{"several notes", "--instrument trumpet_bb --note F4 --cents 9 --also Bb4_+11", []string{"Pull the main slide 4 mm.", "your two notes together"}},
 		{"a note that does not tell", "--instrument trumpet_bb --note D5 --cents -14", []string{"as the fifth partial does", "Your C5 or your G4 would tell."}},
 		{"a mute", "--instrument trumpet_bb --cents 14 --mute straight", []string{"A straight mute changes the pitch by itself"}},

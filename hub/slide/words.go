@@ -470,25 +470,6 @@ func (t AsOne) words() string {
 	return fmt.Sprintf("The section is %s as one.", t.Common.Off())
 }
 
-// SayEvening tells a leader where a section that has warmed up will stand in a
-// room, so that A can be chosen on purpose: with the source, and how far it can be
-// trusted.
-func SayEvening(e instrument.Evening) string {
-	a, _, _ := e.A4(pitch.Reference{}) // that instruments are built for
-	size := func(x pitch.Cents) float64 { return math.Abs(math.Round(float64(x))) }
-	text := fmt.Sprintf("In a room of %.0f °C a section that has warmed up will stand where it does at 20 °C: A near %.0f Hz with the slides where they usually are.", e.RoomC, float64(a))
-	if size(e.Expected) >= 1 {
-		near, far := size(e.Low), size(e.High)
-		text = fmt.Sprintf("In a room of %.0f °C a section that has warmed up will stand about %s %s than at 20 °C, somewhere from %.0f to %.0f: A near %.0f Hz with the slides where they usually are.",
-			e.RoomC, e.Expected.Size(), strings.TrimPrefix(higher(e.Expected), "."), math.Min(near, far), math.Max(near, far), float64(a))
-	}
-	text += " That is theory: the air alone does 3 cents for each °C (Cramer 1993); that instruments do 2 of them, from 1 to 3, rests on no measurement that we found."
-	if e.Beyond {
-		text += " So warm a room is beyond what the formula was checked for."
-	}
-	return text + " Choose A, warm up, and listen before a slide moves."
-}
-
 // words says one thing that the leader can do.
 func (c Choice) words(common pitch.Cents) string {
 	switch c.Do {

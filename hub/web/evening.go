@@ -4,7 +4,6 @@ import (
 	"math"
 	"net/http"
 
-	"bellrow/hub/slide"
 	"bellrow/proto/instrument"
 	"bellrow/proto/page"
 	"bellrow/proto/pitch"
@@ -30,5 +29,5 @@ func (s *Server) getEvening(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	a, _, _ := e.A4(pitch.Reference{})
-	page.JSON(w, http.StatusOK, EveningSheet{Words: slide.SayEvening(e), A4: math.Round(float64(a))})
+	page.JSON(w, http.StatusOK, EveningSheet{Words: s.tongue().Evening(e), A4: math.Round(float64(a))})
 }

@@ -33,7 +33,7 @@ func TestEveningOnThePage(t *testing.T) {
 		typeRoom(typed)
 		b.Until(typed, `document.getElementById("evening").textContent.includes("`+want+`") && document.getElementById("evening").textContent.includes("Cramer 1993")`)
 	}
-	typeRoom("41")
+	typeRoom("41 C")
 	b.Until("nothing of a furnace", `document.getElementById("evening").hidden && !document.getElementById("temp").validity.valid`)
 	typeRoom("25 C")
 	b.Until("the offer", `document.getElementById("evening-a4").textContent === "A at 443 Hz"`)

@@ -41,7 +41,7 @@ type Evening struct {
 // EveningAt foretells the pitch of an evening in a room of so many °C.
 func EveningAt(roomC float64) (Evening, error) {
 	if !(roomC >= MinRoomC && roomC <= MaxRoomC) {
-		return Evening{}, fmt.Errorf("instrument: a room of %g °C, need %d to %d °C (%.0f to %.0f °F)", roomC, MinRoomC, MaxRoomC, fahrenheit(MinRoomC), fahrenheit(MaxRoomC))
+		return Evening{}, fmt.Errorf("instrument: a room of %g °C, need %d to %d °C (%.0f to %.0f °F)", roomC, MinRoomC, MaxRoomC, Fahrenheit(MinRoomC), Fahrenheit(MaxRoomC))
 	}
 	d := roomC - DefaultAir.TemperatureC
 	air := DefaultAir
@@ -64,18 +64,20 @@ func (e Evening) A4(r pitch.Reference) (expected, low, high pitch.Hertz) {
 	return a.Shift(e.Expected), a.Shift(e.Low), a.Shift(e.High)
 }
 
-func fahrenheit(c float64) float64 { return c*9/5 + 32 }
+// Fahrenheit is a temperature in °F that is given in °C.
+func Fahrenheit(c float64) float64 { return c*9/5 + 32 }
 
-// ParseRoom reads a room temperature in °C: "21", "21.5 C", "70 °F".
+// ParseRoom reads a room temperature in °C: "21", "21.5 C", "70 °F". A number
+// without a unit that no room has in °C is in °F.
 func ParseRoom(s string) (float64, error) {
 	t := strings.ToUpper(strings.NewReplacer("°", "", " ", "", ",", ".").Replace(s))
 	number, f := strings.CutSuffix(t, "F")
-	number = strings.TrimSuffix(number, "C")
+	number, c := strings.CutSuffix(number, "C")
 	x, err := strconv.ParseFloat(number, 64)
-	if err != nil || math.IsNaN(x) || math.IsInf(x, 0) || f && strings.HasSuffix(t, "CF") {
+	if err != nil || math.IsNaN(x) || math.IsInf(x, 0) || f && c {
 		return 0, fmt.Errorf("instrument: temperature %q, need a number with C or F: 21, 21 C, 70 F", s)
 	}
-	if f {
+	if f || !c && x > MaxRoomC {
 		x = (x - 32) * 5 / 9
 	}
 	return x, nil

@@ -2,6 +2,7 @@ package phrase
 
 // american is English as American players say it, where that differs.
 var american = texts{
+	"evening.theory":          "That is theory: the air alone does 1.7 cents for each °F (Cramer 1993); that instruments do 1.1 of them, from 0.6 to 1.7, rests on no measurement that we found.",
 	"stay.under-a-millimetre": "The difference is less than a millimeter of slide.",
 	"player.slides.how":       "Measure the bare tube of each slide with a ruler, in millimeters. The whole travel, from closed to where you would never pull further, has to be measured once.",
 	"note.why.wrong-partial":  "That is the neighboring partial of the same fingering.",

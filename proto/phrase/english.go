@@ -43,6 +43,16 @@ var english = texts{
 	"slide.third valve slide, B♭ side":  "third valve slide, B♭ side",
 	"slide.hand in the bell":            "hand in the bell",
 
+	// Where a warm section stands in a room: theory
+	"evening.celsius":    "%[1]s °C",
+	"evening.fahrenheit": "%[1]s °F",
+	"evening.same":       "In a room of %[1]s a section that has warmed up will stand where it does at %[2]s: A near %[3]d Hz with the slides where they usually are.",
+	"evening.higher":     "In a room of %[1]s a section that has warmed up will stand about %[2]s higher than at %[3]s, somewhere from %[4]d to %[5]d: A near %[6]d Hz with the slides where they usually are.",
+	"evening.lower":      "In a room of %[1]s a section that has warmed up will stand about %[2]s lower than at %[3]s, somewhere from %[4]d to %[5]d: A near %[6]d Hz with the slides where they usually are.",
+	"evening.theory":     "That is theory: the air alone does 3 cents for each °C (Cramer 1993); that instruments do 2 of them, from 1 to 3, rests on no measurement that we found.",
+	"evening.beyond":     "So warm a room is beyond what the formula was checked for.",
+	"evening.choose":     "Choose A, warm up, and listen before a slide moves.",
+
 	"path.open":        "open",
 	"path.position":    "%[1]s position",
 	"path.position.f":  "F attachment %[1]s position",

@@ -45,6 +45,15 @@ var french = texts{
 	"slide.third valve slide, B♭ side":  "coulisse du 3e cylindre, côté si bémol",
 	"slide.hand in the bell":            "main dans le pavillon",
 
+	"evening.celsius":    "%[1]s °C",
+	"evening.fahrenheit": "%[1]s °F",
+	"evening.same":       "Dans une salle à %[1]s, un pupitre chauffé se trouvera là où il est à %[2]s : La vers %[3]d Hz, les coulisses à leur place habituelle.",
+	"evening.higher":     "Dans une salle à %[1]s, un pupitre chauffé se trouvera environ %[2]s plus haut qu’à %[3]s, entre %[4]d et %[5]d : La vers %[6]d Hz, les coulisses à leur place habituelle.",
+	"evening.lower":      "Dans une salle à %[1]s, un pupitre chauffé se trouvera environ %[2]s plus bas qu’à %[3]s, entre %[4]d et %[5]d : La vers %[6]d Hz, les coulisses à leur place habituelle.",
+	"evening.theory":     "C’est de la théorie : l’air seul fait 3 cents par °C (Cramer 1993) ; que les instruments en suivent 2, entre 1 et 3, ne repose sur aucune mesure que nous ayons trouvée.",
+	"evening.beyond":     "Pour une salle aussi chaude, la formule n’a pas été vérifiée.",
+	"evening.choose":     "Choisissez le La, chauffez, et écoutez avant de toucher à une coulisse.",
+
 	"path.open":        "à vide",
 	"path.position":    "%[1]s position",
 	"path.position.f":  "barillet de fa, %[1]s position",

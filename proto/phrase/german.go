@@ -45,6 +45,15 @@ var german = texts{
 	"slide.third valve slide, B♭ side":  "Zug des 3. Ventils auf der B-Seite",
 	"slide.hand in the bell":            "Handgriff im Schallbecher",
 
+	"evening.celsius":    "%[1]s °C",
+	"evening.fahrenheit": "%[1]s °F",
+	"evening.same":       "In einem Raum von %[1]s steht ein eingespieltes Register, wo es bei %[2]s steht: a′ bei etwa %[3]d Hz, mit den Zügen, wo sie sonst stehen.",
+	"evening.higher":     "In einem Raum von %[1]s steht ein eingespieltes Register etwa %[2]s höher als bei %[3]s, irgendwo zwischen %[4]d und %[5]d: a′ bei etwa %[6]d Hz, mit den Zügen, wo sie sonst stehen.",
+	"evening.lower":      "In einem Raum von %[1]s steht ein eingespieltes Register etwa %[2]s tiefer als bei %[3]s, irgendwo zwischen %[4]d und %[5]d: a′ bei etwa %[6]d Hz, mit den Zügen, wo sie sonst stehen.",
+	"evening.theory":     "Das ist Theorie: Die Luft allein macht 3 Cent je °C (Cramer 1993); dass Instrumente 2 davon mitmachen, zwischen 1 und 3, beruht auf keiner Messung, die wir gefunden haben.",
+	"evening.beyond":     "Für einen so warmen Raum ist die Formel nicht geprüft.",
+	"evening.choose":     "Kammerton wählen, einspielen und hinhören, bevor ein Zug bewegt wird.",
+
 	"path.open":        "leer",
 	"path.position":    "%[1]s Lage",
 	"path.position.f":  "Quartventil, %[1]s Lage",

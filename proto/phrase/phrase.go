@@ -82,7 +82,7 @@ var players = []string{"again", "chord", "finger", "measure", "move", "note", "n
 
 // Leader are the leader's pages and the wall, in the language of the section, with
 // what they quote of the players'.
-var Leader = newPage(append([]string{"page", "row"}, players...)...)
+var Leader = newPage(append([]string{"evening", "page", "row"}, players...)...)
 
 func newPage(areas ...string) *Page {
 	p := &Page{areas: areas}

@@ -44,6 +44,15 @@ var spanish = texts{
 	"slide.third valve slide, B♭ side":  "bomba del tercer cilindro, lado de si bemol",
 	"slide.hand in the bell":            "mano en la campana",
 
+	"evening.celsius":    "%[1]s °C",
+	"evening.fahrenheit": "%[1]s °F",
+	"evening.same":       "En una sala a %[1]s, una sección que ha calentado estará donde está a %[2]s: La cerca de %[3]d Hz, con las bombas donde suelen estar.",
+	"evening.higher":     "En una sala a %[1]s, una sección que ha calentado estará unos %[2]s más alta que a %[3]s, entre %[4]d y %[5]d: La cerca de %[6]d Hz, con las bombas donde suelen estar.",
+	"evening.lower":      "En una sala a %[1]s, una sección que ha calentado estará unos %[2]s más baja que a %[3]s, entre %[4]d y %[5]d: La cerca de %[6]d Hz, con las bombas donde suelen estar.",
+	"evening.theory":     "Es teoría: el aire solo hace 3 cents por cada °C (Cramer 1993); que los instrumentos hagan 2 de ellos, entre 1 y 3, no se apoya en ninguna medición que hayamos encontrado.",
+	"evening.beyond":     "Para una sala tan cálida no se ha comprobado la fórmula.",
+	"evening.choose":     "Elegid el La, calentad y escuchad antes de mover una bomba.",
+
 	"path.open":        "al aire",
 	"path.position":    "%[1]s posición",
 	"path.position.f":  "transpositor de fa, %[1]s posición",

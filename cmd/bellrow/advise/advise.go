@@ -30,6 +30,7 @@ type Typed struct {
 	// Settings and Travel are SLIDE=MM: where slides stand, how far they go.
 	Settings, Travel []string
 	Air              instrument.Air // the room's; only a remark follows from it
+	Fahrenheit       bool           // the room was typed so, and is said so
 	Reference        pitch.Reference
 	Good             pitch.Cents
 	Chord            bool // a chord tone: the main slide stays
@@ -233,7 +234,10 @@ func (a *Adviser) remark() string {
 	if a.typed.Air == (instrument.Air{}) || err != nil || math.Abs(float64(e.Expected)) < worthRoomCents {
 		return ""
 	}
-	return slide.SayEvening(e)
+	if a.typed.Fahrenheit {
+		return phrase.Leader.In("en-US", a.typed.Notes.Style).Evening(e)
+	}
+	return phrase.Tongue{}.Evening(e)
 }
 
 // Text is the answer for people: what to do first, the small print last.

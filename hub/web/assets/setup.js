@@ -42,7 +42,7 @@ function show(s) {
 function fill(s) {
   byID("name").value = s.name;
   byID("a4").value = s.reference.a4 || 440;
-  byID("temp").value = s.temperature_c ? `${tenth(s.temperature_c)} °C` : "";
+  byID("temp").value = s.temperature_c ? (american(s) ? `${tenth(1.8 * s.temperature_c + 32)} °F` : `${tenth(s.temperature_c)} °C`) : "";
   byID("fixed").checked = s.fixed_pitch;
   byID("hide").checked = s.hide_names;
   const bands = BANDS.some((b) => b.good === s.good_cents && b.watch === s.watch_cents) ? BANDS
@@ -117,23 +117,29 @@ function fillSlides(box, id, settings, travel, n) {
   }));
 }
 
+/** Whether the section says temperatures in °F. @param {any} s */
+const american = (s) => s.language === "en-US";
+
 /** @param {number} x */
 const tenth = (x) => Math.round(10 * x) / 10;
 
-/** Reads "21", "21,5 °C" or "70 F" in °C; 0 for nothing. @param {string} text */
+/** Reads "21", "21,5 °C" or "70 F" in °C; 0 for nothing. No room has more than 40 °C: such a number is in °F. @param {string} text */
 function celsius(text) {
   const m = /^\s*(-?\d+(?:[.,]\d+)?)\s*°?\s*([cf]?)\s*$/i.exec(text);
   if (!m) return 0;
   const x = Number(m[1].replace(",", "."));
-  return tenth(m[2].toLowerCase() === "f" ? (x - 32) / 1.8 : x) || 0.01; // 0 on record is not said
+  return tenth(inFahrenheit(text) ? (x - 32) / 1.8 : x) || 0.01; // 0 on record is not said
 }
+
+/** @param {string} text */
+const inFahrenheit = (text) => /f\s*$/i.test(text) || !/c\s*$/i.test(text) && parseFloat(text) > 40;
 
 /** Says the room in the other unit, and what cannot be one. */
 function sayRoom() {
   const text = byID("temp").value.trim(), c = celsius(text);
   const fits = text === "" || c > 0 && c <= 40;
   byID("temp").setCustomValidity(fits ? "" : "A room is from 0 to 40 °C (32 to 104 °F): write 21 or 70 F.");
-  say(byID("temp-other"), fits && text ? (/f\s*$/i.test(text) ? `${tenth(c)} °C` : `${Math.round(1.8 * c + 32)} °F`) : "21 or 70 F, if you know it");
+  say(byID("temp-other"), fits && text ? (inFahrenheit(text) ? `${tenth(c)} °C` : `${Math.round(1.8 * c + 32)} °F`) : "21 or 70 F, if you know it");
 }
 
 /** What the page has asked for last of a room. */
