@@ -50,3 +50,31 @@ func TestEvening(t *testing.T) {
 		}
 	}
 }
+
+// A warm room is as much higher as a cold one is lower; at 20 °C there is nothing to foretell.
+func TestEveningInEnglish(t *testing.T) {
+	say := func(c float64) string {
+		e, err := instrument.EveningAt(c)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return Tongue{}.Evening(e)
+	}
+	// 2 cents for each of 6 °C, from 1 to 3: 440 · 2^(12/1200) = 443.1 Hz, 440 / 2^(12/1200) = 437.0.
+	for c, want := range map[float64]string{
+		26: "In a room of 26 °C a section that has warmed up will stand about 12 cents higher than at 20 °C, somewhere from 6 to 18: A near 443 Hz with the slides where they usually are.",
+		14: "In a room of 14 °C a section that has warmed up will stand about 12 cents lower than at 20 °C, somewhere from 6 to 18: A near 437 Hz with the slides where they usually are.",
+		20: "In a room of 20 °C a section that has warmed up will stand where it does at 20 °C: A near 440 Hz with the slides where they usually are.",
+	} {
+		got := say(c)
+		if !strings.HasPrefix(got, want+" That is theory: the air alone does 3 cents for each °C") || !strings.HasSuffix(got, " Choose A, warm up, and listen before a slide moves.") {
+			t.Errorf("%g °C: %q", c, got)
+		}
+		if strings.Contains(got, "beyond") {
+			t.Errorf("%g °C: %q", c, got)
+		}
+	}
+	if got := say(34); !strings.Contains(got, "beyond what the formula was checked for") { // Cramer: 0 to 30 °C
+		t.Errorf("34 °C: %q", got)
+	}
+}
