@@ -380,8 +380,5 @@ func (e *ear) wire(r *listen.Reading) proto.Reading {
 	if r.Vibrato != nil {
 		w.Vibrato = &proto.Vibrato{RateHz: r.Vibrato.RateHz, Extent: r.Vibrato.Extent}
 	}
-	if r.Second != nil {
-		w.Second = &proto.Second{Offset: r.Second.Offset, LevelDB: r.Second.LevelDB}
-	}
 	return w
 }

@@ -48,7 +48,6 @@ type readLine struct {
 	Clipped bool            `json:"clipped,omitempty"`
 	Octave  bool            `json:"octave_in_doubt,omitempty"`
 	Vibrato *listen.Vibrato `json:"vibrato,omitempty"`
-	Second  *listen.Second  `json:"second,omitempty"`
 	RateHz  float64         `json:"rate_hz"`
 }
 
@@ -234,7 +233,7 @@ func (r *reader) line(path string, rate float64, g listen.Reading) readLine {
 		Hz: float64(g.Hz), CI95: float64(g.CI95), Spread: float64(g.Spread), Drift: g.Drift,
 		Level: float64(g.Level), Early: float64(g.Early),
 		Settled: g.Settled, Reason: string(g.Reason),
-		Clipped: g.Clipped, Octave: g.Octave, Vibrato: g.Vibrato, Second: g.Second, RateHz: rate,
+		Clipped: g.Clipped, Octave: g.Octave, Vibrato: g.Vibrato, RateHz: rate,
 	}
 	if g.Hz.Valid() {
 		note, cents := r.reference.Nearest(g.Hz)

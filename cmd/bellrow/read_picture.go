@@ -332,10 +332,6 @@ func sentence(note pitch.Note, off pitch.Cents, r listen.Reading, rate float64) 
 	}
 	head = fmt.Sprintf("%s, not read: %s", name, why[0])
 	detail = fmt.Sprintf("%.2f to %.2f s; %s", from, to, why[1])
-	if s := r.Second; s != nil && r.Reason == listen.ReasonTwo {
-		detail = fmt.Sprintf("%.2f to %.2f s; the other one lies %s cents away and %s dB below; %s", from, to,
-			tenths(math.Abs(float64(s.Offset))), tenths(-s.LevelDB), why[1])
-	}
 	return head, detail
 }
 

@@ -1,6 +1,7 @@
 package estimate
 
 import (
+	"cmp"
 	"math"
 	"math/cmplx"
 	"slices"
@@ -21,6 +22,11 @@ const (
 	foldHz = 1500.0
 	// mostShare bounds the weight of one partial.
 	mostShare = 0.5
+	// longRunWaves is how many half waves tell how well a partial's mean is known.
+	longRunWaves = 8
+	// aside of the power on either side of the middle must agree: of two that are nearly
+	// as loud nobody can say whose the pitch is.
+	aside = 0.2
 )
 
 // partialTrack is the pitch of one partial, hop by hop.
@@ -74,15 +80,7 @@ func (s *sound) standingOut(f float64, from, to int) []partialTrack {
 			kept = append(kept, p)
 		}
 	}
-	slices.SortFunc(kept, func(a, b partialTrack) int {
-		switch {
-		case a.level > b.level:
-			return -1
-		case a.level < b.level:
-			return 1
-		}
-		return 0
-	})
+	slices.SortFunc(kept, func(a, b partialTrack) int { return cmp.Compare(b.level, a.level) })
 	return kept[:min(len(kept), keptPartials)]
 }
 
@@ -188,119 +186,100 @@ func (p *partialTrack) mean(a, b int) (mean, level float64) {
 type pooled struct {
 	centre     float64
 	separation float64 // standard error between partials
-	count      int
-	powerGap   float64
+	apart      float64 // how far from the centre the means of the middle of the power reach
+}
+
+// vote is what a partial says of the centre.
+type vote struct {
+	of                          *partialTrack
+	mean, power, square, weight float64 // square: the variance that its own wander leaves
 }
 
 // pool weighs the partials over hops [a, b) as in a random-effects mean.
 func (s *sound) pool(ps []partialTrack, a, b int) (pooled, bool) {
-	n := len(ps)
-	means, vars, pows := make([]float64, 0, n), make([]float64, 0, n), make([]float64, 0, n)
-	index := make([]int, 0, n)
-	seconds := float64(b-a) * s.tick
-	j := settle.HalfWaves(seconds)
-	buffer := make([]float64, b-a)
+	var votes []vote
+	total := 0.0
 	for i := range ps {
-		m, w := ps[i].mean(a, b)
-		ps[i].weight = 0
-		if w == 0 {
-			continue
+		mean, power := ps[i].mean(a, b)
+		if ps[i].weight = 0; power > 0 {
+			votes = append(votes, vote{of: &ps[i], mean: mean, power: power, square: longRun(ps[i].cents[a:b])})
+			total += power
 		}
-		for q := range buffer {
-			buffer[q] = ps[i].cents[a+q] - m
-		}
-		means, pows, index = append(means, m), append(pows, w), append(index, i)
-		vars = append(vars, longRun(buffer, j))
 	}
-	if len(means) == 0 {
+	if len(votes) == 0 {
 		return pooled{}, false
 	}
-	// Power-weighted median.
-	order := make([]int, len(means))
-	total := 0.0
-	for i := range order {
-		order[i] = i
-		total += pows[i]
-	}
-	slices.SortFunc(order, func(x, y int) int {
-		if means[x] < means[y] {
-			return -1
+	slices.SortFunc(votes, func(x, y vote) int { return cmp.Compare(x.mean, y.mean) })
+	// at is the mean of the partial in which so much of the power is reached.
+	at := func(share float64) float64 {
+		seen := 0.0
+		for _, v := range votes {
+			if seen += v.power; seen >= share*total {
+				return v.mean
+			}
 		}
-		return 1
-	})
-	mu, seen := means[order[0]], 0.0
-	for _, i := range order {
-		if seen += pows[i]; seen >= total/2 {
-			mu = means[i]
-			break
-		}
+		return votes[len(votes)-1].mean
 	}
-	powerCentre := mu
-	w := make([]float64, len(means))
-	tau := 0.0
+	out := pooled{centre: at(0.5)}
+	out.apart = max(out.centre-at(0.5-aside), at(0.5+aside)-out.centre)
+	mean, tau := out.centre, 0.0
+	off := make([]float64, len(votes))
 	for range 4 {
-		dev := make([]float64, len(means))
-		for i, m := range means {
-			dev[i] = math.Abs(m - mu)
+		for i, v := range votes {
+			off[i] = math.Abs(v.mean - mean)
 		}
-		tau = 1.4826 * medianOf(dev)
-		sum := 0.0
-		for i, m := range means {
-			d := m - mu
-			w[i] = math.Sqrt(pows[i]) / (vars[i] + tau*tau + d*d/2 + 1e-10)
-			sum += w[i]
+		tau = 1.4826 * medianOf(off)
+		for i := range votes {
+			v := &votes[i]
+			v.weight = math.Sqrt(v.power) / (v.square + tau*tau + off[i]*off[i]/2 + 1e-10)
 		}
-		limitShare(w, sum)
-		mu = 0
-		for i, m := range means {
-			mu += w[i] * m
+		limitShare(votes)
+		mean = 0
+		for _, v := range votes {
+			mean += v.weight * v.mean
 		}
 	}
-	out := pooled{centre: powerCentre, count: len(means), powerGap: math.Abs(powerCentre - mu)}
+	square := 0.0
+	for _, v := range votes {
+		square += v.weight * (v.mean - mean) * (v.mean - mean)
+		v.of.weight = v.weight
+	}
+	out.separation = max(tau, math.Sqrt(square)) / math.Sqrt(float64(min(4, len(votes))))
+	out.separation = max(out.separation, math.Abs(out.centre-mean)/2)
 	if s.without&StageMedian != 0 {
-		out.centre = mu
+		out.centre = mean
 	}
-	rms := 0.0
-	for i, m := range means {
-		rms += w[i] * (m - mu) * (m - mu)
-		ps[index[i]].weight = w[i]
-	}
-	out.separation = max(tau, math.Sqrt(rms)) / math.Sqrt(float64(min(4, len(means))))
-	out.separation = max(out.separation, out.powerGap/2)
 	return out, true
 }
 
-// limitShare makes w sum to 1 with no share above mostShare where there are two
-// or more.
-func limitShare(w []float64, sum float64) {
-	for i := range w {
-		w[i] /= sum
+// limitShare makes the weights sum to 1 with no share above mostShare where there are
+// two or more.
+func limitShare(votes []vote) {
+	sum := 0.0
+	for _, v := range votes {
+		sum += v.weight
 	}
-	if len(w) < 2 {
-		return
+	for i := range votes {
+		votes[i].weight /= sum
 	}
-	for i := range w {
-		if w[i] > mostShare {
-			rest := 1 - w[i]
-			for q := range w {
-				if q != i && rest > 0 {
-					w[q] *= (1 - mostShare) / rest
-				}
+	for i := range votes {
+		if over := votes[i].weight; over > mostShare && len(votes) > 1 {
+			for q := range votes {
+				votes[q].weight *= (1 - mostShare) / (1 - over)
 			}
-			w[i] = mostShare
+			votes[i].weight = mostShare
 		}
 	}
 }
 
-// longRun is the variance of the mean of y, whose wander its first j half waves
-// show.
-func longRun(y []float64, j int) float64 {
+// longRun is the variance of the mean of y, whose wander its first half waves show.
+func longRun(y []float64) float64 {
 	sum := 0.0
-	for i := 1; i <= j; i++ {
-		a := settle.HalfWave(y, i)
+	for j := 1; j <= longRunWaves; j++ {
+		a := settle.HalfWave(y, j)
 		sum += a * a
 	}
-	return sum / float64(j) / 2
+	return sum / longRunWaves / 2
 }
 
 // combined is the pitch of all partials together, weighted as pool left them.

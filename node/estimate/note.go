@@ -23,8 +23,7 @@ type Stage uint
 
 // The stages.
 const (
-	StagePair   Stage = 1 << iota // the fit of two
-	StageOctave                   // the second look at the octave and at overtones
+	StageOctave Stage = 1 << iota // the second look at the octave and at overtones
 	StageMedian                   // the power-weighted median: the random-effects mean instead
 	StageHum                      // partials that are lines of the mains
 )
@@ -47,8 +46,8 @@ type Estimate struct {
 	Drift          float64
 	// Vibrato is nil without.
 	Vibrato *settle.Vibrato
-	// Second is a second source that was found and taken out; nil without.
-	Second *Second
+	// Two says that the partials are so far apart that they are of two sounds.
+	Two bool
 	// Octave says that the octave is doubtful; CI95 then holds either.
 	Octave bool
 	// Other says that the evidence is decisive for another note than the call.
@@ -58,14 +57,6 @@ type Estimate struct {
 	Stringy, Hum bool
 	// Losses says that the sound jumps ahead now and then: samples were lost.
 	Losses bool
-	// Unexplained is the share of the energy that the fit of two leaves over.
-	Unexplained float64
-}
-
-// Second is a second source in the stretch.
-type Second struct {
-	Offset  pitch.Cents // from the reading
-	LevelDB float64     // relative to it, at most 0
 }
 
 const (
@@ -83,6 +74,9 @@ const (
 	// separations is how many standard errors between the partials count: Student's
 	// for the few that there are.
 	separations = 2.2
+	// twoSounds is how far apart, in cents, the middle of the power must be for two
+	// sounds.
+	twoSounds = 10.0
 	// leastHalf is the narrowest half width: what bands and ends leave.
 	leastHalf = 0.03
 )
@@ -221,13 +215,13 @@ func (n *reading) estimate(rested bool) (Estimate, bool) {
 	}
 	t := n.rest.Half
 	clock := 1.96 * 1200 / math.Ln2 * n.ClockPPM * 1e-6
-	half := math.Sqrt(t*t + math.Pow(separations*n.pooled.separation, 2) + leastHalf*leastHalf)
+	half := math.Sqrt(t*t + math.Pow(max(separations*n.pooled.separation, n.pooled.apart), 2) + leastHalf*leastHalf)
 	e.Hz = pitch.Hertz(n.hz * (1 + n.pooled.centre*math.Ln2/1200))
 	e.From, e.To = float64(a)*n.tick, float64(b)*n.tick
 	e.describe(n.track[a:b], n.tick)
 	e.Stringy = n.stringy()
 	e.Hum = e.isHum()
-	half = n.beside(&e, half, t)
+	e.Two = e.Vibrato == nil && n.pooled.apart > twoSounds
 	e.CI95 = pitch.Cents(math.Hypot(half, clock))
 	if n.doubt {
 		e.Octave, e.CI95 = true, max(e.CI95, octaveCents)
@@ -238,63 +232,6 @@ func (n *reading) estimate(rested bool) (Estimate, bool) {
 		return Estimate{}, false
 	}
 	return e, true
-}
-
-const (
-	// suspicion is the separation of the partials, in cents, from which two
-	// sources are tried.
-	suspicion = 0.2
-	// pairSeconds bounds the stretch of the fit of two.
-	pairSeconds = 1.7
-	// pairLeft is the share of the energy that two sources may leave over to be
-	// believed, pairClear that below which they are believed whatever the single
-	// track says: rooms and unsteady partials leave more.
-	pairLeft, pairClear = 0.15, 0.03
-	// pairLevel is the level of the second source, in dB, from which nobody can say
-	// whose the pitch is: the interval then holds both.
-	pairLevel = -2.0
-	// pairTold is the separation from which the single track tells nothing.
-	pairTold = 7.0
-)
-
-// beside tries two sources and, if they explain the stretch, takes the louder's
-// pitch. It returns the half width.
-func (n *reading) beside(e *Estimate, half, wander float64) float64 {
-	if n.pooled.separation < suspicion || e.Stringy || n.Without&StagePair != 0 {
-		return half
-	}
-	aside := max(0, (e.To-e.From-pairSeconds)/2) // the middle is enough
-	from, to := e.From+aside, e.To-aside
-	f, ok := newFrames(n.x[int(from*n.rate):min(len(n.x), int(to*n.rate))], n.rate, float64(e.Hz))
-	if !ok {
-		return half
-	}
-	m := f.single(n.alike(f, e.Hz, n.track, from, to), n.alike(f, e.Hz, n.partials[0].cents, from, to)).withSecond()
-	e.Unexplained = m.unexplainedShare()
-	second := m.second()
-	if second == nil {
-		return half
-	}
-	se, ok := m.deviation()
-	hz := m.hertz(m.sources[m.louder()])
-	moved := math.Abs(float64(pitch.Between(e.Hz, hz)))
-	lost := separations*n.pooled.separation > pairTold
-	if !ok || e.Unexplained > pairLeft || moved > half && !lost && e.Unexplained > pairClear {
-		return half
-	}
-	e.Second, e.Hz, e.From, e.To = second, hz, from, to
-	half = math.Hypot(math.Hypot(wander, leastHalf), 1.96*1.1*se)
-	if second.LevelDB > pairLevel {
-		half = max(half, math.Abs(float64(second.Offset)))
-	}
-	return half
-}
-
-// alike is the start of a fit around hz, from a track of the note.
-func (n *reading) alike(f *frames, hz pitch.Hertz, track []float64, from, to float64) []float64 {
-	c := f.alike(track[int(from/n.tick):min(len(track), int(to/n.tick))])
-	c[0] -= float64(pitch.Between(pitch.Hertz(n.hz), hz))
-	return c
 }
 
 // describeSeconds is over how long the pitch is averaged that Wander and Spread

@@ -43,13 +43,6 @@ type Vibrato struct {
 	Extent pitch.Cents `json:"extent_cents"` // peak to peak
 }
 
-// Second is a second source found in the same window. One microphone cannot
-// prove that it is another player; the hub can.
-type Second struct {
-	Offset  pitch.Cents `json:"offset_cents"` // from the reading
-	LevelDB float64     `json:"level_db"`     // relative to the reading's source, ≤ 0
-}
-
 // PathPoint is one point of a note's pitch path, shown only by the bend study
 // and only after the note has ended.
 type PathPoint struct {
@@ -85,7 +78,6 @@ type Reading struct {
 	Settled bool
 	Reason  Reason
 	Vibrato *Vibrato // nil when there is none
-	Second  *Second  // nil when one source explains the sound
 	Clipped bool     // some samples were at full scale or their tops flat; the reading still holds
 
 	// Octave says that the octave is doubtful; Other that the sound is decidedly

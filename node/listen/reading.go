@@ -48,13 +48,10 @@ func (l *Listener) reading() Reading {
 	if e.Vibrato != nil {
 		r.Vibrato = &Vibrato{RateHz: e.Vibrato.RateHz, Extent: pitch.Cents(e.Vibrato.Extent)}
 	}
-	if e.Second != nil {
-		r.Second = &Second{Offset: e.Second.Offset, LevelDB: e.Second.LevelDB}
-	}
 	r.Reason = l.verdict(&r)
 	r.Settled = r.Reason == ReasonNone
 	if r.Reason == ReasonNoise {
-		r.Hz, r.CI95, r.Vibrato, r.Second = 0, 0, nil, nil
+		r.Hz, r.CI95, r.Vibrato = 0, 0, nil
 	}
 	if first, last := min(earlyFrom, len(n.track)-1), min(earlyTo, len(n.track)); r.Hz > 0 && first < last && from < to {
 		// Track against track, which may have lain an octave beside the reading.
@@ -108,10 +105,10 @@ func (l *Listener) verdict(r *Reading) Reason {
 		return ReasonVibrato
 	case !e.Rested:
 		return l.unrested(soft)
+	case e.Two:
+		return ReasonTwo
 	case r.CI95 <= settle.Widest:
 		return ReasonNone
-	case r.Second != nil:
-		return ReasonTwo
 	case soft:
 		return ReasonSoft
 	}
@@ -157,9 +154,6 @@ func Whole(samples []float64, c Config) Reading {
 	}
 	r.Hz, r.CI95, r.Spread, r.Drift, r.Octave = e.Hz, e.CI95, e.Spread, e.Drift, e.Octave
 	r.Settled, r.Reason = true, ReasonNone
-	if e.Second != nil {
-		r.Second = &Second{Offset: e.Second.Offset, LevelDB: e.Second.LevelDB}
-	}
 	if e.CI95 > settle.Widest {
 		r.Settled, r.Reason = false, ReasonWide
 	}

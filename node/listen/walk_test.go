@@ -96,8 +96,8 @@ func TestWalk(t *testing.T) {
 			for _, e := range events {
 				fmt.Fprintf(&out, "  %.2f s %s enough %t", float64(e.Sample)/testRate, e.State, e.Enough)
 				if r := e.Reading; r != nil {
-					fmt.Fprintf(&out, ": %s settled %t from %.1f to %.1f s, %.0f cents ± %.0f early %.0f level %.0f peak %.0f floor %.0f clipped %t octave %t other %t vibrato %t second %t path %d", r.Reason, r.Settled, float64(r.Start-r.Onset)/testRate, float64(r.End-r.Onset)/testRate,
-						float64(pitch.Between(233.2, max(r.Hz, 1))), float64(r.CI95), float64(r.Early), float64(r.Level), float64(r.Peak), float64(r.Floor), r.Clipped, r.Octave, r.Other, r.Vibrato != nil, r.Second != nil, (len(r.Path)+5)/10)
+					fmt.Fprintf(&out, ": %s settled %t from %.1f to %.1f s, %.0f cents ± %.0f early %.0f level %.0f peak %.0f floor %.0f clipped %t octave %t other %t vibrato %t path %d", r.Reason, r.Settled, float64(r.Start-r.Onset)/testRate, float64(r.End-r.Onset)/testRate,
+						float64(pitch.Between(233.2, max(r.Hz, 1))), float64(r.CI95), float64(r.Early), float64(r.Level), float64(r.Peak), float64(r.Floor), r.Clipped, r.Octave, r.Other, r.Vibrato != nil, (len(r.Path)+5)/10)
 				}
 				out.WriteString("\n")
 			}

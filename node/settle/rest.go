@@ -12,23 +12,22 @@
 //
 //	d(t) = Σ a_j cos(π j t/T),  j = 1, 2, …
 //
-// a wander of spectral density h/f^c gives a_j the variance h (2T/j)^c / T, and the
-// next T seconds another mean than these. The square of the step is to be expected as
+// the square of the step from its mean to that of the next T seconds is to be expected
+// in proportion to
 //
-//	white, c = 0:  h/T        = the mean of a_j²
-//	a walk, c = 2: 4 π²/3 h T = π²/3 times the mean of j² a_j²
+//	v = Σ a_j²/j^1.5 / Σ 1/j^1.5,  j = 1 … 5
 //
-// (twice the Allan variances of W. Riley, Handbook of Frequency Stability Analysis,
-// NIST Special Publication 1065 (2008), section 5: white and random-walk FM). Which
-// of the two a player is, a stretch tells by its half waves up to slowest hertz: both
-// count by their evidence, h integrated out under a prior as good as priorWaves half
-// waves of the quick wander that is seen, since a stretch without slow movement says
-// little of the next. Within each the interval is Student's. A trend beyond what the
-// other half waves explain goes on.
+// whatever the colour of the wander, which no stretch tells well: were it white, all
+// a_j² would be alike and the step as large as they are; were it a walk, a_1² would
+// tell nearly all. One stretch tells little of v itself, so the step is Student's of few
+// degrees, and the half width is a number of times √v, the same for all lengths.
+// Both the weights and the number are of recorded notes, each predicted by the
+// others (testdata/results/readings.md).
 //
-// The calmest of many stretches of a note is calm by chance as well. So a shorter
-// one is taken only where it tells several times as much, and what the rest of
-// the note lies away from it is added.
+// The calmest of many stretches of a note is calm by chance as well. So the longest,
+// from where the attack is over, is taken. Only where that tells nothing, or a tenth
+// of another, one that begins later or ends earlier is, and its interval is widened to
+// where the rest of the note lies.
 //
 // # What is no rest
 //
@@ -44,56 +43,47 @@ import (
 
 const (
 	// Shortest is the shortest rest, in seconds.
-	Shortest = 0.6
+	Shortest = 0.3
 	// Longest is the longest stretch that is read.
 	Longest = 3.0
 	// Widest is the half width, in cents, beyond which nothing could be decided
 	// by a centre.
 	Widest = 15.0
-	// slowest is up to which frequency, in hertz, the wander tells how it goes on.
-	slowest = 2.0
-	// priorWaves is what the prior of the slow wander is worth, in half waves;
-	// wanderSeconds the time constant of the quick wander, by which that leads to it;
-	// meets the half wave at which a walk has the level of the white; walks how many
-	// players walk for each who does not.
-	priorWaves, wanderSeconds, meets, walks = 2.0, 0.04, 2.0, 0.5
-	// goesOn is by how much of a trend's first half wave the next mean lies off;
-	// plainTrend how much of its square, against the mean of the others', needs no trend
-	// to explain it.
-	goesOn, plainTrend = 1.4, 3.0
+	// stepWaves half waves, each weighted by its number to the power of -stepFall, tell
+	// how the wander goes on; their RMS times stepTimes is the half width, which
+	// stillCents keeps from being none. In less than fullSeconds they do so by less, as
+	// the cube root.
+	stepWaves, stepFall, stepTimes, fullSeconds, stillCents = 5, 1.5, 4.5, 0.8, 1e-3
 	// tellsMore is how much narrower the interval of another stretch must be for it
-	// to be taken, as a share, and settledSeconds after the attack are those tried
-	// first. Of 16 recorded notes cut at many places one part predicted the other in
-	// 94 % with 0.35, in 91 with 0.5, in 82 with 1.
-	tellsMore, settledSeconds = 0.35, 0.3
+	// to be taken, as a share: with a quarter the halves of steady notes predict each
+	// other in 91 % instead of 94. settledSeconds after its beginning the attack is over.
+	tellsMore, settledSeconds = 0.1, 0.3
+	// glide, in cents a second, is no rest where the trend has glideShare of the squares.
+	glide, glideShare = 7.0, 0.85
 	// swayRange and swayLeast, cents and seconds, bound a stretch that sways,
 	// comesBack its trend as a share of its movement, and swingDoubt is the half
 	// width of its mean as a share of its RMS: a sine of 2 to 4 s leaves 0.4 of
 	// that in the mean of 3 s, but the next stretch sways too.
 	swayRange, swayLeast, comesBack, swingDoubt = 30.0, 2.0, 0.6, 0.9
-	// Pieces of pieceSeconds, from settlingSeconds after the attack on, are asked
-	// how far they lie from a rest, pieceDoubt standard errors forgiven; those that
+	// Pieces of pieceSeconds are asked how far they lie from a rest; those that
 	// move by more than gesture, in cents a second, belong to an ending.
-	pieceSeconds, settlingSeconds, pieceDoubt, gesture = 0.3, 0.35, 2.0, 100.0
+	pieceSeconds, gesture = 0.3, 100.0
+	// longRest is how long, in seconds, a rest is that what came before says nothing of.
+	longRest = 1.0
 	// movements is how many half waves are movement.
 	movements = 3
 	// searchStep is how finely a rest is placed, in seconds.
 	searchStep = 0.1
-	// most is the largest number of half waves used.
-	most = int(2 * slowest * Longest)
 )
-
-// lengths are the stretches tried, in seconds.
-var lengths = [...]float64{Longest, 2.5, 2, 1.7, 1.4, 1.2, 1, 0.8, Shortest}
 
 // Rest is a stretch of a track.
 type Rest struct {
 	From, To int     // points, To exclusive
 	Moved    float64 // the range of its movement, cents
 	Half     float64 // half width of the interval of the centre of what follows, cents
-	slow     [most]float64
-	waves    int     // of slow
+	slow     [stepWaves]float64
 	trend    float64 // cents over the stretch
+	glides   bool    // a trend is nearly all there is
 	seconds  float64
 }
 
@@ -101,43 +91,20 @@ type Rest struct {
 func Of(track []float64, from, to int, tick float64) Rest {
 	y := track[from:to]
 	r := Rest{From: from, To: to, seconds: float64(to-from) * tick}
-	r.waves = HalfWaves(r.seconds)
-	for j := range r.waves {
+	square, weights := 0.0, 0.0
+	for j := range r.slow {
 		r.slow[j] = HalfWave(y, j+1)
+		w := math.Pow(float64(j+1), -stepFall)
+		square, weights = square+w*r.slow[j]*r.slow[j], weights+w
 	}
+	r.Half = math.Hypot(stepTimes*min(1, math.Cbrt(r.seconds/fullSeconds))*math.Sqrt(square/weights), stillCents)
 	r.Moved = r.movement()
 	r.trend = slope(y) * float64(to-from)
-	r.Half = r.next(rms(y, int(wanderSeconds/tick)))
+	r.glides = math.Abs(r.trend) > glide*r.seconds && r.slow[0]*r.slow[0] > glideShare*square
+	if r.Half > Widest && r.Sways() {
+		r.Half = r.swing()
+	}
 	return r
-}
-
-// next is the half width of the 95 % interval of the mean of the next stretch as
-// long, of a player whose quick wander is rms.
-func (r Rest) next(rms float64) float64 {
-	const still = 1e-9 // of a track that stands still
-	n := float64(r.waves) + priorWaves
-	white, walk, logs := 0.0, 0.0, 0.0
-	for j, a := range r.slow[:r.waves] {
-		scale := float64((j + 1) * (j + 1))
-		white, walk, logs = white+a*a, walk+scale*a*a, logs+math.Log(scale)
-	}
-	prior := priorWaves * (4*rms*rms*wanderSeconds/r.seconds + still)
-	white, walk = white+prior, walk+meets*meets*prior
-	// How much likelier the half waves are under a walk.
-	odds := walks * math.Exp((logs+priorWaves*math.Log(meets*meets)+n*math.Log(white/walk))/2)
-	square := (white + odds*math.Pi*math.Pi/3*walk) / (1 + odds) / n
-	others := (white - prior - r.slow[0]*r.slow[0]) / float64(r.waves-1)
-	trend := goesOn * math.Sqrt(max(0, r.slow[0]*r.slow[0]-plainTrend*others))
-	return math.Hypot(quantile(int(n))*math.Sqrt(square), trend)
-}
-
-// spread is the standard error of its mean were the wander white.
-func (r Rest) spread() float64 {
-	sum := 0.0
-	for _, a := range r.slow[:r.waves] {
-		sum += a * a
-	}
-	return math.Sqrt(sum / float64(r.waves) / 2)
 }
 
 // movement is the 5–95 % range of the sum of the first half waves.
@@ -170,62 +137,48 @@ func (r Rest) swing() float64 {
 }
 
 // Find returns the rest within points [from, to), the note without its attack and
-// release: the longest stretch, unless another tells several times as much of the
-// centre of the note.
+// release, and whether it tells anything. Without To there is none.
 func Find(track []float64, from, to int, tick float64) (best Rest, found bool) {
-	try := func(r Rest) {
-		enough := math.Inf(1)
-		if found {
-			enough = tellsMore * best.Half
+	longest, shortest, step := int(Longest/tick), int(Shortest/tick), max(1, int(searchStep/tick))
+	if to-from < shortest {
+		return Rest{}, false
+	}
+	settled := max(from, min(from+int(settledSeconds/tick), to-shortest))
+	best = Of(track, settled, min(to, settled+longest), tick)
+	try := func(a, b int) {
+		enough := best.Half
+		if enough <= Widest {
+			enough *= tellsMore
 		}
-		if r.Half > Widest && r.Sways() {
-			r.Half = r.swing()
-		}
-		if r.Half >= enough {
-			return
-		}
-		if r.Half = math.Hypot(r.Half, r.elsewhere(track, from, to, tick)); r.Half < enough {
-			best, found = r, true
+		if r := Of(track, a, b, tick); r.Half < enough && !r.glides {
+			if r.Half += r.elsewhere(track, from, to, tick); r.Half < enough {
+				best = r
+			}
 		}
 	}
-	step, settled := max(1, int(searchStep/tick)), from+int(settledSeconds/tick)
-	for _, seconds := range lengths {
-		n := int(seconds / tick)
-		for a := settled; a+n <= to; a += step {
-			try(Of(track, a, a+n, tick))
-		}
-		for a := from; a < settled && a+n <= to; a += step {
-			try(Of(track, a, a+n, tick))
-		}
+	for a := settled + step; a+shortest <= to; a += step {
+		try(a, min(to, a+longest))
 	}
-	return best, found && best.Half <= Widest
+	for b := to - step; b-shortest >= settled; b -= step {
+		try(max(settled, b-longest), b)
+	}
+	return best, best.Half <= Widest && !best.glides
 }
 
-// elsewhere is how far the note lies from r where it is not, beyond what its quick
-// wander explains: a rest that the note soon left says less of its centre. The
-// first moments after the attack and what leaps are not asked.
+// elsewhere is how far the note lies outside the interval of r where it is not r: a
+// rest that the note soon left says less of its centre, and so does a brief one that it
+// comes to. The first moments after the attack and what leaps are not asked.
 func (r Rest) elsewhere(track []float64, from, to int, tick float64) float64 {
 	n := int(pieceSeconds / tick)
-	doubt := pieceDoubt * r.spread() * math.Sqrt(r.seconds/pieceSeconds)
 	centre, far := mean(track[r.From:r.To]), 0.0
-	for a := from + int(settlingSeconds/tick); a+n <= to; a += n {
+	for a := to - n; a >= from+int(settledSeconds/tick); a -= n {
 		piece := track[a : a+n]
-		if a+n > r.From && a < r.To || math.Abs(slope(piece))/tick > gesture {
+		if a < r.To && (a+n > r.From || r.seconds >= longRest) || math.Abs(slope(piece))/tick > gesture {
 			continue
 		}
-		far = max(far, math.Abs(mean(piece)-centre)-doubt)
+		far = max(far, math.Abs(mean(piece)-centre)-r.Half)
 	}
 	return far
-}
-
-// rms is that of y about its mean, averaged over n points at a time.
-func rms(y []float64, n int) float64 {
-	centre, sum, count := mean(y), 0.0, 0.0
-	for n = max(1, n); len(y) >= n; y = y[n:] {
-		d := mean(y[:n]) - centre
-		sum, count = sum+d*d, count+1
-	}
-	return math.Sqrt(sum / max(1, count))
 }
 
 func mean(y []float64) float64 {
@@ -247,25 +200,13 @@ func slope(y []float64) float64 {
 
 // Now returns the longest rest that ends with the track.
 func Now(track []float64, from int, tick float64) (Rest, bool) {
-	for _, seconds := range lengths {
-		n := int(seconds / tick)
-		if len(track)-n < from {
-			continue
-		}
-		r := Of(track, len(track)-n, len(track), tick)
-		if r.Half > Widest && r.Sways() {
-			r.Half = r.swing()
-		}
-		if r.Half <= Widest {
+	for n := min(len(track)-from, int(Longest/tick)); n >= int(Shortest/tick); n -= max(n/4, 1) {
+		if r := Of(track, len(track)-n, len(track), tick); r.Half <= Widest && !r.glides {
 			return r, true
 		}
 	}
 	return Rest{}, false
 }
-
-// HalfWaves is how many half waves of a stretch tell of its wander: those up to
-// slowest hertz, four at least.
-func HalfWaves(seconds float64) int { return min(most, max(4, int(2*slowest*seconds))) }
 
 // HalfWave is the amplitude of cos(π j t/T) in y.
 func HalfWave(y []float64, j int) float64 {
@@ -279,13 +220,4 @@ func HalfWave(y []float64, j int) float64 {
 		p, q = q, c*q-p
 	}
 	return 2 * sum / n
-}
-
-// quantile is the 97.5 % point of Student's t (Abramowitz and Stegun 1964,
-// 26.7.5; within 0.3 % from four degrees of freedom on).
-func quantile(freedom int) float64 {
-	const z = 1.959964
-	n := float64(max(1, freedom))
-	z3, z5, z7 := z*z*z, z*z*z*z*z, z*z*z*z*z*z*z
-	return z + (z3+z)/(4*n) + (5*z5+16*z3+3*z)/(96*n*n) + (3*z7+19*z5+17*z3-15*z)/(384*n*n*n)
 }

@@ -12,7 +12,7 @@ import (
 
 // told is a rest with its figures.
 func told(r Rest) string {
-	return fmt.Sprintf("%d to %d moved %.6f half %.6f trend %.6f seconds %.4f waves %d %.6f", r.From, r.To, r.Moved, r.Half, r.trend, r.seconds, r.waves, r.slow[:r.waves])
+	return fmt.Sprintf("%d to %d moved %.6f half %.6f trend %.6f seconds %.4f waves %.6f", r.From, r.To, r.Moved, r.Half, r.trend, r.seconds, r.slow)
 }
 
 // TestWalk writes down where made-up tracks are found to rest: wander of several quicknesses,
@@ -44,7 +44,7 @@ func TestWalk(t *testing.T) {
 		whole := Of(track, n/10, n-n/10, tick)
 		found, ok := Find(track, 0, n, tick)
 		now, rests := Now(track, 0, tick)
-		fmt.Fprintf(&out, "track %d of %d: rms %.6f mean %.6f slope %.6f\n", seed, n, rms(track, int(wanderSeconds/tick)), mean(track), slope(track))
+		fmt.Fprintf(&out, "track %d of %d: mean %.6f slope %.6f\n", seed, n, mean(track), slope(track))
 		for _, x := range []struct {
 			name string
 			r    Rest

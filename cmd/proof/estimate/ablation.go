@@ -16,7 +16,6 @@ var ablated = []struct {
 	stage estimate.Stage
 }{
 	{"whole", 0},
-	{"without the fit of two", estimate.StagePair},
 	{"without the second look at the octave", estimate.StageOctave},
 	{"without the median over partials", estimate.StageMedian},
 	{"without the look for hum", estimate.StageHum},
@@ -43,15 +42,21 @@ func (r *run) ablation(ctx context.Context) error {
 		for j := range r.rooms {
 			s := plain(r.hall(0.8, r.roomSeed("ablation", i, j)), n)
 			kinds["recorded, RT60 0.8 s"] = append(kinds["recorded, RT60 0.8 s"], r.stretchOf(s))
-			s = plain(r.hall(0.4, r.roomSeed("ablation beside", i, j)), n)
-			if s.neighbour(crowd, neighbours[j%len(neighbours)], -6) {
-				kinds["recorded, neighbour -6 dB"] = append(kinds["recorded, neighbour -6 dB"], r.stretchOf(s))
+			for _, level := range []float64{-6, -10} {
+				s = plain(r.hall(0.4, r.roomSeed("ablation beside", i, j)), n)
+				if s.neighbour(crowd, either(s.hall.random)*(3+12*s.hall.random.Float64()), level) {
+					kind := fmt.Sprintf("recorded, neighbour %g dB", level)
+					kinds[kind] = append(kinds[kind], r.stretchOf(s))
+				}
 			}
 		}
 	}
 	if notes, err := r.rendered(ctx); err == nil {
 		for _, s := range solos(notes, 1) {
 			kinds["rendered"] = append(kinds["rendered"], stretch{s.samples[s.from:s.to], constant(s.truth)})
+		}
+		for _, s := range mixes(solos(notes, 1), -6, neighbours, 6) {
+			kinds["rendered, neighbour -6 dB"] = append(kinds["rendered, neighbour -6 dB"], stretch{s.samples, constant(s.truth)})
 		}
 	}
 	for _, s := range mixes(players(r.n/4, 1, 41), -6, neighbours, 6) {
@@ -61,7 +66,7 @@ func (r *run) ablation(ctx context.Context) error {
 		s := grossSegment(conditions[3], i, rand.New(rand.NewPCG(uint64(i), 12)))
 		kinds["simulated, "+conditions[3].name] = append(kinds["simulated, "+conditions[3].name], stretch{s.samples, constant(s.truth)})
 	}
-	for _, kind := range []string{"recorded, dry", "recorded, RT60 0.8 s", "recorded, neighbour -6 dB", "rendered", "simulated, neighbour -6 dB", "simulated, " + conditions[3].name} {
+	for _, kind := range []string{"recorded, dry", "recorded, RT60 0.8 s", "recorded, neighbour -6 dB", "recorded, neighbour -10 dB", "rendered", "rendered, neighbour -6 dB", "simulated, neighbour -6 dB", "simulated, " + conditions[3].name} {
 		for _, a := range ablated {
 			if err := ctx.Err(); err != nil {
 				return err
