@@ -169,7 +169,7 @@ func (q Question) advise(s Seat, target pitch.Hertz, r slide.Reading) slide.Advi
 	return slide.Advise(slide.Input{
 		Instrument: s.Instrument, Path: s.Path, Note: s.Note, Target: target, Reading: r,
 		Settings: s.Settings, Travel: s.Travel, Air: s.Air, Learned: s.Learned,
-		Purpose: slide.Balance, Good: q.Good, Warm: true,
+		Purpose: slide.Balance, Good: q.Good,
 	})
 }
 

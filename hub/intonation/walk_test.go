@@ -10,6 +10,7 @@ import (
 
 	"bellrow/hub/slide"
 	"bellrow/proto/instrument"
+	"bellrow/proto/phrase"
 	"bellrow/proto/pitch"
 	"bellrow/testdata/golden"
 )
@@ -80,7 +81,15 @@ func TestWalkOfChords(t *testing.T) {
 				fmt.Fprintf(&out, " %s %g to %g", st.Slide, st.FromMM, st.ToMM)
 			}
 			fmt.Fprintf(&out, " %s %s resorts %d\n", s.Advice.Kind, s.Advice.Code, len(s.Resorts))
+			if said := strings.Join(append(s.Instead, s.Words, s.Balance), " | "); said != " | " {
+				fmt.Fprintf(&out, "    %s\n", said)
+			}
+			if s.Place != nil {
+				w := s.Place.Say(s.Advice, phrase.Tongue{})
+				fmt.Fprintf(&out, "    %s | %s | %s\n", w.Headline, w.Detail, w.Next)
+			}
 		}
+		fmt.Fprintf(&out, "  %s\n", j.Sentence)
 		for _, b := range j.Beats {
 			fmt.Fprintf(&out, "  beat %d %d %v %.5f %s\n", b.Low, b.High, b.Ratio, b.PerSecond, b.Code)
 		}
@@ -144,6 +153,7 @@ func TestWalkOfPieces(t *testing.T) {
 			loud = append(loud, Loudness{Chair(i + 1), pitch.Note(40 + 3*i), pitch.Level(-20 + one(r, 2.0, 6)*r.NormFloat64()), one[pitch.Level](r, -20, -24)})
 		}
 		x := Common(offsets, 5)
+		fmt.Fprintf(&out, "%s\n", x.Words)
 		fmt.Fprintf(&out, "common %.5f ± %.5f spread %.5f of %d as one %t %s\n", float64(x.Offset), float64(x.CI95), float64(x.Spread), x.Chairs, x.AsOne, x.Code)
 		for _, s := range []Shape{Even, BottomHeavy} {
 			h := Balance(s, loud)
