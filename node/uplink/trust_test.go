@@ -126,13 +126,9 @@ func TestTheRightHubWinsTheRace(t *testing.T) {
 		"dead":   {Address: "192.0.2.1:7440"},
 		"nobody": {Address: "127.0.0.1:1"},
 	} {
-		began := time.Now()
 		u, stop := trusting(t, Config{Hub: typed, Join: code, StateDir: dir})
 		until(t, u, what, connected)
 		stop()
-		if took := time.Since(began); took > 4*time.Second {
-			t.Errorf("%s: %v until the right hub", what, took)
-		}
 	}
 	// One hub id, of whose addresses others pose as it.
 	u, err := New(Config{Instrument: "trumpet_bb", Join: code, StateDir: t.TempDir()})
