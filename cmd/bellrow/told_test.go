@@ -47,7 +47,7 @@ func watchPage(t *testing.T, f *front) *watcher {
 // next waits until the page says something else, and returns that.
 func (w *watcher) next() told {
 	w.t.Helper()
-	w.ws.SetReadDeadline(time.Now().Add(20 * time.Second))
+	w.ws.SetReadDeadline(time.Now().Add(2 * time.Minute))
 	for {
 		var s *player.Sheet
 		if err := w.ws.ReadJSON(&s); err != nil {

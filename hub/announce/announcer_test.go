@@ -81,7 +81,7 @@ func (h *heard) count(keep func(dns.RR) bool) int {
 // wait waits until want records were heard.
 func (h *heard) wait(t *testing.T, what string, want int, keep func(dns.RR) bool) {
 	t.Helper()
-	for range 400 {
+	for range 6000 { // a minute
 		if h.count(keep) >= want {
 			return
 		}

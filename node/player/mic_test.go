@@ -47,7 +47,7 @@ func openTab(t *testing.T, url, hello string) *tab {
 // await reads until the node says ready, or returns the close code.
 func (p *tab) await() int {
 	p.t.Helper()
-	p.conn.SetReadDeadline(time.Now().Add(10 * time.Second))
+	p.conn.SetReadDeadline(time.Now().Add(time.Minute))
 	_, data, err := p.conn.ReadMessage()
 	var ce *websocket.CloseError
 	switch {

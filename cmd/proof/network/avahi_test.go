@@ -138,7 +138,7 @@ func TestAvahiFindsTheHub(t *testing.T) {
 	if err != nil || !bytes.Contains(out, []byte("10.77.1.1")) {
 		t.Errorf("avahi-resolve %s: %s %v", f[6], out, err)
 	}
-	if err := hub.stop(5 * time.Second); err != nil {
+	if err := hub.stop(endWithin); err != nil {
 		t.Error(err)
 	}
 	waitFor(t, "the goodbye", func() bool { return strings.Contains(browse.String(), "\n-;lan;") })

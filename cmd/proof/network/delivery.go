@@ -194,7 +194,7 @@ func (d *delivery) finish(ctx context.Context) (tally, error) {
 	if err != nil {
 		return tally{}, err
 	}
-	if err := d.hub.stop(10 * time.Second); err != nil {
+	if err := d.hub.stop(endWithin); err != nil {
 		return tally{}, err
 	}
 	sent, err := journals(filepath.Join(d.dir, "nodes"))

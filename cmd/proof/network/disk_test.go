@@ -7,7 +7,6 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
-	"time"
 
 	"bellrow/hub/show"
 	"bellrow/testdata/smalldisk"
@@ -79,7 +78,7 @@ func TestFullDisk(t *testing.T) {
 	if err := players.stop(drainWithin); err != nil {
 		t.Fatal(err)
 	}
-	if err := second.stop(10 * time.Second); err != nil {
+	if err := second.stop(endWithin); err != nil {
 		t.Fatal(err)
 	}
 	sent, err := journals(nodes)

@@ -430,7 +430,7 @@ func TestFirstEvening(t *testing.T) {
 	t.Cleanup(func() {
 		mark(stage, "end")
 		for _, p := range people {
-			p.stop(20 * time.Second)
+			p.stop(endWithin)
 		}
 		transcript(t, people, begun)
 	})
@@ -472,7 +472,7 @@ func TestFirstEvening(t *testing.T) {
 	mark(stage, "end")
 
 	for _, p := range people {
-		p.stop(30 * time.Second)
+		p.stop(endWithin)
 	}
 	all := sayings(people)
 	when := func(who, what, text string) int64 {

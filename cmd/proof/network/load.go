@@ -188,5 +188,5 @@ func load(ctx context.Context, nodes, screens, seconds int) (loadResult, error) 
 	for _, stop := range stops {
 		r.rows += stop()
 	}
-	return r, hub.stop(10 * time.Second)
+	return r, hub.stop(endWithin)
 }

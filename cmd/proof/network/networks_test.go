@@ -8,7 +8,6 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
-	"time"
 
 	"bellrow/testdata/require"
 )
@@ -25,10 +24,19 @@ func delivers(t *testing.T, ns string, first int) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	time.Sleep(time.Second)
+	played(t, dir, 1)
 	if err := p.stop(drainWithin); err != nil {
 		t.Errorf("a node on %s: %v", ns, err)
 	}
+}
+
+// played waits until the nodes of a folder have played so many notes.
+func played(t *testing.T, dir string, notes int) {
+	t.Helper()
+	waitFor(t, "a note to be played", func() bool {
+		sent, err := journals(dir)
+		return err == nil && len(sent) >= notes
+	})
 }
 
 // names yields the second field, the name, of each line of the find role.
@@ -90,11 +98,15 @@ func TestTwoHubsOfOneName(t *testing.T) {
 	waitFor(t, "the first hub", func() bool { return len(first.out.String()) > 0 })
 	nodes := filepath.Join(dir, "nodes")
 	visit := func() {
+		before, err := journals(nodes)
+		if err != nil {
+			t.Fatal(err)
+		}
 		p, err := start(player, roleNodes, "-dir", nodes, "-every", "50ms")
 		if err != nil {
 			t.Fatal(err)
 		}
-		time.Sleep(time.Second)
+		played(t, nodes, len(before)+5)
 		if err := p.stop(drainWithin); err != nil {
 			t.Fatal(err)
 		}
@@ -123,7 +135,7 @@ func TestTwoHubsOfOneName(t *testing.T) {
 		return a == 1 && b == 1
 	})
 	visit()
-	if err := errors.Join(first.stop(5*time.Second), second.stop(5*time.Second)); err != nil {
+	if err := errors.Join(first.stop(endWithin), second.stop(endWithin)); err != nil {
 		t.Fatal(err)
 	}
 	sent, err := journals(nodes)

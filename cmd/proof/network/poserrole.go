@@ -234,7 +234,7 @@ func posing(ctx context.Context, dead, joins int) (slowest time.Duration, hellos
 	}
 	r := doorsResult{worst: map[string]time.Duration{}}
 	r.read(guest.out.String(), "")
-	if err := bad.stop(10 * time.Second); err != nil {
+	if err := bad.stop(endWithin); err != nil {
 		return 0, 0, 0, err
 	}
 	_, told, _ := strings.Cut(bad.out.String(), "posers|")

@@ -118,6 +118,9 @@ func (p *process) kill() {
 }
 
 // stop asks the process to end and waits.
+// endWithin is how long a process that was told to end may take: a quiet machine's needs none of it.
+const endWithin = 2 * time.Minute
+
 func (p *process) stop(patience time.Duration) error {
 	p.cmd.Process.Signal(syscall.SIGTERM)
 	select {

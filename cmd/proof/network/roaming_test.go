@@ -4,7 +4,6 @@ import (
 	"context"
 	"path/filepath"
 	"testing"
-	"time"
 
 	"bellrow/node/uplink"
 	"bellrow/proto"
@@ -64,7 +63,7 @@ func TestTwoHubsInTurn(t *testing.T) {
 		t.Error(err)
 	}
 	for i, r := range at {
-		if err := r.hub.stop(10 * time.Second); err != nil {
+		if err := r.hub.stop(endWithin); err != nil {
 			t.Fatal(err)
 		}
 		got, err := count(t.Context(), r.data, r.sent)
