@@ -186,6 +186,15 @@ func (s *Session) happened(e tuneup.Event) {
 	s.step(e, nil)
 }
 
+// asked takes an event that may be refused. Like every lock on the state, its
+// own ends with it whatever happens: a fault in one answer must not stop the hub.
+func (s *Session) asked(e tuneup.Event) (*journal.Entry, error) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	_, entry, err := s.step(e, nil)
+	return entry, err
+}
+
 // State notes what a chair's listener hears.
 func (s *Session) State(chair hub.ChairID, st proto.State) {
 	s.happened(tuneup.Sound{Chair: chair, State: st})
@@ -210,9 +219,7 @@ func (s *Session) Leave(chair hub.ChairID, node string) {
 // Setting notes where a player says a slide stands, and returns once that is
 // stored. It is how a player says that a move was made.
 func (s *Session) Setting(ctx context.Context, chair hub.ChairID, set proto.Setting) error {
-	s.mu.Lock()
-	_, entry, err := s.step(tuneup.Setting{Chair: chair, Set: set}, nil)
-	s.mu.Unlock()
+	entry, err := s.asked(tuneup.Setting{Chair: chair, Set: set})
 	if err != nil {
 		return err
 	}
@@ -226,9 +233,7 @@ func (s *Session) Command(ctx context.Context, c hub.Command) error {
 	if c.Do == hub.DoOpen {
 		return s.openSaved(ctx, c.Name)
 	}
-	s.mu.Lock()
-	_, _, err := s.step(tuneup.Command(c), nil)
-	s.mu.Unlock()
+	_, err := s.asked(tuneup.Command(c))
 	if err == nil {
 		s.flush(ctx)
 	}

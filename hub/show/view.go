@@ -117,6 +117,9 @@ func inRound(v *proto.View, st tuneup.Standing, c *tuneup.Chair, t phrase.Tongue
 	case tuneup.LeftOut:
 		v.Phase, v.Say = phaseIdle, t.Say("view.left-out")
 	default:
+		if c.Outdated {
+			return
+		}
 		v.Phase, v.Answer = phaseAnswer, worded(c, c.InRound, t)
 		if v.Answer == nil {
 			return

@@ -65,6 +65,12 @@ func (s *State) atReference(r *hub.Reading) bool {
 	return r.Target.Valid() && math.Abs(float64(pitch.Between(want, r.Target))) < rounding
 }
 
+// outdated reports whether what a tuning note was answered was worked out for
+// another reference.
+func (s *State) outdated(r *hub.Reading) bool {
+	return r != nil && r.Counted && !s.ofChord(r) && !s.atReference(r)
+}
+
 // isSet reports whether the chair is set and nothing has changed since.
 func (s *State) isSet(st *seat, run *hub.Round) bool {
 	r := s.holds(st, run)

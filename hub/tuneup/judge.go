@@ -315,10 +315,15 @@ func (s *State) adviseMoves(r *hub.Reading, a slide.Advice) bool {
 func isOpen(m *hub.MoveRecord) bool { return m.Done.IsZero() && !m.Withdrawn }
 
 // assumeMoves takes a chair's open moves as made: the player was told before
-// this note, and plays again. The slide's setting follows.
+// this note, and plays again. The slide's setting follows. Of a move for another
+// reference the player is not told any more; it is taken back.
 func (s *State) assumeMoves(st *seat, at time.Time) {
 	for _, m := range slices.Clone(st.moves) {
 		if !isOpen(m) {
+			continue
+		}
+		if last := st.last(); last != nil && m.Reading == last.ID && s.outdated(last) {
+			s.changeMove(m, func(m *hub.MoveRecord) { m.Withdrawn = true })
 			continue
 		}
 		s.changeMove(m, func(m *hub.MoveRecord) { m.Done, m.Assumed = at, true })

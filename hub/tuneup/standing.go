@@ -133,18 +133,21 @@ type Chair struct {
 	// Along says that it was heard, and holds its note again beside those who were not.
 	Along bool
 
-	InRound *hub.Reading   // the last of the running round, nil for none
-	Holds   *hub.Reading   // whose verdict holds now, nil for none: see holds
-	Open    *hub.Reading   // the last counted one, while its moves wait to be made
-	Again   *hub.Reading   // after which it is asked for another note in the same turn
-	Counted []*hub.Reading // of this tune-up, oldest first
-	Before  []*hub.Reading // those of them of the last one's note and target
-	Moves   []*hub.MoveRecord
-	Notes   int     // played for the row in this tune-up
-	ToMove  bool    // a slide first, then the note again
-	Outside float64 // chance of being outside the band, of a chair heard in a round by worth
-	Moved   bool    // a slide since the last counted reading
-	Warming bool    // plays its cold instrument warm
+	InRound *hub.Reading // the last of the running round, nil for none
+	// Outdated says that InRound was answered for another reference: the answer says
+	// nothing any more. Open and Again are never so.
+	Outdated bool
+	Holds    *hub.Reading   // whose verdict holds now, nil for none: see holds
+	Open     *hub.Reading   // the last counted one, while its moves wait to be made
+	Again    *hub.Reading   // after which it is asked for another note in the same turn
+	Counted  []*hub.Reading // of this tune-up, oldest first
+	Before   []*hub.Reading // those of them of the last one's note and target
+	Moves    []*hub.MoveRecord
+	Notes    int     // played for the row in this tune-up
+	ToMove   bool    // a slide first, then the note again
+	Outside  float64 // chance of being outside the band, of a chair heard in a round by worth
+	Moved    bool    // a slide since the last counted reading
+	Warming  bool    // plays its cold instrument warm
 	// Assumed is the last move that was made, if it was taken as made because
 	// the player had been told and played again; nil otherwise.
 	Assumed *hub.MoveRecord
@@ -308,10 +311,14 @@ func (s *State) chairStanding(st *seat, run *Round, p places) Chair {
 	if last := st.last(); last != nil {
 		c.Before = st.before()
 		c.Moved = c.Moved || !s.asThen(last)
-		if c.Open != nil && !s.ofChord(c.Open) && !s.atReference(c.Open) {
-			c.Open = nil // it was worked out for another reference
-		}
 	}
+	if s.outdated(c.Open) {
+		c.Open, c.ToMove = nil, false
+	}
+	if s.outdated(c.Again) {
+		c.Again = nil
+	}
+	c.Outdated = s.outdated(c.InRound)
 	if m := st.lastMade(); m != nil && m.Assumed {
 		c.Assumed = m
 	}
