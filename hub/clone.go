@@ -29,7 +29,8 @@ func (r Round) Clone() Round {
 	r.Alone = slices.Clone(r.Alone)
 	r.Call.Tones = maps.Clone(r.Call.Tones)
 	r.Call.Fingerings = maps.Clone(r.Call.Fingerings)
-	r.Call.Heads = maps.Clone(r.Call.Heads) // whose keys nobody changes
+	r.Call.Several = maps.Clone(r.Call.Several) // whose notes nobody changes
+	r.Call.Heads = maps.Clone(r.Call.Heads)     // whose keys nobody changes
 	if r.AsOne != nil {
 		v := *r.AsOne
 		r.AsOne = &v

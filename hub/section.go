@@ -138,6 +138,13 @@ type Call struct {
 	Tones map[ChairID]pitch.Note `json:"tones"`
 	// Together is true when the chairs play at once, false for turns.
 	Together bool `json:"together"`
+	// Thorough is set when the main slide of each is set from several notes, those
+	// of Several: in turns by worth alone.
+	Thorough bool `json:"thorough,omitempty"`
+	// Several holds the notes of each chair in a thorough call, as they sound, its
+	// own of the call first: filled in by the hub, and more than one. Tones is then
+	// what it plays next.
+	Several map[ChairID][]pitch.Note `json:"several,omitempty"`
 	// Only is set when those with a tone play and the others rest.
 	Only bool `json:"only,omitempty"`
 	// Where says where in a piece it stands: "bar 12".
@@ -157,6 +164,16 @@ type Call struct {
 type Head struct {
 	Clef string `json:"clef,omitempty"` // the instrument's own where empty
 	Key  *int   `json:"key,omitempty"`  // sharps, flats negative; nil for none known
+}
+
+// Strike takes a chair out of a round with all that it was to play.
+func (r *Round) Strike(id ChairID) {
+	delete(r.Call.Tones, id)
+	delete(r.Call.Several, id)
+	delete(r.Call.Fingerings, id)
+	delete(r.Call.Heads, id)
+	delete(r.After, id)
+	r.Queue = slices.DeleteFunc(r.Queue, func(c ChairID) bool { return c == id })
 }
 
 // RoundID numbers rounds within a hub's storage; 0 = none.

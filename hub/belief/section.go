@@ -352,6 +352,14 @@ func (s *Section) Wants(id int64, at time.Time) bool {
 	return gain > 0
 }
 
+// Note is which of its tuning notes a chair is to play next, from 0.
+func (s *Section) Note(id int64) int {
+	if c := s.chair(id); c != nil {
+		return c.leastHeard()
+	}
+	return 0
+}
+
 // playedAt is how long the instrument will have sounded at a moment: who is
 // cold plays it warm until then.
 func (c *chair) playedAt(t time.Time) float64 {

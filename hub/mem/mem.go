@@ -311,10 +311,7 @@ func (s *Store) DeletePlayer(_ context.Context, chair hub.ChairID) error {
 	s.moves = slices.DeleteFunc(s.moves, func(m hub.MoveRecord) bool { return m.Chair == chair })
 	s.settings = slices.DeleteFunc(s.settings, func(r hub.SettingRecord) bool { return r.Chair == chair })
 	for i := range s.rounds {
-		r := &s.rounds[i]
-		delete(r.Call.Tones, chair)
-		delete(r.After, chair)
-		r.Queue = slices.DeleteFunc(r.Queue, func(c hub.ChairID) bool { return c == chair })
+		s.rounds[i].Strike(chair)
 	}
 	delete(s.owner, chair)
 	return nil

@@ -105,6 +105,9 @@ func title(r *tuneup.Round, sec *hub.Section) string {
 	if r.Call.Where != "" {
 		what += ", " + r.Call.Where
 	}
+	if len(r.Call.Several) > 0 {
+		what += " and further notes of each"
+	}
 	switch {
 	case r.AllAtOnce():
 		return what + ", together"

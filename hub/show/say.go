@@ -115,23 +115,23 @@ func sayTurn(st tuneup.Standing) (sentence, kind string) {
 	if r.Phase == tuneup.Rests {
 		return fmt.Sprintf("%s rests a moment, and plays again: no other note would tell as much.", called(st, chairOf(st, r.Awaited))), sayWait
 	}
-	who := called(st, c)
+	who, again := called(st, c), c.Repeats()
 	if len(r.Beside) > 0 {
 		return sayBeside(st, c)
 	}
 	switch {
 	case c.ToMove:
 		return fmt.Sprintf("%s: %s Then the note again.", who, lowerFirst(worded(c, c.Open, leaders(st)).Headline)), sayMove
-	case c.Again != nil && r.Twice && len(c.Again.Answer.Steps) == 0:
+	case again != nil && r.Twice && len(again.Answer.Steps) == 0:
 		return andNext(st, who+" plays again after a rest: no other note would tell as much."), sayWait
-	case c.Again != nil && len(c.Again.Answer.Steps) > 0:
+	case again != nil && len(again.Answer.Steps) > 0:
 		return andNext(st, who+" plays again, with the slide moved."), sayWait
-	case c.Again != nil && c.Again.Why == hub.WhyCold:
+	case again != nil && again.Why == hub.WhyCold:
 		return andNext(st, who+" plays again, warm by now."), sayWait
-	case c.Again != nil && r.ByWorth && c.Again.Counted:
+	case again != nil && r.ByWorth && again.Counted:
 		return andNext(st, who+" plays again, to be sure."), sayWait
-	case c.Again != nil:
-		return andNext(st, fmt.Sprintf("%s plays again: %s", who, lowerFirst(worded(c, c.Again, leaders(st)).Headline))), sayWait
+	case again != nil:
+		return andNext(st, fmt.Sprintf("%s plays again: %s", who, lowerFirst(worded(c, again, leaders(st)).Headline))), sayWait
 	}
 	next := fmt.Sprintf("%s plays %s.", who, readAs(st.Round, c, st.Section.Notes))
 	if r.Listening() {

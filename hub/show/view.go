@@ -156,7 +156,7 @@ func nameNote(v *proto.View, r *tuneup.Round, c *tuneup.Chair, t phrase.Tongue) 
 
 // playWords says what to do now, and in the middle of a turn why again.
 func playWords(v *proto.View, c *tuneup.Chair, t phrase.Tongue, written string) string {
-	switch a := worded(c, c.Again, t); {
+	switch a := worded(c, c.Repeats(), t); {
 	case a != nil && a.Code == string(hub.WhyCold): // it is warm by now
 	case a != nil && len(a.Moves) > 0:
 		v.Why = a.Code

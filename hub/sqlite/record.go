@@ -112,10 +112,7 @@ func (s *session) strikeFromRounds(ctx context.Context, chair hub.ChairID) error
 		if !called && !slices.Contains(r.Queue, chair) {
 			continue
 		}
-		delete(r.Call.Tones, chair)
-		delete(r.Call.Heads, chair)
-		delete(r.After, chair)
-		r.Queue = slices.DeleteFunc(r.Queue, func(c hub.ChairID) bool { return c == chair })
+		r.Strike(chair)
 		if _, err := s.SaveRound(ctx, r); err != nil {
 			return err
 		}

@@ -37,8 +37,22 @@ type sitting struct {
 	id      hub.ChairID
 	slide   belief.Slide
 	profile belief.Profile
-	note    pitch.Note
-	lies    pitch.Cents // by nature
+	notes   [mostSeveral]tuning // the first slide.Notes of them
+}
+
+// tuning is a note, and where it lies by nature.
+type tuning struct {
+	note pitch.Note
+	lies pitch.Cents
+}
+
+// tells is which of a chair's notes a reading is of, with where that lies.
+func (c *sitting) tells(note pitch.Note) (i int, lies pitch.Cents, ok bool) {
+	i = slices.IndexFunc(c.notes[:c.slide.Notes], func(t tuning) bool { return t.note == note })
+	if i < 0 {
+		return 0, 0, false
+	}
+	return i, c.notes[i].lies, true
 }
 
 // way is how an instrument plays a note, where it then lies by theory, and how
@@ -52,6 +66,7 @@ type way struct {
 // begins is what a sitting was worked out from.
 type begins struct {
 	note     played
+	several  []pitch.Note
 	settings instrument.Settings
 	chair    *hub.Chair // its slides' travel
 	sitting  sitting
@@ -65,12 +80,16 @@ type played struct {
 	way  string
 }
 
-// wayOf finds how a chair of a round plays its note, once for each.
-func (s *State) wayOf(run *hub.Round, id hub.ChairID, in *instrument.Instrument) way {
-	key := played{in.ID, run.Call.Tones[id], run.Call.Fingerings[id]}
+// wayOf finds how a chair of a round plays a note of its, once for each.
+func (s *State) wayOf(run *hub.Round, id hub.ChairID, in *instrument.Instrument, note pitch.Note) way {
+	return s.wayTo(in, s.playedBy(run, id, in, note))
+}
+
+// wayTo finds how an instrument plays a note, once for each.
+func (s *State) wayTo(in *instrument.Instrument, key played) way {
 	w, known := s.ways[key]
 	if !known {
-		if p, ok := Fingering(run, id, in); ok {
+		if p, ok := key.path(in); ok {
 			w = way{p, in.Tendency(p), in.Nature(p), in.Tells(p) && !(in.Attachment && p.Side != "" && p.Side != "Bb")}
 		}
 		if len(s.ways) > mostWays {
@@ -142,7 +161,8 @@ func (s *State) believe(run *hub.Round, extra *hub.Reading) *belief.Section {
 	all := s.happenings(run, seats, extra)
 	b := &s.believed
 	if b.Section == nil || !slices.Equal(seats, b.seats) || len(all) < len(b.fed) || !slices.Equal(all[:len(b.fed)], b.fed) {
-		b.Section, b.seats, b.fed = belief.New(belief.Config{Band: float64(s.section.Good)}), seats, nil
+		notes := slices.MaxFunc(seats, func(x, y sitting) int { return x.slide.Notes - y.slide.Notes }).slide.Notes
+		b.Section, b.seats, b.fed = belief.New(belief.Config{Band: float64(s.section.Good), Notes: notes}), seats, nil
 		for _, c := range seats {
 			b.Sit(int64(c.id), c.slide, c.profile)
 		}
@@ -196,6 +216,7 @@ func (s *State) sittings(run *hub.Round) (seats []sitting) {
 	b.section, b.chairs, b.settings, b.tones, b.fingerings = s.section, slices.Clone(s.chairs), slices.Clone(s.settings), maps.Clone(run.Call.Tones), maps.Clone(run.Call.Fingerings)
 	defer func() { b.sit = seats }()
 	ordered := hub.Round{Call: run.Call}
+	ordered.Call.Tones = firstTones(run)
 	for id := range run.Call.Tones {
 		if st := s.seats[id]; st != nil && st.instrument() != nil {
 			ordered.Queue = append(ordered.Queue, id)
@@ -216,20 +237,27 @@ func (s *State) sittings(run *hub.Round) (seats []sitting) {
 // worked out anew only where that or the note has changed.
 func (s *State) sitsDown(run *hub.Round, st *seat, set instrument.Settings) begins {
 	id := st.id()
-	note := played{st.chair.Instrument, run.Call.Tones[id], run.Call.Fingerings[id]}
+	in := st.instrument().WithTravel(st.chair.Travel)
+	several := run.Call.Several[id]
+	if len(several) == 0 {
+		several = []pitch.Note{run.Call.Tones[id]}
+	}
+	note := s.playedBy(run, id, in, several[0])
 	was, known := s.believed.from[id]
-	if known && was.note == note && maps.Equal(was.settings, set) && (was.chair == st.chair || maps.Equal(was.chair.Travel, st.chair.Travel)) {
+	if known && was.note == note && slices.Equal(was.several, several) && maps.Equal(was.settings, set) && (was.chair == st.chair || maps.Equal(was.chair.Travel, st.chair.Travel)) {
 		return was
 	}
-	is := begins{note: note, settings: set, chair: st.chair}
-	in := st.instrument().WithTravel(st.chair.Travel)
-	if w := s.wayOf(run, id, in); w.tells {
+	is := begins{note: note, several: several, settings: set, chair: st.chair}
+	if w := s.wayTo(in, note); w.tells {
 		v := slide.LeverOf(in, w.path, instrument.Main, set, slide.Learned{})
 		lo, hi := slide.Limits(v.Slide)
 		is.sits = true
 		is.sitting = sitting{
-			id: id, note: note.note, lies: w.lies, profile: s.past[id].known(),
-			slide: belief.Slide{MM: v.At, Min: lo, Max: hi, PerMM: -float64(in.CentsPerMM(w.path, instrument.Main, set))},
+			id: id, profile: s.past[id].known(),
+			slide: belief.Slide{MM: v.At, Min: lo, Max: hi, PerMM: -float64(in.CentsPerMM(w.path, instrument.Main, set)), Notes: len(several)},
+		}
+		for i, n := range several {
+			is.sitting.notes[i] = tuning{n, s.wayOf(run, id, in, n).lies}
 		}
 	}
 	if s.believed.from == nil {
@@ -275,10 +303,14 @@ func (s *State) happenings(run *hub.Round, seats []sitting, extra *hub.Reading) 
 	defer func() { s.believed.grounds = from.kept() }()
 	all = make([]happening, 0, len(readings)+2*len(s.moves)+len(s.settings))
 	for _, r := range readings {
-		if c := sits[r.Chair]; c != nil && r.Note == c.note && (r.Answer != nil || r == extra) && !r.Why.Blameless() && !s.ofChord(r) {
+		c := sits[r.Chair]
+		if c == nil {
+			continue
+		}
+		if i, lies, tells := c.tells(r.Note); tells && (r.Answer != nil || r == extra) && !r.Why.Blameless() && !s.ofChord(r) {
 			now := s.section.Reference.Frequency(r.Note)
-			b := asBelieved(r, float64(pitch.Between(now, r.Hz())-c.lies))
-			b.Refused, b.Earlier = tellsNothing(r), r.Round != run.ID || r.ID <= run.After[r.Chair]
+			b := asBelieved(r, float64(pitch.Between(now, r.Hz())-lies))
+			b.Note, b.Refused, b.Earlier = i, tellsNothing(r), r.Round != run.ID || r.ID <= run.After[r.Chair]
 			all = append(all, happening{at: r.At, chair: r.Chair, reading: b})
 		}
 	}
@@ -398,7 +430,7 @@ func (s *State) answerBy(b *belief.Section, st *seat, r *hub.Reading, a slide.Ad
 			in.Pinches = true
 		}
 		told := slide.MoveBy(in, mm, slide.Belief{Offset: pitch.Cents(now.Offset), SD: now.SD})
-		return told.Again(!over), over
+		return told.Again(!over && !s.otherNext(s.running(), b, r)), over
 	}
 	return a.Again(!over), over
 }
@@ -428,10 +460,12 @@ func (s *State) schedule(run *hub.Round) {
 	}
 	over := b.Over(s.at)
 	for _, c := range now.seats {
-		if s.heardIn(run, c.id) && !s.askedAnew(run, c.id) && !s.isAsked(c.id) && (over || !b.Wants(int64(c.id), s.at)) {
+		// Who is away wants nothing, and may be back in a moment.
+		if s.here(c.id) && s.heardIn(run, c.id) && !s.askedAnew(run, c.id) && !s.isAsked(c.id) && (over || !b.Wants(int64(c.id), s.at)) {
 			leave(run, c.id)
 		}
 	}
+	s.nextNotes(run, b)
 	s.putInOrder(run, b)
 	now.cold, now.doubtful, now.outside = nil, nil, b.Outside()
 	now.chance = make(map[hub.ChairID]float64, len(now.seats))

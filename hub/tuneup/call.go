@@ -35,6 +35,7 @@ func (s *State) call(c hub.Call, only []hub.ChairID) error {
 		r.Queue = append(r.Queue, ch.ID)
 	}
 	s.giveTones(&r)
+	s.giveSeveral(&r)
 	if len(r.Queue) == 0 {
 		return errors.New("tuneup: nobody here can play that call")
 	}
@@ -68,7 +69,10 @@ func (s *State) checkCall(c hub.Call) (hub.Call, error) {
 		if x, err := pitch.ParseName(c.Spelled); err != nil || x.Class() != c.Note.Class() {
 			c.Spelled = ""
 		}
-		c.Kind, c.Chord, c.Anchor, c.Tuning, c.Shape, c.Fingerings = hub.CallNote, "", "", "", "", nil
+		c.Kind, c.Chord, c.Anchor, c.Tuning, c.Shape, c.Fingerings, c.Several = hub.CallNote, "", "", "", "", nil, nil
+		if c.Thorough && (c.Together || !s.section.Order.ByWorth()) {
+			return c, errors.New("tuneup: a thorough call needs turns, in the order where notes tell most: choose it in the set-up, and do not call together")
+		}
 		if c.Note < pitch.MinNote || c.Note > pitch.MaxNote {
 			return c, fmt.Errorf("tuneup: called note %d, need %d to %d", c.Note, pitch.MinNote, pitch.MaxNote)
 		}
@@ -78,6 +82,7 @@ func (s *State) checkCall(c hub.Call) (hub.Call, error) {
 	case hub.CallBend:
 		return hub.Call{Kind: hub.CallBend, Note: c.Note, Together: true}, nil
 	case hub.CallChord:
+		c.Thorough, c.Several = false, nil
 		return s.checkChord(c)
 	}
 	return c, fmt.Errorf("tuneup: call of kind %q, need note, chord or listen", c.Kind)
@@ -136,17 +141,34 @@ func (s *State) giveTones(r *hub.Round) {
 // giveTuningNote asks a chair for the called note in the octave and with the
 // fingering that tell where its main slide belongs.
 func (s *State) giveTuningNote(r *hub.Round, id hub.ChairID, in *instrument.Instrument) {
-	note, way, _ := in.TuningWay(r.Call.Note)
-	if s.section.HornOrder == slide.FSideFirst {
-		way = onFSide(in, note, way)
-	}
+	note, way := s.tuningWay(in, r.Call.Note)
+	give(r, id, note, way)
+}
+
+// give has a chair play a note in a way, "" for the usual one.
+func give(r *hub.Round, id hub.ChairID, note pitch.Note, way string) {
 	r.Call.Tones[id] = note
-	if usual := in.Paths(note); len(usual) > 0 && usual[0].String() != way.String() {
-		if r.Call.Fingerings == nil {
-			r.Call.Fingerings = map[hub.ChairID]string{}
-		}
-		r.Call.Fingerings[id] = way.String()
+	delete(r.Call.Fingerings, id)
+	if way == "" {
+		return
 	}
+	if r.Call.Fingerings == nil {
+		r.Call.Fingerings = map[hub.ChairID]string{}
+	}
+	r.Call.Fingerings[id] = way
+}
+
+// tuningWay is the note that an instrument tunes on for a called one, and how it is
+// played, "" for the usual way.
+func (s *State) tuningWay(in *instrument.Instrument, called pitch.Note) (note pitch.Note, way string) {
+	note, path, _ := in.TuningWay(called)
+	if s.section.HornOrder == slide.FSideFirst {
+		path = onFSide(in, note, path)
+	}
+	if usual := in.Paths(note); len(usual) > 0 && usual[0].String() != path.String() {
+		way = path.String()
+	}
+	return note, way
 }
 
 // onFSide is how a double horn plays a tuning note on its F side, and how it was
@@ -233,6 +255,7 @@ func (s *State) again(id hub.ChairID) error {
 		return errors.New("tuneup: again, but all who are here are set")
 	}
 	c := last.Call
+	c.Tones = firstTones(last)
 	c.Together = c.Together && len(only) > 1
 	return s.call(c, only)
 }
@@ -309,15 +332,20 @@ func chordTuning(s *hub.Section) intonation.Tuning {
 // Fingering is how a chair plays its note of a round: as the leader said, or
 // the usual way. ok is false where the instrument cannot play the note.
 func Fingering(r *hub.Round, id hub.ChairID, in *instrument.Instrument) (p instrument.Path, ok bool) {
-	note := r.Call.Tones[id]
-	if way := r.Call.Fingerings[id]; way != "" {
-		if said, err := instrument.ParsePath(way); err == nil {
-			if p, err := in.Resolve(said, note); err == nil {
-				return p, true
+	return played{in.ID, r.Call.Tones[id], r.Call.Fingerings[id]}.path(in)
+}
+
+// path is the air path of a note that is played as the leader says or as usual;
+// false where the instrument cannot play it.
+func (p played) path(in *instrument.Instrument) (instrument.Path, bool) {
+	if p.way != "" {
+		if said, err := instrument.ParsePath(p.way); err == nil {
+			if path, err := in.Resolve(said, p.note); err == nil {
+				return path, true
 			}
 		}
 	}
-	if usual := in.Paths(note); len(usual) > 0 {
+	if usual := in.Paths(p.note); len(usual) > 0 {
 		return usual[0], true
 	}
 	return instrument.Path{}, false

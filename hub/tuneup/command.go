@@ -135,8 +135,8 @@ func (s *State) changeTone(run *hub.Round, id hub.ChairID, n pitch.Note) error {
 	if n < pitch.MinNote || n > pitch.MaxNote {
 		return fmt.Errorf("tuneup: note %d for %s, need %d to %d", n, s.called(id), pitch.MinNote, pitch.MaxNote)
 	}
-	run.Call.Tones[id] = n
-	delete(run.Call.Fingerings, id)
+	give(run, id, n, "")
+	delete(run.Call.Several, id)
 	s.askAgain(run, id)
 	return nil
 }

@@ -98,6 +98,7 @@ func (r *rig) command(d *dice, chair hub.ChairID) hub.Command {
 	switch c.Do {
 	case hub.DoCall:
 		call := calls[d.of(len(calls))]
+		call.Thorough = c.SeatRow == 1 && !call.Together && r.state.Section().Order.ByWorth()
 		c.Call = &call
 	case hub.DoAgain:
 		c.Chair *= hub.ChairID(d.of(2))

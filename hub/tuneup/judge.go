@@ -206,8 +206,8 @@ func (s *State) inquiry(st *seat, r *hub.Reading, set instrument.Settings) (slid
 // played is how a reading's note was played, the zero Path where only the usual
 // way is known.
 func (s *State) played(r *hub.Reading, in *instrument.Instrument) (p instrument.Path) {
-	if run := s.round(r.Round); run != nil && run.Call.Tones[r.Chair] == r.Note {
-		p = s.wayOf(run, r.Chair, in).path
+	if run := s.round(r.Round); run != nil && asks(run, r.Chair, r.Note) {
+		p = s.wayOf(run, r.Chair, in, r.Note).path
 	}
 	return p
 }
@@ -220,8 +220,8 @@ func (s *State) clear(r *hub.Reading) pitch.Cents {
 		return r.Cents
 	}
 	in := st.instrument()
-	if run := s.round(r.Round); run != nil && run.Call.Tones[r.Chair] == r.Note {
-		return r.Cents - s.wayOf(run, r.Chair, in).nature
+	if run := s.round(r.Round); run != nil && asks(run, r.Chair, r.Note) {
+		return r.Cents - s.wayOf(run, r.Chair, in, r.Note).nature
 	}
 	return slide.Clear(in, r.Note, instrument.Path{}, r.Cents)
 }
@@ -269,7 +269,7 @@ func faint(r *hub.Reading) bool {
 // near it is.
 func (s *State) verdict(r *hub.Reading, a slide.Advice) string {
 	off := s.clear(r)
-	if a.Code == "between" {
+	if a.Code == "between" || a.Facts.Own.SD > 0 && s.ofSeveral(r) {
 		off = a.Facts.Own.Offset
 	}
 	v := intonation.Verdict(off, r.CI95(), s.section.Good, s.section.Near)
@@ -277,6 +277,12 @@ func (s *State) verdict(r *hub.Reading, a slide.Advice) string {
 		return intonation.Near
 	}
 	return v
+}
+
+// ofSeveral reports whether a reading is of one of the notes of a thorough call.
+func (s *State) ofSeveral(r *hub.Reading) bool {
+	run := s.round(r.Round)
+	return run != nil && len(run.Call.Several[r.Chair]) > 1
 }
 
 // reason names why a reading does not count.

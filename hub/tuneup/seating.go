@@ -174,6 +174,7 @@ func (s *State) arrive(id hub.ChairID) {
 	if _, in := run.Call.Tones[id]; !in {
 		run.Queue = append(run.Queue, id)
 		s.giveTones(run)
+		s.giveSeveral(run)
 		s.order(run)
 	}
 }
@@ -209,6 +210,7 @@ func (s *State) remove(id hub.ChairID) {
 	if run := s.running(); run != nil {
 		leave(run, id)
 		delete(run.Call.Tones, id)
+		delete(run.Call.Several, id)
 	}
 	delete(s.seats, id)
 }
@@ -292,9 +294,7 @@ func (e Erased) step(s *State) error {
 	s.settings = slices.DeleteFunc(s.settings, func(r hub.SettingRecord) bool { return r.Chair == e.Chair })
 	for i, r := range s.rounds {
 		c := r.Clone()
-		leave(&c, e.Chair)
-		delete(c.Call.Tones, e.Chair)
-		delete(c.After, e.Chair)
+		c.Strike(e.Chair)
 		s.rounds[i] = &c
 	}
 	delete(s.past, e.Chair)

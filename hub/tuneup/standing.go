@@ -154,6 +154,15 @@ type Chair struct {
 	Balance string // in the chord last judged
 }
 
+// Repeats is Again where the same note is asked for once more, nil where it is
+// another of several.
+func (c *Chair) Repeats() *hub.Reading {
+	if c.Again != nil && c.Again.Note != c.Note {
+		return nil
+	}
+	return c.Again
+}
+
 // Standing is how things stand. Looking changes nothing.
 func (s *State) Standing(at time.Time) Standing {
 	run := s.running()

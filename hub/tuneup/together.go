@@ -126,7 +126,7 @@ func (s *State) expects(run *hub.Round, st *seat) (at, doubt pitch.Cents) {
 	last := st.counted[i]
 	note := run.Call.Tones[st.id()]
 	now := s.section.Reference.Frequency(note)
-	at = pitch.Between(target, now) + s.wayOf(run, st.id(), in).lies + pitch.Between(s.section.Reference.Frequency(last.Note), last.Hz()) - (last.Cents - s.clear(last))
+	at = pitch.Between(target, now) + s.wayOf(run, st.id(), in, note).lies + pitch.Between(s.section.Reference.Frequency(last.Note), last.Hz()) - (last.Cents - s.clear(last))
 	sd := math.Hypot(attackSD, float64(last.CI95())/1.96)
 	if last.Note != note {
 		sd = math.Hypot(sd, ownSD)

@@ -409,8 +409,8 @@ func (h *rehearsal) command(verb string, args []string) hub.Command {
 	}
 	switch verb {
 	case hub.DoCall:
-		c.Call = &hub.Call{Together: slices.Contains(args, "together")}
-		name := strings.TrimSuffix(strings.Join(args, " "), " together")
+		c.Call = &hub.Call{Together: slices.Contains(args, "together"), Thorough: slices.Contains(args, "thorough")}
+		name := strings.TrimSuffix(strings.TrimSuffix(strings.Join(args, " "), " together"), " thorough")
 		if n, err := pitch.ParseNote(name); err == nil {
 			c.Call.Note = n
 		} else {

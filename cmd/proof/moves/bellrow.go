@@ -3,7 +3,7 @@ package moves
 import (
 	"context"
 	"fmt"
-	"strings"
+	"slices"
 	"time"
 
 	"bellrow/hub"
@@ -30,13 +30,14 @@ type led struct {
 	calls  int       // how often the leader calls the note
 	order  hub.Order // empty = in turns
 	boots  []uint64
+	told   []float64 // how long each was played, as its node has told
 }
 
 // newHubLeader has the hub lead in turns, with the note called twice; or ask where
 // a note is worth most, with one call.
 func newHubLeader(order hub.Order) func(*section) leader {
 	return func(s *section) leader {
-		l := &led{section: s, store: mem.New(), boots: make([]uint64, len(s.chairs)), calls: 2, order: order}
+		l := &led{section: s, store: mem.New(), boots: make([]uint64, len(s.chairs)), told: make([]float64, len(s.chairs)), calls: 2, order: order}
 		if l.worth() {
 			l.calls = 1
 		}
@@ -59,7 +60,7 @@ func (l *led) open() {
 	}
 	if l.worth() {
 		sec := l.hub.Section()
-		sec.Order = l.order
+		sec.Order, sec.TuningNotes = l.order, []pitch.Note{58, 53, 51, 48, 56, 55} // as tunes are chosen
 		must(l.hub.Command(context.Background(), hub.Command{Do: hub.DoEdit, Section: &sec}))
 	}
 	l.call()
@@ -91,18 +92,39 @@ func (l *led) set(i int) {
 	must(l.hub.Setting(context.Background(), l.ids[i], proto.Setting{Slide: instrument.Main, MM: l.chairs[i].settings[instrument.Main]}))
 }
 
-// state has a node tell what it does all the time: how long it has been played.
+// state has a node tell what it does all the time: how long it has been played. The
+// first one always does, so that the hub's time goes on; the others where it is news.
 func (l *led) state(i int) {
-	l.hub.State(l.ids[i], proto.State{State: "quiet", Played: l.chairs[i].player.Played()})
+	if p := l.chairs[i].player.Played(); i == 0 || p != l.told[i] {
+		l.told[i] = p
+		l.hub.State(l.ids[i], proto.State{State: "quiet", Played: p})
+	}
 }
 
 func (l *led) call() {
-	call := hub.Call{Kind: hub.CallNote, Note: l.chairs[0].note, Tones: map[hub.ChairID]pitch.Note{}}
+	call := hub.Call{Kind: hub.CallNote, Note: l.chairs[0].note, Tones: map[hub.ChairID]pitch.Note{}, Thorough: l.worth() && l.pop.Notes > 1}
 	for i, c := range l.chairs {
 		call.Tones[l.ids[i]] = c.note
 	}
 	l.rounds++
 	must(l.hub.Command(context.Background(), hub.Command{Do: hub.DoCall, Call: &call}))
+	l.agree()
+}
+
+// agree makes sure that the hub sets a chair by the notes that the truth is of.
+func (l *led) agree() {
+	several := l.hub.Standing().Round.Call.Several
+	for i, c := range l.chairs {
+		var notes []pitch.Note
+		if len(c.tunes) > 1 {
+			for _, t := range c.tunes {
+				notes = append(notes, t.note)
+			}
+		}
+		if l.worth() && !slices.Equal(notes, several[l.ids[i]]) {
+			panic(fmt.Sprintf("moves: %s is set by %v, the hub asks for %v", c.in.ID, notes, several[l.ids[i]]))
+		}
+	}
 }
 
 // next is who is asked to play.
@@ -112,9 +134,11 @@ func (l *led) next(at float64, playing []int) []int {
 		l.state(i)
 	}
 	var group []int
-	for i, id := range l.ids {
-		v := l.hub.View(id)
-		if len(playing) == 0 && v.Listen || len(playing) > 0 && v.Phase == "wait" && strings.HasPrefix(v.Say, "You are next") {
+	st := l.hub.Standing()
+	for _, c := range st.Chairs {
+		i := slices.Index(l.ids, c.ID)
+		l.chairs[i].called = max(0, slices.IndexFunc(l.chairs[i].tunes, func(t tune) bool { return t.note == c.Note }))
+		if len(playing) == 0 && c.State == tuneup.Asked || len(playing) > 0 && c.State == tuneup.Waiting && !c.Warming && c.Ahead <= 1 { // is told so
 			group = append(group, i)
 		}
 	}

@@ -294,7 +294,7 @@ func Run(ctx context.Context, w io.Writer, args []string) error {
 	fs.IntVar(&c.Days, "days", c.Days, "tune-ups of the same players before the one that counts")
 	readings := fs.String("readings", string(c.Readings), "sharp, rough or rooms")
 	fs.StringVar(&c.Policies, "policies", "", "names parted by commas, of "+names())
-	fs.IntVar(&c.Notes, "notes", 1, "tuning notes of each player, 1 to 3; the belief alone takes several")
+	fs.IntVar(&c.Notes, "notes", 1, "tuning notes of each player, 1 to 3; several by the belief and the hub by worth")
 	fs.Float64Var(&c.Scatter, "scatter", c.Scatter, "scatter from attack to attack, SD in cents")
 	fs.Float64Var(&c.Differ, "differ", c.Differ, "how players differ in it, SD as a logarithm")
 	fs.Float64Var(&c.Drift, "drift", c.Drift, "rise of the whole section, cents a minute")
