@@ -39,6 +39,8 @@ type Board struct {
 	// what Say has said.
 	Beside string       `json:"beside,omitempty"`
 	Calls  []CallButton `json:"calls"`
+	// ByWorth is set where turns go by what notes tell: a call may then be thorough.
+	ByWorth bool `json:"by_worth,omitempty"`
 	// Arc is set when the section sits in an arc and fits: then each chair has
 	// its Spot.
 	Arc bool `json:"arc,omitempty"`
@@ -106,7 +108,7 @@ type CallButton struct {
 
 // NewBoard lays out a row.
 func NewBoard(r show.Row, s hub.Section) Board {
-	b := Board{Row: r, Chairs: make([]Chair, len(r.Chairs)), Calls: callsOf(s)}
+	b := Board{Row: r, Chairs: make([]Chair, len(r.Chairs)), Calls: callsOf(s), ByWorth: s.Order.ByWorth()}
 	marks := marksOf(r.Chairs, s)
 	b.Scale = scaleFor(marks)
 	tones := tonesOf(r, s)

@@ -390,6 +390,8 @@ var english = texts{
 	"row.calls":               "Call a note",
 	"row.call":                "call",
 	"row.together":            "together",
+	"row.thorough":            "thorough",
+	"row.thorough.why":        "In turns, and from two or three notes of each player: longer, and surer.",
 	"row.chord":               "chord …",
 	"row.listen":              "listen",
 	"row.next-sonority":       "next in the piece",

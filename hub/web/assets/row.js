@@ -10,7 +10,8 @@ import { soundNote, hush, isSounding, silence } from "./sound.js";
 
 /** The chair that is open, 0 for none. */
 let open = 0;
-let together = false;
+/** How a note is called: "together", "thorough" (in turns, from several notes of each) or "" for turns. */
+let how = "";
 let keysOn = recall("bellrow-keys") !== "off";
 
 const view = new SectionView({ onOpen: toggle, onDo: command, onSeat: seat });
@@ -71,6 +72,8 @@ function showBar() {
   button("watch").disabled = Boolean(b.section.watching);
   button("again").disabled = !b.round;
   button("fresh").hidden = !b.round;
+  byID("thorough").hidden = !b.by_worth;
+  if (how === "thorough" && !b.by_worth) flip(how);
   showChoices(byID("room"), b, command);
   showHeard(byID("heard-chords"), b, command);
   const piece = byID("from-piece");
@@ -128,7 +131,7 @@ async function callNote(i) {
   if (!offered) return;
   lastCall = i;
   await silence();
-  command({ do: "call", call: { ...offered.call, together } });
+  command({ do: "call", call: { ...offered.call, together: how === "together", thorough: how === "thorough" } });
 }
 
 /** Whether somebody is listened to, whom a sounded note would steer. */
@@ -167,10 +170,10 @@ function sounds(button, note) {
 sounds(byID("sound"), tuningNote);
 addEventListener("keyup", (e) => { if (e.key.toLowerCase() === "o" || e.key === "Shift") soundEnds(); });
 
-function flipTogether() {
-  together = !together;
-  const b = byID("together");
-  put(b, "aria-pressed", together ? "true" : "false");
+/** @param {string} what */
+function flip(what) {
+  how = how === what ? "" : what;
+  for (const w of ["together", "thorough"]) put(byID(w), "aria-pressed", how === w ? "true" : "false");
 }
 
 /** @param {string} what */
@@ -188,7 +191,7 @@ function act(what) {
 for (const b of document.querySelectorAll("[data-do]")) {
   b.addEventListener("click", () => act(/** @type {HTMLElement} */ (b).dataset.do));
 }
-byID("together").addEventListener("click", flipTogether);
+for (const w of ["together", "thorough"]) byID(w).addEventListener("click", () => flip(w));
 byID("chord").addEventListener("click", openChords);
 byID("keys-open").addEventListener("click", () => byID("keys").showModal());
 byID("keys-on").checked = keysOn;
@@ -234,7 +237,7 @@ addEventListener("keydown", (e) => {
   if (e.shiftKey && digit) { if (!e.repeat) sound(view.board?.calls[Number(digit) - 1]?.call.note); }
   else if (key === "o") { if (!e.repeat) sound(tuningNote()); }
   else if (key >= "1" && key <= "9") callNote(Number(key) - 1);
-  else if (key === "t") flipTogether();
+  else if (key === "t") flip("together");
   else if (key === "c") { e.preventDefault(); openChords(); }
   else if (key === "?") byID("keys").showModal();
   else if (key === "g") groups.toggle();
