@@ -16,7 +16,7 @@ const (
 	DoubtNone     Doubt = ""         // the name and the transposition agree
 	DoubtSeveral  Doubt = "several"  // the name is used for several instruments
 	DoubtDisagree Doubt = "disagree" // the name says one key, the transposition another
-	DoubtUnknown  Doubt = "unknown"  // no brass instrument of the catalogue has this name
+	DoubtUnknown  Doubt = "unknown"  // no instrument of the band has this name
 )
 
 // Instruments is what a part could be written for.
@@ -33,6 +33,14 @@ type Instruments struct {
 // stands in (see Part.Concert and Part.BrassBand). The short name, the name of its group and the
 // sound that MusicXML gives stand in where the name says nothing.
 func (p Part) Instruments() Instruments {
+	if in := p.brass(); in.Doubt != DoubtUnknown {
+		return in
+	}
+	return p.woodwind()
+}
+
+// brass names the brass instruments.
+func (p Part) brass() Instruments {
 	if p.Sound != "" && !strings.HasPrefix(p.Sound, "brass.") {
 		return Instruments{Doubt: DoubtUnknown}
 	}
@@ -105,14 +113,12 @@ var readings = func() map[instrument.ID][]entry {
 	return m
 }()
 
-// Guess names the catalogue instrument that a part is written for: the first
-// of Instruments. ok is false for parts that are not recognised as brass; the leader then
-// says.
+// Guess names the instrument that a part is written for: the first of
+// Instruments. ok is false for parts that are not recognised; the leader then says.
 func Guess(p Part) (id instrument.ID, ok bool) {
 	in := p.Instruments()
 	if len(in.IDs) == 0 {
-		id = p.winds(p.Name)
-		return id, id != ""
+		return "", false
 	}
 	return in.IDs[0], true
 }

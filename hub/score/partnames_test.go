@@ -49,7 +49,7 @@ func checkName(t *testing.T, p score.Part, want, doubt string) {
 }
 
 // TestNamesThatAreNoBrass: the same program's names of everything else, as far
-// as they share a word with brass.
+// as they share a word with brass, are at most a woodwind's.
 func TestNamesThatAreNoBrass(t *testing.T) {
 	data, err := os.ReadFile("testdata/other_names.txt")
 	if err != nil {
@@ -59,8 +59,10 @@ func TestNamesThatAreNoBrass(t *testing.T) {
 		for _, transposition := range []int{0, -7, -14} {
 			for _, concert := range []bool{false, true} {
 				p := score.Part{Name: name, Transposition: transposition, Concert: concert}
-				if in := p.Instruments(); len(in.IDs) > 0 {
-					t.Errorf("%q (%d) is taken for %v %q", name, transposition, in.IDs, in.Doubt)
+				for _, id := range p.Instruments().IDs {
+					if in, err := instrument.Find(id); err != nil || in.Tuned() {
+						t.Errorf("%q (%d) is taken for %s", name, transposition, id)
+					}
 				}
 			}
 		}
@@ -89,25 +91,25 @@ func TestPartNames(t *testing.T) {
 		{"Bass", 0, "", "", "unknown"}, {"Bass", -12, "", "", "unknown"}, {"Bass in Bb", -26, band, "bass_bb_tc", ""}, {"BBb Tuba", 0, "", "tuba_bbb", ""}, {"CC Tuba", 0, "", "tuba_cc", ""}, {"Tba.", 0, "", "tuba_bbb", ""}, {"Tenor Tuba", 0, "", "euphonium_bb_bc", ""},
 		{"Bass Trombone", 0, "", "bass_trombone_bb", ""}, {"B. Tbn.", 0, "", "bass_trombone_bb", ""}, {"Trombone 3 (Bass)", 0, "", "bass_trombone_bb", ""}, {"1st Trombone", -14, band, "tenor_trombone_bb_tc", ""}, {"Tbn. 2", 0, "", "tenor_trombone_bb", ""}, {"Alto Trombone", 0, "", "alto_trombone_eb", ""},
 		{"Mellophone", -7, "", "mellophone_f", ""}, {"Piccolo Trumpet in Bb", 10, "", "piccolo_trumpet_bb", ""}, {"Sousaphone", 0, "", "sousaphone_bb", ""}, {"French Horn", -7, "", "horn_double", ""}, {"Trumpet", 0, concert, "trumpet_bb", ""},
-		{"English Horn", -7, "", "", "unknown"}, {"E. Hn.", -7, "", "", "unknown"}, {"Cor Anglais", -7, "", "", "unknown"}, {"Double Bass", -12, "", "", "unknown"}, {"Bass Clarinet", -14, "", "", "unknown"}, {"Bari Sax", -21, "", "", "unknown"},
+		{"English Horn", -7, "", "english_horn", ""}, {"E. Hn.", -7, "", "english_horn", ""}, {"Cor Anglais", -7, "", "english_horn", ""}, {"Double Bass", -12, "", "", "unknown"}, {"Bass Clarinet", -14, "", "bass_clarinet", ""}, {"Bari Sax", -21, "", "baritone_saxophone", ""},
 		// German.
 		{"Trompete in B", -2, "", "trumpet_bb", ""}, {"1. Trompete in B", -2, "", "trumpet_bb", ""}, {"Flügelhorn II", -2, "", "flugelhorn_bb", ""}, {"Es-Horn", -9, band, "tenor_horn_eb", ""}, {"Althorn in Es", -9, "", "tenor_horn_eb", ""}, {"Waldhorn 1 in F", -7, "", "horn_double", ""},
 		{"Tenorhorn", -9, band, "tenor_horn_eb", ""}, {"Tenorhorn", 0, "band concert", "tenor_horn_eb", ""}, {"Tenorhorn", -14, "", "baritone_bb_tc", ""}, {"Tenorhorn", 0, concert, "tenor_horn_eb", "several"}, {"Tenorhorn in B", -14, "", "baritone_bb_tc", ""}, {"Bariton", -14, "", "baritone_bb_tc", ""}, {"Bariton in C", 0, "", "baritone_bb_bc", ""}, {"Posaune in C", 0, "", "tenor_trombone_bb", ""},
 		{"Posaune 1", 0, "", "tenor_trombone_bb", ""}, {"Pos. II", 0, "", "tenor_trombone_bb", ""}, {"Bassposaune", 0, "", "bass_trombone_bb", ""}, {"Altposaune", 0, "", "alto_trombone_eb", ""}, {"Bass in Es", -21, "", "bass_eb_tc", ""}, {"B-Tuba", 0, "", "tuba_bbb", ""}, {"F-Tuba", 0, "", "tuba_f", ""}, {"Basstuba", 0, "", "tuba_bbb", ""},
-		{"Kornett in B", -2, "", "cornet_bb", ""}, {"Es-Kornett", 3, "", "soprano_cornet_eb", ""}, {"Englischhorn", -7, "", "", "unknown"}, {"Kontrabass", -12, "", "", "unknown"}, {"Bassetthorn", -7, "", "", "unknown"}, {"Basstrommel", 0, "", "", "unknown"}, {"Flügel", 0, "", "", "unknown"},
+		{"Kornett in B", -2, "", "cornet_bb", ""}, {"Es-Kornett", 3, "", "soprano_cornet_eb", ""}, {"Englischhorn", -7, "", "english_horn", ""}, {"Kontrabass", -12, "", "", "unknown"}, {"Bassetthorn", -7, "", "basset_horn", ""}, {"Basstrommel", 0, "", "", "unknown"}, {"Flügel", 0, "", "", "unknown"},
 		// French.
 		{"Trompette", -2, "", "trumpet_bb", ""}, {"1re Trompette en si bémol", -2, "", "trumpet_bb", ""}, {"Trompette en ut", 0, "", "trumpet_c", ""}, {"Cor", -7, "", "horn_double", ""}, {"Cor en fa", -7, "", "horn_double", ""}, {"Cors 1 et 2", -7, "", "horn_double", ""}, {"Bugle", -2, "", "flugelhorn_bb", ""},
 		{"Cornet à pistons en sib", -2, "", "cornet_bb", ""}, {"Trombone basse", 0, "", "bass_trombone_bb", ""}, {"Alto mib", -9, "", "", "unknown"}, {"Saxhorn alto mib", -9, "", "tenor_horn_eb", ""}, {"Saxhorn basse", 0, "", "euphonium_bb_bc", ""}, {"Baryton", -14, "", "baritone_bb_tc", ""},
-		{"Contrebasse si b", -26, "", "bass_bb_tc", ""}, {"Basse sib", -14, "", "euphonium_bb_tc", "several"}, {"Cor d'harmonie", -7, "", "horn_double", ""}, {"Contrebasse à vent Sib", -26, "", "bass_bb_tc", ""}, {"Basse mi bémol", -21, "", "bass_eb_tc", ""}, {"Soubassophone", 0, "", "sousaphone_bb", ""}, {"Contrebasse", -12, "", "", "unknown"}, {"Cor de basset", -7, "", "", "unknown"}, {"Grosse caisse", 0, "", "", "unknown"}, {"Cor.", 0, concert, "horn_double", "several"},
+		{"Contrebasse si b", -26, "", "bass_bb_tc", ""}, {"Basse sib", -14, "", "euphonium_bb_tc", "several"}, {"Cor d'harmonie", -7, "", "horn_double", ""}, {"Contrebasse à vent Sib", -26, "", "bass_bb_tc", ""}, {"Basse mi bémol", -21, "", "bass_eb_tc", ""}, {"Soubassophone", 0, "", "sousaphone_bb", ""}, {"Contrebasse", -12, "", "", "unknown"}, {"Cor de basset", -7, "", "basset_horn", ""}, {"Grosse caisse", 0, "", "", "unknown"}, {"Cor.", 0, concert, "horn_double", "several"},
 		// Spanish.
 		{"Trompeta 1ª en Si♭", -2, "", "trumpet_bb", ""}, {"Trompa en Fa", -7, "", "horn_double", ""}, {"Trompa", -7, "", "horn_double", ""}, {"Fliscorno", -2, "", "flugelhorn_bb", ""}, {"Bombardino", 0, "", "euphonium_bb_bc", ""}, {"Trombón", 0, "", "tenor_trombone_bb", ""}, {"Trombón bajo", 0, "", "bass_trombone_bb", ""},
-		{"Onoven", -9, "", "tenor_horn_eb", ""}, {"Corneta", -2, "", "cornet_bb", ""}, {"Corno inglés", -7, "", "", "unknown"}, {"Contrabajo", -12, "", "", "unknown"}, {"Clarinete bajo", -14, "", "", "unknown"}, {"Bajo en Si b", -26, "", "bass_bb_tc", ""},
+		{"Onoven", -9, "", "tenor_horn_eb", ""}, {"Corneta", -2, "", "cornet_bb", ""}, {"Corno inglés", -7, "", "english_horn", ""}, {"Contrabajo", -12, "", "", "unknown"}, {"Clarinete bajo", -14, "", "bass_clarinet", ""}, {"Bajo en Si b", -26, "", "bass_bb_tc", ""},
 		// Italian.
 		{"Tromba in Sib", -2, "", "trumpet_bb", ""}, {"Tr. I", -2, "", "trumpet_bb", ""}, {"Corno in Fa", -7, "", "horn_double", ""}, {"Corni I-II", -7, "", "horn_double", ""}, {"Flicorno soprano", -2, "", "flugelhorn_bb", ""}, {"Flicorno contralto", -9, "", "tenor_horn_eb", ""}, {"Flicorno tenore", -14, "", "baritone_bb_tc", ""},
-		{"Trombone basso", 0, "", "bass_trombone_bb", ""}, {"Eufonio", 0, "", "euphonium_bb_bc", ""}, {"Basso tuba", 0, "", "tuba_f", ""}, {"Basso in Mib", -21, "", "bass_eb_tc", ""}, {"Genis in Mib", -9, "", "tenor_horn_eb", ""}, {"Corno inglese", -7, "", "", "unknown"}, {"Corno di bassetto", -7, "", "", "unknown"}, {"Contrabbasso", -12, "", "", "unknown"}, {"Grancassa", 0, "", "", "unknown"},
+		{"Trombone basso", 0, "", "bass_trombone_bb", ""}, {"Eufonio", 0, "", "euphonium_bb_bc", ""}, {"Basso tuba", 0, "", "tuba_f", ""}, {"Basso in Mib", -21, "", "bass_eb_tc", ""}, {"Genis in Mib", -9, "", "tenor_horn_eb", ""}, {"Corno inglese", -7, "", "english_horn", ""}, {"Corno di bassetto", -7, "", "basset_horn", ""}, {"Contrabbasso", -12, "", "", "unknown"}, {"Grancassa", 0, "", "", "unknown"},
 		// Dutch.
 		{"Trompet in Bes", -2, "", "trumpet_bb", ""}, {"Hoorn in F", -7, "", "horn_double", ""}, {"Bugel 1", -2, "", "flugelhorn_bb", ""}, {"Althoorn in Es", -9, "", "tenor_horn_eb", ""}, {"Bastrombone", 0, "", "bass_trombone_bb", ""}, {"Besbas", -26, "", "bass_bb_tc", ""}, {"Esbas", -21, "", "bass_eb_tc", ""}, {"Piston in Es", 3, "", "soprano_cornet_eb", ""},
-		{"Eufonium", -14, "", "euphonium_bb_tc", ""}, {"Engelse hoorn", -7, "", "", "unknown"}, {"Contrabas", -12, "", "", "unknown"}, {"Basklarinet", -14, "", "", "unknown"},
+		{"Eufonium", -14, "", "euphonium_bb_tc", ""}, {"Engelse hoorn", -7, "", "english_horn", ""}, {"Contrabas", -12, "", "", "unknown"}, {"Basklarinet", -14, "", "bass_clarinet", ""},
 	} {
 		p := score.Part{Name: tt.name, Transposition: tt.transposition, Concert: strings.Contains(tt.where, concert), BrassBand: strings.Contains(tt.where, band)}
 		checkName(t, p, tt.want, tt.doubt)
@@ -217,7 +219,7 @@ func TestCompany(t *testing.T) {
 		{file("", "Sop. Cor.|3", "Solo Cor.|-2", "Rep.|-2", "1st Hn.|-9", "1st Bar.|-14", "Eb Bass|-21"), "soprano_cornet_eb cornet_bb cornet_bb tenor_horn_eb baritone_bb_tc bass_eb_tc"},
 		{file("", "Bb Trumpet", "Horn", "Trombone", "Tuba", "Glockenspiel|24"), "trumpet_bb horn_double tenor_trombone_bb tuba_bbb unknown"},
 		{file("", "Bb Trumpet", "Horn|-7"), "trumpet_bbdisagree horn_double"},
-		{file("<defaults><concert-score/></defaults>", "Bb Trumpet", "Clarinet|-2"), "trumpet_bb unknown"},
+		{file("<defaults><concert-score/></defaults>", "Bb Trumpet", "Clarinet|-2"), "trumpet_bb clarinet_bbseveral"},
 	} {
 		if got := firsts(tt.s); got != tt.want {
 			t.Errorf("got  %s\nwant %s", got, tt.want)
