@@ -16,6 +16,9 @@ func TestHeldPitchIsNotChased(t *testing.T) {
 	b.call("Bb4")
 	tuba.play(20)
 	mv := tuba.view().Answer.Moves[0]
+	if got := b.summaryOf("Cy").Moves; len(got) != 0 {
+		t.Errorf("nobody moved a slide, and the summary has the moves %q", got)
+	}
 	horn.playOut()
 	trumpet.playOut()
 	for range 2 {

@@ -33,7 +33,7 @@ func chairSummary(c *tuneup.Chair, run *tuneup.Round, y pitch.Style) ChairSummar
 	}
 	cs.Readings = append(cs.Readings, row.History...)
 	for _, m := range c.Moves {
-		if !m.Withdrawn {
+		if !m.Withdrawn && !m.Done.IsZero() { // what waits to be made is in the words
 			cs.Moves = append(cs.Moves, movedWords(c, m))
 		}
 	}
