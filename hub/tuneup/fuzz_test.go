@@ -94,7 +94,8 @@ func (r *rig) command(d *dice, chair hub.ChairID) hub.Command {
 	calls := []hub.Call{{Note: 70}, {Note: 65, Together: true}, {Kind: hub.CallChord, Chord: "Bb major"}, {Kind: hub.CallChord, Chord: "Eb major", Together: true}, {Kind: hub.CallChord, Chord: "X"}}
 	c := hub.Command{Chair: chair, Note: pitch.Note(d.of(128)), Slide: instrument.Main, MM: float64(d.of(40)), SeatRow: d.of(2), Place: d.of(4)}
 	c.Do = []string{hub.DoCall, hub.DoCall, hub.DoCall, hub.DoAgain, hub.DoNext, hub.DoSkip, hub.DoAbsent, hub.DoPresent, hub.DoEnd, hub.DoFresh,
-		hub.DoSeat, hub.DoSetting, hub.DoTone, hub.DoFingering, hub.DoMoves, hub.DoRemove, hub.DoListen, hub.DoChoose, hub.DoWatch, hub.DoEdit}[d.of(20)]
+		hub.DoSeat, hub.DoSetting, hub.DoTone, hub.DoFingering, hub.DoMoves, hub.DoRemove, hub.DoListen, hub.DoChoose, hub.DoWatch, hub.DoEdit,
+		hub.DoWarmUp, hub.DoAllMove, hub.DoFollow, hub.DoHearAgain, hub.DoBend, hub.DoEdit}[d.of(26)]
 	switch c.Do {
 	case hub.DoCall:
 		call := calls[d.of(len(calls))]
@@ -108,6 +109,7 @@ func (r *rig) command(d *dice, chair hub.ChairID) hub.Command {
 		s := r.state.Section()
 		s.Good = pitch.Cents(d.of(12))
 		s.FixedPitch, s.HideNames = d.of(2) == 0, d.of(2) == 0
+		s.Reference.A4, s.Arc = []pitch.Hertz{438, 440, 442}[d.of(3)], d.of(2) == 0
 		s.Order = []hub.Order{hub.OrderLowToHigh, hub.OrderSeating, hub.OrderByWorth, hub.OrderTwoAtOnce}[d.of(4)]
 		if n := len(s.Chairs); n > 0 {
 			s.Chairs[d.of(n)].Part = "2nd"
