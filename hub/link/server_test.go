@@ -413,6 +413,50 @@ func TestNodeThatNeverReads(t *testing.T) {
 	good.ackUpTo(200)
 }
 
+// TestTheLastWordsAreSent: what waits when the reader ends goes out, all of it, and then no more is
+// waited for; an end that another brought about is told.
+func TestTheLastWordsAreSent(t *testing.T) {
+	for _, displaced := range []bool{false, true} {
+		var up websocket.Upgrader
+		srv := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+			ws, err := up.Upgrade(w, r, nil)
+			if err != nil {
+				t.Error(err)
+				return
+			}
+			defer ws.Close()
+			c := newConn(&Server{}, r)
+			c.ws = ws
+			for id := range uint64(3) {
+				c.queue(proto.Message{Type: proto.TypePong, Pong: &proto.Pong{ID: id + 1, Sent: 1, At: 1}})
+			}
+			close(c.done)
+			c.flush()
+			if displaced {
+				c.replaced(true)
+				c.flush()
+			}
+		}))
+		ws, _, err := websocket.DefaultDialer.Dial("ws"+strings.TrimPrefix(srv.URL, "http"), nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		p := &peer{&bench{T: t}, ws}
+		for id := range uint64(3) {
+			if m := p.want(proto.TypePong); m.Pong.ID != id+1 {
+				t.Errorf("answer %d comes as number %d", m.Pong.ID, id+1)
+			}
+		}
+		if displaced {
+			if code, e := p.wantClose(); code != proto.CloseReplaced || e != replacedError && (e == nil || e.Code != proto.CodeReplaced) {
+				t.Errorf("%d, %+v", code, e)
+			}
+		}
+		ws.Close()
+		srv.Close()
+	}
+}
+
 func TestNewRefuses(t *testing.T) {
 	if _, err := New(Config{}); err == nil {
 		t.Error("a server without a hub")

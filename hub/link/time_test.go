@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"log/slog"
 	"net"
 	"net/http"
 	"sync"
@@ -14,6 +15,7 @@ import (
 	"github.com/gorilla/websocket"
 
 	"bellrow/hub"
+	"bellrow/hub/access"
 	"bellrow/proto"
 )
 
@@ -252,6 +254,62 @@ func TestWhoTakesNothingIsGone(t *testing.T) {
 		if n := h.server.Nodes(); n != 0 {
 			t.Errorf("%d nodes after %v", n, writeWithin)
 		}
+	})
+}
+
+// TestWhoStopsTakingIsGone: a node that has taken its welcome and then takes nothing is gone when its
+// first ping has waited for writeWithin, long before its silence would tell.
+func TestWhoStopsTakingIsGone(t *testing.T) {
+	inBubble(t, func(h *hall) {
+		g := h.dial(true, false)
+		g.say(fmt.Sprintf(`{"type":"hello","hello":{"version":1,"node":"deaf","boot":"b","chair":"x","instrument":"horn_f","join":%q}}`, h.hub.JoinCode()))
+		for seen := map[proto.Type]bool{}; !seen[proto.TypeWelcome] || !seen[proto.TypeView]; {
+			_, data, err := g.ws.ReadMessage()
+			if err != nil {
+				t.Fatal(err)
+			}
+			m, err := proto.Decode(data)
+			if err != nil {
+				t.Fatal(err)
+			}
+			seen[m.Type] = true
+		}
+		time.Sleep(pingEvery + writeWithin - 1)
+		synctest.Wait()
+		if n := h.server.Nodes(); n != 1 {
+			t.Error("gone before its time")
+		}
+		time.Sleep(1)
+		synctest.Wait()
+		if n := h.server.Nodes(); n != 0 {
+			t.Errorf("%d nodes after %v", n, pingEvery+writeWithin)
+		}
+	})
+}
+
+// TestWhoIsKnownHoldsNoStrangersPlace: of one address as many nodes come as like, one after the
+// other, each of which has shown the code: it is no flood.
+func TestWhoIsKnownHoldsNoStrangersPlace(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		h := &hall{bench: newHub(t, nil), pipes: newPipes()}
+		guard, err := access.New(access.Config{JoinCode: h.hub.JoinCode(), Rules: access.Rules{Older: true}, NewChairs: 1000})
+		if err != nil {
+			t.Fatal(err)
+		}
+		h.server.access = guard
+		srv := access.NewServer(h.server, slog.New(slog.DiscardHandler))
+		done := make(chan error)
+		go func() { done <- srv.Serve(access.Listen(h.pipes)) }()
+		const many = 100 // an address that opens so many as a stranger is refused
+		for i := range many {
+			h.dial(false, false).join(fmt.Sprint("n", i))
+		}
+		if n := h.server.Nodes(); n != many {
+			t.Errorf("%d nodes, want %d", n, many)
+		}
+		h.server.Close()
+		srv.Close()
+		<-done
 	})
 }
 
