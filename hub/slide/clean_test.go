@@ -51,7 +51,7 @@ func TestWhatIsNoFigureSaysNothing(t *testing.T) {
 				t.Errorf("%s of %g: %s, without %s", c.name, x, told(got), told(want))
 			}
 		}
-		for _, x := range []float64{c.lo, (2*c.lo + c.hi) / 3, c.hi} {
+		for _, x := range []float64{c.lo, c.lo + 0.5, (2*c.lo + c.hi) / 3, c.hi} {
 			q := plain
 			c.set(&q, x)
 			if got := c.get(q.clean()); got != x {

@@ -180,8 +180,8 @@ func first(a Advice, _ *Follow) Advice { return a }
 
 // One note that does not tell never moves a main slide, however far it is out.
 func TestOneNoteThatDoesNotTell(t *testing.T) {
-	for _, in := range instrument.Catalogue() {
-		for n := in.Low; n <= in.High; n++ {
+	for k, in := range instrument.Catalogue() {
+		for n := in.Low + pitch.Note(k%2); n <= in.High; n += 2 {
 			for _, p := range in.Paths(n) {
 				if in.Tells(p) {
 					continue
@@ -237,7 +237,10 @@ func TestSay(t *testing.T) {
 	for k, in := range instrument.Catalogue() {
 		for n := in.Low + pitch.Note(k%3); n <= in.High; n += 3 {
 			for _, p := range append(in.Paths(n), instrument.Path{}) {
-				for _, x := range []pitch.Cents{-200, -33, -7, 0, 4, 12, 62, 700} {
+				for j, x := range []pitch.Cents{-200, -33, -7, 0, 4, 12, 62, 700} {
+					if (j+k+int(n)/3)%3 > 0 {
+						continue // each with every third note
+					}
 					for _, purpose := range []Purpose{Tuning, Balance} {
 						for i, change := range []func(*Input){
 							func(*Input) {}, func(in *Input) { in.Reading.CI95 = 12 }, func(in *Input) { in.Mute = Cup }, func(in *Input) { in.Mute = Stopped },

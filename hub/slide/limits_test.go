@@ -74,9 +74,9 @@ func TestTravelOnlyCuts(t *testing.T) {
 // another way of playing is offered where it plays the same note and tells.
 func TestWhatWouldTell(t *testing.T) {
 	tried := 0
-	for _, in := range instrument.Catalogue() {
+	for k, in := range instrument.Catalogue() {
 		telling := in.Telling()
-		for n := in.Low; n <= in.High; n++ {
+		for n := in.Low + pitch.Note(k%3); n <= in.High; n += 3 {
 			for _, p := range in.Paths(n) {
 				for _, x := range []pitch.Cents{-25, 25, 58} {
 					for _, mute := range []Mute{Open, Cup} {
@@ -240,5 +240,51 @@ func TestReviewIsTheSameAnswer(t *testing.T) {
 		if ratio := a.Steps[0].MM() / Advise(plain).Steps[0].MM(); moves > 0 && math.Abs(ratio-1.4) > 0.1 {
 			t.Errorf("%d moves of earlier days: %g times the model's millimetres", moves, ratio)
 		}
+	}
+}
+
+// Whoever is to move by so many whole millimetres is sent by as many, as far as the slide goes, and by none
+// is left alone.
+func TestMoveByMovesByThat(t *testing.T) {
+	in := catalogue(t, "trumpet_bb")
+	n := in.Telling()[0]
+	for mm := -15.0; mm <= 15; mm++ {
+		q := Input{Instrument: in, Note: n, Reading: heard(n, 7, 1.5), Settings: instrument.Settings{instrument.Main: 12}, Travel: instrument.Settings{instrument.Main: 60}}
+		a := MoveBy(q, mm, Belief{7, 1})
+		want := max(mm, -12)
+		if got := step(a, instrument.Main); got != want || (a.Kind == Move) != (mm != 0) {
+			t.Errorf("by %g mm: %s %g mm, want %g", mm, a.Kind, got, want)
+		}
+	}
+}
+
+// A pitch that is held is asked for so many fresh attacks and no more: then the move is taken as it is.
+func TestFreshAttacksEnd(t *testing.T) {
+	d := newDesk(t)
+	a, _ := d.read(20)
+	d.obey(a)
+	for i := range mostFresh {
+		if _, f := d.read(19); f == nil || f.Verdict != Held {
+			t.Fatalf("attack %d: %v", i+1, f)
+		}
+	}
+	if _, f := d.read(19); f != nil {
+		t.Errorf("after %d attacks the move is judged once more: %v", mostFresh, f)
+	}
+}
+
+// The longer a cold instrument was played, the less is it still to be played, down to nothing.
+func TestWaitEnds(t *testing.T) {
+	var w Warmup
+	last := math.Inf(1)
+	for played := 0.0; played < 400; played += 10 {
+		wait := w.wait(played)
+		if wait > last || wait < 0 || (wait == 0) == w.unsure(played) {
+			t.Errorf("after %g s still %g, before %g; unsure %v", played, wait, last, w.unsure(played))
+		}
+		last = wait
+	}
+	if last != 0 {
+		t.Errorf("after long %g s are left", last)
 	}
 }

@@ -27,7 +27,7 @@ func TestSaid(t *testing.T) {
 		}
 	}
 	for _, in := range played(t) {
-		for range 1000 {
+		for range 600 {
 			a := Advise(w.input(in, w.note(in)))
 			note(a, "")
 			note(a.Again(false), "")
