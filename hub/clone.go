@@ -27,6 +27,7 @@ func (r Round) Clone() Round {
 	r.Queue = slices.Clone(r.Queue)
 	r.After = maps.Clone(r.After)
 	r.Alone = slices.Clone(r.Alone)
+	r.Groups = slices.Clone(r.Groups) // of which nobody changes one
 	r.Call.Tones = maps.Clone(r.Call.Tones)
 	r.Call.Fingerings = maps.Clone(r.Call.Fingerings)
 	r.Call.Several = maps.Clone(r.Call.Several) // whose notes nobody changes

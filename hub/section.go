@@ -216,6 +216,10 @@ type Round struct {
 	// InTurn is set when a together round goes on in turns, because chairs
 	// could not be told apart.
 	InTurn bool `json:"in_turn,omitempty"`
+	// Groups are those of a together round that are heard again a few at a time,
+	// one group after the other: the first plays now. Whoever of the queue is in none
+	// is heard in turn after them.
+	Groups [][]ChairID `json:"groups,omitempty"`
 	// Held counts how often the row has held a chord again for the chairs that
 	// were not heard clearly in it.
 	Held int `json:"held,omitempty"`

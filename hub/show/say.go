@@ -42,7 +42,7 @@ func say(st tuneup.Standing, trouble error) (sentence, kind string) {
 	case r.Bend != nil:
 		return sayBend(r)
 	case r.AllAtOnce():
-		return sayTogether(r), sayWait
+		return sayTogether(st), sayWait
 	case r.Phase != tuneup.Done:
 		return sayTurn(st)
 	case r.Listening():
@@ -93,16 +93,36 @@ func chordWords(st tuneup.Standing) string {
 	return count(moved) + " slides moved: hear the chord again."
 }
 
-func sayTogether(r *tuneup.Round) string {
+func sayTogether(st tuneup.Standing) string {
+	r := st.Round
 	switch {
 	case r.Gathered > 0:
 		return fmt.Sprintf("%d of %d heard.", r.Gathered, r.Here)
+	case len(r.Groups) > 0:
+		return strings.TrimSpace(partedWords(r.Round) + " " + groupWords(st))
 	case r.Held > 0:
 		return "Nearly all are heard: everybody holds the chord once more."
 	case r.Listening():
 		return "All together now: each holds a note of the chord."
 	}
 	return "All together now: play and hold."
+}
+
+// groupWords names the few who play at once.
+func groupWords(st tuneup.Standing) string {
+	var names []string
+	for i := range st.Chairs {
+		if c := &st.Chairs[i]; c.State == tuneup.Asked {
+			names = append(names, called(st, c))
+		}
+	}
+	switch len(names) {
+	case 0:
+		return ""
+	case 1:
+		return names[0] + " plays, the others rest."
+	}
+	return list(names) + " play at once, the others rest."
 }
 
 // sayTurn tells the last move and whose turn it is.
@@ -355,11 +375,19 @@ func apartWords(r *hub.Round) string {
 	case p.Pairs == 1:
 		return "Two chairs cannot be told apart: hear them in turn."
 	case p.Pairs > 1:
-		return "Some chairs cannot be told apart: hear them in turn."
+		return "Some chairs cannot be told apart: hear them " + howWords(r) + "."
 	case p.Left == 1:
 		return "One chair was not heard clearly: hear it by itself."
 	}
-	return count(p.Left) + " chairs were not heard clearly: hear them in turn."
+	return count(p.Left) + " chairs were not heard clearly: hear them " + howWords(r) + "."
+}
+
+// howWords is how they are heard.
+func howWords(r *hub.Round) string {
+	if len(r.Groups) > 0 {
+		return "a few at a time"
+	}
+	return "in turn"
 }
 
 // maxNamed is as many names as a sentence bears.

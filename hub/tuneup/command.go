@@ -144,7 +144,13 @@ func (s *State) changeTone(run *hub.Round, id hub.ChairID, n pitch.Note) error {
 // passOver leaves the present chair; in a together round, all that were not
 // heard.
 func (s *State) passOver(run *hub.Round) {
-	if allAtOnce(run) || len(s.asked) == 0 { // only absent ones were left
+	switch {
+	case allAtOnce(run) && len(run.Groups) > 0:
+		for _, id := range run.Groups[0] {
+			leave(run, id)
+		}
+		return
+	case allAtOnce(run) || len(s.asked) == 0: // only absent ones were left
 		run.Queue = nil
 		return
 	}

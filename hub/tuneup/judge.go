@@ -32,7 +32,7 @@ func (e Reading) step(s *State) error {
 	switch {
 	case bending(run):
 		s.takeBend(st, r, run)
-	case allAtOnce(run) && run.Held > 0 && begun(r).Before(s.askedAt):
+	case allAtOnce(run) && again(run) && begun(r).Before(s.askedAt):
 		r.Why = hub.WhyNotAsked // the end of what was held before
 	case allAtOnce(run):
 		r.Why = hub.WhyGathering

@@ -243,7 +243,7 @@ func (s *State) roundStanding(run *hub.Round, at time.Time) Round {
 		r.Bend = s.bendStanding(run, r.Phase == Done, at)
 	} else if allAtOnce(run) {
 		r.Tracks = s.tracksReference(run)
-		for _, id := range run.Queue {
+		for _, id := range playing(run) {
 			if s.here(id) {
 				r.Here++
 				if s.seats[id].heardAlone() {
@@ -373,9 +373,10 @@ func (s *State) chairState(st *seat, run *Round, p places) ChairState {
 	_, waits := p.ahead[st.id()]
 	_, part := run.Call.Tones[st.id()]
 	switch {
-	case run.AllAtOnce() && st.heardAlone():
+	case run.AllAtOnce() && waits && slices.Contains(playing(run.Round), st.id()) && st.heardAlone():
 		return Gathered
-	case waits && s.here(st.id()) && (run.AllAtOnce() || s.isAsked(st.id()) && !p.ringing):
+	case waits && s.here(st.id()) && !(p.ringing && again(run.Round)) && run.AllAtOnce() && slices.Contains(playing(run.Round), st.id()),
+		waits && s.here(st.id()) && !run.AllAtOnce() && s.isAsked(st.id()) && !p.ringing:
 		return Asked
 	case waits:
 		return Waiting

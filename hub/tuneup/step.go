@@ -171,6 +171,7 @@ func (s *State) settle() {
 		s.endBend(run)
 		s.findRoom(run)
 		s.judgeChord(run)
+		s.nextGroup(run)
 		s.schedule(run)
 		s.endRound(run)
 	}

@@ -9,6 +9,7 @@ import (
 	"bellrow/hub"
 	"bellrow/hub/attribute"
 	"bellrow/hub/ensemble"
+	"bellrow/proto"
 	"bellrow/proto/pitch"
 )
 
@@ -31,23 +32,51 @@ type window struct {
 
 func (w window) open() bool { return w.round != 0 }
 
-// openWindow starts the window, or shortens it when all have been heard.
+// openWindow starts the window.
 func (s *State) openWindow(run *hub.Round) {
 	if !s.window.open() {
 		s.window = window{round: run.ID, deadline: s.at.Add(gatherFor)}
 	}
-	// A note that did not settle among the others is no reason to hurry: the
-	// tracks tell more the longer everybody plays.
+}
+
+// hurryWindow closes the window soon once everybody has been heard. A note that did
+// not settle among the others is no reason to hurry while anybody sounds: the
+// tracks tell more the longer everybody plays. Where all have been silent again
+// after a note nothing more comes.
+func (s *State) hurryWindow(run *hub.Round) {
+	ids := playing(run)
+	sounds := slices.ContainsFunc(ids, func(id hub.ChairID) bool { return s.here(id) && !silent(s.seats[id].sound) })
 	waiting := func(id hub.ChairID) bool {
 		st := s.seats[id]
-		return s.here(id) && (st.inRound == nil || !st.inRound.Wire.Settled && len(st.chunks) > 0)
-	}
-	if !slices.ContainsFunc(run.Queue, waiting) {
-		if soon := s.at.Add(linger); soon.Before(s.window.deadline) {
-			s.window.deadline = soon
+		switch {
+		case !s.here(id), st.gathered() && (st.inRound.Wire.Settled || len(st.chunks) == 0):
+			return false
 		}
+		return sounds || len(st.chunks) < fewChunks
+	}
+	if slices.ContainsFunc(ids, waiting) {
+		return
+	}
+	if soon := s.at.Add(linger); soon.Before(s.window.deadline) {
+		s.window.deadline = soon
 	}
 }
+
+// fewChunks of tracks are no note but a cough: a second. More open the window, should
+// no laptop make a note of what it hears.
+const fewChunks = 4
+
+// playing are those who are to play at once now.
+func playing(run *hub.Round) []hub.ChairID {
+	if len(run.Groups) == 0 {
+		return run.Queue
+	}
+	return slices.DeleteFunc(slices.Clone(run.Groups[0]), func(id hub.ChairID) bool { return !slices.Contains(run.Queue, id) })
+}
+
+// again reports whether what a together round hears now is not its first note, so
+// that what begins before the row was silent belongs to the one before.
+func again(run *hub.Round) bool { return run.Held > 0 || len(run.Groups) > 0 }
 
 // resumeWindow opens the window anew after a restart.
 func (s *State) resumeWindow() {
@@ -65,7 +94,11 @@ func (s *State) closeWindow() {
 	case !w.open():
 	case run == nil || run.ID != w.round || !allAtOnce(run):
 		*w = window{}
-	case !w.fitting && !s.at.Before(w.deadline):
+	case !w.fitting:
+		s.hurryWindow(run)
+		if s.at.Before(w.deadline) {
+			return
+		}
 		w.fitting = true
 		s.out.Fit = &Fit{run.ID, s.ensemble(run)}
 	}
@@ -74,7 +107,7 @@ func (s *State) closeWindow() {
 // ensemble describes the row that played at once.
 func (s *State) ensemble(run *hub.Round) ensemble.Input {
 	in := ensemble.Input{Unknown: listening(run)}
-	ids := slices.Clone(run.Queue)
+	ids := slices.Clone(playing(run))
 	for _, c := range s.seated() {
 		if s.along(run, c.ID) {
 			ids = append(ids, c.ID)
@@ -165,11 +198,18 @@ func (e Fitted) step(s *State) error {
 }
 
 // tellApart answers everybody whose sound was told apart, in the order in which
-// the notes came; the others are heard in turn.
+// the notes came; the others are heard in small groups or in turn.
 func (s *State) tellApart(run *hub.Round, res attribute.Result) {
 	var list []attribute.ChairResult
 	for _, cr := range res.Chairs {
-		if st := s.seats[hub.ChairID(cr.ID)]; st != nil && st.gathered() && slices.Contains(run.Queue, st.id()) {
+		st := s.seats[hub.ChairID(cr.ID)]
+		if st == nil || !slices.Contains(playing(run), st.id()) {
+			continue
+		}
+		if !st.gathered() && cr.Verdict == attribute.Sounding && st.node != "" {
+			s.noteOf(run, st, cr) // its own laptop made no note of the sound of all
+		}
+		if st.gathered() {
 			list = append(list, cr)
 		}
 	}
@@ -179,10 +219,15 @@ func (s *State) tellApart(run *hub.Round, res attribute.Result) {
 		st := s.seats[hub.ChairID(cr.ID)]
 		s.takeResult(run, st, s.revise(st.inRound), cr)
 	}
-	if s.holdsAgain(run) {
+	switch {
+	case s.holdsAgain(run):
 		run.Held++
-	} else {
-		run.Parted, run.InTurn = s.parted(run, res), true
+	case len(run.Groups) > 0:
+		run.Groups = run.Groups[1:]
+		run.InTurn = len(run.Groups) == 0
+	default:
+		run.Parted, run.Groups = s.parted(run, res), s.smallGroups(run, res)
+		run.InTurn = len(run.Groups) == 0
 	}
 	for _, id := range run.Queue { // what the others drowned is no try of the player's
 		if st := s.seats[id]; st != nil && st.inRound != nil {
@@ -196,6 +241,23 @@ func (s *State) tellApart(run *hub.Round, res attribute.Result) {
 		st.chunks = nil
 	}
 	s.derive()
+}
+
+// rowBoot stands for the start of a node in readings that no node has made.
+const rowBoot = "row"
+
+// noteOf is a reading of a chair whose own laptop has sent none: among the others
+// its note never settled, or has not ended yet.
+func (s *State) noteOf(run *hub.Round, st *seat, cr attribute.ChairResult) {
+	id := s.newID()
+	st.inRound = &hub.Reading{
+		ID: id, Chair: st.id(), Round: run.ID, Node: st.node, Boot: rowBoot, At: s.at, Note: run.Call.Tones[st.id()], Target: s.target(run, st.id()), Why: hub.WhyGathering,
+		Wire: proto.Reading{
+			Sequence: uint64(id), Round: int64(run.ID), End: cr.To - cr.From, Hz: cr.Hz, CI95: cr.CI95, Spread: cr.Spread, Drift: cr.Drift,
+			Level: cr.Level, Settled: true, Played: st.sound.Played,
+		},
+	}
+	s.readings = append(s.readings, st.inRound)
 }
 
 // mostHeldFor is for how many unclear chairs a chord is held once more: with more

@@ -72,7 +72,11 @@ func (s *State) done(r *hub.Round, at time.Time) bool {
 // comes back. The next one begins once the notes before have ended.
 func (s *State) nextTurn() {
 	run := s.running()
-	if run == nil || allAtOnce(run) {
+	if run == nil {
+		return
+	}
+	if allAtOnce(run) {
+		s.silenceFirst()
 		return
 	}
 	s.asked = slices.DeleteFunc(slices.Clone(s.asked), func(id hub.ChairID) bool { return !slices.Contains(run.Queue, id) || !s.here(id) })
@@ -88,6 +92,11 @@ func (s *State) nextTurn() {
 			s.asked, s.askedAt = s.group, s.at
 		}
 	}
+	s.silenceFirst()
+}
+
+// silenceFirst lets who is asked begin once the notes before have ended.
+func (s *State) silenceFirst() {
 	if (len(s.rings) > 0 || s.allRing) && s.ringing(s.at).IsZero() {
 		s.rings, s.allRing, s.askedAt = nil, false, s.at
 	}
@@ -222,10 +231,12 @@ func (e Sound) step(s *State) error {
 // stepQuietly keeps a stretch of tracks; nobody sees a difference.
 func (e Track) stepQuietly(s *State) {
 	st, run := s.seats[e.Chair], s.running()
-	if st == nil || run == nil || !allAtOnce(run) {
+	if st == nil || run == nil || !allAtOnce(run) || s.allRing { // the end of what was held before
 		return
 	}
-	st.chunks = append(st.chunks, e.Chunk)
+	if st.chunks = append(st.chunks, e.Chunk); len(st.chunks) == fewChunks {
+		s.openWindow(run)
+	}
 	if n := len(st.chunks) - ensemble.MaxChunks; n > 0 {
 		st.chunks = slices.Delete(st.chunks, 0, n)
 	}
