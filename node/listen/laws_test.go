@@ -4,6 +4,7 @@ import (
 	"math"
 	"math/rand/v2"
 	"slices"
+	"strings"
 	"testing"
 
 	"bellrow/node/estimate"
@@ -32,6 +33,8 @@ func TestLimitsOfSettings(t *testing.T) {
 		{48000, 1, true}, {48000, 30, true}, {48000, 0.99, false}, {48000, 30.1, false}, {48000, math.Inf(1), false}, {48000, math.NaN(), false},
 	} {
 		if _, err := New(Config{Rate: c.rate, HoldFor: c.hold}); (err == nil) != c.ok {
+			t.Errorf("rate %g, hold %g: %v", c.rate, c.hold, err)
+		} else if err != nil && !strings.Contains(err.Error(), " 8000 to 192000") && !strings.Contains(err.Error(), " 1 to 30") {
 			t.Errorf("rate %g, hold %g: %v", c.rate, c.hold, err)
 		}
 	}
@@ -408,7 +411,7 @@ func TestAnAttack(t *testing.T) {
 		want          bool
 	}{
 		{-40, -30, 0, 2 * riseHops, 0, true}, {-40, -31.1, 0, 2 * riseHops, 0, false}, {-40, -30.9, 0, 2 * riseHops, 0, true}, {-30, -40, 0, 2 * riseHops, 0, false},
-		{-40, -30, 3, 2 * riseHops, 0, false}, {-40, -30, riseHops/2 + 3, 2 * riseHops, 0, true}, {-40, -30, 0, 2*riseHops - 1, 0, false}, {-40, -30, 0, 3 * riseHops, 0, true},
+		{-40, -30, 3, 2 * riseHops, 0, false}, {-40, -30, riseHops / 2, 2 * riseHops, 0, false}, {-40, -30, riseHops/2 + 1, 2 * riseHops, 0, true}, {-40, -30, 0, 2*riseHops - 1, 0, false}, {-40, -30, 0, 3 * riseHops, 0, true},
 		{-40, -30, 0, 2 * riseHops, 1, false}, // more than is kept
 	} {
 		l := listener(t)
@@ -463,6 +466,9 @@ func TestFlatTops(t *testing.T) {
 		if l.clipped != c.want {
 			t.Errorf("%s: clipped %v", c.name, l.clipped)
 		}
+		if l.Write(make([]float64, 2*l.hop)); l.clipped {
+			t.Errorf("%s: two hops later still clipped", c.name)
+		}
 	}
 }
 
@@ -481,6 +487,9 @@ func TestFaultsAreNoSound(t *testing.T) {
 		want pitch.Level
 	}{{math.NaN(), pitch.Silence}, {math.Inf(1), pitch.Silence}, {math.Inf(-1), pitch.Silence}, {16.1, pitch.Silence}, {-16.1, pitch.Silence}, {16, pitch.LevelOf(16)}, {-16, pitch.LevelOf(16)}, {0.1, pitch.LevelOf(0.1)}} {
 		l := listener(t)
+		if l.Level() != pitch.Silence || l.Floor() != firstFloor {
+			t.Errorf("before anything was heard %v over %v", l.Level(), l.Floor())
+		}
 		l.Write(slices.Repeat([]float64{c.x}, l.hop))
 		if got := l.Level(); math.Abs(float64(got-c.want)) > 1e-9 {
 			t.Errorf("%g: %v, want %v", c.x, got, c.want)

@@ -213,8 +213,7 @@ func (s *session) answer(is func(proto.Message) bool) (proto.Message, *trouble) 
 	for {
 		m, err := s.read()
 		switch {
-		case errors.Is(err, proto.ErrUnknownType):
-			continue
+		case errors.Is(err, proto.ErrUnknownType): // of a newer hub
 		case err != nil:
 			return m, s.lost(err)
 		case m.Error != nil:
@@ -249,7 +248,6 @@ func (s *session) welcomed(w *proto.Welcome) *trouble {
 			hint: "it is tried again in a moment"}
 	}
 	s.acknowledged(w.Stored)
-	s.sent = w.Stored
 	if s.live {
 		u.clock.reset()
 		u.outbox.connect(true) // before anybody is told

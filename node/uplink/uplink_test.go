@@ -161,6 +161,9 @@ func (h *fakeHub) serve(w http.ResponseWriter, r *http.Request) {
 				Version: h.version, Hub: h.id, Section: "Low brass", Chair: "1", Token: token, Stored: h.stored[hello.Boot],
 			}})
 			say(proto.Message{Type: proto.TypeView, View: &proto.View{Phase: "idle", Say: "Warm up."}})
+			for _, later := range []string{`{"type":"applause","applause":1}`, `{"type":"view"}`} { // left out, and the rest goes on
+				ws.WriteMessage(websocket.TextMessage, []byte(later))
+			}
 		case m.Reading != nil:
 			h.got[hello.Boot] = append(h.got[hello.Boot], m.Reading.Sequence)
 			h.rounds = append(h.rounds, m.Reading.Round)
@@ -271,7 +274,12 @@ func TestDelivers(t *testing.T) {
 			t.Fatalf("view %+v", u.View())
 		}
 	}
-	h.change(func() { inOrder(t, h.got["b1"], 5) })
+	h.change(func() {
+		inOrder(t, h.got["b1"], 5)
+		if len(h.hellos) != 1 || h.hellos[0].Version != proto.Version || h.hellos[0].Node != u.Node() || h.hellos[0].Boot != "b1" || h.hellos[0].Chair != "Horn 2" || h.hellos[0].Instrument != "trumpet_bb" {
+			t.Errorf("said %+v", h.hellos)
+		}
+	})
 }
 
 func TestResendsAfterALostConnection(t *testing.T) {
