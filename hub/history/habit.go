@@ -1,9 +1,9 @@
 package history
 
 import (
-	"fmt"
 	"math"
 
+	"bellrow/proto/phrase"
 	"bellrow/proto/pitch"
 )
 
@@ -60,7 +60,7 @@ type Finding struct {
 	Habit    Habit    `json:"habit"`
 	Evidence Evidence `json:"evidence"`
 	Unit     string   `json:"unit"`  // of the evidence
-	Words    string   `json:"words"` // to the player
+	Words    string   `json:"words"` // to the player, in English; see In
 	Try      string   `json:"try"`   // one thing to try
 }
 
@@ -80,15 +80,18 @@ func Findings(p Player, section Section) []Finding {
 
 var looks = []func(Player, Section) (Finding, bool){pinching, sagging, holding, coldTuning, drifting, loudness, wandering}
 
+// finding is one with its words in English.
+func finding(h Habit, e Evidence, unit string) Finding {
+	f := Finding{Habit: h, Evidence: e, Unit: unit}
+	f.Words, f.Try = f.In(phrase.Tongue{})
+	return f
+}
+
 func enough(e Evidence) bool { return e.N >= fewest }
 
 func pinching(p Player, _ Section) (Finding, bool) {
 	e := mean(p.daily(Reading.start), confidence)
-	return Finding{
-		Habit: Pinching, Evidence: e, Unit: "cents",
-		Words: fmt.Sprintf("Your notes begin about %.0f cents above where they come to rest, over %s rehearsals.", e.Mean, number(e.N)),
-		Try:   "Breathe out first, then start the note with air alone, and let it find its own place.",
-	}, enough(e) && e.Low > leastEarly
+	return finding(Pinching, e, "cents"), enough(e) && e.Low > leastEarly
 }
 
 func sagging(p Player, _ Section) (Finding, bool) {
@@ -98,11 +101,7 @@ func sagging(p Player, _ Section) (Finding, bool) {
 		}
 		return -r.Drift
 	}), confidence)
-	return Finding{
-		Habit: Sagging, Evidence: e, Unit: "cents per second",
-		Words: fmt.Sprintf("Held notes sink by about %.1f cents a second, over %s rehearsals.", e.Mean, number(e.N)),
-		Try:   "Take a full breath for each tuning note and keep the air moving to its end.",
-	}, enough(e) && e.Low > leastSag
+	return finding(Sagging, e, "cents per second"), enough(e) && e.Low > leastSag
 }
 
 // held is the share of the expected change that did not come, over the moves.
@@ -122,11 +121,7 @@ func (p Player) held() Evidence {
 
 func holding(p Player, _ Section) (Finding, bool) {
 	e := p.held()
-	return Finding{
-		Habit: Holding, Evidence: e, Unit: "share of the move",
-		Words: fmt.Sprintf("In %s slide moves the pitch came along by about %.0f %% of what the slide should give.", number(e.N), 100*(1-e.Mean)),
-		Try:   "Move the slide, rest, breathe, and slur down into the note with the eyes closed: go where the slide goes.",
-	}, enough(e) && e.Low > leastHeld
+	return finding(Holding, e, "share of the move"), enough(e) && e.Low > leastHeld
 }
 
 func coldTuning(p Player, s Section) (Finding, bool) {
@@ -138,11 +133,7 @@ func coldTuning(p Player, s Section) (Finding, bool) {
 		}
 	}
 	e := mean(rises, confidence)
-	return Finding{
-		Habit: Cold, Evidence: e, Unit: "cents",
-		Words: fmt.Sprintf("Your first readings are about %.0f cents flatter than your later ones, over %s rehearsals.", e.Mean, number(e.N)),
-		Try:   "Blow warm air through the instrument and play easy notes for five minutes before you tune.",
-	}, enough(e) && e.Low > leastCold && float64(e.N) >= oftenCold*float64(len(days))
+	return finding(Cold, e, "cents"), enough(e) && e.Low > leastCold && float64(e.N) >= oftenCold*float64(len(days))
 }
 
 // rise is how far a rehearsal's warm readings stand above the called ones
@@ -170,15 +161,7 @@ func drifting(p Player, s Section) (Finding, bool) {
 		xs = append(xs, own[d]-s.drift[d])
 	}
 	e := mean(xs, confidence)
-	way, try := "up", "Rest the lips whenever you can, and play the loud places with air rather than pressure."
-	if e.Mean < 0 {
-		way, try = "down", "Rest the lips whenever you can, and breathe before you are short of air."
-	}
-	return Finding{
-		Habit: Drifting, Evidence: e, Unit: "cents per hour",
-		Words: fmt.Sprintf("During a rehearsal your pitch goes %s by about %.0f cents an hour more than the section's, over %s rehearsals.", way, math.Abs(e.Mean), number(e.N)),
-		Try:   try,
-	}, enough(e) && (e.Low > leastDrift || e.High < -leastDrift)
+	return finding(Drifting, e, "cents per hour"), enough(e) && (e.Low > leastDrift || e.High < -leastDrift)
 }
 
 func loudness(p Player, s Section) (Finding, bool) {
@@ -202,11 +185,7 @@ func loudness(p Player, s Section) (Finding, bool) {
 		}
 	}
 	e := mean(xs, confidence)
-	return Finding{
-		Habit: Loudness, Evidence: e, Unit: "cents per 10 dB",
-		Words: fmt.Sprintf("Louder notes are about %.0f cents sharper for each 10 dB, over %s rehearsals.", e.Mean, number(e.N)),
-		Try:   "Swell a long note and keep its centre: more air, the same lips.",
-	}, enough(e) && e.Low > leastLoud
+	return finding(Loudness, e, "cents per 10 dB"), enough(e) && e.Low > leastLoud
 }
 
 func wandering(p Player, s Section) (Finding, bool) {
@@ -219,9 +198,5 @@ func wandering(p Player, s Section) (Finding, bool) {
 	if sounded := changing(p.firsts(s.Common), confidence); sounded.Mean < e.Mean {
 		e = sounded
 	}
-	return Finding{
-		Habit: Wandering, Evidence: e, Unit: "cents",
-		Words: fmt.Sprintf("From day to day your instrument has been about %.0f cents away from its usual place, over %s rehearsals. Does it feel the same each day, or do some days take more pressure?", e.Mean, number(e.N)),
-		Try:   "Play five fresh attacks with the eyes closed before you look, and set the slide from the middle one.",
-	}, enough(e) && e.Low > math.Max(leastWander, wanderFactor*s.wander)
+	return finding(Wandering, e, "cents"), enough(e) && e.Low > math.Max(leastWander, wanderFactor*s.wander)
 }

@@ -1,10 +1,10 @@
 package history
 
 import (
-	"fmt"
 	"math"
 	"slices"
 
+	"bellrow/proto/phrase"
 	"bellrow/proto/pitch"
 )
 
@@ -35,7 +35,7 @@ type Trend struct {
 	// lies from the middle of the band, in mm: 0 inside the band.
 	Today float64 `json:"today_mm"`
 	Away  float64 `json:"away_mm"`
-	// Words say it to the player, empty when there is nothing to say.
+	// Words say it to the player in English (see In), empty when there is nothing to say.
 	Words string `json:"words,omitempty"`
 }
 
@@ -73,10 +73,7 @@ func TrendOf(p Player, c Common) Trend {
 	} else if math.Abs(a) < math.Abs(t.Away) {
 		t.Away = a
 	}
-	if t.Away != 0 {
-		t.Words = fmt.Sprintf("Your main slide has been at %s for %s rehearsals; today %.0f: play again, relaxed, before you believe it.",
-			rangeWords(t.Low, t.High), number(t.From), t.Today)
-	}
+	t.Words = t.In(phrase.Tongue{})
 	return t
 }
 
@@ -114,21 +111,4 @@ func (p Player) mmPerCent() float64 {
 		}
 	}
 	return pitch.Median(xs)
-}
-
-func rangeWords(lo, hi float64) string {
-	l, h := math.Round(lo), math.Round(hi)
-	if l == h {
-		return fmt.Sprintf("%.0f mm", l)
-	}
-	return fmt.Sprintf("%.0f–%.0f mm", l, h)
-}
-
-// number writes small numbers as words.
-func number(n int) string {
-	words := []string{"no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten"}
-	if n < len(words) {
-		return words[n]
-	}
-	return fmt.Sprint(n)
 }

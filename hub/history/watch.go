@@ -1,11 +1,11 @@
 package history
 
 import (
-	"fmt"
 	"math"
 	"time"
 
 	"bellrow/hub/slide"
+	"bellrow/proto/phrase"
 	"bellrow/proto/pitch"
 
 	"gonum.org/v1/gonum/stat"
@@ -31,7 +31,9 @@ type Watch struct {
 	Minutes float64       `json:"minutes"`
 	Section []WatchMinute `json:"section"` // what all shared
 	Chairs  []ChairWatch  `json:"chairs"`  // in the order of the players
-	Words   []string      `json:"words"`   // to the leader
+	Words   []string      `json:"words"`   // to the leader, in English; see In
+	// together is how far the section went as one, nil where too little was heard.
+	together *float64
 }
 
 // WatchMinute is one step of the story.
@@ -52,8 +54,17 @@ type ChairWatch struct {
 	// MoveMM is what would set the main slide right at the break, positive out,
 	// if the player, rested, still plays so; 0 when nothing needs to move.
 	MoveMM float64 `json:"move_mm"`
-	Words  string  `json:"words,omitempty"` // to the player, empty when there is nothing to say
+	Words  string  `json:"words,omitempty"` // to the player, in English (see In), empty when there is nothing to say
+	told   told
 }
+
+// told is what a player is to be told of the watch; "" for nothing.
+type told string
+
+const (
+	louder   told = "louder"    // sharper with effort
+	wentAway told = "went-away" // from the section
+)
 
 // watchNote is one note of a watch with what is left of it.
 type watchNote struct {
@@ -92,12 +103,12 @@ func WatchOf(players []Player, from, to time.Time) Watch {
 	common := 0.0
 	if len(changes) >= fewestForCommon {
 		common = pitch.Median(changes)
-		w.Words = append(w.Words, commonWords(common))
+		w.together = &common
 	}
 	for i := range w.Chairs {
 		w.Chairs[i].judge(players[i], all[i], common, w.Minutes)
 	}
-	w.Words = append(w.Words, w.atBreak())
+	w.Words = w.In(phrase.Tongue{})
 	return w
 }
 
@@ -191,18 +202,14 @@ func (c *ChairWatch) judge(p Player, notes []watchNote, common, minutes float64)
 	begin, end := Watch{Minutes: minutes}.ends(notes)
 	switch {
 	case c.Own.Low > breakCents && levelOf(end)-levelOf(begin) > louderDB:
-		c.Words = "Your pitch and your loudness rose towards the end. Rest your lips in the break, and leave the slide."
+		c.told = louder
 	case c.Own.Low > breakCents, c.Own.High < -breakCents:
 		if mm := p.mmPerCent(); mm > 0 {
 			c.MoveMM = math.Max(c.Own.Mean*mm, -p.mainNow())
 		}
-		way := "sharper"
-		if c.Own.Mean < 0 {
-			way = "flatter"
-		}
-		c.Words = fmt.Sprintf("You ended about %.0f cents %s than you began, beyond the section. Rest first; then one fresh note. %s",
-			math.Abs(c.Own.Mean), way, c.moveWords())
+		c.told = wentAway
 	}
+	c.Words = c.In(phrase.Tongue{})
 }
 
 // mainNow is where the main slide stood last, in mm out.
@@ -216,17 +223,6 @@ func (p Player) mainNow() float64 {
 	return last.MainMM
 }
 
-func (c *ChairWatch) moveWords() string {
-	mm := math.Round(math.Abs(c.MoveMM))
-	switch {
-	case mm < 1:
-		return "The slide stays."
-	case c.MoveMM > 0:
-		return fmt.Sprintf("If it says the same, pull the main slide %.0f mm.", mm)
-	}
-	return fmt.Sprintf("If it says the same, push the main slide in %.0f mm.", mm)
-}
-
 // levelOf is the middle level of notes in dB.
 func levelOf(notes []watchNote) float64 {
 	xs := make([]float64, len(notes))
@@ -234,49 +230,4 @@ func levelOf(notes []watchNote) float64 {
 		xs[i] = n.level
 	}
 	return pitch.Median(xs)
-}
-
-func commonWords(x float64) string {
-	switch n := math.Round(x); {
-	case n > 1:
-		return fmt.Sprintf("The section rose by about %.0f cents together: the room and the warmth. No slide has to move for that.", n)
-	case n < -1:
-		return fmt.Sprintf("The section sank by about %.0f cents together. No slide has to move for that; rest, and breathe warm air through the instruments.", -n)
-	}
-	return "The section as one stayed where it was."
-}
-
-// atBreak says whose note to hear in the break, in the order of the seats.
-func (w Watch) atBreak() string {
-	var who []string
-	heard := 0
-	for _, c := range w.Chairs {
-		if c.Own.N > 0 {
-			heard++
-		}
-		if c.MoveMM != 0 {
-			who = append(who, c.Label)
-		}
-	}
-	switch {
-	case heard == 0:
-		return "Too few notes came to rest to tell more."
-	case len(who) == 0:
-		return "No slide needs to move at the break."
-	case len(who) == 1:
-		return "At the break, hear " + who[0] + " once more, rested."
-	}
-	return "At the break, hear these once more, rested: " + list(who) + "."
-}
-
-func list(names []string) string {
-	out := names[0]
-	for i, n := range names[1:] {
-		if i == len(names)-2 {
-			out += " and " + n
-		} else {
-			out += ", " + n
-		}
-	}
-	return out
 }

@@ -7,6 +7,10 @@ import (
 	"math"
 	"strconv"
 	"strings"
+
+	"bellrow/hub/history"
+	"bellrow/proto/page"
+	"bellrow/proto/phrase"
 )
 
 //go:embed report.html sheets.html
@@ -18,31 +22,67 @@ var templates embed.FS
 //go:embed report.css
 var Style string
 
-var pages = template.Must(template.New("report").Funcs(template.FuncMap{
-	"called": PlayerReport.called, "words": PlayerReport.words, "plots": PlayerReport.plots, "rows": PlayerReport.rows,
-	"sectionPlots": Report.plots, "watched": watched, "date": date, "whole": whole, "optional": optional,
-	"style": func() template.CSS { return template.CSS(Style) },
-}).ParseFS(templates, "*.html"))
+// pages are the templates before a language is known.
+var pages = template.Must(template.New("report").Funcs(page.Words(phrase.Tongue{})).Funcs(words(Report{})).ParseFS(templates, "*.html"))
+
+// words are what the templates say in the report's language.
+func words(r Report) template.FuncMap {
+	t := r.tongue
+	return template.FuncMap{
+		"called": PlayerReport.called, "rows": PlayerReport.rows, "date": date, "whole": whole, "optional": optional,
+		"words":        func(p PlayerReport) []string { return p.words(t) },
+		"sectionPlots": Report.plots,
+		"plots":        func(p PlayerReport) []template.HTML { return p.plots(t) },
+		"watched":      func(w history.Watch) []watchedChair { return watched(w, t) },
+		"instrument":   t.Instrument,
+		"room":         func(c *float64) string { return optional(degrees(t, c)) },
+		"degree":       func() string { return degree(t) },
+		"style":        func() template.CSS { return template.CSS(Style) },
+	}
+}
+
+// spoken are the templates in the report's language.
+func (r Report) spoken() *template.Template {
+	return template.Must(pages.Clone()).Funcs(page.Words(r.tongue)).Funcs(words(r))
+}
+
+// degrees is a temperature in the unit of the language.
+func degrees(t phrase.Tongue, c *float64) *float64 {
+	if c == nil {
+		return nil
+	}
+	x := t.Degrees(*c)
+	return &x
+}
+
+// degree is the sign of that unit.
+func degree(t phrase.Tongue) string {
+	if t.Fahrenheit() {
+		return t.Say("report.unit.fahrenheit")
+	}
+	return t.Say("report.unit.celsius")
+}
 
 // WriteHTML prints a report as one page that needs nothing else: the section
 // first, then each player, whom no page break cuts in two.
-func WriteHTML(w io.Writer, r Report) error { return pages.ExecuteTemplate(w, "report.html", r) }
+func WriteHTML(w io.Writer, r Report) error { return r.spoken().ExecuteTemplate(w, "report.html", r) }
 
 // Sheets is the same without the page around it, for a page that has Style.
 func Sheets(r Report) (template.HTML, error) {
 	var b strings.Builder
-	err := pages.ExecuteTemplate(&b, "sheets.html", r)
+	err := r.spoken().ExecuteTemplate(&b, "sheets.html", r)
 	return template.HTML(b.String()), err
 }
 
 func (r Report) plots() []template.HTML {
-	common := plot{Title: "The section as one, against its usual", Unit: "cents", Least: 10}
-	room := plot{Title: "The room, as typed", Unit: "°C", Least: 4}
+	t := r.tongue
+	common := plot{Title: t.Say("report.plot.common"), Unit: t.Say("report.unit.cents"), Least: 10}
+	room := plot{Title: t.Say("report.plot.room"), Unit: degree(t), Least: 4}
 	for _, d := range r.Days {
 		common.add(d.Date, orNaN(d.Common))
-		room.add(d.Date, orNaN(d.TemperatureC))
+		room.add(d.Date, orNaN(degrees(t, d.TemperatureC)))
 	}
-	watch := plot{Title: "While the section rehearsed, by minute", Unit: "cents", Least: 10}
+	watch := plot{Title: t.Say("report.plot.watch"), Unit: t.Say("report.unit.cents"), Least: 10}
 	if r.Watch != nil {
 		for _, m := range r.Watch.Section {
 			watch.add(strconv.Itoa(m.Minute), m.Cents)
@@ -51,14 +91,14 @@ func (r Report) plots() []template.HTML {
 	return drawn(watch, common, room)
 }
 
-func (p PlayerReport) plots() []template.HTML {
-	main := plot{Title: "Main slide at the end of the rehearsal", Unit: "mm out", Least: 10, Low: p.Trend.Low, High: p.Trend.High}
-	own := plot{Title: "Your instrument with the slide at its usual place, the room taken out", Unit: "cents", Least: 10}
+func (p PlayerReport) plots(t phrase.Tongue) []template.HTML {
+	main := plot{Title: t.Say("report.plot.main"), Unit: t.Say("report.unit.mm"), Least: 10, Low: p.Trend.Low, High: p.Trend.High}
+	own := plot{Title: t.Say("report.plot.own"), Unit: t.Say("report.unit.cents"), Least: 10}
 	for _, d := range p.Days {
 		main.add(d.Date, d.MainMM)
 		own.add(d.Date, d.Own)
 	}
-	watch := plot{Title: "Your pitch while the section rehearsed, by minute", Unit: "cents", Least: 10}
+	watch := plot{Title: t.Say("report.plot.watch.own"), Unit: t.Say("report.unit.cents"), Least: 10}
 	if p.Watch != nil {
 		for _, m := range p.Watch.Story {
 			watch.add(strconv.Itoa(m.Minute), m.Cents)

@@ -1,16 +1,15 @@
 package report
 
 import (
-	"fmt"
 	"math"
 	"slices"
-	"strings"
 	"time"
 
 	"bellrow/hub"
 	"bellrow/hub/history"
 	"bellrow/hub/intonation"
 	"bellrow/proto/instrument"
+	"bellrow/proto/phrase"
 	"bellrow/proto/pitch"
 )
 
@@ -28,6 +27,8 @@ type Report struct {
 	Players    []PlayerReport `json:"players"`
 	// Watch tells of the last rehearsal that was watched, nil when none was.
 	Watch *history.Watch `json:"watch,omitempty"`
+
+	tongue phrase.Tongue // of Words, Hints and pages; English at first
 }
 
 // SectionDay is one rehearsal.
@@ -103,9 +104,7 @@ func Make(r Records) Report {
 			out.Players[i].Watch = &w.Chairs[i]
 		}
 	}
-	out.Words = out.words()
-	out.Hints = out.hints()
-	return out
+	return out.In(phrase.Tongue{})
 }
 
 // Of leaves one player's sheet, without what is for the leader only; false
@@ -249,12 +248,25 @@ func went(expected, measured pitch.Cents) bool {
 	return expected != 0 && float64(measured/expected) >= wentFrom
 }
 
+// In speaks a report in a language, for pages; files for machines stay English.
+func (r Report) In(t phrase.Tongue) Report {
+	r.tongue = t
+	r.Words, r.Hints = r.words(), r.hints()
+	if r.Watch != nil {
+		w := *r.Watch
+		w.Words = w.In(t)
+		r.Watch = &w
+	}
+	return r
+}
+
 // words say how the section went.
 func (r Report) words() []string {
+	t := r.tongue
 	if r.Rehearsals == 0 {
-		return []string{"Nothing was stored in this time."}
+		return []string{t.Say("report.nothing.section")}
 	}
-	words := []string{fmt.Sprintf("%s, %s, %s.", count(r.Rehearsals, "rehearsal"), count(r.Readings, "reading"), count(r.Moves, "slide move"))}
+	words := []string{t.Say("report.sums", t.Say("report.rehearsals", r.Rehearsals), t.Say("report.readings", r.Readings), t.Say("report.moves", r.Moves))}
 	var lo, hi *SectionDay
 	for i := range r.Days {
 		d := &r.Days[i]
@@ -269,8 +281,7 @@ func (r Report) words() []string {
 		}
 	}
 	if lo != nil && math.Round(*hi.Common-*lo.Common) > 0 {
-		words = append(words, fmt.Sprintf("As one, the section stood lowest on %s (%s) and highest on %s (%s), against its usual. That is the room and the warm-up, nobody's slide.",
-			lo.Date, signed(*lo.Common), hi.Date, signed(*hi.Common)))
+		words = append(words, t.Say("report.common", lo.Date, offOr(t, *lo.Common, "report.as-usual"), hi.Date, offOr(t, *hi.Common, "report.as-usual")))
 	}
 	return words
 }
@@ -298,10 +309,10 @@ func (r Report) hints() []string {
 	}
 	var out []string
 	if len(moved) > 0 {
-		out = append(out, fmt.Sprintf("A hint: the place of %s has been moving from day to day. Their own pages say more; before anybody moves a slide, hear them once more, relaxed.", join(moved)))
+		out = append(out, r.tongue.Say("report.hint.moved", history.List(r.tongue, moved)))
 	}
 	if len(pages) > 0 {
-		out = append(out, fmt.Sprintf("There is something to try on the pages of %s. It is theirs to read first.", join(pages)))
+		out = append(out, r.tongue.Say("report.hint.pages", history.List(r.tongue, pages)))
 	}
 	return out
 }
@@ -314,30 +325,10 @@ func (p PlayerReport) called() string {
 	return p.Label
 }
 
-func join(names []string) string {
-	if n := len(names); n > 1 {
-		return strings.Join(names[:n-1], ", ") + " and " + names[n-1]
+// offOr says an offset in words, none in the words of a key.
+func offOr(t phrase.Tongue, x float64, none string) string {
+	if math.Round(x) == 0 {
+		return t.Say(none)
 	}
-	return names[0]
-}
-
-func count(n int, what string) string {
-	if n == 1 {
-		return "1 " + what
-	}
-	return fmt.Sprintf("%d %ss", n, what)
-}
-
-// signed says an offset from the usual in words.
-func signed(x float64) string { return signedOr(x, "as usual") }
-
-// signedOr says an offset in words, none in the words given.
-func signedOr(x float64, none string) string {
-	switch n := int(math.Round(x)); {
-	case n > 0:
-		return count(n, "cent") + " sharp"
-	case n < 0:
-		return count(-n, "cent") + " flat"
-	}
-	return none
+	return t.Off(pitch.Cents(x))
 }

@@ -6,9 +6,11 @@ import (
 	"encoding/csv"
 	"encoding/json"
 	"encoding/xml"
+	"errors"
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -20,6 +22,7 @@ import (
 	"bellrow/hub/storetest"
 	"bellrow/proto"
 	"bellrow/proto/instrument"
+	"bellrow/proto/phrase"
 	"bellrow/proto/pitch"
 )
 
@@ -309,7 +312,7 @@ func TestWatchInReport(t *testing.T) {
 			t.Errorf("%s is told %q", p.Label, p.Watch.Words)
 		}
 	}
-	lines := watched(*got.Watch)
+	lines := watched(*got.Watch, phrase.Tongue{})
 	for i, l := range lines {
 		if away := strings.Contains(l.Change, " cents flat, give or take ") && strings.Contains(l.Break, "push in 4 mm"); away != (i == 3) {
 			t.Errorf("of %s the table says %q and %q", l.Label, l.Change, l.Break)
@@ -328,5 +331,45 @@ func TestWatchInReport(t *testing.T) {
 	}
 	if _, plain := made(t, year{chairs: 5, days: 2, wanderer: -1}); plain.Watch != nil {
 		t.Error("a watch where none was")
+	}
+}
+
+// TestReportSpeaks: in every language the page of a year has the section's days,
+// each player and nothing that is not said; its temperatures are in the language's
+// unit, and the files for machines are the same whatever it speaks.
+func TestReportSpeaks(t *testing.T) {
+	_, rep := made(t, year{chairs: 6, days: 8, watched: 20, wanderer: 2})
+	var before bytes.Buffer
+	if err := WriteCSV(&before, rep); err != nil {
+		t.Fatal(err)
+	}
+	seen := map[string]string{}
+	for _, l := range phrase.Report.Offered() {
+		spoken := rep.In(phrase.Report.In(l.Tag, pitch.Style{}))
+		var html, csv bytes.Buffer
+		if err := errors.Join(WriteHTML(&html, spoken), WriteCSV(&csv, spoken)); err != nil {
+			t.Fatal(err)
+		}
+		page := html.String()
+		for _, bad := range []string{"%!", "report.", "&lt;nil&gt;", "<no value>"} {
+			if i := strings.Index(page, bad); i >= 0 {
+				t.Errorf("%s: %q in %q", l.Tag, bad, page[max(0, i-60):min(len(page), i+60)])
+			}
+		}
+		if strings.Contains(page, "°F") != (l.Tag == "en-US") || strings.Contains(page, "°C") == (l.Tag == "en-US") {
+			t.Errorf("%s: the room is in the other unit", l.Tag)
+		}
+		if csv.String() != before.String() {
+			t.Errorf("%s: the table for machines changed", l.Tag)
+		}
+		for _, s := range append(slices.Clone(spoken.Words), spoken.Hints...) {
+			if tag, twice := seen[s]; twice && !strings.HasPrefix(l.Tag, "en") {
+				t.Errorf("%s and %s say %q", tag, l.Tag, s)
+			}
+			seen[s] = l.Tag
+		}
+	}
+	if len(phrase.Report.Offered()) != len(phrase.Languages) {
+		t.Errorf("reports are offered in %v", phrase.Report.Offered())
 	}
 }

@@ -8,6 +8,7 @@ import (
 	"strconv"
 
 	"bellrow/proto/name"
+	"bellrow/proto/phrase"
 )
 
 // WriteText prints a report for a terminal.
@@ -15,7 +16,7 @@ func WriteText(w io.Writer, r Report) error {
 	p := &printer{w: w}
 	p.line("%s", r.Section)
 	if r.Rehearsals > 0 {
-		p.line("%s to %s", r.From, r.To)
+		p.line("%s", r.tongue.Say("report.from-to", r.From, r.To))
 	}
 	for _, s := range append(r.Words, r.Hints...) {
 		p.line("%s", s)
@@ -25,13 +26,13 @@ func WriteText(w io.Writer, r Report) error {
 		for _, s := range r.Watch.Words {
 			p.line("  %s", s)
 		}
-		for _, c := range watched(*r.Watch) {
+		for _, c := range watched(*r.Watch, r.tongue) {
 			p.line("  %s: %s; %s", c.Label, c.Change, c.Break)
 		}
 	}
 	for _, x := range r.Players {
 		p.line("\n%s, %s", x.called(), x.Instrument)
-		for _, s := range x.words() {
+		for _, s := range x.words(r.tongue) {
 			p.line("  %s", s)
 		}
 	}
@@ -39,29 +40,28 @@ func WriteText(w io.Writer, r Report) error {
 }
 
 // words say to a player what their page says.
-func (p PlayerReport) words() []string {
+func (p PlayerReport) words(t phrase.Tongue) []string {
 	if p.Readings == 0 {
-		return []string{"Nothing was heard in this time."}
+		return []string{t.Say("report.nothing.player")}
 	}
-	out := []string{fmt.Sprintf("%s in %s; %s, %d went along.", count(p.Readings, "reading"), count(len(p.Days), "rehearsal"), count(p.Moves, "slide move"), p.Went)}
+	readings, days := t.Say("report.readings", p.Readings), t.Say("report.rehearsals", len(p.Days))
+	out := []string{t.Say("report.heard", readings, days, t.Say("report.moves", p.Moves), p.Went)}
 	if p.Moves == 0 {
-		out[0] = fmt.Sprintf("%s in %s; no slide moves.", count(p.Readings, "reading"), count(len(p.Days), "rehearsal"))
+		out[0] = t.Say("report.heard.unmoved", readings, days)
 	}
-	if p.Trend.Words != "" {
-		out = append(out, p.Trend.Words)
+	if s := p.Trend.In(t); s != "" {
+		out = append(out, s)
 	}
-	if p.Watch != nil && p.Watch.Words != "" {
-		out = append(out, p.Watch.Words)
+	if p.Watch != nil {
+		if s := p.Watch.In(t); s != "" {
+			out = append(out, s)
+		}
 	}
 	for _, f := range p.Findings {
-		out = append(out, f.Words, "To try: "+f.Try, evidence(f.Evidence.Low, f.Evidence.High, f.Unit))
+		words, try := f.In(t)
+		out = append(out, words, t.Say("report.try", try), f.Small(t))
 	}
 	return out
-}
-
-// evidence is the small print of a finding.
-func evidence(low, high float64, unit string) string {
-	return fmt.Sprintf("(between %.1f and %.1f %s)", low, high, unit)
 }
 
 // printer keeps the first error.

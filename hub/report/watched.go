@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"bellrow/hub/history"
+	"bellrow/proto/phrase"
 )
 
 // watchedChair is one line of the watch's table.
@@ -20,33 +21,33 @@ type watchedChair struct {
 }
 
 // watched tells a watch by chair, in the order of the seats.
-func watched(w history.Watch) []watchedChair {
+func watched(w history.Watch, t phrase.Tongue) []watchedChair {
 	out := make([]watchedChair, len(w.Chairs))
 	d := newWatchDrawing(w)
 	for i, c := range w.Chairs {
-		out[i] = watchedChair{c.Label, c.Notes, d.path(c), changeWords(c), breakWords(c)}
+		out[i] = watchedChair{c.Label, c.Notes, d.path(c, t), changeWords(c, t), breakWords(c, t)}
 	}
 	return out
 }
 
-func changeWords(c history.ChairWatch) string {
+func changeWords(c history.ChairWatch, t phrase.Tongue) string {
 	if c.Own.N == 0 {
-		return "too few notes to tell"
+		return t.Say("report.break.few")
 	}
-	return fmt.Sprintf("%s, give or take %.0f", signedOr(c.Own.Mean, "the same"), math.Ceil((c.Own.High-c.Own.Low)/2))
+	return t.Say("report.break.change", offOr(t, c.Own.Mean, "report.same"), int(math.Ceil((c.Own.High-c.Own.Low)/2)))
 }
 
-func breakWords(c history.ChairWatch) string {
-	mm := math.Round(math.Abs(c.MoveMM))
+func breakWords(c history.ChairWatch, t phrase.Tongue) string {
+	mm := int(math.Round(math.Abs(c.MoveMM)))
 	switch {
 	case mm >= 1 && c.MoveMM > 0:
-		return fmt.Sprintf("rest, one fresh note; if it says the same, pull %.0f mm", mm)
+		return t.Say("report.break.pull", mm)
 	case mm >= 1:
-		return fmt.Sprintf("rest, one fresh note; if it says the same, push in %.0f mm", mm)
+		return t.Say("report.break.push", mm)
 	case c.Words != "":
-		return "rest; the slide stays"
+		return t.Say("report.break.rest")
 	}
-	return "the slide stays"
+	return t.Say("report.break.stays")
 }
 
 // Size of a chair's drawing, in px.
@@ -90,12 +91,12 @@ func (d watchDrawing) line(story []history.WatchMinute) string {
 	return b.String()
 }
 
-func (d watchDrawing) path(c history.ChairWatch) template.HTML {
+func (d watchDrawing) path(c history.ChairWatch, t phrase.Tongue) template.HTML {
 	if len(c.Story) == 0 {
 		return ""
 	}
 	first, last := c.Story[0], c.Story[len(c.Story)-1]
-	told := fmt.Sprintf("%s: %s at minute %d, %s at minute %d", c.Label, signedOr(first.Cents, "in its middle"), first.Minute, signedOr(last.Cents, "in its middle"), last.Minute)
+	told := t.Say("report.drawn", c.Label, offOr(t, first.Cents, "report.middle"), first.Minute, offOr(t, last.Cents, "report.middle"), last.Minute)
 	var b strings.Builder
 	fmt.Fprintf(&b, `<svg viewBox="0 0 %g %g" role="img" aria-label="%s">`, watchWide, watchTall, html.EscapeString(told))
 	fmt.Fprintf(&b, `<line class="grid" x1="0" x2="%g" y1="%g" y2="%g"/><path class="section" d="%s"/><path class="line" d="%s"/>`,

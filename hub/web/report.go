@@ -12,6 +12,8 @@ import (
 
 	"bellrow/hub"
 	"bellrow/hub/report"
+	"bellrow/proto/page"
+	"bellrow/proto/phrase"
 )
 
 // ReportFunc draws up the report of the open section since a moment, the zero
@@ -61,6 +63,7 @@ func (s *Server) wanted(ctx context.Context, q url.Values) (report.Report, error
 	s.report.Lock()
 	defer s.report.Unlock()
 	rep, err := s.report.make(ctx, since)
+	rep = rep.In(s.reportTongue())
 	if err != nil || !q.Has("chair") {
 		return rep, err
 	}
@@ -72,7 +75,7 @@ func (s *Server) wanted(ctx context.Context, q url.Values) (report.Report, error
 	return rep, nil
 }
 
-var reportShell = template.Must(template.ParseFS(embedded, "assets/report.html"))
+var reportShell = template.Must(template.New("report.html").Funcs(page.Words(phrase.Tongue{})).ParseFS(embedded, "assets/report.html"))
 
 // reportPage is what the page around the sheets shows.
 type reportPage struct {
@@ -82,6 +85,12 @@ type reportPage struct {
 	// over all that is stored, empty when this one is.
 	Files, Longer template.URL
 	One           bool // a single player's sheet
+}
+
+// reportTongue is the section's language, where reports are offered in it.
+func (s *Server) reportTongue() phrase.Tongue {
+	sec := s.hub.Section()
+	return phrase.Report.In(sec.Language, sec.Notes)
 }
 
 func (s *Server) getReport(w http.ResponseWriter, r *http.Request) {
@@ -102,7 +111,7 @@ func (s *Server) getReport(w http.ResponseWriter, r *http.Request) {
 	}
 	w.Header().Set("Content-Type", "text/html; charset=utf-8")
 	w.Header().Set("Cache-Control", "no-store")
-	if err := reportShell.Execute(w, p); err != nil {
+	if err := template.Must(reportShell.Clone()).Funcs(page.Words(s.reportTongue())).Execute(w, p); err != nil {
 		s.log.Info("report not sent", "err", err)
 	}
 }

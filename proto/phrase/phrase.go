@@ -84,6 +84,9 @@ var players = []string{"again", "chord", "finger", "measure", "move", "note", "n
 // what they quote of the players'.
 var Leader = newPage(append([]string{"evening", "page", "row"}, players...)...)
 
+// Report is the section's report, with the players' sheets.
+var Report = newPage(append([]string{"report"}, players...)...)
+
 func newPage(areas ...string) *Page {
 	p := &Page{areas: areas}
 	p.offered = slices.DeleteFunc(slices.Clone(Languages), func(l Language) bool { return len(p.lacks(l)) > 0 })
