@@ -38,7 +38,7 @@ const wander = 0.7
 // the move.
 func (r Reading) sd() float64 {
 	moving := math.Max(fallDoubt*r.fall(), driftDoubt*math.Abs(r.Drift))
-	return math.Hypot(math.Hypot(float64(r.CI95)/1.96, repeatCents), moving)
+	return math.Hypot(math.Hypot(r.CI95.CentreSD(), repeatCents), moving)
 }
 
 // Read takes a believed reading and its offset from the target.

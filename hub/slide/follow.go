@@ -32,8 +32,8 @@ const (
 )
 
 // repeatCents is how far one relaxed player's settled notes differ from one
-// attack to the next, as a standard deviation, beside what the reading's own
-// interval says (from memory; no source).
+// attack to the next, as a standard deviation, beside how well the reading knows
+// its own centre (from memory; no source).
 const repeatCents = 1.5
 
 // Made is one move that was made, between two readings of the same note.

@@ -269,7 +269,7 @@ func TestAsOneSaysTheWay(t *testing.T) {
 func TestReadingDoubt(t *testing.T) {
 	still := heard(70, 0, 2)
 	last := still.sd()
-	if want := math.Hypot(2/1.96, repeatCents); math.Abs(last-want) > 1e-12 {
+	if want := math.Hypot(2/1.96/math.Sqrt2, repeatCents); math.Abs(last-want) > 1e-12 {
 		t.Errorf("a still note is known to %g cents, want %g", last, want)
 	}
 	for _, drift := range []float64{0.5, 1, 2, 4} {

@@ -155,7 +155,7 @@ func TestMemoryReview(t *testing.T) {
 // Two wide readings say together what neither does alone.
 func TestMemoryPoolsWideReadings(t *testing.T) {
 	d := newDesk(t)
-	wide := func(r *Reading) { r.CI95 = 14 }
+	wide := func(r *Reading) { r.CI95 = 20 }
 	if a, _ := d.read(16, wide); a.Code != "wide" {
 		t.Fatalf("one wide reading: %+v", a)
 	}

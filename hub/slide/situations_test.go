@@ -204,10 +204,10 @@ tuba_f              | Eb3 | 1 | +9 | 20 | chord | move/balance first | For this 
 
 # Doubt: the band, the interval, a vibrato that dips below the note.
 trumpet_bb          | Bb4 | open | +2 | 12.7 | | stay/in-band | Leave the slides
-trumpet_bb          | Bb4 | open | +7 | 12.7 | ci=8 | stay/in-doubt | smaller than the doubt
+trumpet_bb          | Bb4 | open | +7 | 12.7 | ci=11 | stay/in-doubt | smaller than the doubt
 trumpet_bb          | Bb4 | open | +7 | 12.7 | good=10 | stay/in-band | in tune
 trumpet_bb          | Bb4 | open | +40 | 12.7 | ci=15 | move/move main | Pull
-trumpet_bb          | Bb4 | open | +18 | 12.7 | ci=15 | again/wide | once more: both together tell
+trumpet_bb          | Bb4 | open | +18 | 12.7 | ci=20 | again/wide | once more: both together tell
 trumpet_bb          | Bb4 | open | -40 | 12.7 | ci=15 | move/limit main | Push in
 trumpet_bb          | Bb4 | open | +20 | 12.7 | vib=20 | move/move main | Pull
 trumpet_bb          | Bb4 | open | -20 | 12.7 | vib=40 | again/vibrato | straight

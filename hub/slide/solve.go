@@ -195,7 +195,7 @@ func (s *system) take(h Heard) {
 	s.used = append(s.used, h)
 	s.offsets = append(s.offsets, x)
 	s.clear = append(s.clear, x-theory)
-	s.sd = append(s.sd, math.Hypot(float64(h.Reading.CI95)/1.96, repeatCents))
+	s.sd = append(s.sd, math.Hypot(h.Reading.CI95.CentreSD(), repeatCents))
 	s.paths = append(s.paths, p)
 }
 

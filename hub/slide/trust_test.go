@@ -30,7 +30,7 @@ func TestAdviseWithholds(t *testing.T) {
 		{"a reason from a newer node", ask(t, "trumpet_bb", "Bb4", 14, with(func(r *Reading) { r.Settled, r.Reason = false, "sneeze" })), "unsettled"},
 		{"overheard", ask(t, "trumpet_bb", "Bb4", 14, with(func(r *Reading) { r.Overheard = true })), "overheard"},
 		{"overheard, another note", ask(t, "trumpet_bb", "Bb4", 400, with(func(r *Reading) { r.Overheard = true })), "overheard"},
-		{"a wide interval", ask(t, "trumpet_bb", "Bb4", 14, with(func(r *Reading) { r.CI95 = 11 })), "wide"},
+		{"a wide interval", ask(t, "trumpet_bb", "Bb4", 14, with(func(r *Reading) { r.CI95 = 16 })), "wide"},
 		{"pinched", ask(t, "trumpet_bb", "Bb4", 14, with(pinched)), "pinched"},
 		{"pinched and unsettled", ask(t, "trumpet_bb", "Bb4", 14, with(pinched), with(func(r *Reading) { r.Settled, r.Reason = false, "moving" })), "pinched"},
 		{"loud", ask(t, "trumpet_bb", "Bb4", 14, with(func(r *Reading) { r.Level = -8 }), func(in *Input) { in.Baseline = -20 }), "loud"},

@@ -160,7 +160,7 @@ func (s *State) expects(run *hub.Round, st *seat) (at, doubt pitch.Cents) {
 	note := run.Call.Tones[st.id()]
 	now := s.section.Reference.Frequency(note)
 	at = pitch.Between(target, now) + s.wayOf(run, st.id(), in, note).lies + pitch.Between(s.section.Reference.Frequency(last.Note), last.Hz()) - (last.Cents - s.clear(last))
-	sd := math.Hypot(attackSD, float64(last.CI95())/1.96)
+	sd := math.Hypot(attackSD, last.CI95().CentreSD())
 	if last.Note != note {
 		sd = math.Hypot(sd, ownSD)
 	}

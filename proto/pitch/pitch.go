@@ -27,6 +27,12 @@ type Hertz float64
 // Cents is an interval: 1200 to the octave, positive when sharp.
 type Cents float64
 
+// CentreSD is the standard deviation, in cents, of where the centre of one note lies whose
+// reading has the half width c: that is the 95 % interval of the step to the centre of
+// the note's continuation, the difference of two alike, each of which has half its
+// variance. What a fresh attack adds is not in it.
+func (c Cents) CentreSD() float64 { return float64(c) / (1.96 * math.Sqrt2) }
+
 // Size says how large c is in whole cents, as people are told it: "0 cents",
 // "1 cent", "12 cents".
 func (c Cents) Size() string {

@@ -31,7 +31,7 @@ func (r *rehearsal) beside(n *note, group []int) {
 	n.shift(besideSD * r.random.NormFloat64())
 	n.started *= half / n.half
 	n.half = half
-	n.reading.CI95 = pitch.Cents(half)
+	n.reading.CI95 = pitch.Cents(math.Sqrt2 * half)
 	lost, wrong := 0.45, 0.0
 	if len(group) <= 3 {
 		lost = 0

@@ -96,7 +96,7 @@ func (s *section) play(i int, k Readings) note {
 	}
 	extra := math.Sqrt(math.Max(0, sd*sd-ownNoise*ownNoise))
 	r.Hz = r.Hz.Shift(pitch.Cents(extra * rnd.NormFloat64()))
-	r.CI95 = pitch.Cents(1.96 * sd)
+	r.CI95 = pitch.Cents(1.96 * math.Sqrt2 * sd) // of where the note goes on
 	if k == Rough {
 		extra = 0
 	}
