@@ -73,7 +73,7 @@ func TestAdviseSection(t *testing.T) {
 		want        []string
 	}{
 		{"sharp as one", "trumpet_bb Bb4 +15\nhorn_f F4 +16 main=10\n\n# low brass\ntuba_bbb Bb2 +14\neuphonium_bb_bc Bb3 +15\n",
-			[]string{"The section is 15 cents sharp as one.", "Everybody out by the common part, 15 cents", "A at 444 Hz", "Hear it once more", "+1"}},
+			[]string{"The section is 15 cents sharp as one.", "Everybody out: by the common part alone, 15 cents", "A at 444 Hz", "Hear it again: ", "+1"}},
 		{"fifth partials", "trumpet_bb D5 -14\ncornet_bb D5 -13\ntuba_bbb D3 -15\neuphonium_bb_bc D4 -14\n", []string{"not off as one"}},
 	} {
 		code, out, errs := advised(t, c.lines, "--section", "-")

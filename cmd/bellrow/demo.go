@@ -132,7 +132,7 @@ func (d *demo) run(ctx context.Context, e env, once, asJSON, wait bool) (err err
 		d.summary()
 	}
 	if asJSON {
-		err = plain.JSON(e.stdout, d.station.hub.Summary())
+		err = plain.JSON(e.stdout, d.station.hub.SummaryInEnglish())
 	}
 	if once {
 		return err
@@ -304,12 +304,12 @@ func (d *demo) watch(ctx context.Context, n int) error {
 	feed := d.station.hub.FollowRow()
 	defer feed.Close()
 	before, told, asked := map[hub.ChairID]string{}, map[hub.ChairID]string{}, map[hub.ChairID]bool{}
-	for _, c := range d.station.hub.Row().Chairs {
+	for _, c := range d.station.hub.RowInEnglish().Chairs {
 		before[c.ID], _ = answerLine(c)
 	}
 	title := ""
 	for {
-		row := d.station.hub.Row()
+		row := d.station.hub.RowInEnglish()
 		if row.Round != nil && row.Round.Title != title {
 			title = row.Round.Title
 			fmt.Fprintf(d.out, "Round %d: %s\n", n, title)
@@ -362,7 +362,7 @@ func answerLine(c show.ChairRow) (line string, over bool) {
 }
 
 func (d *demo) summary() {
-	s := d.station.hub.Summary()
+	s := d.station.hub.SummaryInEnglish()
 	rounds := "one round"
 	if s.Rounds != 1 {
 		rounds = fmt.Sprintf("%d rounds", s.Rounds)

@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 
+	"bellrow/proto/phrase"
 	"bellrow/proto/pitch"
 )
 
@@ -82,7 +83,7 @@ func Common(offsets []Offset, good pitch.Cents) Together {
 	agree := t.Spread <= good
 	t.AsOne = agree && math.Abs(float64(t.Offset)) > float64(max(noticeable, t.CI95))
 	t.Code = t.code(agree)
-	t.Words = t.words()
+	t.Words = t.Say(phrase.Tongue{})
 	return t
 }
 

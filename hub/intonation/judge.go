@@ -205,7 +205,7 @@ func (j *Judgement) hintBalance(q Question) {
 	for i := range j.Seats {
 		s := &j.Seats[i]
 		s.Hint = hints[s.Chair]
-		s.Balance = s.Hint.words()
+		s.Balance = s.Hint.Say(phrase.Tongue{})
 	}
 }
 

@@ -11,6 +11,7 @@ import (
 
 	"bellrow/hub/slide"
 	"bellrow/proto/instrument"
+	"bellrow/proto/phrase"
 	"bellrow/proto/pitch"
 )
 
@@ -75,7 +76,7 @@ func mustChord(t *testing.T, s string) Chord {
 // What is said of sharp is said of flat the other way round.
 func TestWordsMirror(t *testing.T) {
 	opposite := strings.NewReplacer("high", "low", "low", "high", "sharp", "flat", "flat", "sharp", "more", "less", "less", "more")
-	y := pitch.Style{}
+	y := phrase.Tongue{}
 	for _, c := range []Clause{
 		{Code: ClauseTone, Tone: "third", Out: 1, Of: 1}, {Code: ClauseTone, Tone: "third", Out: 1, Of: 2}, {Code: ClauseTone, Tone: "root", Out: 2, Of: 3, Little: true},
 		{Code: ClauseTone, Tone: "fifth", Out: 1, Of: 1, Little: true, Actions: []Action{{Name: "Ada", Code: ActBell}}},
@@ -99,22 +100,22 @@ func TestWordsMirror(t *testing.T) {
 			}
 		}
 		for _, code := range []TogetherCode{TogetherAsOne, TogetherAbout} {
-			up, down := (Together{Code: code, Offset: x, Spread: 4}).words(), (Together{Code: code, Offset: -x, Spread: 4}).words()
+			up, down := (Together{Code: code, Offset: x, Spread: 4}).Say(y), (Together{Code: code, Offset: -x, Spread: 4}).Say(y)
 			if up != opposite.Replace(down) || up == down {
 				t.Errorf("%q and %q", up, down)
 			}
 		}
-		if up, down := place(x), place(-x); up != opposite.Replace(down) || up == down {
+		if up, down := place(y, x), place(y, -x); up != opposite.Replace(down) || up == down {
 			t.Errorf("%q and %q", up, down)
 		}
 	}
-	out := stepWords([]slide.Step{{Slide: instrument.Hand, ToMM: 12}, {Slide: instrument.Third, Name: "third valve slide", FromMM: 2, ToMM: 9, ShortBy: -3}})
-	in := stepWords([]slide.Step{{Slide: instrument.Hand, FromMM: 12}, {Slide: instrument.Third, Name: "third valve slide", FromMM: 9, ToMM: 2, ShortBy: 3}})
+	out := stepWords(y, []slide.Step{{Slide: instrument.Hand, ToMM: 12}, {Slide: instrument.Third, Name: "third valve slide", FromMM: 2, ToMM: 9, ShortBy: -3}})
+	in := stepWords(y, []slide.Step{{Slide: instrument.Hand, FromMM: 12}, {Slide: instrument.Third, Name: "third valve slide", FromMM: 9, ToMM: 2, ShortBy: 3}})
 	if out != "out 12 mm and third valve slide out 7 mm, as far as it goes" || in != strings.ReplaceAll(out, "out", "in") {
 		t.Errorf("%q and %q", out, in)
 	}
 	for h, other := range map[Hint]Hint{MuchSofter: MuchStronger, Softer: Stronger} {
-		if a, b := h.words(), strings.Replace(other.words(), "stronger", "softer", 1); a != b || a == "" {
+		if a, b := h.Say(y), strings.Replace(other.Say(y), "stronger", "softer", 1); a != b || a == "" {
 			t.Errorf("%q and %q", a, b)
 		}
 	}
@@ -122,7 +123,7 @@ func TestWordsMirror(t *testing.T) {
 
 // Each clause, action and plan in its sentence.
 func TestSentences(t *testing.T) {
-	y := pitch.Style{}
+	y := phrase.Tongue{}
 	c := mustChord(t, "C major")
 	for want, got := range map[string]string{
 		"nothing has been heard yet that can be judged": Clause{Code: ClauseSilent}.words(y),
@@ -136,11 +137,11 @@ func TestSentences(t *testing.T) {
 		"wrong notes: a try 1-3, and 2 more":          Clause{Code: ClauseWrong, Out: 3, Actions: []Action{{Name: "a", Code: ActTry, Path: instrument.Path{Valves: "13"}}}, More: 2}.words(y),
 		"thirds are high: a has nothing to move":      Clause{Code: ClauseTone, Tone: "third", Out: 2, Of: 2, High: true, Actions: []Action{{Name: "a", Code: ActResort}}}.words(y),
 		"has nothing to move, let Bo take C4":         Resort{Code: ResortSwap, Name: "Bo", Note: c.Spell(60)}.short(y),
-		"in place":                                    place(0.4),
+		"in place":                                    place(y, 0.4),
 		"Set for the piece, 3.0 cents remain instead of 5.5 after tuning on one note.":         Plan{Code: PlanGains, RMS: 3, OneNoteRMS: 5.5}.words(),
 		"Tuning on one note already serves this piece: 3.0 cents remain.":                      Plan{Code: PlanServes, RMS: 3, OneNoteRMS: 3}.words(),
-		"the section agrees with the reference":                                                Together{Code: TogetherAgrees}.words(),
-		"the section is right on the whole, but the chairs differ by about 9 cents either way": Together{Code: TogetherApart, Spread: 9}.words(),
+		"the section agrees with the reference":                                                Together{Code: TogetherAgrees}.Say(y),
+		"the section is right on the whole, but the chairs differ by about 9 cents either way": Together{Code: TogetherApart, Spread: 9}.Say(y),
 		"no known chord fits what was heard":                                                   Say(nil, pitch.English),
 		"C major":                                                                              Say([]Candidate{{Chord: c}}, pitch.English),
 		"could be C major or C major":                                                          Say([]Candidate{{Chord: c}, {Chord: c}}, pitch.English),
@@ -150,7 +151,7 @@ func TestSentences(t *testing.T) {
 			t.Errorf("%q, want %q", got, want)
 		}
 	}
-	if got := sentence([]Clause{{Code: ClauseRings}, {Code: ClauseWaiting, Names: []string{"a"}}}, y); got != "The chord rings; still to be heard: a." {
+	if got := (Judgement{Facts: []Clause{{Code: ClauseRings}, {Code: ClauseWaiting, Names: []string{"a"}}}}).SayIn(y); got != "The chord rings; still to be heard: a." {
 		t.Errorf("%q", got)
 	}
 }

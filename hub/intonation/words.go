@@ -4,8 +4,6 @@ import (
 	"fmt"
 	"math"
 	"strings"
-	"unicode"
-	"unicode/utf8"
 
 	"bellrow/hub/slide"
 	"bellrow/proto/instrument"
@@ -13,9 +11,10 @@ import (
 	"bellrow/proto/pitch"
 )
 
-// All English of this package stands in this file, worded from facts that the
-// results carry beside it: Judgement.Facts, SeatJudgement.Resorts, Beat.Code,
-// Together.Code, Aim.Code, Plan.Code, ChordError. Another language words the same facts.
+// All words of this package come from this file, made of facts that the results
+// carry beside them: Judgement.Facts, SeatJudgement.Resorts, Beat.Code,
+// Together.Code, Aim.Code, Plan.Code, ChordError. What a page shows is in the
+// language of a tongue; commands alone show the rest.
 
 // words says where a tone stands: "the third, 11 cents high".
 func (p Place) words(y pitch.Style) string {
@@ -23,7 +22,7 @@ func (p Place) words(y pitch.Style) string {
 	if p.Tone == "" {
 		tone = y.Naming.Both(p.Note.Name) + ", not in the chord"
 	}
-	return tone + ", " + place(p.Cents)
+	return tone + ", " + place(phrase.Tongue{}, p.Cents)
 }
 
 // Say words an answer to a chord tone: the move within the chord or the honest
@@ -63,110 +62,111 @@ func (p Place) have(t phrase.Tongue) string {
 }
 
 // place says an offset within a chord: "11 cents high".
-func place(c pitch.Cents) string {
-	if whole(c) == 0 {
-		return "in place"
+func place(t phrase.Tongue, c pitch.Cents) string {
+	switch {
+	case whole(c) == 0:
+		return t.Say("harmony.in-place")
+	case c > 0:
+		return t.Say("harmony.high-by", t.Cents(c))
 	}
-	return c.Size() + " " + way(c >= 0)
+	return t.Say("harmony.low-by", t.Cents(c))
 }
 
-func way(high bool) string {
-	if high {
-		return "high"
+// Say words the facts of a judgement in English with the notes named in a style.
+func (j Judgement) Say(y pitch.Style) string { return j.SayIn(phrase.Tongue{Notes: y}) }
+
+// SayIn words them in a tongue.
+func (j Judgement) SayIn(t phrase.Tongue) string {
+	words := make([]string, len(j.Facts))
+	for i, c := range j.Facts {
+		words[i] = c.words(t)
 	}
-	return "low"
+	return phrase.Capital(strings.Join(words, "; ")) + "."
 }
 
-// Say words the facts of a judgement with the notes named in a style.
-func (j Judgement) Say(y pitch.Style) string { return sentence(j.Facts, y) }
-
-// sentence words the facts of a judgement.
-func sentence(facts []Clause, y pitch.Style) string {
-	words := make([]string, len(facts))
-	for i, c := range facts {
-		words[i] = c.words(y)
-	}
-	return capital(strings.Join(words, "; ")) + "."
+// clauses are the texts of what needs no names.
+var clauses = map[ClauseCode]string{
+	ClauseSilent: "harmony.silent", ClauseRings: "harmony.rings", ClauseTempered: "harmony.tempered", ClauseSoFar: "harmony.so-far",
 }
 
-func (c Clause) words(y pitch.Style) string {
-	switch c.Code {
-	case ClauseSilent:
-		return "nothing has been heard yet that can be judged"
-	case ClauseRings, ClauseTempered, ClauseSoFar:
-		s := map[ClauseCode]string{
-			ClauseRings: "the chord rings", ClauseTempered: "every tone is in its tempered place",
-			ClauseSoFar: "every tone heard so far is where it belongs",
-		}[c.Code]
+func (c Clause) words(t phrase.Tongue) string {
+	if key, ok := clauses[c.Code]; ok {
 		if c.Shift != 0 {
-			s += ", " + c.Shift.Off() + " as one"
+			return t.Say("harmony.as-one", t.Say(key), t.Off(c.Shift))
 		}
-		return s
-	case ClauseWaiting:
-		return "still to be heard: " + list(c.Names)
+		return t.Say(key)
+	}
+	if c.Code == ClauseWaiting {
+		return t.Say("harmony.waiting", list(t, c.Names))
 	}
 	actions := []string{}
 	for _, a := range c.Actions {
-		actions = append(actions, a.Name+" "+a.words(y))
+		actions = append(actions, t.Say("harmony.does", a.Name, a.words(t)))
 	}
 	if c.More > 0 {
-		actions = append(actions, fmt.Sprintf("and %d more", c.More))
+		actions = append(actions, t.Say("harmony.more", c.More))
 	}
-	return c.subject() + ": " + strings.Join(actions, ", ")
+	return t.Say("harmony.who", c.subject(t), strings.Join(actions, ", "))
 }
 
-func (c Clause) subject() string {
+// subject says what is wrong. A text lists the forms of its word: of one tone that
+// stands alone, of one of several, of several.
+func (c Clause) subject(t phrase.Tongue) string {
 	switch {
 	case c.Code == ClauseStranger:
-		return "not in the chord"
+		return t.Say("harmony.stranger")
 	case c.Code == ClauseWrong && c.Out > 1:
-		return "wrong notes"
+		return t.Say("harmony.wrong.notes")
 	case c.Code == ClauseWrong:
-		return "a wrong note"
+		return t.Say("harmony.wrong.note")
 	}
-	w := way(c.High)
-	if c.Little {
-		w = "a little " + w
-	}
+	form, many := 0, 0
 	switch {
 	case c.Out > 1:
-		return c.Tone + "s are " + w
+		form, many = 2, 1
 	case c.Of > 1:
-		return "one " + c.Tone + " is " + w
+		form = 1
 	}
-	return "the " + c.Tone + " is " + w
+	key := "harmony.low"
+	if c.High {
+		key = "harmony.high"
+	}
+	if c.Little {
+		key += ".little"
+	}
+	return t.Say([]string{"harmony.is", "harmony.are"}[many], t.Item("harmony.tone."+c.Tone, form), t.Item(key, many))
 }
 
 // words says what a chair does, short enough for the one sentence.
-func (a Action) words(y pitch.Style) string {
+func (a Action) words(t phrase.Tongue) string {
 	switch a.Code {
 	case ActSlides:
-		return stepWords(a.Steps)
+		return stepWords(t, a.Steps)
 	case ActTry:
-		return "try " + a.Path.String()
+		return t.Say("harmony.try", t.Path(a.Path))
 	case ActBell:
 		if a.High {
-			return "a little more hand in the bell"
+			return t.Say("harmony.hand.more")
 		}
-		return "a little less hand in the bell"
+		return t.Say("harmony.hand.less")
 	case ActResort:
-		return a.Resort.short(y)
+		return a.Resort.short(t)
 	case ActSounds:
-		return "sounds " + y.Both(a.Heard) + " in place of " + y.Both(a.Note)
+		return t.Say("harmony.sounds", t.Notes.Both(a.Heard), t.Notes.Both(a.Note))
 	case ActOn:
-		return "on " + y.Both(a.Note)
+		return t.Say("harmony.on", t.Notes.Both(a.Note))
 	}
-	return place(a.Cents)
+	return place(t, a.Cents)
 }
 
-func (r Resort) short(y pitch.Style) string {
+func (r Resort) short(t phrase.Tongue) string {
 	switch r.Code {
 	case ResortPath:
-		return fmt.Sprintf("try %s, %s", r.Path, stepWords(r.Steps))
+		return t.Say("harmony.try.with", t.Path(r.Path), stepWords(t, r.Steps))
 	case ResortSwap:
-		return fmt.Sprintf("has nothing to move, let %s take %s", r.Name, y.Both(r.Note))
+		return t.Say("harmony.nothing.swap", r.Name, t.Notes.Both(r.Note))
 	}
-	return "has nothing to move"
+	return t.Say("harmony.nothing")
 }
 
 func (r Resort) words(t phrase.Tongue) string {
@@ -181,38 +181,46 @@ func (r Resort) words(t phrase.Tongue) string {
 	return ""
 }
 
-func stepWords(steps []slide.Step) string {
+func stepWords(t phrase.Tongue, steps []slide.Step) string {
 	words := []string{}
 	for _, st := range steps {
-		w := fmt.Sprintf("%s %.0f mm", direction(st.MM()), math.Abs(st.MM()))
+		key, mm := "harmony.out", int(math.Abs(math.Round(st.MM())))
+		if st.MM() < 0 {
+			key = "harmony.in"
+		}
+		w := t.Say(key+".hand", mm)
 		if st.Slide != instrument.Hand {
-			w = st.Name + " " + w
+			w = t.Say(key, t.Slide(st.Name), mm)
 		}
 		if st.ShortBy != 0 {
-			w += ", as far as it goes"
+			w = t.Say("harmony.limit", w)
 		}
 		words = append(words, w)
 	}
-	return strings.Join(words, " and ")
+	return t.List(words)
 }
 
-func direction(mm float64) string {
-	if mm < 0 {
-		return "in"
-	}
-	return "out"
-}
-
-func list(names []string) string {
+func list(t phrase.Tongue, names []string) string {
 	if len(names) > maxActions {
-		return fmt.Sprintf("%s and %d more", strings.Join(names[:maxActions], ", "), len(names)-maxActions)
+		return t.Say("harmony.names.more", strings.Join(names[:maxActions], ", "), len(names)-maxActions)
 	}
 	return strings.Join(names, ", ")
 }
 
-func capital(s string) string {
-	r, n := utf8.DecodeRuneInString(s)
-	return string(unicode.ToUpper(r)) + s[n:]
+// SayIn names a chord in a tongue: "B♭ dominant seventh (16/9), first inversion".
+func (c Chord) SayIn(t phrase.Tongue) string {
+	s := t.Say("quality."+string(c.Quality), t.Notes.Naming.Both(c.RootName()))
+	if c.Quality.dominant() && c.Seventh != Harmonic {
+		key := "harmony.seventh.moves"
+		if c.Seventh == Tempered {
+			key = "harmony.seventh.tempered"
+		}
+		s = t.Say(key, s)
+	}
+	if c.Inversion > 0 && c.Inversion < len(inversionNames) {
+		s = t.Say("harmony.inversion", s, t.Item("harmony.inversions", c.Inversion))
+	}
+	return s
 }
 
 // words says how a pair beats.
@@ -244,33 +252,39 @@ func seconds(s float64) string {
 	return "a second"
 }
 
-// Say names what Infer found, honestly: one chord, or "could be A or B", with
-// the notes of a language.
+// Say names what Infer found, honestly, in English: one chord, or "could be A or
+// B", with the notes of a language.
 func Say(candidates []Candidate, n pitch.Naming) string {
-	switch len(candidates) {
-	case 0:
-		return "no known chord fits what was heard"
-	case 1:
-		return candidates[0].Chord.NameIn(n)
+	t := phrase.Tongue{Notes: pitch.Style{Naming: n}}
+	if len(candidates) < 2 {
+		return SayIn(candidates, t)
+	}
+	return "could be " + SayIn(candidates, t)
+}
+
+// SayIn names the chords that Infer found in a tongue.
+func SayIn(candidates []Candidate, t phrase.Tongue) string {
+	if len(candidates) == 0 {
+		return t.Say("harmony.unknown")
 	}
 	names := make([]string, len(candidates))
 	for i, c := range candidates {
-		names[i] = c.Chord.NameIn(n)
+		names[i] = c.Chord.SayIn(t)
 	}
-	last := len(names) - 1
-	return fmt.Sprintf("could be %s or %s", strings.Join(names[:last], "; "), names[last])
+	return t.Or(names)
 }
 
-func (t Together) words() string {
+// Say says in a tongue what a section has in common.
+func (t Together) Say(in phrase.Tongue) string {
 	switch t.Code {
 	case TogetherAsOne:
-		return fmt.Sprintf("the section is %s as one", t.Offset.Off())
+		return in.Say("harmony.together.as-one", in.Off(t.Offset))
 	case TogetherAbout:
-		return fmt.Sprintf("the section is about %s, but the chairs differ by about %s either way", t.Offset.Off(), t.Spread.Size())
+		return in.Say("harmony.together.about", in.Off(t.Offset), in.Cents(t.Spread))
 	case TogetherAgrees:
-		return "the section agrees with the reference"
+		return in.Say("harmony.together.agrees")
 	}
-	return fmt.Sprintf("the section is right on the whole, but the chairs differ by about %s either way", t.Spread.Size())
+	return in.Say("harmony.together.apart", in.Cents(t.Spread))
 }
 
 func (p Plan) words() string {
@@ -293,19 +307,12 @@ func (c AimCode) words() string {
 	return ""
 }
 
-// hintWords says a hint on balance.
-func (h Hint) words() string {
-	switch h {
-	case MuchSofter:
-		return "much softer here"
-	case Softer:
-		return "a little softer here"
-	case MuchStronger:
-		return "much stronger here"
-	case Stronger:
-		return "a little stronger here"
+// Say says a hint on balance in a tongue, empty for none.
+func (h Hint) Say(t phrase.Tongue) string {
+	if h == "" {
+		return ""
 	}
-	return ""
+	return t.Say("harmony.balance." + string(h))
 }
 
 func (e *ChordError) words() string {

@@ -205,6 +205,11 @@ func (s *Session) Row() show.Row {
 	return row
 }
 
+// RowInEnglish is the row as commands print it, without the time.
+func (s *Session) RowInEnglish() show.Row {
+	return show.NewRow(show.English(s.Standing()), 0, nil)
+}
+
 // Standing is how things stand now, in facts and figures. It must not be changed.
 func (s *Session) Standing() tuneup.Standing {
 	s.mu.Lock()
@@ -213,11 +218,10 @@ func (s *Session) Standing() tuneup.Standing {
 }
 
 // Summary sums up the tune-up so far.
-func (s *Session) Summary() show.Summary {
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	return show.NewSummary(s.state.Standing(s.now()))
-}
+func (s *Session) Summary() show.Summary { return show.NewSummary(s.Standing()) }
+
+// SummaryInEnglish sums it up as commands and files have it.
+func (s *Session) SummaryInEnglish() show.Summary { return show.NewSummary(show.English(s.Standing())) }
 
 // Section returns a copy of the open section.
 func (s *Session) Section() hub.Section {

@@ -10,7 +10,7 @@ import (
 )
 
 // sayBend is what the leader says of a bend study, and afterwards what it showed.
-func sayBend(r *tuneup.Round) (sentence, kind string) {
+func sayBend(r *tuneup.Round, t phrase.Tongue) (sentence, kind string) {
 	if r.Phase != tuneup.Done {
 		return r.Bend.Cue.Say, sayWait
 	}
@@ -18,14 +18,14 @@ func sayBend(r *tuneup.Round) (sentence, kind string) {
 }
 
 // besideBend is what stands beside it: the cautions before, a rest afterwards.
-func besideBend(r *tuneup.Round) string {
+func besideBend(r *tuneup.Round, t phrase.Tongue) string {
 	switch {
 	case r.Phase == tuneup.Done:
-		return "Rest now, as long as you have played. Each player reads what their own bend showed."
+		return t.Say("said.bend.rest")
 	case r.Bend.Ready:
 		return strings.Join(study.Cautions, " ")
 	}
-	return "Say it aloud; the players listen, with their eyes closed."
+	return t.Say("said.bend.aloud")
 }
 
 // bendView tells a player who has played, or was not heard, to rest, and afterwards

@@ -16,9 +16,10 @@ import (
 // NewRow shows how things stand to the leader. trouble is why nothing can be
 // stored, nil when all is well.
 func NewRow(st tuneup.Standing, version uint64, trouble error) Row {
+	t := leaders(st)
 	row := Row{Version: version, Setup: *st.Section, Section: sectionRow(st), Chairs: make([]ChairRow, 0, len(st.Chairs))}
 	for i := range st.Chairs {
-		row.Chairs = append(row.Chairs, chairRow(&st.Chairs[i], st.Round, st.Section.Notes))
+		row.Chairs = append(row.Chairs, chairRow(&st.Chairs[i], st.Round, t))
 	}
 	row.Groups = groups(st)
 	if st.Round != nil {
@@ -33,7 +34,7 @@ func NewRow(st tuneup.Standing, version uint64, trouble error) Row {
 	}
 	row.CanUndo = undoWords(st)
 	if trouble != nil {
-		row.Trouble = []string{TroubleWords(trouble)}
+		row.Trouble = []string{TroubleWords(trouble, t)}
 	}
 	row.Say, row.SayKind = say(st, trouble)
 	return row
@@ -56,71 +57,71 @@ func sectionRow(st tuneup.Standing) SectionRow {
 	}
 	if t := st.Common; t.Chairs >= intonation.MinCommon {
 		c, sp := float64(t.Offset), float64(t.Spread)
-		s.Common, s.CommonCents, s.SpreadCents = t.Words, &c, &sp
+		s.Common, s.CommonCents, s.SpreadCents = t.Say(leaders(st)), &c, &sp
 	}
 	return s
 }
 
 func roundRow(st tuneup.Standing) *RoundRow {
-	r := st.Round
+	r, t := st.Round, leaders(st)
 	row := &RoundRow{
-		ID: r.ID, Title: title(r, st.Section), Together: r.Call.Together,
+		ID: r.ID, Title: title(r, st.Section, t), Together: r.Call.Together,
 		Chord: r.Call.Chord, Done: r.Phase == tuneup.Done, UsedSeconds: st.Used.Seconds(), Listening: r.Listening(),
 	}
 	for _, c := range r.Chords.Candidates {
-		row.Heard = append(row.Heard, HeardChord{Name: c.Chord.Name(), Label: c.Chord.NameIn(st.Section.Notes.Naming)})
+		row.Heard = append(row.Heard, HeardChord{Name: c.Chord.Name(), Label: c.Chord.SayIn(t)})
 	}
 	alone := alone(st)
 	switch {
 	case r.Listening() && row.Done:
-		row.Sentence = strings.TrimSpace(listenWords(r.Chords, st.Section.Notes) + " " + alone)
+		row.Sentence = strings.TrimSpace(listenWords(r.Chords, t) + " " + alone)
 	case r.Judgement != nil:
 		row.Sentence = strings.TrimSpace(chordWords(st) + " " + alone)
 	case r.Bend != nil:
-		row.Sentence = besideBend(r)
+		row.Sentence = besideBend(r, t)
 	case r.AsOne:
-		row.Sentence, row.Choices = roomWords(r), choices(r)
+		row.Sentence, row.Choices = roomWords(r, t), choices(r, t)
 	default:
-		row.Sentence = strings.TrimSpace(partedWords(r.Round) + " " + alone)
+		row.Sentence = strings.TrimSpace(partedWords(r.Round, t) + " " + alone)
 	}
 	return row
 }
 
 // title says what was called and how it is heard.
-func title(r *tuneup.Round, sec *hub.Section) string {
+func title(r *tuneup.Round, sec *hub.Section, t phrase.Tongue) string {
 	name := pitch.Usual(r.Call.Note).Name
 	if x, err := pitch.ParseName(r.Call.Spelled); err == nil {
 		name = x
 	}
-	what := sec.Notes.Naming.Both(name)
+	what := t.Notes.Naming.Both(name)
 	if r.Call.Kind == hub.CallChord {
-		what = chordName(r.Call.Chord, sec.Notes)
+		what = chordName(r.Call.Chord, t)
 	}
 	if r.Listening() {
-		what = "listening"
+		what = t.Say("said.title.listening")
 	}
 	if r.Bend != nil {
-		return what + ", a bend study"
+		return t.Say("said.title.bend", what)
 	}
 	if r.Call.Where != "" {
 		what += ", " + r.Call.Where
 	}
 	if len(r.Call.Several) > 0 {
-		what += " and further notes of each"
+		what = t.Say("said.title.several", what)
 	}
 	switch {
 	case r.AllAtOnce():
-		return what + ", together"
+		return t.Say("said.title.together", what)
 	case r.Call.Together:
-		return what + ", together and then in turn"
+		return t.Say("said.title.together-first", what)
 	case sec.Order == hub.OrderSeating:
-		return what + ", in turn along the row"
+		return t.Say("said.title.seating", what)
 	case sec.Order == hub.OrderTwoAtOnce:
-		return what + ", two at once, where a note tells most"
+		return t.Say("said.title.two-at-once", what)
 	case sec.Order == hub.OrderByWorth:
-		return what + ", in turn, where a note tells most"
+		return t.Say("said.title.by-worth", what)
 	}
-	return what + ", in turn, low to high"
+	return t.Say("said.title.low-to-high", what)
 }
 
 // Codes of ChairRow.State.
@@ -139,10 +140,10 @@ const (
 	stateWarming   = "warming"
 )
 
-// chordName is a chord with its root as a style has it.
-func chordName(name string, y pitch.Style) string {
+// chordName is a chord in a tongue.
+func chordName(name string, t phrase.Tongue) string {
 	if c, err := intonation.ParseChord(name); err == nil {
-		return c.NameIn(y.Naming)
+		return c.SayIn(t)
 	}
 	return name
 }
@@ -165,27 +166,27 @@ func names(run *tuneup.Round, c *tuneup.Chair) (sounding, written pitch.Spelled)
 	return speller.Names(c.Note, c.Instrument.Transposition)
 }
 
-func chairRow(c *tuneup.Chair, run *tuneup.Round, y pitch.Style) ChairRow {
+func chairRow(c *tuneup.Chair, run *tuneup.Round, t phrase.Tongue) ChairRow {
 	row := ChairRow{
 		ID: c.ID, Label: c.Label, Name: c.Name, Part: c.Chair.Part, Row: c.Row, Place: c.Place,
-		Instrument: string(c.Chair.Instrument), Trouble: trouble(c), Slides: slidesOf(c),
-		ToMove: c.ToMove && c.State == tuneup.Asked, Balance: c.Balance, FollowThrough: followThrough(c),
+		Instrument: string(c.Chair.Instrument), Trouble: trouble(c, t), Slides: slidesOf(c),
+		ToMove: c.ToMove && c.State == tuneup.Asked, Balance: c.Balance.Say(t), FollowThrough: followThrough(c, t),
 	}
 	if c.Instrument != nil {
-		row.Instrument, row.Family = c.Instrument.Name, c.Instrument.Family
+		row.Instrument, row.Family = t.Instrument(c.Instrument.Name), c.Instrument.Family
 	}
 	if c.Note != 0 {
 		sounding, written := names(run, c)
-		row.Note, row.Concert, row.Written = c.Note, y.Both(sounding), y.Both(written)
+		row.Note, row.Concert, row.Written = c.Note, t.Notes.Both(sounding), t.Notes.Both(written)
 		if c.Instrument != nil && c.Instrument.Tuned() {
 			row.Fingering, row.Fingerings = fingerings(c, run)
 		}
 	}
-	row.State, row.Words = stateWords(c)
+	row.State, row.Words = stateWords(c, t)
 	for _, r := range c.Before {
 		row.History = append(row.History, float64(r.Cents))
 	}
-	answerRow(&row, c, y)
+	answerRow(&row, c, t)
 	return row
 }
 
@@ -205,9 +206,9 @@ func fingerings(c *tuneup.Chair, run *tuneup.Round) (now string, all []string) {
 }
 
 // answerRow fills in the settled answer.
-func answerRow(row *ChairRow, c *tuneup.Chair, y pitch.Style) {
+func answerRow(row *ChairRow, c *tuneup.Chair, t phrase.Tongue) {
 	if r := c.InRound; r != nil && !r.Counted && r.Answer != nil {
-		a := worded(c, r, phrase.Tongue{Notes: y})
+		a := worded(c, r, t)
 		row.Verdict, row.Headline, row.Detail = r.Verdict, a.Headline, a.Detail
 		return
 	}
@@ -226,51 +227,51 @@ func answerRow(row *ChairRow, c *tuneup.Chair, y pitch.Style) {
 	}
 	row.Cents, row.CI = &cents, &ci
 	if last.Answer != nil {
-		a := worded(c, last, phrase.Tongue{Notes: y})
+		a := worded(c, last, t)
 		row.Headline, row.Detail, row.Moves = a.Headline, a.Detail, slices.Clone(a.Moves)
 	}
 }
 
 // followThrough is the verdict on a chair's last judged move, in words.
-func followThrough(c *tuneup.Chair) string {
+func followThrough(c *tuneup.Chair, t phrase.Tongue) string {
 	for _, m := range slices.Backward(c.Moves) {
 		if m.FollowThrough != "" {
-			return followWords(slide.Verdict(m.FollowThrough))
+			return followWords(slide.Verdict(m.FollowThrough), t)
 		}
 	}
 	return ""
 }
 
 // stateWords says where a chair stands, as a code and in words.
-func stateWords(c *tuneup.Chair) (code, words string) {
+func stateWords(c *tuneup.Chair, t phrase.Tongue) (code, words string) {
 	switch {
 	case c.State == tuneup.Absent:
-		return stateAbsent, "not here today"
+		return stateAbsent, t.Say("row.state.absent")
 	case c.Away:
-		return stateAway, "no laptop connected"
+		return stateAway, t.Say("row.state.away")
 	case c.Paused:
-		return statePaused, "paused by its player; the turn goes on"
+		return statePaused, t.Say("row.state.paused")
 	}
 	switch c.State {
 	case tuneup.Gathered:
-		return stateHeard, "heard, until the others are"
+		return stateHeard, t.Say("row.state.gathered")
 	case tuneup.Asked:
-		return askedWords(c)
+		return askedWords(c, t)
 	case tuneup.Waiting:
-		return stateWait, "waits"
+		return stateWait, t.Say("row.state.wait")
 	case tuneup.Heard:
-		return stateHeard, "heard"
+		return stateHeard, t.Say("row.state.heard")
 	case tuneup.Overheard:
-		return stateOverheard, "another player was heard here"
+		return stateOverheard, t.Say("row.state.overheard")
 	case tuneup.Unsettled:
-		return stateUnsettled, "did not settle; rests"
+		return stateUnsettled, t.Say("row.state.unsettled")
 	case tuneup.LeftOut:
-		return stateIdle, "left out of this round"
+		return stateIdle, t.Say("row.state.left-out")
 	}
 	if cold(c) {
-		return stateWarming, "warming up"
+		return stateWarming, t.Say("row.state.warming")
 	}
-	return stateIdle, "ready"
+	return stateIdle, t.Say("row.state.idle")
 }
 
 // cold reports whether a chair's instrument has sounded too little to be set
@@ -280,18 +281,18 @@ func cold(c *tuneup.Chair) bool {
 }
 
 // askedWords is stateWords for who is asked to play now.
-func askedWords(c *tuneup.Chair) (code, words string) {
+func askedWords(c *tuneup.Chair, t phrase.Tongue) (code, words string) {
 	switch {
 	case c.Sound.State == "sounding":
-		return stateSounding, "playing"
+		return stateSounding, t.Say("row.state.sounding")
 	case c.Sound.State == "resting":
-		return stateResting, "the note rests"
+		return stateResting, t.Say("row.state.resting")
 	case c.ToMove:
-		return stateTurn, "moves the slide, then plays again"
+		return stateTurn, t.Say("row.state.to-move")
 	case c.Again != nil:
-		return stateTurn, "asked again"
+		return stateTurn, t.Say("row.state.asked-again")
 	}
-	return stateTurn, "asked to play"
+	return stateTurn, t.Say("row.state.asked")
 }
 
 // slidesOf lists where a chair's slides stand.
@@ -312,9 +313,9 @@ func slidesOf(c *tuneup.Chair) []proto.Slide {
 }
 
 // trouble is what is wrong with a chair's laptop, empty when all is well.
-func trouble(c *tuneup.Chair) string {
+func trouble(c *tuneup.Chair, t phrase.Tongue) string {
 	if c.Deaf {
-		return "Its laptop hears nothing while others do."
+		return t.Say("said.device.deaf")
 	}
-	return deviceTrouble(c.Sound.Trouble)
+	return deviceTrouble(c.Sound.Trouble, t)
 }

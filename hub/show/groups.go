@@ -1,7 +1,7 @@
 package show
 
 import (
-	"fmt"
+	"cmp"
 	"math"
 	"strings"
 
@@ -9,6 +9,7 @@ import (
 	"bellrow/hub/intonation"
 	"bellrow/hub/tuneup"
 	"bellrow/proto/instrument"
+	"bellrow/proto/phrase"
 )
 
 // GroupRow sums up the chairs of one family of instruments, for a director who
@@ -26,12 +27,9 @@ type GroupRow struct {
 	Words string `json:"words"`
 }
 
-// plurals are the names of families that take more than an s.
-var plurals = map[string]string{"": "Others"}
-
 // groups sums the section up by families, in the order in which they sit.
 func groups(st tuneup.Standing) []GroupRow {
-	at := map[string]int{}
+	t, at := leaders(st), map[string]int{}
 	var out []GroupRow
 	var members [][]*tuneup.Chair
 	for i := range st.Chairs {
@@ -44,23 +42,29 @@ func groups(st tuneup.Standing) []GroupRow {
 		if !known {
 			g = len(out)
 			at[family] = g
-			title, special := plurals[family]
-			if !special {
-				title = capital(family) + "s"
-			}
-			out, members = append(out, GroupRow{Title: title}), append(members, nil)
+			out, members = append(out, GroupRow{Title: groupName(family, t)}), append(members, nil)
 		}
 		out[g].Chairs = append(out[g].Chairs, c.ID)
 		members[g] = append(members[g], c)
 	}
 	for g := range out {
-		out[g].sum(st, members[g])
+		out[g].sum(st, members[g], t)
 	}
 	return out
 }
 
+// groupName names a family of instruments; one that the catalogue does not name by
+// itself is as it is there.
+func groupName(family string, t phrase.Tongue) string {
+	key := "said.family." + cmp.Or(family, "other")
+	if t.Has(key) {
+		return t.Say(key)
+	}
+	return phrase.Capital(family)
+}
+
 // sum fills in how the group stands.
-func (g *GroupRow) sum(st tuneup.Standing, chairs []*tuneup.Chair) {
+func (g *GroupRow) sum(st tuneup.Standing, chairs []*tuneup.Chair, in phrase.Tongue) {
 	var offsets []intonation.Offset
 	var unheard, ends []string
 	for _, c := range chairs {
@@ -86,26 +90,26 @@ func (g *GroupRow) sum(st tuneup.Standing, chairs []*tuneup.Chair) {
 	if len(offsets) > 1 {
 		mean, spread := float64(t.Offset), float64(t.Spread)
 		g.Mean, g.Spread = &mean, &spread
-		words = append(words, t.Offset.Off()+" on the whole")
-		if out := standsOut(chairs, t); out != "" {
+		words = append(words, in.Say("said.group.whole", in.Off(t.Offset)))
+		if out := standsOut(chairs, t, in); out != "" {
 			words = append(words, out)
 		}
 	}
 	switch n := len(unheard); {
 	case n == g.Present && n > 0:
-		words = append(words, "not heard yet")
+		words = append(words, in.Say("said.group.unheard"))
 	case n > 0:
-		words = append(words, "not heard: "+strings.Join(unheard, ", "))
+		words = append(words, in.Say("said.group.unheard.who", strings.Join(unheard, ", ")))
 	}
 	if len(ends) > 0 {
-		words = append(words, "slide at its end: "+strings.Join(ends, ", "))
+		words = append(words, in.Say("said.group.end", strings.Join(ends, ", ")))
 	}
 	g.Words = strings.Join(words, "; ")
 }
 
 // standsOut names the chair farthest from its group, empty where nobody is
 // farther than chance and the others' spread let one be.
-func standsOut(chairs []*tuneup.Chair, t intonation.Together) string {
+func standsOut(chairs []*tuneup.Chair, t intonation.Together, in phrase.Tongue) string {
 	const far = 3 // spreads: one in 400 of a normal distribution
 	least := math.Max(far*float64(t.Spread), float64(intonation.DefaultGood))
 	var worst *tuneup.Chair
@@ -121,7 +125,7 @@ func standsOut(chairs []*tuneup.Chair, t intonation.Together) string {
 	if worst == nil || most <= least {
 		return ""
 	}
-	return fmt.Sprintf("%s stands out, %s", worst.Label, worst.Holds.Cents.Off())
+	return in.Say("said.group.out", worst.Label, in.Off(worst.Holds.Cents))
 }
 
 // atItsEnd reports whether a chair's main slide has nowhere left to go in the

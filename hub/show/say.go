@@ -1,14 +1,15 @@
 package show
 
 import (
-	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"bellrow/hub"
 	"bellrow/hub/intonation"
 	"bellrow/hub/slide"
 	"bellrow/hub/tuneup"
+	"bellrow/proto/phrase"
 	"bellrow/proto/pitch"
 )
 
@@ -23,34 +24,34 @@ const (
 
 // say finds the one sentence that matters most to the leader now.
 func say(st tuneup.Standing, trouble error) (sentence, kind string) {
-	r := st.Round
+	r, t := st.Round, leaders(st)
 	switch {
 	case trouble != nil:
-		return TroubleWords(trouble), sayTrouble
+		return TroubleWords(trouble, t), sayTrouble
 	case len(st.Chairs) == 0:
-		return "Nobody has joined yet: show the players the join page.", sayWait
+		return t.Say("said.nobody"), sayWait
 	case st.Watching:
-		return "Listening quietly while you rehearse. End it at the break: the report says how the pitch went.", sayWait
+		return t.Say("said.watching"), sayWait
 	case st.WarmUp && !st.Watching:
-		return "Everybody plays warm: easy notes, warm air. Call again in a few minutes.", sayWait
+		return t.Say("said.warm-up"), sayWait
 	case r == nil && st.Rounds == 0:
 		return beginWords(st), sayWait
 	case r == nil:
-		return fmt.Sprintf("%d of %d set. Call the next note.", st.Set, st.Present), sayWait
+		return t.Say("said.call-next", st.Set, st.Present), sayWait
 	case r.AsOne:
-		return roomWords(r), sayRoom
+		return roomWords(r, t), sayRoom
 	case r.Bend != nil:
-		return sayBend(r)
+		return sayBend(r, t)
 	case r.AllAtOnce():
 		return sayTogether(st), sayWait
 	case r.Phase != tuneup.Done:
 		return sayTurn(st)
 	case r.Listening():
-		return listenWords(r.Chords, st.Section.Notes), sayDone
+		return listenWords(r.Chords, t), sayDone
 	case r.Call.Kind == hub.CallChord && r.Judgement != nil:
 		return chordWords(st), sayDone
 	case r.Call.Kind == hub.CallChord:
-		return "The chord was not heard.", sayDone
+		return t.Say("said.chord.silent"), sayDone
 	}
 	return sayWhatIsLeft(st)
 }
@@ -70,9 +71,9 @@ func beginWords(st tuneup.Standing) string {
 		}
 	}
 	if warm == here {
-		return "Call a note to begin."
+		return leaders(st).Say("said.begin")
 	}
-	return fmt.Sprintf("%d of %d are warmed up. Call a note to begin, or let them play on.", warm, here)
+	return leaders(st).Say("said.begin.warming", warm, here)
 }
 
 // chordWords is the sentence on a chord that was heard, until a slide is moved
@@ -84,28 +85,26 @@ func chordWords(st tuneup.Standing) string {
 			moved++
 		}
 	}
-	switch moved {
-	case 0:
-		return st.Round.Judgement.Say(st.Section.Notes)
-	case 1:
-		return "One slide moved: hear the chord again."
+	t := leaders(st)
+	if moved == 0 {
+		return st.Round.Judgement.SayIn(t)
 	}
-	return count(moved) + " slides moved: hear the chord again."
+	return t.Say("said.chord.moved", moved, counted(moved, t))
 }
 
 func sayTogether(st tuneup.Standing) string {
-	r := st.Round
+	r, t := st.Round, leaders(st)
 	switch {
 	case r.Gathered > 0:
-		return fmt.Sprintf("%d of %d heard.", r.Gathered, r.Here)
+		return t.Say("said.together.heard", r.Gathered, r.Here)
 	case len(r.Groups) > 0:
-		return strings.TrimSpace(partedWords(r.Round) + " " + groupWords(st))
+		return strings.TrimSpace(partedWords(r.Round, t) + " " + groupWords(st))
 	case r.Held > 0:
-		return "Nearly all are heard: everybody holds the chord once more."
+		return t.Say("said.together.nearly")
 	case r.Listening():
-		return "All together now: each holds a note of the chord."
+		return t.Say("said.together.chord")
 	}
-	return "All together now: play and hold."
+	return t.Say("said.together.note")
 }
 
 // groupWords names the few who play at once.
@@ -116,24 +115,25 @@ func groupWords(st tuneup.Standing) string {
 			names = append(names, called(st, c))
 		}
 	}
-	switch len(names) {
+	switch t := leaders(st); len(names) {
 	case 0:
 		return ""
 	case 1:
-		return names[0] + " plays, the others rest."
+		return t.Say("said.few.one", names[0])
+	default:
+		return t.Say("said.few", t.List(names))
 	}
-	return list(names) + " play at once, the others rest."
 }
 
 // sayTurn tells the last move and whose turn it is.
 func sayTurn(st tuneup.Standing) (sentence, kind string) {
-	r := st.Round
+	r, t := st.Round, leaders(st)
 	if r.Phase == tuneup.Waits {
-		return fmt.Sprintf("The laptop of %s is away: waiting a moment for it.", called(st, chairOf(st, r.Awaited))), sayWait
+		return t.Say("said.away", called(st, chairOf(st, r.Awaited))), sayWait
 	}
 	c := chairOf(st, r.Asked)
 	if r.Phase == tuneup.Rests {
-		return fmt.Sprintf("%s rests a moment, and plays again: no other note would tell as much.", called(st, chairOf(st, r.Awaited))), sayWait
+		return t.Say("said.rests", called(st, chairOf(st, r.Awaited))), sayWait
 	}
 	who, again := called(st, c), c.Repeats()
 	if len(r.Beside) > 0 {
@@ -141,27 +141,27 @@ func sayTurn(st tuneup.Standing) (sentence, kind string) {
 	}
 	switch {
 	case c.ToMove:
-		return fmt.Sprintf("%s: %s Then the note again.", who, lowerFirst(worded(c, c.Open, leaders(st)).Headline)), sayMove
+		return t.Say("said.move-first", who, t.Clause(worded(c, c.Open, t).Headline)), sayMove
 	case again != nil && r.Twice && len(again.Answer.Steps) == 0:
-		return andNext(st, who+" plays again after a rest: no other note would tell as much."), sayWait
+		return andNext(st, t.Say("said.again.rested", who)), sayWait
 	case again != nil && len(again.Answer.Steps) > 0:
-		return andNext(st, who+" plays again, with the slide moved."), sayWait
+		return andNext(st, t.Say("said.again.moved", who)), sayWait
 	case again != nil && again.Why == hub.WhyCold:
-		return andNext(st, who+" plays again, warm by now."), sayWait
+		return andNext(st, t.Say("said.again.warm", who)), sayWait
 	case again != nil && r.ByWorth && again.Counted:
-		return andNext(st, who+" plays again, to be sure."), sayWait
+		return andNext(st, t.Say("said.again.sure", who)), sayWait
 	case again != nil:
-		return andNext(st, fmt.Sprintf("%s plays again: %s", who, lowerFirst(worded(c, again, leaders(st)).Headline))), sayWait
+		return andNext(st, t.Say("said.again.why", who, t.Clause(worded(c, again, t).Headline))), sayWait
 	}
-	next := fmt.Sprintf("%s plays %s.", who, readAs(st.Round, c, st.Section.Notes))
+	next := t.Say("said.plays", who, readAs(st.Round, c, t))
 	if r.Listening() {
-		next = who + " holds a note of the chord."
+		next = t.Say("said.holds", who)
 	}
 	next = andNext(st, next)
 	if m := lastMove(st); m != "" {
 		return m + " " + next, sayMove
 	}
-	if why := partedWords(r.Round); why != "" {
+	if why := partedWords(r.Round, t); why != "" {
 		return why + " " + next, sayWait
 	}
 	return next, sayWait
@@ -169,12 +169,13 @@ func sayTurn(st tuneup.Standing) (sentence, kind string) {
 
 // sayBeside names those who play at once, and tells the last move.
 func sayBeside(st tuneup.Standing, first *tuneup.Chair) (sentence, kind string) {
+	t := leaders(st)
 	var each []string
 	for _, id := range append([]hub.ChairID{first.ID}, st.Round.Beside...) {
 		c := chairOf(st, id)
-		each = append(each, fmt.Sprintf("%s (%s)", called(st, c), readAs(st.Round, c, st.Section.Notes)))
+		each = append(each, t.Say("said.beside.who", called(st, c), readAs(st.Round, c, t)))
 	}
-	sentence = andNext(st, list(each)+" play at the same time.")
+	sentence = andNext(st, t.Say("said.beside", t.List(each)))
 	if m := lastMove(st); m != "" {
 		return m + " " + sentence, sayMove
 	}
@@ -189,22 +190,23 @@ func andNext(st tuneup.Standing, sentence string) string {
 			next = append(next, called(st, n))
 		}
 	}
+	t := leaders(st)
 	switch len(next) {
 	case 0:
 		return sentence
 	case 1:
-		return fmt.Sprintf("%s %s is next.", sentence, next[0])
+		return sentence + " " + t.Say("said.next", next[0])
 	}
-	return fmt.Sprintf("%s %s are next.", sentence, list(next))
+	return sentence + " " + t.Say("said.next.several", t.List(next))
 }
 
 // readAs is the note as the player reads it.
-func readAs(run *tuneup.Round, c *tuneup.Chair, y pitch.Style) string {
+func readAs(run *tuneup.Round, c *tuneup.Chair, t phrase.Tongue) string {
 	sounding, written := names(run, c)
 	if !written.Valid() {
-		return y.Both(sounding)
+		return t.Notes.Both(sounding)
 	}
-	return "written " + y.Both(written)
+	return t.Say("said.written", t.Notes.Both(written))
 }
 
 // lastMove tells the last answered chair's move, empty when it has none to make.
@@ -216,15 +218,17 @@ func lastMove(st tuneup.Standing) string {
 	if c.Open == nil {
 		return ""
 	}
-	return fmt.Sprintf("%s: %s", called(st, c), lowerFirst(worded(c, st.Round.Last, leaders(st)).Headline))
+	t := leaders(st)
+	return t.Say("said.who", called(st, c), t.Clause(worded(c, st.Round.Last, t).Headline))
 }
 
 // sayWhatIsLeft tells what remains after a round: the worst chair first.
 func sayWhatIsLeft(st tuneup.Standing) (sentence, kind string) {
+	t := leaders(st)
 	if st.Set == st.Present && st.Present > 0 {
-		return "Everybody is set.", sayDone
+		return t.Say("said.all-set"), sayDone
 	}
-	set := fmt.Sprintf("%d of %d set.", st.Set, st.Present)
+	set := t.Say("said.set", st.Set, st.Present)
 	if st.Round.ByWorth {
 		if done := sayByWorth(st, set); done != "" {
 			return done, sayDone
@@ -249,19 +253,18 @@ func sayWhatIsLeft(st tuneup.Standing) (sentence, kind string) {
 	}
 	switch {
 	case worst != nil:
-		return fmt.Sprintf("%s first: %s %s", called(st, worst), lowerFirst(worded(worst, worst.Open, leaders(st)).Headline), set), sayMove
+		return t.Say("said.left.first", called(st, worst), t.Clause(worded(worst, worst.Open, t).Headline)) + " " + set, sayMove
 	case rest != nil && moved > 0:
-		return fmt.Sprintf("Give %s a moment of rest, then hear all again who are not set. %s", called(st, rest), set), sayDone
-	case moved == 1:
-		return "One has moved a slide: hear them again. " + set, sayDone
-	case moved > 1:
-		return fmt.Sprintf("%s have moved their slides: hear them again. %s", count(moved), set), sayDone
+		return t.Say("said.left.rest-and-moved", called(st, rest)) + " " + set, sayDone
+	case moved > 0:
+		return t.Say("said.left.moved", moved, counted(moved, t)) + " " + set, sayDone
 	case rest != nil:
-		return fmt.Sprintf("Give %s a moment of rest, then hear them again. %s", called(st, rest), set), sayDone
+		return t.Say("said.left.rest", called(st, rest)) + " " + set, sayDone
 	case cold != nil:
-		return fmt.Sprintf("%s is still playing warm: call again in a while. %s", called(st, cold), set), sayDone
+		return t.Say("said.left.cold", called(st, cold)) + " " + set, sayDone
 	case len(st.Round.Queue) > 0:
-		return fmt.Sprintf("%s %s still to be heard, without a laptop here.", set, count(len(st.Round.Queue))), sayDone
+		n := len(st.Round.Queue)
+		return set + " " + t.Say("said.left.away", n, counted(n, t)), sayDone
 	}
 	return set, sayDone
 }
@@ -269,7 +272,7 @@ func sayWhatIsLeft(st tuneup.Standing) (sentence, kind string) {
 // sayByWorth tells, once no further note would tell much, who has moved a slide
 // and was not heard since, and who may still be off; empty where nobody was heard.
 func sayByWorth(st tuneup.Standing, set string) string {
-	moved, heard := 0, 0
+	t, moved, heard := leaders(st), 0, 0
 	for _, c := range st.Chairs {
 		switch {
 		case c.Moved || c.Open != nil:
@@ -283,13 +286,13 @@ func sayByWorth(st tuneup.Standing, set string) string {
 		return ""
 	}
 	if moved > 0 {
-		set = fmt.Sprintf("%s %s moved a little, not heard since.", set, count(moved))
+		set += " " + t.Say("said.worth.moved", moved, counted(moved, t))
 	}
 	known := ""
 	for i := range st.Chairs { // who has no slide, and so no doubt about one
 		c := &st.Chairs[i]
 		if c.Instrument != nil && !c.Instrument.Tuned() && c.Holds != nil && c.Holds.Verdict != intonation.Set {
-			known += fmt.Sprintf("%s is %s. ", called(st, c), c.Holds.Cents.Off())
+			known += t.Say("said.worth.known", called(st, c), t.Off(c.Holds.Cents)) + " "
 		}
 	}
 	set = known + set
@@ -304,40 +307,40 @@ func sayByWorth(st tuneup.Standing, set string) string {
 		if known != "" {
 			return set
 		}
-		return "In tune, as far as notes tell. " + set
+		return t.Say("said.worth.in-tune") + " " + set
 	case 1:
-		return fmt.Sprintf("%s may still be off. %s", off[0], set)
+		return t.Say("said.worth.off", off[0]) + " " + set
 	}
-	return fmt.Sprintf("%s may still be off. %s", list(off), set)
+	return t.Say("said.worth.off.several", t.List(off)) + " " + set
 }
 
 // listenWords names the chord that was heard, or says that it cannot.
-func listenWords(c tuneup.Chords, style pitch.Style) string {
+func listenWords(c tuneup.Chords, t phrase.Tongue) string {
 	class := ""
 	if x, err := pitch.ParseName(c.Class); err == nil {
-		class = style.Naming.Both(x)
+		class = t.Notes.Naming.Both(x)
 	}
 	switch {
 	case c.Players == 0:
-		return "No note was heard clearly. Listen again."
+		return t.Say("said.listen.none")
 	case c.Players == 1:
-		return fmt.Sprintf("Only one player was heard, on %s: a chord takes more. Listen again.", class)
+		return t.Say("said.listen.one", class)
 	case c.Class != "":
-		return fmt.Sprintf("All play %s: call it as a note.", class)
+		return t.Say("said.listen.unison", class)
 	}
-	said := capital(intonation.Say(c.Candidates, style.Naming))
+	said := intonation.SayIn(c.Candidates, t)
 	switch len(c.Candidates) {
 	case 0:
-		return said + ". Call the chord you want, or listen again."
+		return t.Say("said.listen.unknown")
 	case 1:
-		return said + ". Choose it to see the moves."
+		return t.Say("said.listen.chord", said)
 	}
-	return said + ". Choose the one you mean."
+	return t.Say("said.listen.chords", said)
 }
 
 // roomWords is said once when the whole section is off together. Warmth raises
 // the pitch: a sharp section is not sent to warm up.
-func roomWords(r *tuneup.Round) string {
+func roomWords(r *tuneup.Round, t phrase.Tongue) string {
 	if r.Round.AsOne == nil {
 		return r.Room // as an earlier version wrote it
 	}
@@ -346,48 +349,40 @@ func roomWords(r *tuneup.Round) string {
 		common = r.Choices.Common
 	}
 	if common < 0 {
-		return fmt.Sprintf("The section is %s as one: leave the slides, play warm and call again.", common.Off())
+		return t.Say("said.room.flat", t.Off(common))
 	}
-	return fmt.Sprintf("The section is %s as one: leave the slides for now. The choice is yours.", common.Off())
+	return t.Say("said.room.sharp", t.Off(common))
 }
 
 // partedWords says why a together round goes on in turns, and what would help the
 // next time; empty for one that does not.
-func partedWords(r *hub.Round) string {
-	return strings.TrimSpace(apartWords(r) + " " + helpWords(r.Parted))
+func partedWords(r *hub.Round, t phrase.Tongue) string {
+	return strings.TrimSpace(apartWords(r, t) + " " + helpWords(r.Parted, t))
 }
 
-func helpWords(p *hub.Parted) string {
+func helpWords(p *hub.Parted, t phrase.Tongue) string {
 	switch {
 	case p == nil || p.Help == "":
 		return ""
 	case p.Help == hub.HelpGroups:
-		return "The next time play in two groups, neighbours in different ones."
+		return t.Say("said.help.groups")
 	}
-	return "The next time set the laptops nearer to the bells, and the chairs farther apart."
+	return t.Say("said.help.nearer")
 }
 
-func apartWords(r *hub.Round) string {
+func apartWords(r *hub.Round, t phrase.Tongue) string {
 	p := r.Parted
-	switch {
-	case p == nil:
+	if p == nil {
 		return r.Note // as an earlier version wrote it
-	case p.Pairs == 1:
-		return "Two chairs cannot be told apart: hear them in turn."
-	case p.Pairs > 1:
-		return "Some chairs cannot be told apart: hear them " + howWords(r) + "."
-	case p.Left == 1:
-		return "One chair was not heard clearly: hear it by itself."
 	}
-	return count(p.Left) + " chairs were not heard clearly: hear them " + howWords(r) + "."
-}
-
-// howWords is how they are heard.
-func howWords(r *hub.Round) string {
+	few := ""
 	if len(r.Groups) > 0 {
-		return "a few at a time"
+		few = ".few"
 	}
-	return "in turn"
+	if p.Pairs > 0 {
+		return t.Say("said.apart.alike"+few, p.Pairs)
+	}
+	return t.Say("said.apart.unclear"+few, p.Left, counted(p.Left, t))
 }
 
 // maxNamed is as many names as a sentence bears.
@@ -396,7 +391,7 @@ const maxNamed = 3
 // alone says whose laptop was believed by itself in a together round, empty
 // when all were told apart by many microphones.
 func alone(st tuneup.Standing) string {
-	r := st.Round
+	r, t := st.Round, leaders(st)
 	var names []string
 	for _, id := range r.Alone {
 		if c := chairOf(st, id); c != nil {
@@ -407,53 +402,32 @@ func alone(st tuneup.Standing) string {
 	case n == 0:
 		return ""
 	case n == len(r.Call.Tones):
-		return "Each laptop was believed by itself: no partial tracks came with the sound."
+		return t.Say("said.alone.all")
 	case n > maxNamed:
-		return count(n) + " laptops were believed by themselves: their tracks did not tell."
+		return t.Say("said.alone.many", counted(n, t))
 	case n == 1:
-		return "The laptop of " + names[0] + " was believed by itself: its tracks did not tell."
+		return t.Say("said.alone.one", names[0])
 	default:
-		return "The laptops of " + list(names) + " were believed by themselves: their tracks did not tell."
+		return t.Say("said.alone.several", t.List(names))
 	}
 }
+
+// counted writes a small number as a word at the start of a sentence.
+func counted(n int, t phrase.Tongue) string { return phrase.Capital(t.Number(n)) }
+
+// ofChair are the commands that are about one chair.
+var ofChair = []string{hub.DoSkip, hub.DoAbsent, hub.DoPresent, hub.DoSeat, hub.DoSetting, hub.DoTone, hub.DoFingering, hub.DoRemove, hub.DoPart}
 
 // undoWords names what an undo takes back, empty for nothing.
 func undoWords(st tuneup.Standing) string {
-	u := st.Undo
-	if u == nil {
+	u, t := st.Undo, leaders(st)
+	switch {
+	case u == nil:
 		return ""
+	case u.Do == hub.DoEnd && u.Watched:
+		return t.Say("said.undo.end.watch")
+	case slices.Contains(ofChair, u.Do):
+		return t.Say("said.undo."+u.Do, st.Section.Called(u.Who))
 	}
-	who := st.Section.Called(u.Who)
-	switch u.Do {
-	case hub.DoEnd:
-		if u.Watched {
-			return "the end of the watch"
-		}
-	case hub.DoSkip:
-		return "skipping " + who
-	case hub.DoAbsent, hub.DoPresent:
-		return who + " " + u.Do
-	case hub.DoSeat:
-		return "moving " + who
-	case hub.DoSetting:
-		return "the moved slide of " + who
-	case hub.DoTone:
-		return "the note of " + who
-	case hub.DoFingering:
-		return "the fingering of " + who
-	case hub.DoRemove:
-		return "removing " + who
-	case hub.DoPart:
-		return "the part of " + who
-	}
-	return undone[u.Do]
-}
-
-// undone names the commands that are about no one chair.
-var undone = map[string]string{
-	hub.DoCall: "the call", hub.DoSonority: "the call", hub.DoNextSonority: "the call", hub.DoAgain: "asking again",
-	hub.DoListen: "the listening", hub.DoChoose: "the choice of the chord", hub.DoWatch: "the watch", hub.DoEnd: "the end of the round",
-	hub.DoBend: "the bend study", hub.DoWarmUp: "warming up first", hub.DoAllMove: "moving everybody", hub.DoFollow: "the new pitch of A", hub.DoHearAgain: "hearing it again",
-	hub.DoNext: "going on", hub.DoFresh: "the new tune-up", hub.DoEdit: "the change of the set-up", hub.DoMoves: "giving the moves",
-	hub.DoPartFor: "the instrument of a part", hub.DoDropPiece: "closing the piece", "piece": "the new piece",
+	return t.Say("said.undo." + u.Do)
 }

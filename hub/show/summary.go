@@ -1,32 +1,32 @@
 package show
 
 import (
-	"fmt"
 	"math"
 
 	"bellrow/hub"
 	"bellrow/hub/intonation"
 	"bellrow/hub/tuneup"
-	"bellrow/proto/pitch"
+	"bellrow/proto/phrase"
 )
 
 // NewSummary sums up the tune-up so far.
 func NewSummary(st tuneup.Standing) Summary {
+	t := leaders(st)
 	s := Summary{
 		Section: st.Section.Name, A4: st.Section.Reference.A4, Rounds: st.Rounds,
 		Seconds: st.Used.Seconds(), Set: st.Set, Present: st.Present, Chairs: []ChairSummary{},
 	}
 	if st.Common.Chairs >= intonation.MinCommon {
-		s.Common = st.Common.Words
+		s.Common = st.Common.Say(t)
 	}
 	for i := range st.Chairs {
-		s.Chairs = append(s.Chairs, chairSummary(&st.Chairs[i], st.Round, st.Section.Notes))
+		s.Chairs = append(s.Chairs, chairSummary(&st.Chairs[i], st.Round, t))
 	}
 	return s
 }
 
-func chairSummary(c *tuneup.Chair, run *tuneup.Round, y pitch.Style) ChairSummary {
-	row := chairRow(c, run, y)
+func chairSummary(c *tuneup.Chair, run *tuneup.Round, t phrase.Tongue) ChairSummary {
+	row := chairRow(c, run, t)
 	cs := ChairSummary{
 		ID: c.ID, Label: c.Label, Name: c.Name, Instrument: row.Instrument,
 		Readings: []float64{}, Moves: []string{}, FollowThrough: row.FollowThrough, Verdict: row.Verdict, Words: row.Words,
@@ -34,7 +34,7 @@ func chairSummary(c *tuneup.Chair, run *tuneup.Round, y pitch.Style) ChairSummar
 	cs.Readings = append(cs.Readings, row.History...)
 	for _, m := range c.Moves {
 		if !m.Withdrawn && !m.Done.IsZero() { // what waits to be made is in the words
-			cs.Moves = append(cs.Moves, movedWords(c, m))
+			cs.Moves = append(cs.Moves, movedWords(c, m, t))
 		}
 	}
 	switch {
@@ -46,26 +46,26 @@ func chairSummary(c *tuneup.Chair, run *tuneup.Round, y pitch.Style) ChairSummar
 		cs.Words = row.Headline
 	}
 	if c.Moved {
-		cs.Words = "Moved, not heard since."
+		cs.Words = t.Say("row.moved")
 	}
 	return cs
 }
 
 // movedWords says what became of a slide: "main slide pulled 6.5 mm, from
 // 12.5 to 19 mm out".
-func movedWords(c *tuneup.Chair, m *hub.MoveRecord) string {
+func movedWords(c *tuneup.Chair, m *hub.MoveRecord, t phrase.Tongue) string {
 	name := string(m.Slide)
 	if c.Instrument != nil {
 		if s, ok := c.Instrument.Slide(m.Slide); ok {
-			name = s.Name
+			name = t.Slide(s.Name)
 		}
 	}
 	from, to := halves(m.FromMM), halves(m.ToMM)
-	verb := "pulled"
+	key := "said.pulled"
 	if to < from {
-		verb = "pushed"
+		key = "said.pushed"
 	}
-	return fmt.Sprintf("%s %s %g mm, from %g to %g mm out", name, verb, math.Abs(to-from), from, to)
+	return t.Say(key, name, t.Decimal(math.Abs(to-from)), t.Decimal(from), t.Decimal(to))
 }
 
 // halves rounds millimetres as a slide is set by hand, so that places and the way

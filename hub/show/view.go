@@ -186,7 +186,7 @@ func waitWords(ahead int, t phrase.Tongue) string {
 	if ahead <= 1 {
 		return t.Say("view.wait.next")
 	}
-	return capital(t.Say("view.wait", ahead, t.Number(ahead)))
+	return phrase.Capital(t.Say("view.wait", ahead, t.Number(ahead)))
 }
 
 // manyNotes is after how many asked notes of one tune-up a player is told to

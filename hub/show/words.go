@@ -3,11 +3,7 @@ package show
 import (
 	"cmp"
 	"errors"
-	"fmt"
-	"strconv"
 	"strings"
-	"unicode"
-	"unicode/utf8"
 
 	"bellrow/hub"
 	"bellrow/hub/slide"
@@ -36,8 +32,19 @@ func tongueOf(st tuneup.Standing, c *tuneup.Chair) phrase.Tongue {
 	return phrase.Player.In(cmp.Or(c.Sound.Language, st.Section.Language), styleOf(st, c))
 }
 
-// leaders is how the leader's row speaks.
-func leaders(st tuneup.Standing) phrase.Tongue { return phrase.Tongue{Notes: st.Section.Notes} }
+// leaders is how the leader's row and the wall speak.
+func leaders(st tuneup.Standing) phrase.Tongue {
+	return phrase.Leader.In(st.Section.Language, st.Section.Notes)
+}
+
+// English is a standing of which the leader is told in English, as commands and
+// files have it.
+func English(st tuneup.Standing) tuneup.Standing {
+	sec := *st.Section
+	sec.Language = ""
+	st.Section = &sec
+	return st
+}
 
 // namesOf is a style as a view carries it, empty for the usual one.
 func namesOf(y pitch.Style) string {
@@ -57,82 +64,37 @@ func chairOf(st tuneup.Standing, id hub.ChairID) *tuneup.Chair {
 	return nil
 }
 
-// count writes small numbers as words at the start of a sentence.
-func count(n int) string {
-	words := [...]string{"No", "One", "Two", "Three", "Four", "Five", "Six", "Seven", "Eight", "Nine", "Ten", "Eleven", "Twelve"}
-	if n >= 0 && n < len(words) {
-		return words[n]
-	}
-	return strconv.Itoa(n)
-}
-
-// list writes two names or more: "Ada, Bo and Cy".
-func list(names []string) string {
-	n := len(names) - 1
-	return strings.Join(names[:n], ", ") + " and " + names[n]
-}
-
-// capital writes a clause as the start of a sentence.
-func capital(s string) string { return firstRune(s, unicode.ToUpper) }
-
-// lowerFirst writes a sentence as a clause after a name and a colon.
-func lowerFirst(s string) string { return firstRune(s, unicode.ToLower) }
-
-func firstRune(s string, f func(rune) rune) string {
-	r, n := utf8.DecodeRuneInString(s)
-	if n == 0 {
-		return s
-	}
-	return string(f(r)) + s[n:]
-}
-
 // followWords says what became of a move.
-func followWords(v slide.Verdict) string {
+func followWords(v slide.Verdict, t phrase.Tongue) string {
 	switch v {
-	case slide.Went:
-		return "the pitch went with the slide"
-	case slide.Partly:
-		return "the pitch followed the slide part of the way"
-	case slide.Held:
-		return "the slide moved, the pitch stayed: held with the lips"
-	case slide.TooFar:
-		return "the pitch went elsewhere: another slide may have moved"
-	case slide.Unsure:
-		return "not clear yet whether the pitch followed"
-	case slide.Small:
-		return "the move was too small to tell"
+	case slide.Went, slide.Partly, slide.Held, slide.TooFar, slide.Unsure, slide.Small:
+		return t.Say("said.follow." + string(v))
 	}
 	return strings.TrimSpace(string(v))
 }
 
 // deviceTrouble says what is wrong with a laptop, by proto.State's code.
-func deviceTrouble(code string) string {
+func deviceTrouble(code string, t phrase.Tongue) string {
 	switch code {
 	case "":
 		return ""
-	case "no-samples":
-		return "the microphone sends nothing"
-	case "overrun":
-		return "the laptop is too busy: sound was lost"
-	case "clipping":
-		return "the microphone is overloaded"
-	case "processing-on":
-		return "the microphone's sound processing is on"
+	case "no-samples", "overrun", "clipping", "processing-on":
+		return t.Say("said.device." + code)
 	}
-	return "the microphone reports " + code
+	return t.Say("said.device.other", code)
 }
 
-// TroubleWords says why nothing can be stored.
-func TroubleWords(err error) string {
+// TroubleWords says in a tongue why nothing can be stored.
+func TroubleWords(err error, t phrase.Tongue) string {
 	switch {
 	case errors.Is(err, hub.ErrMoved):
-		return "The data folder was taken away or replaced: nothing more is stored, and players' laptops keep their readings. Stop the hub, put the data right, and start it again."
+		return t.Say("said.store.moved")
 	case errors.Is(err, hub.ErrDamaged):
-		return "The data is damaged: nothing more is stored, and players' laptops keep their readings. Stop the hub, and put the last copy back with bellrow restore."
+		return t.Say("said.store.damaged")
 	case errors.Is(err, hub.ErrFull):
-		return "The disk is full: nothing more is stored. Free some space; the round goes on meanwhile."
+		return t.Say("said.store.full")
 	case errors.Is(err, hub.ErrReadOnly):
-		return "The data folder cannot be written: nothing more is stored. The round goes on meanwhile."
+		return t.Say("said.store.read-only")
 	}
-	return fmt.Sprintf("Nothing more is stored (%v). The round goes on meanwhile.", err)
+	return t.Say("said.store.other", err.Error())
 }

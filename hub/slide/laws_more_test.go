@@ -229,9 +229,9 @@ func TestAsOneSaysTheWay(t *testing.T) {
 	for _, x := range []pitch.Cents{12, -12} {
 		seats := section(t, bFlats, [4]pitch.Cents{x, x + 4, x - 4, x})
 		a := Together(pitch.Reference{}, seats, 5, false)
-		way, off, all := " out ", "sharp", 1.0
+		way, off, all := "Everybody out:", "sharp", 1.0
 		if x < 0 {
-			way, off, all = " in ", "flat", -1
+			way, off, all = "Everybody in:", "flat", -1
 		}
 		if !strings.Contains(a.Words, off) {
 			t.Errorf("%+g: %s", float64(x), a.Words)

@@ -128,7 +128,7 @@ func (w words) tell() Words {
 	if w.Code == "in-band" {
 		return w.whole("tell.in-band")
 	}
-	return Words{Headline: upperFirst(w.Say("tell.off", w.Off(w.Offset))), Next: w.Say("tell.off.next")}
+	return Words{Headline: phrase.Capital(w.Say("tell.off", w.Off(w.Offset))), Next: w.Say("tell.off.next")}
 }
 
 func (w words) stay() Words {
@@ -470,31 +470,37 @@ func (t AsOne) words() string {
 	return fmt.Sprintf("The section is %s as one.", t.Common.Off())
 }
 
-// words says one thing that the leader can do.
-func (c Choice) words(common pitch.Cents) string {
+// Say names in a tongue one thing that the leader of a section can do that is off as
+// one, and says what it means.
+func (c Choice) Say(t phrase.Tongue, common pitch.Cents) (label, words string) {
 	switch c.Do {
 	case WarmUp:
-		return "Warm up first, then call again: cold instruments are flat and come up by themselves."
+		return t.Say("choice.warm-up"), t.Say("choice.warm-up.why")
 	case AllMove:
-		way := "in"
+		key := "choice.all.in"
 		if common > 0 {
-			way = "out"
+			key = "choice.all.out"
 		}
-		text := fmt.Sprintf("Everybody %s by the common part, %s: up to %s.", way, common.Size(), millimetres(c.MM))
+		words = t.Say("choice.all.why", t.Cents(common), whole(c.MM))
 		if c.Beyond > 0 {
-			text += fmt.Sprintf(" %s of the slides cannot go so far.", upperFirst(number(c.Beyond)))
+			words += " " + t.Say("choice.all.beyond", c.Beyond, phrase.Capital(t.Number(c.Beyond)))
 		}
-		return text
+		return t.Say(key), words
 	case TuneThere:
-		return fmt.Sprintf("Tune to where they stand: A at %g Hz.", float64(c.Reference.A4))
+		return t.Say("choice.there"), t.Say("choice.there.why", t.Decimal(float64(c.Reference.A4)))
 	}
 	if common > 0 {
-		return "Hear it once more, mezzo-forte and rested, before anything moves."
+		return t.Say("choice.again"), t.Say("choice.again.rested")
 	}
-	return "Hear it once more before anything moves."
+	return t.Say("choice.again"), t.Say("choice.again.why")
 }
 
-func upperFirst(s string) string { return strings.ToUpper(s[:1]) + s[1:] }
+// words is what a command says of a choice.
+func (c Choice) words(common pitch.Cents) string {
+	t := phrase.Tongue{}
+	label, words := c.Say(t, common)
+	return label + ": " + t.Clause(words)
+}
 
 // words says an offer to the leader.
 func (o Offer) words() string {
@@ -509,7 +515,7 @@ func (o Offer) words() string {
 		if more == 1 {
 			return fmt.Sprintf("A at %g Hz is within reach of one more slide.", a)
 		}
-		return fmt.Sprintf("A at %g Hz is within reach of %s more slides.", a, number(more))
+		return fmt.Sprintf("A at %g Hz is within reach of %s more slides.", a, phrase.Tongue{}.Number(more))
 	}
 	return fmt.Sprintf("A at %g Hz would need %.0f mm of slide in all instead of %.0f.", a, o.MM, o.PresentMM)
 }
@@ -519,18 +525,4 @@ func tooFarWords(wrongWay bool) string {
 		return "The pitch went the other way: was the slide moved the wrong way, or another slide too?"
 	}
 	return "The pitch went further than the slide: was another slide moved too?"
-}
-
-// millimetres writes a distance as players see it: whole, without sign.
-func millimetres(mm float64) string {
-	return fmt.Sprintf("%.0f mm", math.Abs(math.Round(mm)))
-}
-
-// number writes small numbers as words.
-func number(n int) string {
-	names := []string{"no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve"}
-	if n < len(names) {
-		return names[n]
-	}
-	return fmt.Sprint(n)
 }

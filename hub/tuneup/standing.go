@@ -151,7 +151,7 @@ type Chair struct {
 	// Assumed is the last move that was made, if it was taken as made because
 	// the player had been told and played again; nil otherwise.
 	Assumed *hub.MoveRecord
-	Balance string // in the chord last judged
+	Balance intonation.Hint // in the chord last judged
 }
 
 // Repeats is Again where the same note is asked for once more, nil where it is
@@ -272,7 +272,7 @@ type places struct {
 	ahead   map[hub.ChairID]int // players here before a chair in the queue
 	ringing bool                // the note before still sounds
 	targets map[hub.ChairID]pitch.Hertz
-	balance map[hub.ChairID]string
+	balance map[hub.ChairID]intonation.Hint
 }
 
 func (s *State) places(run *hub.Round, at time.Time) places {
@@ -295,9 +295,9 @@ func (s *State) places(run *hub.Round, at time.Time) places {
 	}
 	p.targets, _ = s.chordTargets(run)
 	if s.judgement != nil {
-		p.balance = map[hub.ChairID]string{}
+		p.balance = map[hub.ChairID]intonation.Hint{}
 		for _, sj := range s.judgement.Seats {
-			p.balance[hub.ChairID(sj.Chair)] = sj.Balance
+			p.balance[hub.ChairID(sj.Chair)] = sj.Hint
 		}
 	}
 	return p

@@ -12,6 +12,7 @@ import (
 	"bellrow/hub/slide"
 	"bellrow/proto"
 	"bellrow/proto/instrument"
+	"bellrow/proto/phrase"
 	"bellrow/proto/pitch"
 )
 
@@ -28,6 +29,8 @@ type Board struct {
 	show.Row
 	Chairs []Chair `json:"chairs"` // takes the place of Row.Chairs
 	Scale  Scale   `json:"scale"`
+	// Language is what all of this is in, as a tag of BCP 47; empty for English.
+	Language string `json:"language,omitempty"`
 	// Used is the time since the first call, or that of the watch, in words.
 	Used string `json:"used,omitempty"`
 	// Count sums up the round: "7 of 11 set".
@@ -108,12 +111,13 @@ type CallButton struct {
 
 // NewBoard lays out a row.
 func NewBoard(r show.Row, s hub.Section) Board {
-	b := Board{Row: r, Chairs: make([]Chair, len(r.Chairs)), Calls: callsOf(s), ByWorth: s.Order.ByWorth()}
+	t := phrase.Leader.In(s.Language, s.Notes)
+	b := Board{Row: r, Language: t.Language(), Chairs: make([]Chair, len(r.Chairs)), Calls: callsOf(s), ByWorth: s.Order.ByWorth()}
 	marks := marksOf(r.Chairs, s)
 	b.Scale = scaleFor(marks)
-	tones := tonesOf(r, s)
+	tones := tonesOf(r, s, t)
 	for i, c := range r.Chairs {
-		b.Chairs[i] = newChair(c)
+		b.Chairs[i] = newChair(c, t)
 		b.Chairs[i].Mark = marks[i].on(b.Scale.MM)
 		b.Chairs[i].Tones = tones[c.ID]
 	}
@@ -122,27 +126,27 @@ func NewBoard(r show.Row, s hub.Section) Board {
 	}
 	b.Row.Chairs = nil
 	if r.Round != nil {
-		b.Used = soFar(minutes(r.Round.UsedSeconds))
+		b.Used = soFar(minutes(r.Round.UsedSeconds, t), t)
 	}
 	if r.Section.Watching {
-		b.Used = "watched for " + minutes(max(1, r.Section.WatchSeconds))
+		b.Used = t.Say("row.watched", minutes(max(1, r.Section.WatchSeconds), t))
 	}
-	b.Count = fmt.Sprintf("%d of %d set", r.Section.Set, r.Section.Present)
-	b.Left = leftOf(r)
+	b.Count = t.Say("row.set-of", r.Section.Set, r.Section.Present)
+	b.Left = leftOf(r, t)
 	b.Beside = besides(r)
 	if r.Section.SpreadCents != nil && r.Section.Heard > 1 {
-		b.Spread = spreadOf(*r.Section.SpreadCents, b.Beside)
+		b.Spread = spreadOf(*r.Section.SpreadCents, b.Beside, t)
 	}
 	return b
 }
 
 // spreadOf writes the spread, unless a sentence beside it names it already.
-func spreadOf(cents float64, beside string) string {
-	text := pitch.Cents(cents).Size()
+func spreadOf(cents float64, beside string, t phrase.Tongue) string {
+	text := t.Cents(pitch.Cents(cents))
 	if strings.Contains(beside, text) {
 		return ""
 	}
-	return "spread " + text
+	return t.Say("row.spread", text)
 }
 
 // seat gives the chairs their spots on the arc, if there are any.
@@ -184,37 +188,37 @@ func sentenceOf(words string) string {
 	return string(unicode.ToUpper(first)) + strings.TrimSuffix(words[size:], ".") + "."
 }
 
-func newChair(c show.ChairRow) Chair {
-	out := Chair{ChairRow: c, Word: wordOf(c), Stands: standsOf(c.Slides)}
+func newChair(c show.ChairRow, t phrase.Tongue) Chair {
+	out := Chair{ChairRow: c, Word: wordOf(c, t), Stands: standsOf(c.Slides, t)}
 	out.FollowThrough = sentenceOf(c.FollowThrough)
 	if c.Part == c.Label {
 		out.Part = ""
 	}
 	if c.Cents != nil {
-		out.Small = centsText(*c.Cents, c.CI)
+		out.Small = centsText(*c.Cents, c.CI, t)
 		if c.Nature != 0 {
-			out.Small += ", " + signed(c.Nature) + " by nature"
+			out.Small = t.Say("row.by-nature", out.Small, signed(c.Nature))
 		}
 	}
 	if before := earlier(c); len(before) > 0 {
-		out.Was = "before: " + centsList(before)
+		out.Was = t.Say("row.before", centsList(before))
 	}
 	if c.Moved {
-		out.Headline = "Moved, not heard since."
+		out.Headline = t.Say("row.moved")
 	}
 	if m, ok := firstMove(c); ok && c.Verdict != verdictDoubt && !playing(c) {
 		if mm := gone(c, m); made(mm) {
-			out.Word, out.Headline = "moved", "Moved, not heard since."
+			out.Word, out.Headline = t.Say("row.word.moved"), t.Say("row.moved")
 			if out.Small != "" {
-				out.Small = fmt.Sprintf("%sed %s mm; was %s", verbOf(mm), distance(mm), out.Small)
+				out.Small = t.Say("row.was."+verbOf(mm), distance(mm), out.Small)
 			}
 			return out
 		}
 		d := m.ToMM - m.FromMM
-		out.Verb, out.Distance, out.SlideName = verbOf(d), distance(d), m.Name
+		out.Verb, out.Distance, out.SlideName = t.Say("row.verb."+verbOf(d)), distance(d), t.Slide(m.Name)
 		out.Move = &m
 		if c.Cents != nil {
-			out.Off = pitch.Cents(*c.Cents).Way()
+			out.Off = way(*c.Cents, t)
 		}
 	}
 	return out
@@ -228,12 +232,12 @@ func playing(c show.ChairRow) bool {
 
 // standsOf says where the slides stand that are set once for tuning; valve
 // slides and the hand slide move all the time.
-func standsOf(slides []proto.Slide) string {
+func standsOf(slides []proto.Slide, t phrase.Tongue) string {
 	var parts []string
 	for _, s := range slides {
 		switch s.ID {
 		case instrument.Main, instrument.FMain, instrument.BbMain, instrument.GbMain:
-			parts = append(parts, fmt.Sprintf("%s %.0f mm out", s.Name, s.FromMM))
+			parts = append(parts, t.Say("row.stands", t.Slide(s.Name), int(math.Round(s.FromMM))))
 		}
 	}
 	return strings.Join(parts, ", ")
@@ -404,42 +408,53 @@ func distance(d float64) string {
 }
 
 // wordOf is one word or two for a chair without a move.
-func wordOf(c show.ChairRow) string {
+func wordOf(c show.ChairRow, t phrase.Tongue) string {
 	switch {
 	case c.State == "absent":
-		return "absent"
+		return t.Say("row.word.absent")
 	case playing(c):
-		return "plays now"
+		return t.Say("row.word.plays")
 	case c.Moved:
-		return "moved"
+		return t.Say("row.word.moved")
 	case c.Verdict == verdictDoubt:
-		return "in doubt"
+		return t.Say("row.word.doubt")
 	case c.Verdict == verdictSet:
-		return "set"
+		return t.Say("row.word.set")
 	case c.Verdict != "" && c.Cents != nil:
-		return offWord(*c.Cents-c.Nature, c.Verdict)
+		return offWord(*c.Cents-c.Nature, c.Verdict, t)
 	}
-	words := map[string]string{"away": "no laptop", "idle": "ready", "wait": "waits",
-		"heard": "heard", "overheard": "overheard", "paused": "paused", "warming": "warming up", "unsettled": "not settled"}
-	return words[c.State]
+	if key := "row.word." + c.State; t.Has(key) {
+		return t.Say(key)
+	}
+	return ""
 }
 
 // offWord says which way a chair is off, where no slide is to be moved.
-func offWord(cents float64, verdict string) string {
-	word := pitch.Cents(cents).Way()
+func offWord(cents float64, verdict string, t phrase.Tongue) string {
+	key := wayKey(cents)
 	if verdict == verdictNear {
-		return "a little " + word
+		key += ".little"
 	}
-	return word
+	return t.Say(key)
+}
+
+// way says which way a note is off: "sharp".
+func way(cents float64, t phrase.Tongue) string { return t.Say(wayKey(cents)) }
+
+func wayKey(cents float64) string {
+	if cents < 0 {
+		return "row.flat"
+	}
+	return "row.sharp"
 }
 
 // centsText is the small print of a reading: "+14 ±2 cents".
-func centsText(cents float64, ci *float64) string {
+func centsText(cents float64, ci *float64, t phrase.Tongue) string {
 	s := signed(cents)
 	if ci != nil {
 		s += fmt.Sprintf(" ±%.0f", max(1, math.Round(*ci)))
 	}
-	return s + " cents"
+	return t.Say("row.cents", s)
 }
 
 // signed writes a rounded number with a sign, using the true minus.
@@ -462,41 +477,37 @@ func centsList(xs []float64) string {
 }
 
 // minutes writes a duration as people say it in a rehearsal.
-func minutes(s float64) string {
+func minutes(s float64, t phrase.Tongue) string {
 	switch m := int(s / 60); {
 	case s <= 0:
 		return ""
 	case m == 0:
-		return "under a minute"
+		return t.Say("row.under-a-minute")
 	default:
-		return fmt.Sprintf("%d min", m)
+		return t.Say("row.minutes", m)
 	}
 }
 
 // soFar says that a time counts up: beside what is still to be done it would be
 // read as the time that this takes.
-func soFar(time string) string {
+func soFar(time string, t phrase.Tongue) string {
 	if time == "" {
 		return ""
 	}
-	return time + " so far"
+	return t.Say("row.so-far", time)
 }
 
-func leftOf(r show.Row) string {
+func leftOf(r show.Row, t phrase.Tongue) string {
 	if r.Section.Watching {
-		return fmt.Sprintf("%d of %d laptops hear a note now", r.Section.Hearing, r.Section.Present)
+		return t.Say("row.hearing", r.Section.Hearing, r.Section.Present)
 	}
 	if r.Round == nil || r.Round.Done {
 		return ""
 	}
-	switch n := r.Section.Present - r.Section.Heard; {
-	case n <= 0:
-		return ""
-	case n == 1:
-		return "1 still to hear"
-	default:
-		return fmt.Sprintf("%d still to hear", n)
+	if n := r.Section.Present - r.Section.Heard; n > 0 {
+		return t.Say("row.still-to-hear", n)
 	}
+	return ""
 }
 
 func callsOf(s hub.Section) []CallButton {

@@ -8,6 +8,7 @@ import (
 	"bellrow/hub/show"
 	"bellrow/proto"
 	"bellrow/proto/instrument"
+	"bellrow/proto/phrase"
 	"bellrow/proto/pitch"
 )
 
@@ -109,18 +110,18 @@ func TestWords(t *testing.T) {
 		{show.ChairRow{State: "away"}, "no laptop"},
 		{show.ChairRow{State: "heard", Verdict: "out", Cents: ptr(14), Moves: moving(13, 19), Slides: moving(19, 19)}, "moved"},
 	} {
-		if got := newChair(tt.row).Word; got != tt.want {
+		if got := newChair(tt.row, phrase.Tongue{}).Word; got != tt.want {
 			t.Errorf("%+v: %q, need %q", tt.row, got, tt.want)
 		}
 	}
-	half := newChair(show.ChairRow{State: "heard", Verdict: "out", Cents: ptr(14), CI: ptr(2), Moves: moving(13, 19), Slides: moving(16.2, 16.2)})
-	if fifth := newChair(show.ChairRow{State: "heard", Verdict: "set", Cents: ptr(-14), CI: ptr(2), Nature: -13.7}); fifth.Small != "−14 ±2 cents, −14 by nature" {
+	half := newChair(show.ChairRow{State: "heard", Verdict: "out", Cents: ptr(14), CI: ptr(2), Moves: moving(13, 19), Slides: moving(16.2, 16.2)}, phrase.Tongue{})
+	if fifth := newChair(show.ChairRow{State: "heard", Verdict: "set", Cents: ptr(-14), CI: ptr(2), Nature: -13.7}, phrase.Tongue{}); fifth.Small != "−14 ±2 cents, −14 by nature" {
 		t.Errorf("a fifth partial: small print %q", fifth.Small)
 	}
 	if half.Small != "pulled 3 mm; was +14 ±2 cents" {
 		t.Errorf("half a move: small print %q", half.Small)
 	}
-	if got := centsText(-11.6, ptr(0.4)); got != "−12 ±1 cents" {
+	if got := centsText(-11.6, ptr(0.4), phrase.Tongue{}); got != "−12 ±1 cents" {
 		t.Errorf("small print %q, need −12 ±1 cents", got)
 	}
 	for text, want := range map[string]string{
@@ -139,7 +140,7 @@ func TestWords(t *testing.T) {
 func TestTones(t *testing.T) {
 	r := show.Row{Round: &show.RoundRow{Chord: "B♭ major"}, Chairs: []show.ChairRow{{ID: 1, Note: 62, Concert: "D4"}}}
 	s := hub.Section{Chairs: []hub.Chair{{ID: 1, Instrument: "trumpet_bb"}}}
-	got := tonesOf(r, s)[1]
+	got := tonesOf(r, s, phrase.Tongue{})[1]
 	if len(got) < 3 {
 		t.Fatalf("%d tones for a trumpet, need several", len(got))
 	}
@@ -156,7 +157,7 @@ func TestTones(t *testing.T) {
 		t.Errorf("%d tones are the present one, need 1", now)
 	}
 	r.Round.Done = true
-	if len(tonesOf(r, s)) != 0 {
+	if len(tonesOf(r, s, phrase.Tongue{})) != 0 {
 		t.Error("tones are offered after the round")
 	}
 }
@@ -223,7 +224,7 @@ func TestSpread(t *testing.T) {
 		{1.2, "", "spread 1 cent"}, {0.4, "", "spread 0 cents"}, {16, "", "spread 16 cents"},
 		{16, "The chairs differ by about 16 cents either way.", ""},
 	} {
-		if got := spreadOf(c.cents, c.beside); got != c.want {
+		if got := spreadOf(c.cents, c.beside, phrase.Tongue{}); got != c.want {
 			t.Errorf("%g cents beside %q: %q, want %q", c.cents, c.beside, got, c.want)
 		}
 	}

@@ -19,6 +19,7 @@ type Hub interface {
 	FollowRow() *feed.Feed[show.Row]
 	Command(ctx context.Context, c hub.Command) error
 	Summary() show.Summary
+	SummaryInEnglish() show.Summary
 	Section() hub.Section
 	Sections(ctx context.Context) ([]hub.Section, error)
 	Pieces

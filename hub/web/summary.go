@@ -9,15 +9,16 @@ import (
 	"bellrow/hub/show"
 	"bellrow/proto/name"
 	"bellrow/proto/page"
+	"bellrow/proto/phrase"
 )
 
 func (s *Server) getSummary(w http.ResponseWriter, r *http.Request) {
-	page.JSON(w, http.StatusOK, newSummaryPage(s.hub.Summary()))
+	page.JSON(w, http.StatusOK, newSummaryPage(s.hub.Summary(), s.tongue()))
 }
 
 // getSummaryCSV gives one line per chair, readings in one column each.
 func (s *Server) getSummaryCSV(w http.ResponseWriter, r *http.Request) {
-	sum := s.hub.Summary()
+	sum := s.hub.SummaryInEnglish()
 	attach(w, sum.Section+" summary")
 	if err := writeSummaryCSV(csv.NewWriter(w), sum); err != nil {
 		s.log.Info("summary not sent", "err", err)
@@ -98,8 +99,8 @@ type summaryChair struct {
 	Now string `json:"now"`
 }
 
-func newSummaryPage(sum show.Summary) summaryPage {
-	p := summaryPage{Summary: sum, Used: minutes(sum.Seconds), Chairs: make([]summaryChair, 0, len(sum.Chairs)), Most: shared(sum.Chairs)}
+func newSummaryPage(sum show.Summary, t phrase.Tongue) summaryPage {
+	p := summaryPage{Summary: sum, Used: minutes(sum.Seconds, t), Chairs: make([]summaryChair, 0, len(sum.Chairs)), Most: shared(sum.Chairs, t)}
 	const cents = 40 // either side of the line; farther readings stand at the edge
 	p.Scale = Scale{MM: cents}
 	for _, c := range []float64{-40, -20, 0, 20, 40} {
@@ -107,7 +108,7 @@ func newSummaryPage(sum show.Summary) summaryPage {
 		p.Scale.Ticks = append(p.Scale.Ticks, Tick{At: place(-c, cents), Label: signed(c)})
 	}
 	for _, c := range sum.Chairs {
-		sc := summaryChair{ChairSummary: c, Points: []float64{}, Path: centsList(c.Readings), Now: standsNow(c)}
+		sc := summaryChair{ChairSummary: c, Points: []float64{}, Path: centsList(c.Readings), Now: standsNow(c, t)}
 		if c.Words == p.Most {
 			sc.Words = ""
 		}
@@ -122,23 +123,25 @@ func newSummaryPage(sum show.Summary) summaryPage {
 }
 
 // standsNow is one word or two on where a chair stands at the end.
-func standsNow(c show.ChairSummary) string {
+func standsNow(c show.ChairSummary, t phrase.Tongue) string {
 	n := len(c.Readings)
 	switch {
-	case c.Verdict == verdictSet || c.Verdict == "" || n == 0:
-		return c.Verdict
+	case c.Verdict == verdictSet:
+		return t.Say("row.word.set")
 	case c.Verdict == verdictDoubt:
-		return "in doubt"
+		return t.Say("row.word.doubt")
+	case c.Verdict == "" || n == 0:
+		return ""
 	}
-	return offWord(c.Readings[n-1], c.Verdict)
+	return offWord(c.Readings[n-1], c.Verdict, t)
 }
 
 // shared is what stands beside at least three chairs and more than half of all,
 // empty where nothing does.
-func shared(chairs []show.ChairSummary) string {
+func shared(chairs []show.ChairSummary, t phrase.Tongue) string {
 	count := map[string]int{}
 	for _, c := range chairs {
-		if n := count[c.Words] + 1; c.Words != "" && c.Words != standsNow(c) {
+		if n := count[c.Words] + 1; c.Words != "" && c.Words != standsNow(c, t) {
 			count[c.Words] = n
 			if n >= 3 && 2*n > len(chairs) {
 				return c.Words

@@ -11,6 +11,7 @@ import (
 	"bellrow/hub/tuneup"
 	"bellrow/proto/instrument"
 	"bellrow/proto/page"
+	"bellrow/proto/phrase"
 	"bellrow/proto/pitch"
 )
 
@@ -24,7 +25,8 @@ type Chords interface {
 type ToneChoice struct {
 	Note    pitch.Note `json:"note"`
 	Written string     `json:"written"` // "E4"
-	Tone    string     `json:"tone"`    // "third"
+	Tone    string     `json:"tone"`    // "third"; empty for none of the chord's
+	Label   string     `json:"label"`   // the same in the section's language
 	Now     bool       `json:"now,omitempty"`
 }
 
@@ -34,7 +36,7 @@ type ChordSheet struct {
 	Name   string       `json:"name"`         // as hub.Call.Chord takes it
 	Label  string       `json:"label"`        // as the section names notes
 	Or     []OtherChord `json:"or,omitempty"` // what else was perhaps meant
-	Tones  []string     `json:"tones"`        // from the root up
+	Tones  []string     `json:"tones"`        // from the root up, as ToneChoice has them
 	Root   pitch.Note   `json:"root"`         // in the octave from C3, to be sounded
 	Bass   string       `json:"bass"`         // the tone that should lie lowest
 	Chairs []ChairTones `json:"chairs"`
@@ -59,20 +61,22 @@ type KindChoice struct {
 	intonation.Kind
 	Roots  [12]string `json:"roots"`  // by pitch class, C first
 	Labels [12]string `json:"labels"` // the same as the section names notes
+	Label  string     `json:"label"`  // the kind in the section's language
+	Fold   string     `json:"fold"`   // its family
 }
 
 // getChords answers with every kind of chord, in the order of the page.
 func (s *Server) getChords(w http.ResponseWriter, r *http.Request) {
-	page.JSON(w, http.StatusOK, kindChoices(s.hub.Section().Notes.Naming))
+	page.JSON(w, http.StatusOK, kindChoices(s.tongue()))
 }
 
-func kindChoices(n pitch.Naming) []KindChoice {
+func kindChoices(t phrase.Tongue) []KindChoice {
 	var out []KindChoice
 	for _, k := range intonation.Kinds() {
-		c := KindChoice{Kind: k}
+		c := KindChoice{Kind: k, Label: t.Say("kind." + string(k.Quality)), Fold: t.Say("kind.family." + string(k.Family))}
 		for class := range c.Roots {
 			root := intonation.Chord{Root: class, Quality: k.Quality}.RootName()
-			c.Roots[class], c.Labels[class] = root.Display(), n.Both(root)
+			c.Roots[class], c.Labels[class] = root.Display(), t.Notes.Naming.Both(root)
 		}
 		out = append(out, c)
 	}
@@ -82,8 +86,8 @@ func kindChoices(n pitch.Naming) []KindChoice {
 // getChord answers with the sheet of the chord that is asked for by name, or by
 // the text that somebody wrote in the section's names of notes.
 func (s *Server) getChord(w http.ResponseWriter, r *http.Request) {
-	sec := s.hub.Section()
-	name, or, err := readChord(r, sec.Notes.Naming)
+	sec, t := s.hub.Section(), s.tongue()
+	name, or, err := readChord(r, t)
 	var p tuneup.Proposal
 	if err == nil {
 		p, err = s.hub.Propose(name)
@@ -92,41 +96,41 @@ func (s *Server) getChord(w http.ResponseWriter, r *http.Request) {
 		s.fail(w, r, err)
 		return
 	}
-	sheet := sheetOf(p, sec)
+	sheet := sheetOf(p, sec, t)
 	sheet.Or = or
 	page.JSON(w, http.StatusOK, sheet)
 }
 
 // readChord returns the name of the chord that is asked for, and what else the
 // text could mean.
-func readChord(r *http.Request, n pitch.Naming) (name string, or []OtherChord, err error) {
+func readChord(r *http.Request, t phrase.Tongue) (name string, or []OtherChord, err error) {
 	text := r.FormValue("text")
 	if text == "" {
 		return r.FormValue("name"), nil, nil
 	}
-	p, err := intonation.ParseChordIn(n, text)
+	p, err := intonation.ParseChordIn(t.Notes.Naming, text)
 	if err != nil {
 		return "", nil, err
 	}
 	for _, c := range p.Or {
-		or = append(or, OtherChord{c.Name(), otherName(c, n)})
+		or = append(or, OtherChord{c.Name(), otherName(c, t)})
 	}
 	return p.Chord.Name(), or, nil
 }
 
 // otherName names a chord that readers of other languages mean: "H major (B
 // natural)".
-func otherName(c intonation.Chord, n pitch.Naming) string {
-	if root := c.RootName(); root == (pitch.Name{Letter: 'B'}) && n.Name(root) != "B" {
-		return c.NameIn(n) + " (B natural)"
+func otherName(c intonation.Chord, t phrase.Tongue) string {
+	if root := c.RootName(); root == (pitch.Name{Letter: 'B'}) && t.Notes.Naming.Name(root) != "B" {
+		return t.Say("row.chords.b-natural", c.SayIn(t))
 	}
-	return c.NameIn(n)
+	return c.SayIn(t)
 }
 
-func sheetOf(p tuneup.Proposal, s hub.Section) ChordSheet {
-	sheet := ChordSheet{Name: p.Chord.Name(), Label: p.Chord.NameIn(s.Notes.Naming), Bass: p.Chord.Bass().Name, Root: pitch.Note(48 + p.Chord.Root), Chairs: []ChairTones{}}
-	for _, t := range p.Chord.Tones() {
-		sheet.Tones = append(sheet.Tones, t.Name)
+func sheetOf(p tuneup.Proposal, s hub.Section, t phrase.Tongue) ChordSheet {
+	sheet := ChordSheet{Name: p.Chord.Name(), Label: p.Chord.SayIn(t), Bass: p.Chord.Bass().Name, Root: pitch.Note(48 + p.Chord.Root), Chairs: []ChairTones{}}
+	for _, tone := range p.Chord.Tones() {
+		sheet.Tones = append(sheet.Tones, tone.Name)
 	}
 	chairs := slices.SortedStableFunc(slices.Values(s.Chairs), func(a, b hub.Chair) int {
 		return cmp.Or(cmp.Compare(a.Row, b.Row), cmp.Compare(a.Place, b.Place))
@@ -135,7 +139,7 @@ func sheetOf(p tuneup.Proposal, s hub.Section) ChordSheet {
 		in, err := instrument.Find(c.Instrument)
 		note, plays := p.Tones[c.ID]
 		if err == nil && plays {
-			sheet.Chairs = append(sheet.Chairs, ChairTones{c.ID, c.Label, tonesIn(p.Chord, in, note, s.Notes)})
+			sheet.Chairs = append(sheet.Chairs, ChairTones{c.ID, c.Label, tonesIn(p.Chord, in, note, t)})
 		}
 	}
 	return sheet
@@ -143,7 +147,7 @@ func sheetOf(p tuneup.Proposal, s hub.Section) ChordSheet {
 
 // tonesOf lists, for each chair of a chord call, the notes of the chord
 // within its usual range, so that the leader can hand them out differently.
-func tonesOf(r show.Row, s hub.Section) map[hub.ChairID][]ToneChoice {
+func tonesOf(r show.Row, s hub.Section, t phrase.Tongue) map[hub.ChairID][]ToneChoice {
 	if r.Round == nil || r.Round.Chord == "" || r.Round.Done {
 		return nil
 	}
@@ -159,7 +163,7 @@ func tonesOf(r show.Row, s hub.Section) map[hub.ChairID][]ToneChoice {
 	for _, c := range s.Chairs {
 		in, err := instrument.Find(c.Instrument)
 		if note := now[c.ID]; err == nil && note != 0 {
-			out[c.ID] = tonesIn(chord, in, note, s.Notes)
+			out[c.ID] = tonesIn(chord, in, note, t)
 		}
 	}
 	return out
@@ -167,15 +171,12 @@ func tonesOf(r show.Row, s hub.Section) map[hub.ChairID][]ToneChoice {
 
 // tonesIn lists the notes of a chord within the usual range of an instrument,
 // and the one that is played now wherever it lies.
-func tonesIn(chord intonation.Chord, in *instrument.Instrument, now pitch.Note, y pitch.Style) []ToneChoice {
+func tonesIn(chord intonation.Chord, in *instrument.Instrument, now pitch.Note, t phrase.Tongue) []ToneChoice {
 	var out []ToneChoice
 	for n := min(in.Low, now); n <= max(in.Top(), now); n++ {
-		t, ok := chord.Tone(n)
-		if n == now && !ok {
-			t.Name, ok = "not in the chord", true
-		}
-		if ok && (n == now || n >= in.Low && n <= in.Top()) {
-			out = append(out, ToneChoice{n, y.Note(chord.SpellWritten(n, in.Transposition)), t.Name, n == now})
+		tone, ok := chord.Tone(n)
+		if n == now || ok && n >= in.Low && n <= in.Top() {
+			out = append(out, ToneChoice{n, t.Notes.Note(chord.SpellWritten(n, in.Transposition)), tone.Name, t.Say("row.tone." + cmp.Or(tone.Name, "none")), n == now})
 		}
 	}
 	return out

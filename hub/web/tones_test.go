@@ -4,13 +4,13 @@ import (
 	"testing"
 
 	"bellrow/hub/intonation"
-	"bellrow/proto/pitch"
+	"bellrow/proto/phrase"
 )
 
 // TestKindChoices: the page offers every kind there is, and every name it puts
 // together from them is a chord of that kind.
 func TestKindChoices(t *testing.T) {
-	choices := kindChoices(pitch.English)
+	choices := kindChoices(phrase.Tongue{})
 	if len(choices) != len(intonation.Qualities) {
 		t.Fatalf("%d of %d kinds are offered", len(choices), len(intonation.Qualities))
 	}

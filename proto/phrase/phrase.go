@@ -21,6 +21,8 @@ import (
 	"slices"
 	"strings"
 	"sync"
+	"unicode"
+	"unicode/utf8"
 
 	"golang.org/x/text/feature/plural"
 	"golang.org/x/text/language"
@@ -82,7 +84,7 @@ var players = []string{"again", "chord", "finger", "measure", "move", "note", "n
 
 // Leader are the leader's pages and the wall, in the language of the section, with
 // what they quote of the players'.
-var Leader = newPage(append([]string{"evening", "page", "row"}, players...)...)
+var Leader = newPage(append([]string{"evening", "page", "row", "said", "harmony", "quality", "kind", "choice"}, players...)...)
 
 // Report is the section's report, with the players' sheets.
 var Report = newPage(append([]string{"report"}, players...)...)
@@ -276,6 +278,39 @@ func (t Tongue) Within(x, ci pitch.Cents) string {
 	return t.Say("unit.within", t.Off(x), whole(float64(half)))
 }
 
+// List names some one after the other: "Ada, Bo and Cy"; Or offers them: "A; B or C".
+func (t Tongue) List(names []string) string { return t.series(names, ", ", "unit.and") }
+
+// Or see List.
+func (t Tongue) Or(names []string) string { return t.series(names, "; ", "unit.or") }
+
+func (t Tongue) series(names []string, sep, last string) string {
+	n := len(names) - 1
+	if n < 1 {
+		return strings.Join(names, "")
+	}
+	return t.Say(last, strings.Join(names[:n], sep), names[n])
+}
+
+// Capital writes a clause as the start of a sentence.
+func Capital(clause string) string { return first(clause, unicode.ToUpper) }
+
+// Clause writes a sentence as it stands after a colon: in German as it is.
+func (t Tongue) Clause(sentence string) string {
+	if strings.HasPrefix(t.speaks().tag, "de") {
+		return sentence
+	}
+	return first(sentence, unicode.ToLower)
+}
+
+func first(s string, f func(rune) rune) string {
+	r, n := utf8.DecodeRuneInString(s)
+	if n == 0 {
+		return s
+	}
+	return string(f(r)) + s[n:]
+}
+
 // Number writes a small number as a word.
 func (t Tongue) Number(n int) string { return t.counted("number.word", n) }
 
@@ -325,6 +360,9 @@ func (t Tongue) Instrument(name string) string {
 
 // term is what stands between two commas, brackets whole.
 var term = regexp.MustCompile(`[^, (](?:[^,(]|\([^)]*\))*`)
+
+// Decimal writes a number as the language does: "441.5", "441,5".
+func (t Tongue) Decimal(x float64) string { return t.Say("unit.number", x) }
 
 // whole is a size in whole units.
 func whole(x float64) int { return int(math.Abs(math.Round(x))) }

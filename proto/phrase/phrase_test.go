@@ -1,6 +1,7 @@
 package phrase
 
 import (
+	"fmt"
 	"go/ast"
 	"go/parser"
 	"go/token"
@@ -53,7 +54,10 @@ func TestFigures(t *testing.T) {
 			}
 			free := func(string) bool { return false }
 			if c, ok := of.(counted); ok {
-				free = func(s string) bool { return strings.HasPrefix(s, strconv.Itoa(c.arg)) || key == "view.wait" }
+				inWords := !strings.Contains(c.other, fmt.Sprintf("%%[%d]", c.arg)) // the figure after it is its word
+				free = func(s string) bool {
+					return strings.HasPrefix(s, strconv.Itoa(c.arg)) || inWords && strings.HasPrefix(s, strconv.Itoa(c.arg+1))
+				}
 			} else if _, counts := text.(counted); counts {
 				t.Errorf("%s: %s counts, and its English text does not: no number is handed in", l.Tag, key)
 			}

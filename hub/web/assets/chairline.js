@@ -83,7 +83,7 @@ export class ChairLine {
 
   /** Whether there is an answer that was not there before; that a slide was moved is none. @param {any} c */
   news(c) {
-    if (c.word === "moved") return false;
+    if (c.word === phrase("row.word.moved")) return false;
     const settled = c.verdict ? [c.verdict, c.headline, c.small].join("|") : "";
     const fresh = settled !== "" && settled !== this.settled;
     this.settled = settled;
@@ -213,9 +213,9 @@ class Drawing {
 /** The state where the answer does not already say it. @param {any} c */
 function stateWords(c) {
   // Off, but no slide is to be moved: the next step stands in its place. In doubt: why.
-  if (c.state === "heard" && c.verdict && c.verdict !== "set" && !c.verb && c.word !== "moved") return c.headline ?? "";
+  if (c.state === "heard" && c.verdict && c.verdict !== "set" && !c.verb && c.word !== phrase("row.word.moved")) return c.headline ?? "";
   if (c.state === "wait" && c.verdict === "doubt") return c.headline ?? "";
-  if (c.words === c.word || c.state === "heard" || c.state === "idle" || c.state === "wait" || (c.state === "turn" && c.words === "asked to play")) return "";
+  if (c.words === c.word || c.state === "heard" || c.state === "idle" || c.state === "wait" || (c.state === "turn" && c.words === phrase("row.state.asked"))) return "";
   return c.words;
 }
 

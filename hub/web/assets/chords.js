@@ -87,8 +87,8 @@ export class ChordDialog {
   fillKinds() {
     const families = [...new Set(this.kinds.map((k) => k.family))];
     byID("kinds").append(...families.map((family, i) => el("details", { name: "family", open: i === 0 },
-      el("summary", {}, family, el("b")),
-      el("div", { class: "choices" }, ...this.kinds.filter((k) => k.family === family).map((k) => radio("kind", k.quality, k.quality, k === this.kinds[0]))))));
+      el("summary", {}, this.kinds.find((k) => k.family === family).fold, el("b")),
+      el("div", { class: "choices" }, ...this.kinds.filter((k) => k.family === family).map((k) => radio("kind", k.quality, k.label, k === this.kinds[0]))))));
   }
 
   /** Roots are called as the kind of chord calls them. */
@@ -97,7 +97,7 @@ export class ChordDialog {
     byID("roots").querySelectorAll("span").forEach((s, i) => { s.textContent = labels[i]; });
     for (const fold of byID("kinds").querySelectorAll("details")) {
       const kind = fold.querySelector("input:checked")?.value;
-      fold.querySelector("b").textContent = kind ? ": " + kind : "";
+      fold.querySelector("b").textContent = kind ? ": " + this.kind().label : "";
     }
   }
 
@@ -150,7 +150,7 @@ export class ChordDialog {
       if (c.tones.some((t) => t.note === wanted)) c.tones.forEach((t) => { t.now = t.note === wanted; });
       this.plays.set(c.id, c.tones.find((t) => t.now));
     }
-    fill("inversions", "inversion", sheet.tones.map((t, i) => [String(i), t]), Number(this.chosen("inversion")));
+    fill("inversions", "inversion", sheet.tones.map((t, i) => [String(i), phrase("row.tone." + t)]), Number(this.chosen("inversion")));
     const text = this.chosen("text").trim();
     byID("inversions").hidden = text !== "";
     this.tellMeaning(text, sheet);
@@ -198,8 +198,8 @@ export class ChordDialog {
     const lowest = this.sheet.chairs.map((c) => this.plays.get(c.id)).reduce((a, b) => (a && a.note <= b.note ? a : b), null);
     const words = [];
     if (played.length === 0) words.push(phrase("row.chords.nobody"));
-    else if (missing.length > 0) words.push(phrase("row.chords.missing", missing.join(" and the ")));
-    if (lowest && lowest.tone !== this.sheet.bass) words.push(phrase("row.chords.lowest", lowest.tone, this.sheet.bass));
+    else if (missing.length > 0) words.push(phrase("row.chords.missing", list(missing.map(the))));
+    if (lowest && lowest.tone !== this.sheet.bass) words.push(capital(phrase("row.chords.lowest", the(lowest.tone), the(this.sheet.bass))));
     say(byID("tones-say"), words.join(" ") || phrase("row.chords.complete"));
     undo.disabled = this.changes.length === 0;
   }
@@ -212,6 +212,15 @@ export class ChordDialog {
     } });
   }
 }
+
+/** A tone of a chord, as a sentence names it. @param {string} tone */
+const the = (tone) => phrase(tone ? "chord.tone." + tone : "row.tone.none");
+
+/** @param {string[]} names */
+const list = (names) => names.reduce((all, name) => phrase("unit.and", all, name));
+
+/** @param {string} words */
+const capital = (words) => words[0].toUpperCase() + words.slice(1);
 
 /** Fills a set of choices after its legend. @param {string} set @param {string} name @param {string[][]} choices values and labels @param {number} chosen */
 function fill(set, name, choices, chosen) {

@@ -36,6 +36,7 @@ export class SectionView {
   /** Shows a board. @param {any} b */
   show(b) {
     this.board = b;
+    if ((b.language || "en") !== document.documentElement.lang) location.reload(); // the section changed its language
     say(byID("section"), b.section.name);
     say(byID("say"), b.say?.replace(/(\d)-(?=\d)/g, "$1\u2060-\u2060")); // a fingering stays on one line
     put(byID("say"), "data-kind", b.say_kind);

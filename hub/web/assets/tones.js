@@ -31,9 +31,9 @@ export function toneRail(label, tones, take, axis = { low: tones[0].note, high: 
     at = Math.min(Math.max(i, 0), tones.length - 1);
     const t = tones[at];
     input.value = String(t.note);
-    put(input, "aria-valuetext", phrase("row.chair.tone", t.written, t.tone));
+    put(input, "aria-valuetext", phrase("row.chair.tone", t.written, t.tone ? phrase("chord.tone." + t.tone) : t.label));
     note.textContent = t.written;
-    name.textContent = t.tone;
+    name.textContent = t.label;
     token.style.setProperty("--at", share(t.note - low, high - low));
   }
   function settle() {

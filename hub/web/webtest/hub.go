@@ -123,6 +123,9 @@ func (h *Hub) Commands() []hub.Command {
 	return append([]hub.Command(nil), h.commands...)
 }
 
+// SummaryInEnglish is the same.
+func (h *Hub) SummaryInEnglish() show.Summary { return h.Summary() }
+
 // Summary returns an invented summary.
 func (h *Hub) Summary() show.Summary {
 	h.mu.Lock()
