@@ -227,7 +227,8 @@ func (l *launcher) busy() bool {
 // Known implements start.Deeds.
 func (l *launcher) Known(ctx context.Context) start.Known {
 	l.look()
-	k := start.Known{Sections: l.sections(ctx), Seat: l.seat()}
+	k := start.Known{Sections: l.sections(ctx)}
+	k.Player, k.Instrument = l.seat()
 	l.mu.Lock()
 	defer l.mu.Unlock()
 	k.Hubs, k.Leading, k.Playing, k.Trouble = slices.Clone(l.hubs), l.leading, l.playing, l.trouble
@@ -299,13 +300,13 @@ func (l *launcher) sections(ctx context.Context) []string {
 }
 
 // seat is the seat of last time in words.
-func (l *launcher) seat() string {
+func (l *launcher) seat() (name, plays string) {
 	w := (&front{config: &nodeConfig{state: l.state}}).wish()
 	in, err := instrument.Find(w.Instrument)
 	if w.Name == "" || err != nil {
-		return ""
+		return "", ""
 	}
-	return w.Name + ", " + in.Name
+	return w.Name, in.Name
 }
 
 // Lead implements start.Deeds.

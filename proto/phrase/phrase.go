@@ -89,6 +89,9 @@ var Leader = newPage(append([]string{"evening", "page", "row", "said", "harmony"
 // Report is the section's report, with the players' sheets.
 var Report = newPage(append([]string{"report"}, players...)...)
 
+// Start is the page of a double click.
+var Start = newPage("start")
+
 func newPage(areas ...string) *Page {
 	p := &Page{areas: areas}
 	p.offered = slices.DeleteFunc(slices.Clone(Languages), func(l Language) bool { return len(p.lacks(l)) > 0 })

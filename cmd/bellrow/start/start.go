@@ -17,6 +17,8 @@ import (
 
 	"bellrow/cmd/bellrow/plain"
 	"bellrow/proto/page"
+	"bellrow/proto/phrase"
+	"bellrow/proto/pitch"
 )
 
 //go:embed assets
@@ -36,12 +38,14 @@ type Deeds interface {
 
 // Known is what the page shows.
 type Known struct {
-	Hubs     []Hub    `json:"hubs"`     // on this network
-	Sections []string `json:"sections"` // of this laptop, the last one first
-	Seat     string   `json:"seat"`     // of last time, in words; empty at first
-	Leading  *Running `json:"leading"`  // nil while it does not run
-	Playing  *Running `json:"playing"`
-	Trouble  string   `json:"trouble"` // what ended by itself, and what to do
+	Hubs       []Hub    `json:"hubs"`     // on this network
+	Sections   []string `json:"sections"` // of this laptop, the last one first
+	Seat       string   `json:"seat"`     // of last time, in words; empty at first: the page makes it of
+	Player     string   `json:"-"`        // the name that sat there, and
+	Instrument string   `json:"-"`        // the instrument as the catalogue names it
+	Leading    *Running `json:"leading"`  // nil while it does not run
+	Playing    *Running `json:"playing"`
+	Trouble    string   `json:"trouble"` // what ended by itself, and what to do
 }
 
 // Hub is one that answered.
@@ -91,10 +95,15 @@ func (s *Server) Seen() time.Time {
 // Handler answers everything.
 func (s *Server) Handler() http.Handler {
 	mux := http.NewServeMux()
-	mux.HandleFunc("GET /{$}", s.file("start.html"))
+	mux.HandleFunc("GET /{$}", s.start)
+	mux.HandleFunc("GET /start.html", s.start)
 	mux.HandleFunc("GET /{name}", func(w http.ResponseWriter, r *http.Request) { s.file(r.PathValue("name"))(w, r) })
 	mux.HandleFunc("GET /api/known", func(w http.ResponseWriter, r *http.Request) {
-		page.JSON(w, http.StatusOK, s.deeds.Known(r.Context()))
+		k := s.deeds.Known(r.Context())
+		if k.Player != "" {
+			k.Seat = k.Player + ", " + spoken(r).Instrument(k.Instrument)
+		}
+		page.JSON(w, http.StatusOK, k)
 	})
 	mux.HandleFunc("POST /api/lead", s.open(func(r *http.Request) (string, error) { return s.deeds.Lead(r.Context(), r.FormValue("section")) }))
 	mux.HandleFunc("POST /api/play", s.open(func(r *http.Request) (string, error) { return s.deeds.Play(r.Context(), r.FormValue("hub")) }))
@@ -123,6 +132,19 @@ func Alive(ctx context.Context, url string) bool {
 
 // aliveWithin is far more than an answer on this laptop takes.
 const aliveWithin = 2 * time.Second
+
+// start shows the page in the browser's language.
+func (s *Server) start(w http.ResponseWriter, r *http.Request) {
+	w.Header().Set("Vary", "Accept-Language")
+	if _, err := s.files.ServePage(w, r, "start.html", spoken(r), nil); err != nil {
+		http.Error(w, err.Error(), http.StatusInternalServerError)
+	}
+}
+
+// spoken is how a browser wants to be spoken to.
+func spoken(r *http.Request) phrase.Tongue {
+	return phrase.Start.In(phrase.Start.Match(r.Header.Get("Accept-Language")), pitch.Style{})
+}
 
 func (s *Server) file(name string) http.HandlerFunc {
 	return func(w http.ResponseWriter, r *http.Request) {

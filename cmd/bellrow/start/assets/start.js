@@ -1,5 +1,6 @@
 // @ts-check
 import { el, say, byID } from "./dom.js";
+import { phrase } from "./words.js";
 
 const other = "\u0000another";
 let drawn = "";
@@ -43,15 +44,15 @@ function show(known) {
     byID(what + "ing").hidden = !running;
     if (running) /** @type {HTMLAnchorElement} */ (byID(what + "-link")).href = running.link;
   }
-  say(byID("lead-name"), known.leading?.name ?? "");
-  say(byID("seat"), known.seat ? "Last time: " + known.seat + "." : "");
+  say(byID("lead-name"), known.leading ? phrase("start.leading", known.leading.name) : "");
+  say(byID("seat"), known.seat ? phrase("start.last", known.seat) : "");
   const now = JSON.stringify([known.hubs, known.sections]);
   if (now === drawn) return; // what was chosen stays chosen
   drawn = now;
   byID("none").hidden = known.hubs.length > 0;
-  choices("hubs", "hub", known.hubs.map((h) => ({ value: h.address, text: h.name + " (" + h.address + ")" })));
+  choices("hubs", "hub", known.hubs.map((h) => ({ value: h.address, text: phrase("start.hub", h.name, h.address) })));
   const sections = known.sections.map((s) => ({ value: s, text: s }));
-  choices("sections", "choice", sections.length ? [...sections, { value: other, text: "Another one" }] : []);
+  choices("sections", "choice", sections.length ? [...sections, { value: other, text: phrase("start.another") }] : []);
   naming();
 }
 
@@ -72,7 +73,7 @@ async function open(path, values) {
     notice("");
   } catch (e) {
     w?.close();
-    notice(e instanceof TypeError ? "bellrow has stopped. Start it again." : /** @type {Error} */ (e).message);
+    notice(e instanceof TypeError ? phrase("start.stopped") : /** @type {Error} */ (e).message);
     return;
   }
   await look();
@@ -81,7 +82,7 @@ async function open(path, values) {
 async function look() {
   const answer = await fetch("api/known").catch(() => null);
   if (answer?.ok) return show(await answer.json());
-  notice("bellrow has stopped. You may close this page.");
+  notice(phrase("start.stopped.close"));
   document.querySelectorAll("button:not([data-theme-switch])").forEach((b) => { /** @type {HTMLButtonElement} */ (b).disabled = true; });
   clearInterval(timer);
 }
