@@ -207,9 +207,9 @@ func newChair(c show.ChairRow, t phrase.Tongue) Chair {
 		out.Headline = t.Say("row.moved")
 	}
 	if m, ok := firstMove(c); ok && c.Verdict != verdictDoubt && !playing(c) {
-		if mm := gone(c, m); made(mm) {
-			out.Word, out.Headline = t.Say("row.word.moved"), t.Say("row.moved")
-			if out.Small != "" {
+		if c.Moved {
+			out.Word = t.Say("row.word.moved")
+			if mm := gone(c, m); mm != 0 && out.Small != "" {
 				out.Small = t.Say("row.was."+verbOf(mm), distance(mm), out.Small)
 			}
 			return out
@@ -263,22 +263,20 @@ func firstMove(c show.ChairRow) (proto.Slide, bool) {
 	return proto.Slide{}, false
 }
 
-// gone is how far a slide has left the place that m sends it from, in mm.
+// gone is how far a moved chair's slide has left the place that m sends it from,
+// in mm; 0 where another slide was moved, or the hand slide, which is noted for one
+// position and sent from another.
 func gone(c show.ChairRow, m proto.Slide) float64 {
+	const (
+		least    = 0.25 // half of the least move
+		position = 40   // half of the way between the nearest two positions
+	)
 	for _, s := range c.Slides {
-		if s.ID == m.ID {
-			return s.FromMM - m.FromMM
+		if mm := s.FromMM - m.FromMM; s.ID == m.ID && math.Abs(mm) > least && (m.ID != instrument.Hand || math.Abs(mm) < position) {
+			return mm
 		}
 	}
 	return 0
-}
-
-// made reports whether a slide that has gone so far was moved, be it to
-// somewhere beside the place it was sent to: then the chair waits to be heard
-// again, and its old reading says nothing any more.
-func made(mm float64) bool {
-	const least = 0.25 // half of the least move
-	return math.Abs(mm) > least
 }
 
 // standing is where a chair's slide stands, in mm past the common line, and
@@ -311,7 +309,9 @@ func standingOf(c show.ChairRow, ch hub.Chair) standing {
 	switch {
 	case c.Cents == nil || c.Verdict == verdictDoubt || c.Verdict == "" && !c.Moved:
 		return standing{}
-	case moves && made(gone(c, m)):
+	case moves && c.Moved && gone(c, m) == 0: // where to, nobody knows before the note is heard
+		return standing{}
+	case moves && c.Moved:
 		return standing{known: true, unheard: true, past: m.FromMM + gone(c, m) - m.ToMM}
 	case moves:
 		d := m.ToMM - m.FromMM
@@ -322,7 +322,7 @@ func standingOf(c show.ChairRow, ch hub.Chair) standing {
 		return at
 	case c.Verdict == verdictSet:
 		return standing{known: true}
-	case c.Moved: // where to, nobody knows before the note is heard
+	case c.Moved:
 		return standing{}
 	}
 	in, err := instrument.Find(ch.Instrument)

@@ -18,6 +18,10 @@ func moving(from, to float64) []proto.Slide {
 	return []proto.Slide{{ID: instrument.Main, Name: "main slide", FromMM: from, ToMM: to, TravelMM: 50}}
 }
 
+func hand(from, to float64) []proto.Slide {
+	return []proto.Slide{{ID: instrument.Hand, Name: "hand slide", FromMM: from, ToMM: to, TravelMM: 600}}
+}
+
 // TestMark checks that a slide that has to be pulled stands left of the line,
 // one to be pushed right of it, as far as the ruler says, and that its doubt
 // has the move's own rate.
@@ -35,9 +39,14 @@ func TestMark(t *testing.T) {
 		{"set is flush", show.ChairRow{Verdict: "set", Cents: ptr(3), CI: ptr(2)}, 10, &Mark{At: 50, Low: 50, High: 50}},
 		{"beyond the ruler", show.ChairRow{Verdict: "out", Cents: ptr(200), CI: ptr(1), Moves: moving(0, 90)}, 80,
 			&Mark{At: 1, Low: 1, High: 1, Go: true, Over: true}},
-		{"moved, not quite as far", show.ChairRow{Verdict: "out", Cents: ptr(14), CI: ptr(1), Moves: moving(13, 19), Slides: moving(18.5, 18.5)}, 10,
+		{"moved, not quite as far", show.ChairRow{Moved: true, Cents: ptr(14), CI: ptr(1), Moves: moving(13, 19), Slides: moving(18.5, 18.5)}, 10,
 			&Mark{At: 50 - 48*0.05, Low: 50 - 48*0.05, High: 50 - 48*0.05, Unheard: true}},
-		{"moved", show.ChairRow{Verdict: "out", Cents: ptr(14), CI: ptr(1), Moves: moving(13, 19), Slides: moving(19, 19)}, 10, &Mark{At: 50, Low: 50, High: 50, Unheard: true}},
+		{"moved", show.ChairRow{Moved: true, Cents: ptr(14), CI: ptr(1), Moves: moving(13, 19), Slides: moving(19, 19)}, 10, &Mark{At: 50, Low: 50, High: 50, Unheard: true}},
+		{"of a hand slide in fourth position nobody has moved anything", show.ChairRow{Verdict: "out", Cents: ptr(10), CI: ptr(0), Moves: hand(279, 289), Slides: hand(0, 0)}, 20,
+			&Mark{At: 50 - 48*0.5, Low: 50 - 48*0.5, High: 50 - 48*0.5, Go: true}},
+		{"nor of one that is noted where another position had it", show.ChairRow{Moved: true, Cents: ptr(10), CI: ptr(0), Moves: hand(279, 289), Slides: hand(12, 12)}, 20, nil},
+		{"a hand slide moved", show.ChairRow{Moved: true, Cents: ptr(10), CI: ptr(0), Moves: hand(279, 289), Slides: hand(284, 284)}, 20,
+			&Mark{At: 50 - 48*0.25, Low: 50 - 48*0.25, High: 50 - 48*0.25, Unheard: true}},
 		{"in doubt", show.ChairRow{Verdict: "doubt", Cents: ptr(9), CI: ptr(9), Moves: moving(13, 19)}, 10, nil},
 		{"not heard", show.ChairRow{State: "wait"}, 10, nil},
 	} {
@@ -108,13 +117,14 @@ func TestWords(t *testing.T) {
 		{show.ChairRow{State: "heard", Verdict: "near", Cents: ptr(-6), Nature: -14}, "a little sharp"},
 		{show.ChairRow{State: "unsettled", Verdict: "doubt"}, "in doubt"},
 		{show.ChairRow{State: "away"}, "no laptop"},
-		{show.ChairRow{State: "heard", Verdict: "out", Cents: ptr(14), Moves: moving(13, 19), Slides: moving(19, 19)}, "moved"},
+		{show.ChairRow{State: "heard", Moved: true, Cents: ptr(14), Moves: moving(13, 19), Slides: moving(19, 19)}, "moved"},
+		{show.ChairRow{State: "heard", Moved: true, Cents: ptr(14), Moves: hand(279, 289), Slides: hand(0, 0)}, "moved"},
 	} {
 		if got := newChair(tt.row, phrase.Tongue{}).Word; got != tt.want {
 			t.Errorf("%+v: %q, need %q", tt.row, got, tt.want)
 		}
 	}
-	half := newChair(show.ChairRow{State: "heard", Verdict: "out", Cents: ptr(14), CI: ptr(2), Moves: moving(13, 19), Slides: moving(16.2, 16.2)}, phrase.Tongue{})
+	half := newChair(show.ChairRow{State: "heard", Moved: true, Cents: ptr(14), CI: ptr(2), Moves: moving(13, 19), Slides: moving(16.2, 16.2)}, phrase.Tongue{})
 	if fifth := newChair(show.ChairRow{State: "heard", Verdict: "set", Cents: ptr(-14), CI: ptr(2), Nature: -13.7}, phrase.Tongue{}); fifth.Small != "−14 ±2 cents, −14 by nature" {
 		t.Errorf("a fifth partial: small print %q", fifth.Small)
 	}
