@@ -138,8 +138,8 @@ func TestPropose(t *testing.T) {
 			t.Errorf("%s plays %s, proposed was %s", pl.name, got, want)
 		}
 	}
-	if _, err := b.hub.Propose("H major"); err == nil {
-		t.Error("H major was accepted")
+	if _, err := b.hub.Propose("X major"); err == nil {
+		t.Error("X major was accepted")
 	}
 }
 

@@ -263,7 +263,7 @@ func TestListenInTurn(t *testing.T) {
 		if say := b.row().Say; !strings.HasPrefix(say, "F major") {
 			t.Errorf("the row says %q, want F major once the trumpet plays F", say)
 		}
-		for _, c := range []hub.Command{{Do: hub.DoTone, Chair: ps[0].chair, Note: 41}, {Do: hub.DoChoose, Name: "H major"}} {
+		for _, c := range []hub.Command{{Do: hub.DoTone, Chair: ps[0].chair, Note: 41}, {Do: hub.DoChoose, Name: "X major"}} {
 			if err := b.hub.Command(t.Context(), c); err == nil {
 				t.Errorf("%s %s is taken while listening, want a refusal", c.Do, c.Name)
 			}

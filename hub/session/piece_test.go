@@ -128,7 +128,7 @@ func TestPieceIsCalledChordByChord(t *testing.T) {
 		}
 		for _, c := range []hub.Command{
 			{Do: hub.DoSonority, Index: 5}, {Do: hub.DoSonority, Index: 99}, {Do: hub.DoSonority, Index: -1},
-			{Do: hub.DoPart, Chair: 999}, {Do: hub.DoPart, Chair: ps[0].chair, Part: 4}, {Do: hub.DoSonority, Name: "H major"},
+			{Do: hub.DoPart, Chair: 999}, {Do: hub.DoPart, Chair: ps[0].chair, Part: 4}, {Do: hub.DoSonority, Name: "X major"},
 		} {
 			if err := b.hub.Command(t.Context(), c); err == nil {
 				t.Errorf("%+v is taken, want a refusal", c)

@@ -630,7 +630,7 @@ func TestCommandsThatCannotBe(t *testing.T) {
 		{Do: hub.DoSkip, Chair: 999}, {Do: hub.DoEdit}, {Do: hub.DoOpen},
 		{Do: hub.DoEdit, Section: &hub.Section{Name: "x", Good: 5, Near: 1}},
 		{Do: hub.DoCall, Call: &hub.Call{Kind: hub.CallNote, Note: 400}},
-		{Do: hub.DoCall, Call: &hub.Call{Kind: hub.CallChord, Chord: "H major"}},
+		{Do: hub.DoCall, Call: &hub.Call{Kind: hub.CallChord, Chord: "X major"}},
 		{Do: hub.DoCall, Call: &hub.Call{Kind: "song"}},
 		{Do: hub.DoSetting, Chair: tuba.chair, Slide: "nose", MM: 3},
 		{Do: hub.DoSetting, Chair: tuba.chair, Slide: instrument.Main, MM: -3},

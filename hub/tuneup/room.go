@@ -58,16 +58,30 @@ func asOne(r *hub.Round) bool { return r.AsOne != nil || r.Room != "" }
 // withheld reports whether moves are held back because the section is off as one.
 func withheld(r *hub.Round) bool { return asOne(r) && !r.MovesAnyway }
 
-// common is what the last readings have in common: those of the running round,
-// or of the whole tune-up when none runs.
+// common is what the last tuning notes have in common, as they were heard: those
+// of the running round, or of the whole tune-up when none runs. Chord tones hang
+// from one another and say nothing of it, nor does what was judged at another
+// reference.
 func (s *State) common(run *hub.Round) intonation.Together {
+	return s.inCommon(func(st *seat) *hub.Reading {
+		if last := st.last(); last != nil && (run == nil || last.Round == run.ID) && !s.outdated(last) {
+			return last
+		}
+		return nil
+	})
+}
+
+// commonNow is common without whoever has moved a slide since.
+func (s *State) commonNow(run *hub.Round) intonation.Together {
+	return s.inCommon(func(st *seat) *hub.Reading { return s.holds(st, run) })
+}
+
+func (s *State) inCommon(of func(*seat) *hub.Reading) intonation.Together {
 	var os []intonation.Offset
 	for _, c := range s.chairs {
-		last := s.seats[c.ID].last()
-		if last == nil || c.Absent || run != nil && last.Round != run.ID {
-			continue
+		if r := of(s.seats[c.ID]); r != nil && !c.Absent && !s.ofChord(r) {
+			os = append(os, intonation.Offset{Cents: s.clear(r), CI95: r.CI95()})
 		}
-		os = append(os, intonation.Offset{Cents: s.clear(last), CI95: last.CI95()})
 	}
 	return intonation.Common(os, s.section.Good)
 }

@@ -26,7 +26,7 @@ type Standing struct {
 	Used    time.Duration
 	Round   *Round // the running one, nil for none
 	Chairs  []Chair
-	Common  intonation.Together // what the chairs have in common
+	Common  intonation.Together // what the tuning notes that still hold have in common
 	Present int                 // chairs not absent
 	Set     int                 // within the band
 	Heard   int                 // with a reading in this round
@@ -168,7 +168,7 @@ func (s *State) Standing(at time.Time) Standing {
 	run := s.running()
 	out := Standing{
 		Section: s.whole(), Watching: !s.watching.IsZero(), Rounds: len(s.rounds), Used: s.Used(at),
-		Common: s.common(run), Present: s.present(), Piece: s.piece, Undo: s.undone(), Chairs: make([]Chair, 0, len(s.chairs)),
+		Common: s.commonNow(run), Present: s.present(), Piece: s.piece, Undo: s.undone(), Chairs: make([]Chair, 0, len(s.chairs)),
 	}
 	if out.Watching {
 		out.Watched = max(0, at.Sub(s.watching))
