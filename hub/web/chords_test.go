@@ -177,8 +177,8 @@ func TestChordDialog(t *testing.T) {
 	write := func(text string) {
 		browser.Eval[bool](b, fmt.Sprintf(`{ const i = document.getElementById("chord-text"); i.value = %q; i.dispatchEvent(new Event("input", { bubbles: true })); true }`, text))
 	}
-	write("H major")
-	b.Until("the refusal", `document.getElementById("chords-call").disabled && document.getElementById("tones-say").textContent.includes("H major")`)
+	write("X major")
+	b.Until("the refusal", `document.getElementById("chords-call").disabled && document.getElementById("tones-say").textContent.includes("X major")`)
 	write("")
 	b.Until("the tones", `!document.getElementById("chords-call").disabled`)
 	for range 9 {
