@@ -69,7 +69,8 @@ func (c *Coarse) Find(x []float64) (hz, clarity float64, ok bool) {
 	if lag == 0 {
 		return 0, 0, false
 	}
-	return 2 * c.rate / c.refine(lag), clarity, true
+	period := float64(lag) + peakOffset(c.nsdf[lag-1], c.nsdf[lag], c.nsdf[lag+1])
+	return 2 * c.rate / period, clarity, true
 }
 
 // at returns the normalised difference at the period of hz in the window that
@@ -128,15 +129,11 @@ func (c *Coarse) normalise(energy float64, n int) {
 func (c *Coarse) pick() (lag int, clarity float64) {
 	best := 0.0
 	for pass := range 2 {
-		positive := false // only peaks after the first zero crossing count
-		crossed := false
+		crossed := false // only peaks after the first zero crossing count
 		for l := 1; l <= c.maxLag; l++ {
 			v := c.nsdf[l]
-			if v < 0 {
-				crossed = true
-			}
-			positive = crossed && v > 0
-			if !positive || l < c.minLag || v < c.nsdf[l-1] || v < c.nsdf[l+1] {
+			crossed = crossed || v < 0
+			if !crossed || v <= 0 || l < c.minLag || v < c.nsdf[l-1] || v < c.nsdf[l+1] {
 				continue
 			}
 			height := peakHeight(c.nsdf[l-1], v, c.nsdf[l+1])
@@ -148,40 +145,6 @@ func (c *Coarse) pick() (lag int, clarity float64) {
 		}
 	}
 	return 0, 0
-}
-
-// refine follows the peak at lag to its highest multiple inside maxLag, where
-// the same error of interpolation counts for less.
-func (c *Coarse) refine(lag int) float64 {
-	period := float64(lag) + peakOffset(c.nsdf[lag-1], c.nsdf[lag], c.nsdf[lag+1])
-	for n := 2; ; n *= 2 {
-		at := int(math.Round(float64(n) * period))
-		if at+1 >= len(c.nsdf) {
-			return period
-		}
-		at = climb(c.nsdf, at)
-		if at < 1 || at+1 >= len(c.nsdf) || c.nsdf[at] < 0.5 {
-			return period
-		}
-		next := (float64(at) + peakOffset(c.nsdf[at-1], c.nsdf[at], c.nsdf[at+1])) / float64(n)
-		if math.Abs(next-period) > 0.6/float64(n) {
-			return period
-		}
-		period = next
-	}
-}
-
-// climb moves at most two steps up to the local peak.
-func climb(y []float64, at int) int {
-	for range 2 {
-		switch {
-		case at+1 < len(y) && y[at+1] > y[at]:
-			at++
-		case at > 0 && y[at-1] > y[at]:
-			at--
-		}
-	}
-	return at
 }
 
 // peakOffset is where the parabola through three points has its peak, from

@@ -1,6 +1,7 @@
 package estimate
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -62,8 +63,7 @@ func (s *sound) spectrumOf(from, to float64) lineSpectrum {
 		for w, window := range windows {
 			line[w] = window[i]
 		}
-		slices.Sort(line)
-		l.power[i] = (line[(len(line)-1)/2] + line[len(line)/2]) / 2
+		l.power[i] = medianOf(line)
 	}
 	return l.rooted()
 }
@@ -96,64 +96,40 @@ func (l lineSpectrum) match(f float64) float64 {
 	return sum
 }
 
-// peaksOf returns the n strongest lines in Hz, strongest first.
-func (l lineSpectrum) peaksOf(n int) []float64 {
-	type peak struct{ hz, power float64 }
-	var all []peak
-	for i := max(2, int(lowestLine/l.binHz)); i < len(l.root)-1; i++ {
-		a, b, c := l.power[i-1], l.power[i], l.power[i+1]
-		if b > a && b >= c && b > 0 {
-			o := peakOffset(math.Log(a+1e-30), math.Log(b+1e-30), math.Log(c+1e-30))
-			all = append(all, peak{(float64(i) + o) * l.binHz, b})
+// peaks returns the strongest lines in Hz.
+func (l lineSpectrum) peaks() []float64 {
+	var all []int
+	for i := max(2, int(lowestLine/l.binHz)); i < len(l.power)-1; i++ {
+		if v := l.power[i]; v > l.power[i-1] && v >= l.power[i+1] {
+			all = append(all, i)
 		}
 	}
-	slices.SortFunc(all, func(a, b peak) int {
-		switch {
-		case a.power > b.power:
-			return -1
-		case a.power < b.power:
-			return 1
-		}
-		return 0
-	})
+	slices.SortFunc(all, func(a, b int) int { return cmp.Compare(l.power[b], l.power[a]) })
 	var out []float64
-	for _, p := range all {
-		if len(out) == n {
-			break
-		}
-		out = append(out, p.hz)
+	for _, i := range all[:min(firstPeaks, len(all))] {
+		log := func(i int) float64 { return math.Log(l.power[i] + 1e-30) }
+		out = append(out, (float64(i)+peakOffset(log(i-1), log(i), log(i+1)))*l.binHz)
 	}
 	return out
 }
 
-// candidate is a fundamental and how well it matches.
-type candidate struct{ hz, match float64 }
-
-func (l lineSpectrum) candidates() []candidate {
-	var all []candidate
-	for _, p := range l.peaksOf(firstPeaks) {
+// fundamental returns the pitch that the spectrum alone shows.
+func (l lineSpectrum) fundamental() (hz float64, ok bool) {
+	matches, best := map[float64]float64{}, 0.0
+	for _, p := range l.peaks() {
 		for m := 1; m <= lastPartial; m++ {
 			if f := p / float64(m); f >= MinHz && f <= MaxHz {
-				all = append(all, candidate{f, l.match(f)})
+				matches[f] = l.match(f)
+				best = max(best, matches[f])
 			}
 		}
 	}
-	return all
-}
-
-// fundamental returns the pitch that the spectrum alone shows.
-func (l lineSpectrum) fundamental() (hz float64, ok bool) {
-	best, pick := 0.0, candidate{}
-	all := l.candidates()
-	for _, c := range all {
-		best = max(best, c.match)
-	}
-	for _, c := range all {
-		if c.match >= nearBest*best && c.hz > pick.hz {
-			pick = c
+	for f, match := range matches {
+		if match >= nearBest*best {
+			hz = max(hz, f)
 		}
 	}
-	return pick.hz, best > 0 && pick.hz > 0
+	return hz, best > 0 && hz > 0
 }
 
 // near returns the pitch within cents of hz whose partials hold most, each

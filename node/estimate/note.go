@@ -4,6 +4,8 @@ import (
 	"math"
 	"slices"
 
+	"gonum.org/v1/gonum/stat"
+
 	"bellrow/node/settle"
 	"bellrow/proto/pitch"
 )
@@ -240,42 +242,21 @@ const describeSeconds = 0.03
 
 // describe fills what the track over the stretch shows.
 func (e *Estimate) describe(track []float64, tick float64) {
-	smooth := smoothed(track, int(describeSeconds/tick))
-	n := float64(len(smooth))
-	mean, moment, square := 0.0, 0.0, 0.0
-	for i, v := range smooth {
-		mean += v / n
-		moment += v * (float64(i) - (n-1)/2)
+	var smooth []float64
+	for block := range slices.Chunk(track, max(1, int(describeSeconds/tick))) {
+		smooth = append(smooth, stat.Mean(block, nil))
 	}
-	for _, v := range smooth {
-		square += (v - mean) * (v - mean) / n
+	if len(smooth) < 2 {
+		return
 	}
-	e.Wander = pitch.Cents(math.Sqrt(square))
-	if n > 1 {
-		e.Drift = moment / (n * (n*n - 1) / 12) / tick
+	at := make([]float64, len(track))
+	for i := range at {
+		at[i] = float64(i) * tick
 	}
+	_, e.Drift = stat.LinearRegression(at, track, nil, false)
+	e.Wander = pitch.Cents(stat.PopStdDev(smooth, nil))
 	slices.Sort(smooth)
-	if len(smooth) > 0 {
-		e.Spread = pitch.Cents(smooth[(len(smooth)-1)*9/10] - smooth[(len(smooth)-1)/10])
-	}
-}
-
-// smoothed is the running mean of v over n points.
-func smoothed(v []float64, n int) []float64 {
-	out := make([]float64, len(v))
-	n = max(1, n)
-	sum := 0.0
-	for i := range v {
-		sum += v[i]
-		if i >= n {
-			sum -= v[i-n]
-		}
-		out[i] = sum / float64(min(i+1, n))
-	}
-	if len(out) > 2*n {
-		out = out[n-1:]
-	}
-	return out
+	e.Spread = pitch.Cents(smooth[(len(smooth)-1)*9/10] - smooth[(len(smooth)-1)/10])
 }
 
 const (
@@ -308,22 +289,18 @@ const (
 
 // stringy reports whether the partials are stretched as f_k = k f √(1 + B k²).
 func (n *reading) stringy() bool {
-	var sw, sx, sy, sxx, sxy, syy float64
-	count := 0
+	var xs, ys, ws []float64
 	for i := range n.partials {
 		p := &n.partials[i]
-		m, level := p.mean(n.rest.From, n.rest.To)
-		if level == 0 {
-			continue
+		if mean, power := p.mean(n.rest.From, n.rest.To); power > 0 {
+			xs, ys, ws = append(xs, float64(p.k*p.k)/2), append(ys, mean*math.Ln2/1200), append(ws, math.Sqrt(power))
 		}
-		x, y := float64(p.k*p.k)/2, m*math.Ln2/1200
-		w := math.Sqrt(level)
-		sw, sx, sy = sw+w, sx+w*x, sy+w*y
-		sxx, sxy, syy = sxx+w*x*x, sxy+w*x*y, syy+w*y*y
-		count++
 	}
-	vx, vxy, vy := sxx-sx*sx/max(sw, 1e-300), sxy-sx*sy/max(sw, 1e-300), syy-sy*sy/max(sw, 1e-300)
-	return count >= stringyPartials && vx > 0 && vy > 0 && vxy/vx > stringy && vxy*vxy > stringyShare*vx*vy
+	if len(xs) < stringyPartials {
+		return false
+	}
+	base, b := stat.LinearRegression(xs, ys, ws, false)
+	return b > stringy && stat.RSquared(xs, ys, ws, base, b) > stringyShare
 }
 
 // active returns the longest run, in seconds, within activeDB of the loud part.

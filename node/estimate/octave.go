@@ -17,6 +17,8 @@ const (
 	// betweenShare is the least share of the power that the partials in between
 	// hold that are the player's: 0.08 at least in the same notes.
 	betweenShare = 0.02
+	// fewBeside of them, however weak, leave a doubt.
+	fewBeside = 2
 	// weakShare is the share of the power beyond which odd partials are not asked
 	// whose they are: only a louder neighbour's could hold as much. Up to faintShare
 	// they are somebody else's if they wander apart; in between that is in doubt, for
@@ -116,13 +118,24 @@ func (n *reading) isOther(free float64) bool {
 // not in every m-th.
 func (n *reading) between(hz float64, m int) float64 {
 	between, all := 0.0, 0.0
-	for _, p := range n.partialsOf(hz, n.from, n.to) {
+	for _, p := range n.tracksOf(hz, n.from, n.to) {
 		all += p.level
 		if p.k%m != 0 {
 			between += p.level
 		}
 	}
 	return between / max(all, 1e-300)
+}
+
+// beside is how many partials of hz stand out that are not every m-th.
+func (n *reading) beside(hz float64, m int) int {
+	count := 0
+	for _, p := range n.partialsOf(hz, n.from, n.to) {
+		if p.k%m != 0 {
+			count++
+		}
+	}
+	return count
 }
 
 // overtone returns the multiple of hz whose partials hold nearly all: in noise and
@@ -149,7 +162,9 @@ func (n *reading) inOctave(hz float64) float64 {
 	if n.without&StageOctave != 0 {
 		return hz
 	}
-	hz = n.overtone(n.spectrum.near(hz, freeReach))
+	whole := n.spectrum.near(hz, freeReach)
+	hz = n.overtone(whole)
+	n.doubt = hz != whole && n.beside(whole, int(math.Round(hz/whole))) >= fewBeside
 	for _, m := range [...]int{3, 5} {
 		n.doubt = n.doubt || n.between(hz, m) < weakShare && n.strangers(hz, m)
 	}
