@@ -147,10 +147,11 @@ func TestLostLogIsNoticed(t *testing.T) {
 func TestOwnWorkIsNoAlarm(t *testing.T) {
 	path := newPath(t)
 	s := open1(t, path)
-	big := strings.Repeat("x", 20000)
-	for i := range 3 * checkpointAfter {
-		put(t, s, big[:1+i%20000], false)
-		if i%500 == 0 {
+	big := strings.Repeat("x", 100_000)
+	for i := range 300 { // some 15 MB
+		put(t, s, big[:1+i*667%len(big)], false)
+		if i%50 == 0 {
+			s.presence.commits += checkpointAfter / 4 // those of a long evening
 			other, err := Open(t.Context(), path)
 			if err != nil {
 				t.Fatal(err)
