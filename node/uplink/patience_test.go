@@ -91,6 +91,11 @@ func TestAfterARefusal(t *testing.T) {
 // silentHub is a hub's side of a pipe in the bubble, which a test speaks.
 func silentHub(t *testing.T, serve func(ws *websocket.Conn)) *line {
 	here, there := net.Pipe()
+	return silentHubOn(t, here, there, serve)
+}
+
+func silentHubOn(t *testing.T, here, there net.Conn, serve func(ws *websocket.Conn)) *line {
+	t.Helper()
 	up := websocket.Upgrader{}
 	srv := &http.Server{Handler: http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		ws, err := up.Upgrade(w, r, nil)
@@ -130,19 +135,175 @@ func (s *single) Accept() (net.Conn, error) {
 func (s *single) Close() error   { close(s.ended); return nil }
 func (s *single) Addr() net.Addr { return &net.TCPAddr{} }
 
+// onPipe is this start's session on a line, in a bubble.
+func onPipe(t *testing.T, l *line) *session {
+	t.Helper()
+	u, err := New(Config{Instrument: "trumpet_bb"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	u.outbox.connect(true)
+	return &session{uplink: u, queue: u.queue, live: true, line: l}
+}
+
+// elsewhere is a connection that was made from an address which is not this laptop's.
+type elsewhere struct{ net.Conn }
+
+func (elsewhere) LocalAddr() net.Addr { return &net.TCPAddr{IP: net.IPv4(203, 0, 113, 77), Port: 80} } // RFC 5737
+
+// TestALaptopThatChangedNetworks: its connection ends when its address is looked for, long before the
+// silence would tell.
+func TestALaptopThatChangedNetworks(t *testing.T) {
+	for _, roamed := range []bool{true, false} {
+		synctest.Test(t, func(t *testing.T) {
+			here, there := net.Pipe()
+			if roamed {
+				here = elsewhere{here}
+			}
+			l := silentHubOn(t, here, there, func(ws *websocket.Conn) {
+				for {
+					if _, _, err := ws.ReadMessage(); err != nil {
+						return
+					}
+				}
+			})
+			s := onPipe(t, l)
+			began := time.Now()
+			tr := s.serve(t.Context())
+			if took := time.Since(began); tr == nil || tr.code != "unreachable" || took != map[bool]time.Duration{true: lookEvery, false: silence}[roamed] {
+				t.Errorf("roamed %v: %v after %v", roamed, tr, took)
+			}
+		})
+	}
+}
+
+// TestWhatTheHubComplainsOf: an error that ends nothing ends nothing; one that is final does, and
+// so does another section, with the hub's own words.
+func TestWhatTheHubComplainsOf(t *testing.T) {
+	for _, e := range []proto.Error{{Code: proto.CodeSection, Message: "another section", Hint: "wait"}, {Code: proto.CodeReplaced, Message: "taken", Hint: "ask", Fatal: true}} {
+		synctest.Test(t, func(t *testing.T) {
+			s := onPipe(t, silentHub(t, func(ws *websocket.Conn) {
+				go func() {
+					for {
+						if _, _, err := ws.ReadMessage(); err != nil {
+							return
+						}
+					}
+				}()
+				for _, say := range []*proto.Error{{Code: proto.CodeBadMessage, Message: "odd"}, &e} {
+					time.Sleep(time.Second)
+					data, err := proto.Encode(proto.Message{Type: proto.TypeError, Error: say})
+					if err != nil {
+						t.Error(err)
+					}
+					ws.WriteMessage(websocket.TextMessage, data)
+				}
+				time.Sleep(time.Minute)
+			}))
+			began := time.Now()
+			tr := s.serve(t.Context())
+			if took := time.Since(began); tr == nil || tr.code != e.Code || tr.message != e.Message || tr.hint != e.Hint || tr.final != e.Fatal || took != 2*time.Second {
+				t.Errorf("%+v after %v, want %+v", tr, took, e)
+			}
+			time.Sleep(2 * time.Minute) // for the hub to end
+		})
+	}
+}
+
+// TestAHubThatTakesNothing: a line on which nothing can be said is over after writeWithin; a message
+// that is none is left out, and the line goes on.
+func TestAHubThatTakesNothing(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		end := make(chan bool)
+		s := onPipe(t, silentHub(t, func(*websocket.Conn) { <-end }))
+		if err := s.write(proto.Message{Type: proto.TypeReading, Reading: &proto.Reading{Hz: -1}}); err != nil {
+			t.Errorf("what is no message: %v", err)
+		}
+		began := time.Now()
+		tr := s.serve(t.Context())
+		if took := time.Since(began); tr == nil || tr.code != "unreachable" || took < writeWithin || took > writeWithin+time.Second {
+			t.Errorf("%v after %v", tr, took)
+		}
+		close(end)
+	})
+}
+
+// TestNothingWaitsForAnother: whatever the node has to say goes at once, not with the next thing.
+func TestNothingWaitsForAnother(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		heard := map[string]bool{}
+		s := onPipe(t, silentHub(t, func(ws *websocket.Conn) {
+			for {
+				_, data, err := ws.ReadMessage()
+				if err != nil {
+					return
+				}
+				for _, what := range []string{"sounding", "german", "\"fr\"", "setting", "track", "reading"} {
+					heard[what] = heard[what] || strings.Contains(string(data), what)
+				}
+			}
+		}))
+		u := s.uplink
+		ctx, cancel := context.WithCancel(t.Context())
+		done := make(chan *trouble)
+		go func() { done <- s.serve(ctx) }()
+		time.Sleep(3*time.Second + time.Millisecond) // between two things that it does by itself
+		for what, say := range map[string]func(){
+			"setting": func() { u.Setting(proto.Setting{Slide: "main", MM: 3}) }, "track": func() { u.Track(track.Chunk{Reference: 233, Rate: 48000}) },
+			"reading": func() { u.Send(note()) }, "sounding": func() { u.State(proto.State{State: "sounding"}) },
+		} {
+			say()
+			synctest.Wait()
+			if !heard[what] {
+				t.Errorf("%s waits", what)
+			}
+		}
+		u.SetNames("german")
+		synctest.Wait()
+		if !heard["german"] {
+			t.Error("the names wait")
+		}
+		u.SetLanguage("fr")
+		synctest.Wait()
+		if !heard["\"fr\""] {
+			t.Error("the language waits")
+		}
+		cancel()
+		<-done
+	})
+}
+
+// TestTheScreenSaysWhatIsTried: while a hub is spoken to.
+func TestTheScreenSaysWhatIsTried(t *testing.T) {
+	h := newFakeHub(t, false)
+	h.mu.Lock() // it does not get round to answering
+	u, _ := running(t, Config{Hub: h.link(), Join: code})
+	until(t, u, "the trying", func(s Status) bool { return s.Phase == Connecting })
+	h.mu.Unlock()
+	until(t, u, "the connection", connected)
+}
+
+// TestWhatCannotBeKeptIsSaid: of a folder that takes no files.
+func TestWhatCannotBeKeptIsSaid(t *testing.T) {
+	const dir = "/proc/self/fdinfo" // of Linux; nobody can make files there
+	if _, err := os.Stat(dir); err != nil {
+		t.Skip("no such folder on this system")
+	}
+	if _, err := New(Config{Instrument: "trumpet_bb", StateDir: dir}); err == nil || !strings.Contains(err.Error(), "identity") {
+		t.Errorf("%v", err)
+	}
+	m := openMemory(dir)
+	if err := m.put(known{ID: "x"}); err == nil || m.get("x").ID != "x" {
+		t.Errorf("%v, %+v", err, m.get("x"))
+	}
+}
+
 // TestASilentHub: an answer is waited for handshakeWithin, however much else is said; less where the
 // one who asks goes away; a connection ends when nothing was said for silence.
 func TestASilentHub(t *testing.T) {
-	session1 := func(t *testing.T, l *line) *session {
-		u, err := New(Config{Instrument: "trumpet_bb"})
-		if err != nil {
-			t.Fatal(err)
-		}
-		return &session{uplink: u, queue: u.queue, live: true, line: l}
-	}
 	never := func(proto.Message) bool { return false }
 	synctest.Test(t, func(t *testing.T) {
-		s := session1(t, silentHub(t, func(ws *websocket.Conn) {
+		s := onPipe(t, silentHub(t, func(ws *websocket.Conn) {
 			for range 4 {
 				ws.WriteMessage(websocket.TextMessage, []byte(`{"type":"applause","applause":1}`))
 				time.Sleep(time.Second)
@@ -157,7 +318,7 @@ func TestASilentHub(t *testing.T) {
 		s.line.Close()
 	})
 	synctest.Test(t, func(t *testing.T) {
-		s := session1(t, silentHub(t, func(ws *websocket.Conn) { ws.ReadMessage() }))
+		s := onPipe(t, silentHub(t, func(ws *websocket.Conn) { ws.ReadMessage() }))
 		ctx, cancel := context.WithTimeout(t.Context(), time.Second)
 		defer cancel()
 		began := time.Now()
@@ -168,7 +329,7 @@ func TestASilentHub(t *testing.T) {
 	})
 	synctest.Test(t, func(t *testing.T) {
 		pings, pongs := 0, 0
-		s := session1(t, silentHub(t, func(ws *websocket.Conn) {
+		s := onPipe(t, silentHub(t, func(ws *websocket.Conn) {
 			ws.SetPongHandler(func(string) error { pongs++; return nil })
 			read := make(chan bool)
 			go func() {
@@ -220,12 +381,8 @@ func TestTracksAskForTheClock(t *testing.T) {
 				}
 			}
 		})
-		u, err := New(Config{Instrument: "trumpet_bb"})
-		if err != nil {
-			t.Fatal(err)
-		}
-		u.outbox.connect(true)
-		s := &session{uplink: u, queue: u.queue, live: true, line: l}
+		s := onPipe(t, l)
+		u := s.uplink
 		ctx, cancel := context.WithCancel(t.Context())
 		done := make(chan *trouble)
 		go func() { done <- s.serve(ctx) }()
