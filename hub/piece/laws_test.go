@@ -2,6 +2,7 @@ package piece_test
 
 import (
 	"fmt"
+	"strings"
 	"testing"
 
 	"bellrow/hub/piece"
@@ -46,6 +47,39 @@ func TestHeldLongEnough(t *testing.T) {
 	for shortest, want := range map[float64]int{0.5: 7, 1: 6, 1.5: 5, 2: 4, 4: 2, 6: 1} {
 		if got := len(lengths(t, shortest).View(nil, pitch.Style{}).Chords); got != want {
 			t.Errorf("from %g quarters on: %d chords, want %d", shortest, got, want)
+		}
+	}
+}
+
+// TestAQuarterIsHeld: of a piece as it is read, and as it was kept, every chord of a quarter is listed, and none of an
+// eighth.
+func TestAQuarterIsHeld(t *testing.T) {
+	part := func(id, transpose, notes string) string {
+		return `<part id="` + id + `"><measure number="1"><attributes><divisions>2</divisions><transpose><chromatic>` + transpose + `</chromatic></transpose></attributes>` + notes + `</measure></part>`
+	}
+	note := func(step string, octave, eighths int) string {
+		return fmt.Sprintf(`<note><pitch><step>%s</step><octave>%d</octave></pitch><duration>%d</duration></note>`, step, octave, eighths)
+	}
+	p, err := piece.Read(strings.NewReader(`<score-partwise><part-list><score-part id="A"><part-name>Trumpet</part-name></score-part><score-part id="B"><part-name>Tuba</part-name></score-part></part-list>` +
+		part("A", "-2", note("C", 5, 2)+note("D", 5, 1)+note("E", 5, 1)+note("F", 5, 4)) + part("B", "0", note("E", 2, 2)+note("F", 2, 1)+note("G", 2, 1)+note("A", 2, 4)) + `</score-partwise>`))
+	if err != nil {
+		t.Fatal(err)
+	}
+	state, err := p.State()
+	if err != nil {
+		t.Fatal(err)
+	}
+	kept, err := piece.Unpack(p.Packed(), state)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for name, p := range map[string]*piece.Piece{"read": p, "kept": kept} {
+		var when []string
+		for _, c := range p.View(nil, pitch.Style{}).Chords {
+			when = append(when, c.When)
+		}
+		if got, want := strings.Join(when, "; "), "at the start, for a quarter note; after a half note, for a half note"; got != want {
+			t.Errorf("as %s: %q, want %q", name, got, want)
 		}
 	}
 }

@@ -163,7 +163,7 @@ func chorale(t testing.TB) *piece.Piece {
 func (r *rig) busy(d *dice, seq *uint64) tuneup.Event {
 	st := r.state.Standing(r.now)
 	chair := st.Chairs[d.of(len(st.Chairs))].ID
-	switch d.of(26) {
+	switch d.of(30) {
 	case 0:
 		return tuneup.Opened{Piece: chorale(r.t)}
 	case 1:
@@ -196,6 +196,21 @@ func (r *rig) busy(d *dice, seq *uint64) tuneup.Event {
 		return tuneup.Command{Do: hub.DoEdit, Section: &s}
 	case 11:
 		return tuneup.Command{Do: []string{hub.DoAbsent, hub.DoPresent, hub.DoSkip, hub.DoRemove}[d.of(4)], Chair: chair}
+	case 12:
+		p := hub.Peer{Node: []string{"nCy", "nBo", "nAda", "nNew"}[d.of(4)], Boot: "b", Instrument: []instrument.ID{"tuba_bbb", "horn_f", "trumpet_bb", "horn_double"}[d.of(4)],
+			Chair: []string{"Cy", "Trumpet 1", " bo ", "", "Zoe"}[d.of(5)], Part: []string{"", "2nd"}[d.of(2)], Tracks: d.of(2) == 0}
+		known := hub.NodeRecord{}
+		if d.of(2) == 0 {
+			known = hub.NodeRecord{Node: p.Node, Chair: chair, TokenHash: []byte{1, 2}}
+			if d.of(2) == 0 {
+				p.TokenHash = []byte{3}
+			}
+		}
+		return tuneup.Joined{Peer: p, Known: known}
+	case 13:
+		return tuneup.Setting{Chair: chair, Set: proto.Setting{Slide: instrument.Main, MM: float64(d.of(60)), TravelMM: []float64{0, 50}[d.of(2)]}}
+	case 14:
+		return tuneup.Left{Chair: chair, Node: r.node(chair)}
 	}
 	return r.likely(d, seq)
 }
@@ -239,6 +254,16 @@ func TestWalkOfFacts(t *testing.T) {
 			}
 			for _, c := range o.Changes {
 				fmt.Fprintf(&out, "\n  > %s", stored(c))
+			}
+			if o.Fit != nil {
+				for _, c := range o.Fit.Chairs {
+					fmt.Fprintf(&out, "\n  ? %d expected %.3f believed %.3f doubt %.3f from %.2f to %.2f tracks %t chunks %d usual %.2f read %t", c.ID, float64(c.Expected), float64(c.Believed), float64(c.Doubt),
+						float64(c.Range.Low), float64(c.Range.High), c.Tracks, len(c.Chunks), float64(c.Baseline), c.Reading != nil)
+				}
+				fmt.Fprintf(&out, "\n  ? unknown %t", o.Fit.Unknown)
+			}
+			if j := o.Joined; j.Chair != 0 {
+				fmt.Fprintf(&out, "\n  joined %d in place of %q", j.Chair, j.Replaced)
 			}
 			out.WriteString("\n")
 			last = now

@@ -161,6 +161,8 @@ func TestBoundsOfASetUp(t *testing.T) {
 		{"chair twice", false, func(s *hub.Section) { s.Chairs = append(s.Chairs, s.Chairs[0]) }},
 		{"no instrument", false, func(s *hub.Section) { s.Chairs[0].Instrument = "nose" }},
 		{"slide closed", true, func(s *hub.Section) { s.Chairs[0].Settings = instrument.Settings{instrument.Main: 0} }},
+		{"slide as far as any", true, func(s *hub.Section) { s.Chairs[0].Settings = instrument.Settings{instrument.Main: 2000} }},
+		{"slide a little beyond", false, func(s *hub.Section) { s.Chairs[0].Travel = instrument.Settings{instrument.Main: 2001} }},
 		{"slide beyond", false, func(s *hub.Section) { s.Chairs[0].Settings = instrument.Settings{instrument.Main: 1e5} }},
 		{"slide before", false, func(s *hub.Section) { s.Chairs[0].Travel = instrument.Settings{instrument.Main: -1} }},
 		{"no such slide", false, func(s *hub.Section) { s.Chairs[0].Settings = instrument.Settings{instrument.Hand: 1} }},
@@ -212,6 +214,8 @@ func TestWhatCannotBeIsRefused(t *testing.T) {
 		{"call Bb4", hub.Command{Do: hub.DoCall, Call: &hub.Call{Kind: hub.CallChord, Chord: "Bb major", Tuning: "odd"}}, ""},
 		{"call Bb4", hub.Command{Do: hub.DoCall, Call: &hub.Call{Note: 70, Where: strings.Repeat("x", 200)}}, "at most"},
 		{"", hub.Command{Do: hub.DoUndo}, "nothing to undo"},
+		{"call Bb major", hub.Command{Do: hub.DoAgain, Chair: 77}, "not in this round"},
+		{"watch", hub.Command{Do: hub.DoChoose}, "listen first"},
 	} {
 		h := room(t, 440)
 		h.lines("join Ada trumpet_bb")
