@@ -92,6 +92,11 @@ func TestSharpAsOneIsNotSentToWarmUp(t *testing.T) {
 	if row.SayKind != "room" || !strings.Contains(row.Say, "sharp as one") {
 		t.Fatalf("the row says %q", row.Say)
 	}
+	last := ps[4] // heard once the leader had been told
+	last.send(func(r *proto.Reading) { r.Hz = last.view().Target.Shift(14) })
+	if got := last.view().Answer.Small; !strings.HasPrefix(got, "14 cents sharp") {
+		t.Errorf("whoever is heard after the leader was told reads %q, need the cents", got)
+	}
 	said := row.Say + " " + row.Round.Sentence
 	for _, c := range row.Round.Choices {
 		said += " " + c.Label + " " + c.Words

@@ -163,6 +163,9 @@ func playWords(v *proto.View, c *tuneup.Chair, t phrase.Tongue, written string) 
 		return t.Say("view.moved")
 	case a != nil:
 		v.Why = a.Code
+		if a.Next == "" && written != "" { // whoever is asked is told to play
+			return a.Headline + " " + t.Say("view.play", written)
+		}
 		return strings.TrimSpace(a.Headline + " " + a.Next)
 	}
 	if written == "" {

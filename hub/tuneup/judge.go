@@ -128,6 +128,7 @@ func (s *State) judge(st *seat, r *hub.Reading, run *hub.Round) {
 		r.Why, r.Verdict = "", s.verdict(r, a)
 		if withheld(run) && a.Kind == slide.Move {
 			told, over = s.leaveForNow(run, r), true
+			told.Offset, told.Facts.CI95, told.Facts.Pitched = a.Offset, a.Facts.CI95, a.Facts.Pitched
 		}
 		if moves = s.adviseMoves(r, told); moves && b != nil {
 			over = !s.believe(run, r).Wants(int64(st.id()), s.at)

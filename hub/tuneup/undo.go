@@ -81,7 +81,8 @@ func (s *State) takeBack() error {
 	if step.command.Do == hub.DoSetting {
 		s.slideBack(step)
 	}
-	if run != nil && len(step.asked) > 0 && !slices.ContainsFunc(step.asked, func(id hub.ChairID) bool { return !slices.Contains(run.Queue, id) }) {
+	gone := func(id hub.ChairID) bool { return !slices.Contains(run.Queue, id) || !s.here(id) }
+	if run != nil && len(step.asked) > 0 && !slices.ContainsFunc(step.asked, gone) {
 		s.asked, s.group = step.asked, step.asked
 	}
 	for _, c := range s.chairs { // who came since
