@@ -8,6 +8,7 @@ import (
 	"io"
 	"log/slog"
 	"net/http"
+	"slices"
 	"strings"
 	"sync"
 	"time"
@@ -15,9 +16,9 @@ import (
 	"bellrow/hub"
 	"bellrow/hub/access"
 	"bellrow/proto"
+	"bellrow/proto/instrument"
 	"bellrow/proto/page"
 	"bellrow/proto/phrase"
-	"bellrow/proto/pitch"
 )
 
 //go:embed assets
@@ -119,7 +120,7 @@ func (s *Server) Handler() http.Handler {
 	mux.HandleFunc("GET /api/section", s.leaderOnly(s.getSection))
 	mux.HandleFunc("GET /api/sections", s.leaderOnly(s.getSections))
 	mux.HandleFunc("GET /api/instruments", s.getInstruments)
-	mux.HandleFunc("GET /api/names", func(w http.ResponseWriter, r *http.Request) { page.JSON(w, http.StatusOK, pitch.Choices()) })
+	mux.HandleFunc("GET /api/names", func(w http.ResponseWriter, r *http.Request) { page.JSON(w, http.StatusOK, s.tongue().Namings()) })
 	mux.HandleFunc("GET /api/summary", s.leaderOnly(s.getSummary))
 	mux.HandleFunc("GET /summary.csv", s.leaderOnly(s.getSummaryCSV))
 	mux.HandleFunc("GET /section.csv", s.leaderOnly(s.getSectionCSV))
@@ -131,10 +132,10 @@ func (s *Server) Handler() http.Handler {
 	return page.Harden(s.guard.Protect(mux))
 }
 
-// page shows a page in the section's language.
+// page shows a page in the section's language, and hands it the languages.
 func (s *Server) page(file string) http.HandlerFunc {
 	return func(w http.ResponseWriter, r *http.Request) {
-		switch there, err := s.assets.ServePage(w, r, file, s.tongue(), nil); {
+		switch there, err := s.assets.ServePage(w, r, file, s.tongue(), phrase.Leader.Offered()); {
 		case err != nil:
 			s.fail(w, r, err)
 		case !there:
@@ -217,12 +218,20 @@ func (s *Server) getSections(w http.ResponseWriter, r *http.Request) {
 	page.JSON(w, http.StatusOK, lines)
 }
 
+// getInstruments lists the instruments as the section calls them.
 func (s *Server) getInstruments(w http.ResponseWriter, r *http.Request) {
-	if s.catalogue == nil {
-		page.JSON(w, http.StatusOK, []any{})
-		return
+	t, list := s.tongue(), []instrument.Instrument{}
+	if s.catalogue != nil {
+		for _, in := range s.catalogue() {
+			said := *in
+			said.Name, said.Slides = t.Instrument(in.Name), slices.Clone(in.Slides)
+			for i := range said.Slides {
+				said.Slides[i].Name = t.Slide(said.Slides[i].Name)
+			}
+			list = append(list, said)
+		}
 	}
-	page.JSON(w, http.StatusOK, s.catalogue())
+	page.JSON(w, http.StatusOK, list)
 }
 
 // plainSentence makes a sentence of an error text: without the package and

@@ -137,13 +137,7 @@ func (s *Server) postMute(w http.ResponseWriter, r *http.Request) {
 
 // getNames lists the ways of naming notes, told by how they name a few.
 func (s *Server) getNames(w http.ResponseWriter, _ *http.Request) {
-	t, all := s.tongue(), pitch.Choices()
-	for i, c := range all {
-		naming, _, _ := strings.Cut(c.Value, "-")
-		_, examples, _ := strings.Cut(c.Label, ": ")
-		all[i].Label = t.Say("player.names."+naming, examples)
-	}
-	page.JSON(w, http.StatusOK, all)
+	page.JSON(w, http.StatusOK, s.tongue().Namings())
 }
 
 // getWords hands the page its own words in a language.

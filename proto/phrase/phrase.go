@@ -84,7 +84,7 @@ var players = []string{"again", "chord", "finger", "measure", "move", "note", "n
 
 // Leader are the leader's pages and the wall, in the language of the section, with
 // what they quote of the players'.
-var Leader = newPage(append([]string{"evening", "page", "row", "said", "harmony", "quality", "kind", "choice"}, players...)...)
+var Leader = newPage(append([]string{"evening", "join", "page", "row", "setup", "summary", "said", "harmony", "quality", "kind", "choice"}, players...)...)
 
 // Report is the section's report, with the players' sheets.
 var Report = newPage(append([]string{"report"}, players...)...)
@@ -363,6 +363,17 @@ func (t Tongue) Instrument(name string) string {
 
 // term is what stands between two commas, brackets whole.
 var term = regexp.MustCompile(`[^, (](?:[^,(]|\([^)]*\))*`)
+
+// Namings are the ways of naming notes, each told by how it names a few.
+func (t Tongue) Namings() []pitch.Choice {
+	all := pitch.Choices()
+	for i, c := range all {
+		naming, _, _ := strings.Cut(c.Value, "-")
+		_, examples, _ := strings.Cut(c.Label, ": ")
+		all[i].Label = t.Say("player.names."+naming, examples)
+	}
+	return all
+}
 
 // Decimal writes a number as the language does: "441.5", "441,5".
 func (t Tongue) Decimal(x float64) string { return t.Say("unit.number", x) }

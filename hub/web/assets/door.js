@@ -1,13 +1,6 @@
 // @ts-check
 import { el, say, byID, ask } from "./dom.js";
-
-/** Why a laptop waits, in words. @type {Record<string, string>} */
-const whys = {
-  locked: "is new, and the section is locked",
-  older: "has an older bellrow, which sends the code openly",
-  alike: "has a name that looks like another one here",
-  taken: "wants a chair at which another laptop is at work",
-};
+import { phrase } from "./words.js";
 
 /** How often the page looks who waits; laptops ask again each few seconds. */
 const lookEvery = 3000;
@@ -19,18 +12,18 @@ let older = false;
 function draw(d) {
   ({ locked, older } = d);
   byID("door").hidden = false;
-  say(byID("lock"), locked ? "Let newcomers in again" : "Lock the section: nobody new");
-  say(byID("older"), older ? "No more older laptops" : "Let older laptops in");
-  say(byID("older-code"), d.olderCode ? `They type ${d.olderCode}. Who listens in on the network can read it.` : "");
-  say(byID("nobody"), d.waiting.length ? "" : "Nobody waits.");
+  say(byID("lock"), phrase(locked ? "join.door.unlock" : "join.door.lock"));
+  say(byID("older"), phrase(older ? "join.door.no-older" : "join.door.older"));
+  say(byID("older-code"), d.olderCode ? phrase("join.door.older-code", d.olderCode) : "");
+  say(byID("nobody"), d.waiting.length ? "" : phrase("join.door.nobody"));
   const list = byID("waiting");
   const key = JSON.stringify(d.waiting.map((w) => [w.node, w.why, w.chair]));
   if (list.dataset.key === key) return;
   list.dataset.key = key;
   list.replaceChildren(...d.waiting.map((w) => {
-    const b = el("button", { class: "plain", type: "button" }, "Let in");
+    const b = el("button", { class: "plain", type: "button" }, phrase("join.door.let-in"));
     b.addEventListener("click", () => act({ do: "admit", node: w.node }));
-    return el("li", {}, `“${w.chair}” at ${w.from} ${whys[w.why] ?? ""}. `, b);
+    return el("li", {}, phrase("join.waits." + w.why, w.chair, w.from) + " ", b);
   }));
 }
 

@@ -1,5 +1,6 @@
 // @ts-check
 import { el, say, byID, ask } from "./dom.js";
+import { phrase } from "./words.js";
 import { openDoor } from "./door.js";
 
 /** The leader's link holds the key after the #, which no server ever sees; it is handed in once and taken out of the address. */
@@ -12,7 +13,7 @@ async function handInKey() {
     location.replace("/row");
     return true;
   }
-  notice(answer ? "That is not this hub’s leader’s link. Use the one the hub printed when it started." : "The hub does not answer.");
+  notice(phrase(answer ? "join.notice.other-link" : "join.notice.silent"));
   return false;
 }
 
@@ -40,7 +41,10 @@ async function show() {
   byID("links").replaceChildren(...inv.addresses.map((a) => el("li", {}, a)));
   byID("phones-play").hidden = !inv.telephones;
   byID("phones-watch").hidden = Boolean(inv.telephones);
-  say(byID("phones"), inv.telephones);
+  if (inv.telephones) {
+    const [before, after] = phrase("join.phone.play", "\n").split("\n");
+    byID("phones-play").replaceChildren(before, el("span", { class: "address" }, inv.telephones), after);
+  }
   const qr = byID("qr");
   qr.hidden = inv.addresses.length === 0 && !inv.telephones;
   if (!qr.hidden) qr.src = "/qr.svg?code=" + encodeURIComponent(code); // the picture changes with the code
@@ -49,7 +53,7 @@ async function show() {
 
 if (!(await handInKey())) {
   if (new URLSearchParams(location.search).get("leader") === "no") {
-    notice("Only the leader opens that page. The hub printed the leader’s link when it started.");
+    notice(phrase("join.notice.leader"));
   }
   // The hub hands out the packages that lie beside it, if there are any.
   ask("/get/list.json").then((list) => {

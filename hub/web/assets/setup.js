@@ -1,13 +1,16 @@
 // @ts-check
 import { el, put, say, byID, ask } from "./dom.js";
+import { phrase } from "./words.js";
 import { follow } from "./feed.js";
 
-const BANDS = [{ good: 5, watch: 10, label: "5 cents" }, { good: 10, watch: 20, label: "10 cents (schools)" }];
-const TUNINGS = [["", "pure, unless a keyboard plays along"], ["just", "pure"], ["equal", "equal temperament"]];
-const HORNS = [["", "on the B♭ side, then the F slide"], ["f-first", "on the F side, then the B♭ slide"]];
-const SEATINGS = [["rows", "in rows"], ["arc", "in an arc around you"]];
-const ORDERS = [["low-to-high", "low to high"], ["seating", "along the row"], ["by-worth", "where a note tells most"],
-  ["two-at-once", "the same, two at once where octaves apart"]];
+const BANDS = [{ good: 5, watch: 10, label: phrase("setup.cents", 5) }, { good: 10, watch: 20, label: phrase("setup.band.schools", 10) }];
+const TUNINGS = [["", phrase("setup.tuning.usual")], ["just", phrase("setup.tuning.just")], ["equal", phrase("setup.tuning.equal")]];
+const HORNS = [["", phrase("setup.horns.bb")], ["f-first", phrase("setup.horns.f")]];
+const SEATINGS = ["rows", "arc"].map((s) => [s, phrase("setup.seating." + s)]);
+const ORDERS = ["low-to-high", "seating", "by-worth", "two-at-once"].map((o) => [o, phrase("setup.order." + o)]);
+
+/** The language of a section for which none was chosen. */
+const OWN = byID("language").value;
 
 /** @type {any} the section as the hub has it */
 let section = null;
@@ -46,7 +49,7 @@ function fill(s) {
   byID("fixed").checked = s.fixed_pitch;
   byID("hide").checked = s.hide_names;
   const bands = BANDS.some((b) => b.good === s.good_cents && b.watch === s.watch_cents) ? BANDS
-    : [...BANDS, { good: s.good_cents, watch: s.watch_cents, label: `${s.good_cents} cents` }];
+    : [...BANDS, { good: s.good_cents, watch: s.watch_cents, label: phrase("setup.cents", s.good_cents) }];
   fillSet("band", bands.map((b) => choice("radio", "band", `${b.good}/${b.watch}`, b.label, b.good === s.good_cents && b.watch === s.watch_cents)));
   fillSet("order", ORDERS.map(([v, l]) => choice("radio", "order", v, l, v === s.order)));
   fillSet("horns", HORNS.map(([v, l]) => choice("radio", "horns", v, l, v === (s.horn_order ?? ""))));
@@ -56,6 +59,7 @@ function fill(s) {
   const chosen = new Map((s.tuning_notes ?? []).map((n) => [n % 12, n]));
   byID("names").replaceChildren(...styles.map((y) => el("option", { value: y.value }, y.label)));
   byID("names").value = s.notes ?? styles[0].value;
+  byID("language").value = s.language ?? OWN;
   fillSet("notes", style().classes.map((n, i) => choice("checkbox", "note", String(i), n, chosen.has(i))));
   byID("seats").replaceChildren(...(s.chairs ?? []).map(seat));
   sayRoom();
@@ -72,33 +76,46 @@ function fillSet(id, kids) {
   byID(id).replaceChildren(byID(id).querySelector("legend"), ...kids);
 }
 
+/** @param {any} i an instrument */
+const offered = (i) => el("option", { value: i.id }, i.name);
+
+/** @param {HTMLSelectElement} pick */
+function offerAll(pick) {
+  if (pick.length === instruments.length) return;
+  const chosen = pick.value;
+  pick.replaceChildren(...instruments.map(offered));
+  pick.value = chosen;
+}
+
 /** @param {any} c a chair */
 function seat(c) {
   const n = nextSeat++;
   const field = (key, label, value, more = {}) =>
     el("input", { type: "text", "data-key": key, "aria-label": label, placeholder: label, value: value ?? "", maxlength: 60, ...more });
-  const pick = el("select", { "data-key": "instrument", "aria-label": "instrument", class: "inst" },
-    ...instruments.map((i) => el("option", { value: i.id, selected: i.id === c.instrument }, i.name)));
+  const pick = el("select", { "data-key": "instrument", "aria-label": phrase("setup.seat.instrument"), class: "inst" },
+    ...instruments.filter((i, n) => i.id === c.instrument || n === 0 && !c.instrument).map(offered));
+  // The list is long: it comes once somebody looks at it.
+  for (const e of ["focus", "pointerdown"]) pick.addEventListener(e, () => offerAll(pick));
   const slides = el("div", { class: "slides" });
   pick.addEventListener("change", () => fillSlides(slides, pick.value, {}, {}, n));
   const root = el("li", { class: "seat" },
-    field("row", "seat row", c.row + 1, { type: "number", min: 1, max: 40 }),
-    field("label", "chair", c.label), field("name", "player", c.name), field("part", "part", c.part, { class: "part-of" }), pick,
+    field("row", phrase("setup.seat.row.long"), c.row + 1, { type: "number", min: 1, max: 40 }),
+    field("label", phrase("setup.seat.label"), c.label), field("name", phrase("setup.seat.name"), c.name), field("part", phrase("setup.seat.part"), c.part, { class: "part-of" }), pick,
     el("span", { class: "tools" },
-      tool("↑", "earlier", () => root.previousElementSibling?.before(root)),
-      tool("↓", "later", () => root.nextElementSibling?.after(root)),
-      tool("×", "take out", (e) => {
+      tool("↑", phrase("setup.seat.earlier"), () => root.previousElementSibling?.before(root)),
+      tool("↓", phrase("setup.seat.later"), () => root.nextElementSibling?.after(root)),
+      tool("×", phrase("setup.seat.out"), (e) => {
         while (e.shiftKey && root.nextElementSibling) root.nextElementSibling.remove(); // who filled the section came last
         root.remove();
-      }, "take out; with Shift, this chair and all below it")),
-    el("details", {}, el("summary", {}, "slides: where they stand, how far they travel"), slides));
+      }, phrase("setup.seat.out.why"))),
+    el("details", {}, el("summary", {}, phrase("setup.slides")), slides));
   root.chair = c;
   fillSlides(slides, c.instrument || instruments[0]?.id, c.settings ?? {}, c.travel ?? {}, n);
   return root;
 
   function tool(sign, label, act, title = label) {
     return el("button", {
-      type: "button", "aria-label": `${c.label || "this chair"}: ${label}`, title,
+      type: "button", "aria-label": phrase("setup.seat.tool", c.label || phrase("setup.seat.this"), label), title,
       onclick: (e) => { act(e); edited(); if (root.isConnected) e.currentTarget.focus(); },
     }, sign);
   }
@@ -110,9 +127,9 @@ function fillSlides(box, id, settings, travel, n) {
   box.replaceChildren(...slides.map((s) => {
     const at = `s${n}-${s.id}`;
     return el("div", {}, el("b", {}, s.name),
-      el("label", { for: at }, "out, mm"),
+      el("label", { for: at }, phrase("setup.slides.out")),
       el("input", { id: at, type: "number", step: "0.5", min: 0, max: 1000, "data-slide": s.id, value: settings[s.id] ?? "", placeholder: s.usual_mm }),
-      el("label", { for: at + "t" }, "travel, mm"),
+      el("label", { for: at + "t" }, phrase("setup.slides.travel")),
       el("input", { id: at + "t", type: "number", step: "1", min: 0, max: 1000, "data-travel": s.id, value: travel[s.id] ?? "", placeholder: s.travel_mm }));
   }));
 }
@@ -138,8 +155,8 @@ const inFahrenheit = (text) => /f\s*$/i.test(text) || !/c\s*$/i.test(text) && pa
 function sayRoom() {
   const text = byID("temp").value.trim(), c = celsius(text);
   const fits = text === "" || c > 0 && c <= 40;
-  byID("temp").setCustomValidity(fits ? "" : "A room is from 0 to 40 °C (32 to 104 °F): write 21 or 70 F.");
-  say(byID("temp-other"), fits && text ? (inFahrenheit(text) ? `${tenth(c)} °C` : `${Math.round(1.8 * c + 32)} °F`) : "21 or 70 F, if you know it");
+  byID("temp").setCustomValidity(fits ? "" : phrase("setup.room.wrong"));
+  say(byID("temp-other"), fits && text ? (inFahrenheit(text) ? `${tenth(c)} °C` : `${Math.round(1.8 * c + 32)} °F`) : phrase("setup.room.example"));
 }
 
 /** What the page has asked for last of a room. */
@@ -156,7 +173,7 @@ async function foretell() {
   const choose = byID("evening-a4");
   say(byID("evening").firstElementChild, e.words);
   choose.hidden = e.a4 === Number(byID("a4").value);
-  say(choose, `A at ${e.a4} Hz`);
+  say(choose, phrase("setup.a4.choose", e.a4));
   choose.onclick = () => {
     byID("a4").value = e.a4;
     choose.hidden = true;
@@ -172,6 +189,7 @@ function gather() {
   s.reference = { a4: Number(byID("a4").value) };
   s.temperature_c = celsius(byID("temp").value);
   s.notes = byID("names").value === styles[0].value ? undefined : byID("names").value;
+  s.language = byID("language").value === OWN ? undefined : byID("language").value;
   s.fixed_pitch = byID("fixed").checked;
   s.hide_names = byID("hide").checked;
   const f = new FormData(byID("form"));
@@ -217,8 +235,8 @@ function showChanged() {
   const unsaved = past.length > 0;
   // What was done on another page is taken back there, not here.
   const saved = canUndo !== "" && canUndo === ownUndo;
-  say(byID("said"), unsaved ? "Not saved yet." : "");
-  say(byID("undo-edit"), !unsaved && saved ? `undo: ${canUndo}` : "undo");
+  say(byID("said"), unsaved ? phrase("setup.unsaved") : "");
+  say(byID("undo-edit"), !unsaved && saved ? phrase("setup.undo.what", canUndo) : phrase("setup.undo"));
   byID("undo-edit").disabled = !unsaved && !saved;
 }
 
@@ -277,7 +295,7 @@ function valid() {
   }
   if (wrong.length > 0) {
     wrong[0].focus();
-    say(byID("said"), "Not saved: see the field that is marked.");
+    say(byID("said"), phrase("setup.faulty"));
   }
   return wrong.length === 0;
 }
@@ -286,10 +304,10 @@ async function save() {
   if (!valid()) return;
   try {
     const theirs = await ask("/api/section");
-    if (!await command({ do: "edit", section: merged(theirs, gather()) }, "Saved.")) return;
+    if (!await command({ do: "edit", section: merged(theirs, gather()) }, phrase("setup.saved.now"))) return;
     ownUndo = canUndo;
     showChanged();
-    say(byID("said"), "Saved.");
+    say(byID("said"), phrase("setup.saved.now"));
   } catch (e) {
     say(byID("said"), /** @type {Error} */ (e).message);
   }
@@ -298,7 +316,7 @@ async function save() {
 /** Takes back the last change of the form, or else what the hub did last. */
 function undo() {
   if (past.length > 0) fill(past.pop());
-  else command({ do: "undo" }, "Taken back.");
+  else command({ do: "undo" }, phrase("setup.undone"));
 }
 
 /** @param {any} c a command @param {string} done */
@@ -317,15 +335,16 @@ async function command(c, done) {
 async function load() {
   const [s, all, row, list, names] = await Promise.all([ask("/api/section"), ask("/api/sections"), ask("/api/row"),
     instruments.length ? instruments : ask("/api/instruments"), styles.length ? styles : ask("/api/names")]);
+  if ((row.language || "en") !== document.documentElement.lang) location.reload();
   instruments = list;
   styles = names;
   canUndo = row.can_undo ?? "";
   byID("tight").hidden = !s.arc || row.arc;
   show(s);
   byID("saved").replaceChildren(...all.map((o) => el("li", {},
-    el("span", {}, el("b", { class: "poster" }, o.name), ` ${o.chairs} ${o.chairs === 1 ? "chair" : "chairs"}`),
-    o.id === s.id ? el("span", { class: "soft" }, "open now")
-      : el("button", { type: "button", "aria-label": `open ${o.name}`, onclick: () => command({ do: "open", name: o.name }, `${o.name} is open.`) }, "Open"))));
+    el("span", {}, el("b", { class: "poster" }, o.name), " " + phrase("setup.saved.chairs", o.chairs)),
+    o.id === s.id ? el("span", { class: "soft" }, phrase("setup.open.now"))
+      : el("button", { type: "button", "aria-label": phrase("setup.open.which", o.name), onclick: () => command({ do: "open", name: o.name }, phrase("setup.opened", o.name)) }, phrase("setup.open")))));
 }
 
 byID("save").addEventListener("click", save);
@@ -340,7 +359,7 @@ byID("add").addEventListener("click", () => {
 });
 byID("new").addEventListener("click", () => {
   const name = byID("new-name").value.trim();
-  if (name) command({ do: "open", name }, `${name} is open.`);
+  if (name) command({ do: "open", name }, phrase("setup.opened", name));
 });
 byID("file").addEventListener("change", async (e) => {
   const file = e.target.files[0];
@@ -348,7 +367,7 @@ byID("file").addEventListener("change", async (e) => {
   try {
     const r = await ask("/section.csv", { body: file });
     await load();
-    say(byID("said"), `${r.chairs} chairs read.`);
+    say(byID("said"), phrase("setup.csv.done", r.chairs));
   } catch (err) {
     say(byID("said"), /** @type {Error} */ (err).message);
   }

@@ -1,9 +1,10 @@
 // @ts-check
 import { el, svg, say, byID, ask } from "./dom.js";
+import { phrase } from "./words.js";
 
 function line(c) {
   const last = c.points.length - 1;
-  const path = svg("svg", { class: "drawing", role: "img", "aria-label": c.path ? `readings: ${c.path} cents` : "no reading" },
+  const path = svg("svg", { class: "drawing", role: "img", "aria-label": c.path ? phrase("summary.path", c.path) : phrase("summary.path.none") },
     svg("line", { class: "upright", x1: "50%", x2: "50%", y1: "0", y2: "100%" }),
     ...c.points.slice(1).map((p, i) => svg("line", { class: "tick", x1: c.points[i] + "%", x2: p + "%", y1: height(i, last), y2: height(i + 1, last) })),
     ...c.points.map((p, i) => svg("circle", { class: i === last ? "dot last" : "dot", cx: p + "%", cy: height(i, last), r: 4 })));
@@ -22,10 +23,10 @@ function height(i, last) {
 async function show() {
   const s = await ask("/api/summary");
   say(byID("section"), s.section);
-  say(byID("title"), `${s.section}: ${s.set} of ${s.present} set`);
-  const facts = [`${s.rounds} ${s.rounds === 1 ? "round" : "rounds"}`, s.used, `A ${s.a4} Hz`, s.common, new Date().toLocaleDateString(undefined, { dateStyle: "long" })];
+  say(byID("title"), phrase("summary.title", s.section, s.set, s.present));
+  const facts = [phrase("summary.rounds", s.rounds), s.used, phrase("summary.a4", s.a4), s.common, new Date().toLocaleDateString(document.documentElement.lang === "en" ? undefined : document.documentElement.lang, { dateStyle: "long" })];
   byID("facts").replaceChildren(...facts.filter(Boolean).map((f) => el("span", {}, f)));
-  say(byID("most"), s.most ? `For most: ${s.most}` : "");
+  say(byID("most"), s.most ? phrase("summary.most", s.most) : "");
   byID("scale").replaceChildren(...s.scale.ticks.map((t) =>
     svg("text", { x: t.at + "%", y: 15, "text-anchor": t.at < 5 ? "start" : t.at > 95 ? "end" : "middle" }, t.label)));
   byID("lines").replaceChildren(...s.chairs.map(line));
