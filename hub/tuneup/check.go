@@ -11,6 +11,7 @@ import (
 	"bellrow/hub/slide"
 	"bellrow/proto"
 	"bellrow/proto/instrument"
+	"bellrow/proto/phrase"
 	"bellrow/proto/pitch"
 )
 
@@ -40,6 +41,8 @@ func check(s hub.Section) error {
 		return fmt.Errorf("tuneup: bands of %g and %g cents, need 0 < good ≤ watch ≤ %g", s.Good, s.Near, maxBand)
 	case s.Order != "" && s.Order != hub.OrderLowToHigh && s.Order != hub.OrderSeating && !s.Order.ByWorth():
 		return fmt.Errorf("tuneup: order %q, need %q, %q, %q or %q", s.Order, hub.OrderLowToHigh, hub.OrderSeating, hub.OrderByWorth, hub.OrderTwoAtOnce)
+	case s.Language != "" && !phrase.Spoken(s.Language):
+		return fmt.Errorf("tuneup: language %q, need a tag such as en-GB, en-US or de", s.Language)
 	case s.HornOrder != slide.BbSideFirst && s.HornOrder != slide.FSideFirst:
 		return fmt.Errorf("tuneup: horns set %q, need %q or %q", s.HornOrder, slide.BbSideFirst, slide.FSideFirst)
 	case len(s.Chairs) > maxChairs:

@@ -29,7 +29,7 @@ func TestSetup(t *testing.T) {
 		chromedp.Click(chromedp.CSS("#hide")), chromedp.Click(chromedp.CSS("#add")))
 	b.Until("a third chair", "document.querySelectorAll('.seat').length === 3")
 	b.Run(chromedp.SendKeys(chromedp.CSS(`.seat:last-child [data-key="label"]`), "Cornet 1"),
-		chromedp.SetValue(chromedp.CSS(`.seat:last-child select`), "cornet_bb"))
+		chromedp.Focus(chromedp.CSS(`.seat:last-child select`)), chromedp.SetValue(chromedp.CSS(`.seat:last-child select`), "cornet_bb"))
 	browser.Eval[bool](b, `document.querySelector(".seat:last-child select").dispatchEvent(new Event("change", {bubbles: true})), document.querySelector(".seat:last-child details").open = true`)
 	b.Run(chromedp.SendKeys(chromedp.CSS(`.seat:last-child [data-slide="main"]`), "12.5"),
 		chromedp.Click(chromedp.CSS("#save")))

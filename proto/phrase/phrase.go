@@ -120,7 +120,7 @@ func (p *Page) Offered() []Language { return slices.Clone(p.offered) }
 
 // In speaks a language in which the page is offered; English where it is not.
 func (p *Page) In(tag string, notes pitch.Style) Tongue {
-	if !slices.ContainsFunc(p.offered, func(l Language) bool { return l.Tag == tag }) {
+	if tag != Long.Tag && !slices.ContainsFunc(p.offered, func(l Language) bool { return l.Tag == tag }) {
 		tag = Languages[0].Tag
 	}
 	return Tongue{notes, voices[tag]()}
@@ -155,6 +155,9 @@ func (t Tongue) Texts(areas ...string) map[string]any {
 	return all
 }
 
+// Spoken reports whether there is a language of a tag.
+func Spoken(tag string) bool { return voices[tag] != nil }
+
 // voice speaks one language.
 type voice struct {
 	tag     string
@@ -167,7 +170,7 @@ type voice struct {
 // most programs speak one.
 var voices = func() map[string]func() *voice {
 	all := map[string]func() *voice{}
-	for _, l := range Languages {
+	for _, l := range append(slices.Clone(Languages), Long) {
 		all[l.Tag] = sync.OnceValue(l.speak)
 	}
 	return all
@@ -177,6 +180,9 @@ var voices = func() map[string]func() *voice {
 func (l Language) speak() *voice {
 	own := maps.Clone(english)
 	maps.Copy(own, l.texts)
+	if l.Tag == Long.Tag {
+		own = longer(own)
+	}
 	tag := language.Make(l.Tag)
 	b, v := catalog.NewBuilder(), &voice{tag: l.Tag, all: own, plain: map[string]string{}}
 	for key, text := range own {

@@ -93,7 +93,7 @@ function seat(c) {
   const field = (key, label, value, more = {}) =>
     el("input", { type: "text", "data-key": key, "aria-label": label, placeholder: label, value: value ?? "", maxlength: 60, ...more });
   const pick = el("select", { "data-key": "instrument", "aria-label": phrase("setup.seat.instrument"), class: "inst" },
-    ...instruments.filter((i, n) => i.id === c.instrument || n === 0 && !c.instrument).map(offered));
+    offered(instruments.find((i) => i.id === c.instrument) ?? instruments[0]));
   // The list is long: it comes once somebody looks at it.
   for (const e of ["focus", "pointerdown"]) pick.addEventListener(e, () => offerAll(pick));
   const slides = el("div", { class: "slides" });

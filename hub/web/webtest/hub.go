@@ -22,6 +22,7 @@ import (
 	"bellrow/hub/web"
 	"bellrow/proto"
 	"bellrow/proto/instrument"
+	"bellrow/proto/phrase"
 	"bellrow/proto/pitch"
 )
 
@@ -245,4 +246,37 @@ func Section(n int) hub.Section {
 			Settings: instrument.Settings{instrument.Main: p.slides[0].FromMM}, Travel: instrument.Settings{}})
 	}
 	return s
+}
+
+// Lengthen puts the section into phrase.Long, with its own sentences as long.
+func (h *Hub) Lengthen() {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	h.section.Language = phrase.Long.Tag
+	long := func(texts ...*string) {
+		for _, s := range texts {
+			*s = phrase.Longer(*s)
+		}
+	}
+	long(&h.row.Say, &h.row.Section.Common)
+	if r := h.row.Round; r != nil {
+		long(&r.Title, &r.Sentence)
+		for i := range r.Choices {
+			long(&r.Choices[i].Label, &r.Choices[i].Words)
+		}
+	}
+	for i := range h.row.Chairs {
+		c := &h.row.Chairs[i]
+		long(&c.Words, &c.Headline, &c.Detail, &c.FollowThrough, &c.Trouble, &c.Instrument)
+	}
+	for i := range h.row.Groups {
+		long(&h.row.Groups[i].Title, &h.row.Groups[i].Words)
+	}
+	for i := range h.summary.Chairs {
+		c := &h.summary.Chairs[i]
+		long(&c.Words, &c.FollowThrough, &c.Instrument)
+		for k := range c.Moves {
+			long(&c.Moves[k])
+		}
+	}
 }
