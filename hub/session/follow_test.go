@@ -58,7 +58,7 @@ func TestUnclearFollowThroughAsksOnceMore(t *testing.T) {
 	tuba, horn, trumpet := b.trio()
 	b.call("Bb4")
 	rough := func(cents pitch.Cents) func(*proto.Reading) {
-		return func(r *proto.Reading) { r.Hz, r.CI95 = r.Hz.Shift(cents), 8 }
+		return func(r *proto.Reading) { r.Hz, r.CI95 = r.Hz.Shift(cents), 11 }
 	}
 	tuba.send(rough(20))
 	if k := tuba.view().Answer.Kind; k != "move" {
