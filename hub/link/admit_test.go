@@ -397,8 +397,8 @@ func TestARecordWithoutATokenProvesNothing(t *testing.T) {
 	}
 	p.say(fmt.Sprintf(`{"type":"hello","hello":{"version":1,"node":"n1","boot":"b","chair":"Ada","instrument":"horn_f","prove":{"by":"token","session":%q,"share":%q}}}`,
 		b64.EncodeToString(sid), b64.EncodeToString(party.Share())))
-	if _, e := p.wantClose(); e == nil || e.Code != proto.CodeWrongToken {
-		t.Errorf("%+v", e)
+	if m := p.want(proto.TypeError); m.Error.Code != proto.CodeWrongToken || p.proofs > 0 {
+		t.Errorf("%+v, %d proofs", m.Error, p.proofs)
 	}
 }
 

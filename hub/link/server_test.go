@@ -109,7 +109,8 @@ func newHub(t *testing.T, change func(*Config)) *bench {
 // peer is a node written without the project's own client.
 type peer struct {
 	*bench
-	ws *websocket.Conn
+	ws     *websocket.Conn
+	proofs int // that came
 }
 
 func (b *bench) dial() *peer {
@@ -119,7 +120,7 @@ func (b *bench) dial() *peer {
 		b.Fatal(err)
 	}
 	b.Cleanup(func() { ws.Close() })
-	return &peer{b, ws}
+	return &peer{bench: b, ws: ws}
 }
 
 func (p *peer) say(text string) {
@@ -134,13 +135,16 @@ func (p *peer) want(kind proto.Type) proto.Message {
 	p.Helper()
 	p.ws.SetReadDeadline(later())
 	for {
-		_, data, err := p.ws.ReadMessage()
-		if err != nil {
-			p.Fatalf("waiting for %s: %v", kind, err)
+		frame, data, err := p.ws.ReadMessage()
+		if err != nil || frame != websocket.TextMessage {
+			p.Fatalf("waiting for %s: frame %d, %v", kind, frame, err)
 		}
 		m, err := proto.Decode(data)
 		if err != nil {
 			p.Fatal(err)
+		}
+		if m.Proof != nil {
+			p.proofs++
 		}
 		if m.Type == kind {
 			return m
@@ -313,6 +317,10 @@ func TestBadFrames(t *testing.T) {
 			t.Errorf("%s: close %d, want %d", c.what, got, c.want)
 		}
 	}
+	p, _ := b.join("large", "b") // as large as may be
+	p.say(`{"type":"applause","applause":"` + strings.Repeat("x", proto.MaxTrack-len(`{"type":"applause","applause":""}`)) + `"}`)
+	p.say(`{"type":"ping","ping":{"id":7,"sent_s":1}}`)
+	p.want(proto.TypePong)
 	for _, first := range []string{"x", reading(1), `{"type":"welcome","welcome":{"version":1,"chair":"1"}}`} {
 		p := b.dial()
 		p.say(first)
@@ -441,7 +449,7 @@ func TestTheLastWordsAreSent(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		p := &peer{&bench{T: t}, ws}
+		p := &peer{bench: &bench{T: t}, ws: ws}
 		for id := range uint64(3) {
 			if m := p.want(proto.TypePong); m.Pong.ID != id+1 {
 				t.Errorf("answer %d comes as number %d", m.Pong.ID, id+1)

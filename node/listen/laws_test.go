@@ -480,6 +480,54 @@ func ramp(from, step float64, n int) []float64 {
 	return out
 }
 
+// TestOneClippedMomentIsTold: and the reading of the note holds; of none nothing is told.
+func TestOneClippedMomentIsTold(t *testing.T) {
+	for _, clipped := range []bool{true, false} {
+		x := played(t, tone.Config{F0: 233.1, Voice: tone.Trombone, Duration: 1.5, Seed: 2})
+		if clipped {
+			x[testRate/2] = 1
+		}
+		rs := readings(hear(t, join(silence(0.3), x, silence(0.3)), Config{Rate: testRate, ClockPPM: -1}))
+		if len(rs) != 1 || !rs[0].Settled || rs[0].Clipped != clipped {
+			t.Errorf("clipped %v: %+v", clipped, rs)
+		}
+	}
+}
+
+// TestALouderNeighbour: a soft note ends where a much louder one begins, which is read for itself.
+func TestALouderNeighbour(t *testing.T) {
+	soft := played(t, tone.Config{F0: 233.1, Level: -45, Duration: 1.5, Seed: 2})
+	loud := played(t, tone.Config{F0: 233.1 * 1.02, Level: -20, Duration: 1.5, Seed: 3})
+	rs := readings(hear(t, join(silence(0.3), soft, loud, silence(0.3)), Config{Rate: testRate, ClockPPM: -1}))
+	const change = int64(1.8 * testRate)
+	if len(rs) != 2 {
+		t.Fatalf("%d readings", len(rs))
+	}
+	if rs[0].End > change || rs[1].Onset < change-testRate/10 || rs[1].Start < change-testRate/10 {
+		t.Errorf("the first until %d, the second from %d, change at %d", rs[0].End, rs[1].Onset, change)
+	}
+	if off := float64(pitch.Between(rs[0].Hz, rs[1].Hz)); math.Abs(off-34) > 5 {
+		t.Errorf("%.1f cents from the one to the other, want 34", off)
+	}
+}
+
+// TestAWholeStretchIsAsWideAsItIs: what wanders too far is not settled, and says so.
+func TestAWholeStretchIsAsWideAsItIs(t *testing.T) {
+	wild := func(s float64) pitch.Cents { return pitch.Cents(90 * math.Sin(2*math.Pi*0.4*s)) }
+	seen := map[bool]bool{}
+	for _, path := range []func(float64) pitch.Cents{nil, wild} {
+		r := Whole(played(t, tone.Config{F0: 233.1, Voice: tone.Trombone, Duration: 1.5, Seed: 2, Path: path}), Config{Rate: testRate})
+		wide := r.CI95 > settle.Widest
+		seen[wide] = true
+		if r.Settled == wide || (r.Reason == ReasonWide) != wide || (r.Reason == ReasonNone) == wide {
+			t.Errorf("± %.1f: settled %v, %q", float64(r.CI95), r.Settled, r.Reason)
+		}
+	}
+	if len(seen) != 2 {
+		t.Errorf("wide or not: %v", seen)
+	}
+}
+
 // TestFaultsAreNoSound: what is no number, or far beyond full scale, is taken for silence.
 func TestFaultsAreNoSound(t *testing.T) {
 	for _, c := range []struct {
