@@ -26,44 +26,54 @@
 // # The mean
 //
 // Partials are cut out of one transform of the note by raised-cosine bands, whose
-// nulls keep the partials next door out. What a partial's phase moves in a hop,
-// over its number, is the pitch at that hop; the mean over a stretch is the phase
+// nulls keep the partials next door out: z_k(t), sampled every tick τ. With f the
+// frequency around whose multiples they were cut,
+//
+//	p_k(t) = 1200/ln 2 · arg(z_k(t+τ) z_k(t)*) / (2π k f τ)
+//
+// is how many cents the pitch lies above f in that tick, as partial k has it; the turns of
+// high partials are counted by what the low ones have in common. Its mean over a stretch is the phase
 // wound up in it over its length, every moment alike. That is the mean a slide is set
-// for; a regression of the phase, which would be nearer to the bound of a steady
-// tone, weighs the middle of the stretch more and lies up to a cent beside it.
+// for. A regression of the phase would be nearer to the bound of a steady tone
+// (Rife and Boorstyn 1974), but a player's wander of s cents and t seconds leaves
+// s √(2t/T) of the mean of T seconds, cents where the bound is thousandths; and
+// it weighs the middle of the stretch more and lies up to a cent beside.
 //
 // The partials of a real note in a room disagree: each has its own fades and
-// echoes. The centre is the median of their means weighted by power, so that a
-// bright neighbour, who owns the weaker ones, does not pull it. How far they disagree
+// echoes. The centre is the median of their means weighted by power. How far they disagree
 // is told by a random-effects mean (DerSimonian and Laird, Meta-analysis in
 // clinical trials, Control. Clin. Trials 7 (1986), 177–188) beside it, with weights
 //
-//	w = √P / (s² + τ² + d²/2)
+//	w = √P / (s² + σ² + d²/2)
 //
-// where P is the partial's power, s² what its own wander leaves of its mean, τ the
+// where P is the partial's power, s² what its own wander leaves of its mean, σ the
 // robust spread between partials, and d its distance from the pooled mean; they
-// also weigh the track. To cut the moments in which a partial has faded costs more
-// than it buys: the others' wander is not its own.
+// also weigh the track p(t) = Σ w p_k(t). To cut the moments in which a partial has faded
+// costs more than it buys: the others' wander is not its own.
 //
 // # The interval
 //
 // It is of where the centre lies when the note is continued. Package settle finds
-// the stretch and says what the note's wander, a trend and a sway leave open; the
-// spread between the partials over the root of their number, or half the gap to
-// the weighted mean, is added, and the sample clock.
+// the stretch and says by how much p(t) may go on elsewhere, H. With D the disagreement of
+// the partials, the root of their weighted square or σ over the root of their number, four at
+// most, or half the gap to the weighted mean,
 //
-// # Losses
-//
-// Samples that were lost without notice make the sound jump ahead: the phase of every
-// partial by its number times the same part of a turn, within what the bands smear.
-// Several such jumps, which neither lips nor drums make, are said.
+//	CI95² = H² + (2.2 D)² + clock²
 //
 // # A neighbour
 //
 // A neighbour in the same microphone, quieter and a few cents away, owns some of the
 // partials, mostly upper ones, and of those the mean is the neighbour's. The median by power
-// is not moved by them. Where the middle of the power is not at one, nobody can say
-// whose the pitch is: the interval reaches over it, and beyond ten cents two sounds
-// are said. A fit of two sources to all partials was half this package and gave recorded
-// players beside one another the same median error.
+// is not moved by them: a beat of two lines winds up the phase of the stronger. Where
+// the middle of the power is not at one, nobody can say whose the pitch is: the interval
+// reaches over it in place of 2.2 D, and beyond ten cents two sounds are said. A fit of two sources
+// to all partials was two fifths of this package and gave recorded players beside one another
+// the same median error.
+//
+// # Losses
+//
+// Samples that were lost without notice make the sound jump ahead: the phase of every
+// partial by its number times the same part of a turn, within what the bands smear, and
+// the periods do not go on in the next. Several such moments, which neither lips nor drums
+// make, are said.
 package estimate

@@ -53,7 +53,7 @@ const (
 	// how the wander goes on; their RMS times stepTimes is the half width, which
 	// stillCents keeps from being none. In less than fullSeconds they do so by less, as
 	// the cube root.
-	stepWaves, stepFall, stepTimes, fullSeconds, stillCents = 5, 1.5, 4.5, 0.8, 1e-3
+	stepWaves, stepFall, stepTimes, fullSeconds, stillCents = 5, 1.5, 5.0, 0.8, 1e-3
 	// tellsMore is how much narrower the interval of another stretch must be for it
 	// to be taken, as a share: with a quarter the halves of steady notes predict each
 	// other in 91 % instead of 94. settledSeconds after its beginning the attack is over.
