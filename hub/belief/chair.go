@@ -1,6 +1,7 @@
 package belief
 
 import (
+	"cmp"
 	"math"
 	"slices"
 	"time"
@@ -496,15 +497,7 @@ next:
 	}
 	c.parts = kept
 	if len(c.parts) > mostParts {
-		slices.SortStableFunc(c.parts, func(a, b part) int {
-			switch {
-			case a.weight > b.weight:
-				return -1
-			case a.weight < b.weight:
-				return 1
-			}
-			return 0
-		})
+		slices.SortStableFunc(c.parts, func(a, b part) int { return cmp.Compare(b.weight, a.weight) })
 		c.parts = c.parts[:mostParts]
 	}
 	c.weighTo1()

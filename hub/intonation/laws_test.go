@@ -354,3 +354,25 @@ func TestInversionWords(t *testing.T) {
 		}
 	}
 }
+
+// A root in words is that in signs, whichever way it is joined.
+func TestRootsInWords(t *testing.T) {
+	for sign, words := range map[string][]string{"#": {" sharp", "-sharp", "♯"}, "b": {" flat", "-flat", "♭"}} {
+		for _, letter := range []string{"A", "C", "D", "E", "F", "G"} {
+			want := mustChord(t, letter+sign+" major")
+			for _, w := range words {
+				if got := mustChord(t, letter+w+" major"); got != want {
+					t.Errorf("%s%s major is %v, want %v", letter, w, got, want)
+				}
+				if got := mustChord(t, "C major/G"); got.Inversion != 2 {
+					t.Errorf("C over G: %v", got)
+				}
+			}
+		}
+	}
+	for _, c := range [][2]string{{"C", "C major"}, {"CM", "C major"}, {"Cm", "C minor"}, {"CM7", "C major seventh"}, {"Cm7", "C minor seventh"}} {
+		if a, b := mustChord(t, c[0]), mustChord(t, c[1]); a != b {
+			t.Errorf("%s is %v, %s is %v", c[0], a, c[1], b)
+		}
+	}
+}

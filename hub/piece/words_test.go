@@ -322,3 +322,50 @@ func TestLengths(t *testing.T) {
 		t.Errorf("%d %d %d", Quarters(0), Quarters(-3), Quarters(1))
 	}
 }
+
+// A key moves with the notes: seven fifths for each semitone, and of the enharmonic ones the one with at most six signs;
+// nothing moves by an octave.
+func TestKeysOnOtherInstruments(t *testing.T) {
+	for _, in := range instrument.Catalogue() {
+		for written := -14; written <= 14; written++ {
+			for key := -6; key <= 6; key++ {
+				k := key
+				p := &Piece{score: &score.Score{Parts: []score.Part{{Transposition: written, Heads: []score.Head{{Clef: "treble", Key: &k}}}}}, seats: map[int64]int{1: 0}}
+				h := p.head(0, Chair{ID: 1, Instrument: in.ID})
+				up := written - in.Transposition
+				if h.Key == nil || *h.Key < -6 || *h.Key > 6 || (*h.Key-key-7*up)%12 != 0 {
+					t.Fatalf("%s, part at %d, key %d: %v", in.ID, written, key, h.Key)
+				}
+				if up%12 == 0 && (*h.Key-key)%12 != 0 || (h.Clef == "") != (up%12 != 0) {
+					t.Fatalf("%s, part at %d, key %d: %d, clef %q", in.ID, written, key, *h.Key, h.Clef)
+				}
+			}
+		}
+	}
+}
+
+// What cannot be read says which of the two it was: the score, or who plays what.
+func TestWhatCannotBeRead(t *testing.T) {
+	if _, err := Read(strings.NewReader("nonsense")); err == nil {
+		t.Error("nonsense is a score")
+	}
+	packed, err := pack(&score.Score{Title: "x", Bars: []score.Bar{{Number: "1", Length: Quarters(4)}}, Parts: []score.Part{
+		{Name: "Horn", Notes: []score.Note{{Length: Quarters(4), Pitch: 60, Written: 60}}}, {Name: "Tuba", Notes: []score.Note{{Length: Quarters(4), Pitch: 48, Written: 48}}}}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := Unpack(packed, "nonsense"); err == nil || !strings.Contains(err.Error(), "who plays what") {
+		t.Errorf("%v", err)
+	}
+	if _, err := Unpack("nonsense", ""); err == nil || !strings.Contains(err.Error(), "kept score") {
+		t.Errorf("%v", err)
+	}
+	p, err := Unpack(packed, "")
+	if err != nil {
+		t.Fatal(err)
+	}
+	q, _, err := p.EveryPart(map[string]instrument.ID{"Horn": "horn_double"})
+	if err != nil || q.said[0] != "horn_double" || len(q.said) != 1 {
+		t.Errorf("typed for the horn: %v %v", q.said, err)
+	}
+}
