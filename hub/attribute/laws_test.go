@@ -74,3 +74,51 @@ func TestClocksGoIntoThePitch(t *testing.T) {
 		t.Errorf("an interval of %.4f became %.4f", float64(was.CI95), float64(now.CI95))
 	}
 }
+
+// TestAbsentByTheVote: the vote of the partials by itself says that a chair far below its own soft playing was overheard,
+// one a little below is unclear, and one at its usual level sounds.
+func TestAbsentByTheVote(t *testing.T) {
+	voices := []voice{{f0: 233.9, bright: 1}, {f0: 349.5, bright: 1}}
+	in := row(voices, []float64{233.08, 349.23}, [][]float64{{0.1, 0.02}, {0.02, 0.1}})
+	vote := func() Result { return pool(&in).verdicts(&in) }
+	level := vote().Chairs[0].Level
+	for _, c := range []struct {
+		above pitch.Level
+		want  Verdict
+	}{{-5, Sounding}, {6, Sounding}, {8, Unclear}, {12, Unclear}, {14, Overheard}, {20, Overheard}} {
+		in.Chairs[0].Baseline = level + c.above
+		got := vote().Chairs
+		if got[0].Verdict != c.want || got[1].Verdict != Sounding || !got[0].BalanceKnown || math.Abs(got[0].Balance+float64(c.above)) > 1e-9 {
+			t.Errorf("%g dB below its mezzo-forte: %s at %g, want %s; the other %s", float64(c.above), got[0].Verdict, got[0].Balance, c.want, got[1].Verdict)
+		}
+	}
+}
+
+// TestASilentDoubleIsPaired: a silent chair in unison with one that plays, however loud that one is at its microphone, is
+// told together with another, as a pair that is named once, and is not read.
+func TestASilentDoubleIsPaired(t *testing.T) {
+	for _, third := range []float64{311.3, 349.3} {
+		for _, bleed := range []float64{0.05, 0.09, 0.12, 0.2} {
+			voices := []voice{{f0: 233.5, bright: 1}, {f0: 233.5, bright: 1}, {f0: third, bright: 1}}
+			in := row(voices, []float64{233.08, 233.08, third * 0.999}, [][]float64{{0.1, 0, 0.02}, {bleed, 0, 0.02}, {0.02, 0, 0.1}})
+			for name, res := range map[string]Result{"the vote": pool(&in).verdicts(&in), "both": Fit(in)} {
+				if res.Chairs[1].Verdict != Together || res.Chairs[1].Hz != 0 || res.Chairs[2].Verdict != Sounding {
+					t.Errorf("%s, %g there: %+v", name, bleed, res.Chairs[1])
+				}
+				named := map[Pair]int{}
+				with := 0
+				for _, p := range res.Pairs {
+					if named[p]++; named[p] > 1 || p.A >= p.B {
+						t.Errorf("%s, %g there: pairs %v", name, bleed, res.Pairs)
+					}
+					if p.A == in.Chairs[1].ID || p.B == in.Chairs[1].ID {
+						with++
+					}
+				}
+				if with == 0 {
+					t.Errorf("%s, %g there: it is in none of the pairs %v", name, bleed, res.Pairs)
+				}
+			}
+		}
+	}
+}

@@ -573,3 +573,23 @@ func TestWhoSitsWhere(t *testing.T) {
 		t.Error("a nose sits down")
 	}
 }
+
+// TestAnotherOctaveBesideAnother: of two who play at once, who is read at an octave of either's note was not told from the
+// other, and is heard again alone; who is read at any other note was. That holds at any A.
+func TestAnotherOctaveBesideAnother(t *testing.T) {
+	for _, a4 := range []pitch.Hertz{440, 415, 466} {
+		for x, told := range map[pitch.Cents]bool{-1200: false, 1200: false, -1190: false, -500: true, 200: true} {
+			h := room(t, a4)
+			h.lines("join Cy tuba_bbb", "join Ada trumpet_bb", "seat Cy 0 0", "seat Ada 1 5", "edit order=two-at-once", "call Bb4")
+			run := h.state.Standing(h.now).Round
+			if run.Asked == 0 || len(run.Beside) != 1 {
+				t.Fatalf("%d plays beside %v", run.Asked, run.Beside)
+			}
+			h.hears("Ada", h.chair("Ada").Target.Shift(x))
+			r := h.chair("Ada").InRound
+			if r == nil || (r.Why != hub.WhyTogether) != told {
+				t.Errorf("A %v, %+g cents from the note: %+v", float64(a4), float64(x), r)
+			}
+		}
+	}
+}
