@@ -77,3 +77,29 @@ func TestUndoMovedSlide(t *testing.T) {
 		t.Errorf("heard again after undo: %q, want %q", answers[true], answers[false])
 	}
 }
+
+// TestMoveTakenBack: a player who pulls the slide and pushes it back has moved
+// nothing. Row and summary say the same of it.
+func TestMoveTakenBack(t *testing.T) {
+	b := newBench(t)
+	tuba, _, _ := b.trio()
+	b.call("Bb4")
+	tuba.play(20)
+	m := tuba.view().Answer.Moves[0]
+	for _, mm := range []float64{m.ToMM, m.FromMM} {
+		if err := b.hub.Setting(t.Context(), tuba.chair, proto.Setting{Slide: m.ID, MM: mm}); err != nil {
+			t.Fatal(err)
+		}
+		row, sum := tuba.row(), b.summaryOf("Cy")
+		if taken := mm == m.FromMM; (row.Verdict == "out") != taken || row.Moved == taken {
+			t.Errorf("with the slide at %g mm the row says %q, moved %t", mm, row.Verdict, row.Moved)
+		}
+		want := row.Headline
+		if row.Moved {
+			want = "Moved, not heard since."
+		}
+		if sum.Words != want || sum.Verdict != row.Verdict {
+			t.Errorf("with the slide at %g mm the summary says %q (%q), the row %q (%q)", mm, sum.Words, sum.Verdict, want, row.Verdict)
+		}
+	}
+}

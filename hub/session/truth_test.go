@@ -66,6 +66,18 @@ func TestVerdictGoesWithItsReference(t *testing.T) {
 	}
 }
 
+// TestNoReferenceIsTheUsualOne: a field left empty in the set-up stands for 440 Hz,
+// and is shown and sounded as that.
+func TestNoReferenceIsTheUsualOne(t *testing.T) {
+	b := newBench(t)
+	sec := b.hub.Section()
+	sec.Reference.A4 = 0
+	b.do(hub.Command{Do: hub.DoEdit, Section: &sec})
+	if row, sum := b.row().Section.A4, b.hub.Summary().A4; row != 440 || sum != 440 {
+		t.Errorf("without a reference the row shows A %g, the summary %g, need 440", row, sum)
+	}
+}
+
 // TestVerdictGoesWithItsCall: a new call asks everybody anew.
 func TestVerdictGoesWithItsCall(t *testing.T) {
 	b := newBench(t)

@@ -43,7 +43,7 @@ func NewRow(st tuneup.Standing, version uint64, trouble error) Row {
 func sectionRow(st tuneup.Standing) SectionRow {
 	sec := st.Section
 	s := SectionRow{
-		ID: sec.ID, Name: sec.Name, A4: float64(sec.Reference.A4), GoodCents: float64(sec.Good), WatchCents: float64(sec.Near),
+		ID: sec.ID, Name: sec.Name, A4: float64(sec.Reference.Frequency(pitch.A4)), GoodCents: float64(sec.Good), WatchCents: float64(sec.Near),
 		HideNames: sec.HideNames, Watching: st.Watching, TuningNotes: []string{},
 		WatchSeconds: st.Watched.Seconds(), Present: st.Present, Set: st.Set, Heard: st.Heard,
 	}

@@ -7,13 +7,14 @@ import (
 	"bellrow/hub/intonation"
 	"bellrow/hub/tuneup"
 	"bellrow/proto/phrase"
+	"bellrow/proto/pitch"
 )
 
 // NewSummary sums up the tune-up so far.
 func NewSummary(st tuneup.Standing) Summary {
 	t := leaders(st)
 	s := Summary{
-		Section: st.Section.Name, A4: st.Section.Reference.A4, Rounds: st.Rounds,
+		Section: st.Section.Name, A4: st.Section.Reference.Frequency(pitch.A4), Rounds: st.Rounds,
 		Seconds: st.Used.Seconds(), Set: st.Set, Present: st.Present, Chairs: []ChairSummary{},
 	}
 	if st.Common.Chairs >= intonation.MinCommon {

@@ -45,6 +45,9 @@ func (s *State) stands(r *hub.Reading) bool {
 // reading: a move that was taken back is none.
 func (s *State) asThen(r *hub.Reading) bool {
 	const least = 0.25 // mm; half of the least that is set by hand
+	if s.seats[r.Chair].handMoved(r) {
+		return false
+	}
 	if !s.movedSince(r) {
 		return true
 	}

@@ -76,12 +76,11 @@ func (h *heard) toMove() bool {
 	return h.turn.Notes > 0 && h.inRound != nil && h.inRound.Counted && h.inRound == h.open()
 }
 
-// moved reports whether a slide was moved because of the last reading, which
-// says nothing any more of where the chair stands.
-func (h *heard) moved() bool {
-	last := h.last()
-	return last != nil && slices.ContainsFunc(h.moves, func(m *hub.MoveRecord) bool {
-		return m.Reading == last.ID && !m.Done.IsZero()
+// handMoved reports whether the hand slide was moved because of a reading. It is
+// noted where a position had it, and may be noted there already.
+func (h *heard) handMoved(r *hub.Reading) bool {
+	return slices.ContainsFunc(h.moves, func(m *hub.MoveRecord) bool {
+		return m.Reading == r.ID && m.Slide == instrument.Hand && !m.Done.IsZero()
 	})
 }
 

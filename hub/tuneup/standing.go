@@ -311,7 +311,7 @@ func (s *State) chairStanding(st *seat, run *Round, p places) Chair {
 	c := Chair{
 		Chair: st.chair, Instrument: st.instrument(), Away: st.away(), Deaf: st.deaf, Paused: !st.away() && st.sound.State == proto.Paused, Sends: st.tracks, Sound: st.sound,
 		InRound: st.inRound, Holds: s.holds(st, round), Open: st.open(), Counted: slices.Clone(st.counted), Moves: slices.Clone(st.moves),
-		Notes: st.notes, ToMove: st.toMove(), Moved: st.moved(), Warming: st.warming(), Balance: p.balance[st.id()],
+		Notes: st.notes, ToMove: st.toMove(), Warming: st.warming(), Balance: p.balance[st.id()],
 	}
 	apart := run != nil && run.ByWorth && st.inRound != nil && st.inRound.Why == hub.WhyTogether
 	if r := st.inRound; r != nil && r.Answer != nil && (st.turn.Notes > 0 || apart || round != nil && r.Why == hub.WhyOverheard && r.ID > round.After[c.ID]) {
@@ -319,7 +319,7 @@ func (s *State) chairStanding(st *seat, run *Round, p places) Chair {
 	}
 	if last := st.last(); last != nil {
 		c.Before = st.before()
-		c.Moved = c.Moved || !s.asThen(last)
+		c.Moved = !s.asThen(last)
 	}
 	if s.outdated(c.Open) {
 		c.Open, c.ToMove = nil, false
