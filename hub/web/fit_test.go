@@ -45,6 +45,12 @@ const faults = `(() => {
 		if (e.scrollHeight > e.clientHeight + 3 && e.id === "say") out.push("cut: " + name(e));
 		if (e.matches(".label") && e.scrollWidth > e.clientWidth + slack) out.push("cut: " + name(e));
 	}
+	const calls = document.getElementById("calls");
+	if (calls && innerWidth >= 1366 && calls.scrollWidth > calls.clientWidth + slack) out.push("cut: the notes on the bar");
+	const heads = all("#ruler text");
+	for (let i = 0; i < heads.length; i++) for (let j = 0; j < i; j++) {
+		if (!apart(box(heads[i]), box(heads[j]))) out.push("overlap: " + name(heads[i]) + " and " + name(heads[j]));
+	}
 	for (const line of all(".line")) {
 		const parts = [...line.querySelectorAll(".who, .answer")].filter(seen);
 		for (let i = 0; i < parts.length; i++) for (let j = 0; j < i; j++) {

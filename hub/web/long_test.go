@@ -38,7 +38,7 @@ func TestLongWordsAreNotCut(t *testing.T) {
 	telephone, laptop, large := [2]int64{390, 844}, [2]int64{1366, 768}, [2]int64{1920, 1080}
 	for _, path := range []string{"/row", "/wall"} {
 		open(path, "document.querySelectorAll('li.line').length === 12", 12, webtest.Midway)
-		check(path, faults, telephone, laptop, large)
+		check(path, faults, laptop, large, telephone)
 	}
 	open("/row", "document.querySelectorAll('#room li').length === 5", 12, webtest.Room)
 	check("room", faults, laptop)
@@ -56,7 +56,7 @@ func TestLongWordsAreNotCut(t *testing.T) {
 		if name == "chords" {
 			b.Until("the tones", "document.querySelectorAll('#board li').length > 0")
 		}
-		check(name, pageFaults, telephone, laptop)
+		check(name, pageFaults, laptop, telephone)
 	}
 }
 
@@ -87,6 +87,9 @@ func TestEveryLanguage(t *testing.T) {
 			}
 			if tag := browser.Eval[string](b, "document.documentElement.lang"); tag != strings.TrimSuffix(l.Tag, "-GB") {
 				t.Errorf("%s in %s is marked as %q", name, l.Name, tag)
+			}
+			if high := browser.Eval[float64](b, "document.documentElement.scrollHeight - innerHeight"); (name == "row" || name == "wall") && high > 1 {
+				t.Errorf("%s in %s: %g px higher than the window", name, l.Name, high)
 			}
 			b.Shot("language-" + l.Tag + "-" + name)
 		}

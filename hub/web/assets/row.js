@@ -87,6 +87,7 @@ let onlyNotSet = false;
 /** Who is seen: all, a group, or those who are not set; then shares out the window's height anew. */
 function layout() {
   shrinkToFit(byID("say"));
+  makeRoom();
   const group = groups.show(view.board);
   let n = 0;
   for (const [id, line] of view.lines) {
@@ -97,6 +98,13 @@ function layout() {
   }
   for (const list of view.rows.values()) list.hidden = !list.querySelector(".line:not([hidden])");
   shareRow(byID("seats"), n, byID("bar"));
+}
+
+/** Where the notes on the bar would be cut, the names of keys give way. */
+function makeRoom() {
+  const calls = byID("calls"), bar = byID("bar");
+  put(bar, "data-tight", false);
+  put(bar, "data-tight", calls.scrollWidth > calls.clientWidth);
 }
 
 function flipNotSet() {
