@@ -288,8 +288,8 @@ func (d *demo) tune(ctx context.Context) error {
 			return err
 		}
 		row := d.station.hub.Row()
-		if row.Section.Set == row.Section.Present || row.Setup.Order.ByWorth() && !d.together && row.SayKind != "room" {
-			break // that order ends when no further note would tell much
+		if row.Section.Set == row.Section.Present {
+			break
 		}
 		call = hub.Command{Do: hub.DoAgain}
 		if d.station.hub.Row().SayKind == "room" {

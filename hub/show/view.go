@@ -111,7 +111,7 @@ func inRound(v *proto.View, st tuneup.Standing, c *tuneup.Chair, t phrase.Tongue
 	case tuneup.Waiting:
 		v.Phase, v.Say = phaseWait, waitWords(c.Ahead, t)
 		if c.Warming {
-			v.Say = t.Say("view.warming")
+			v.Say, v.Why = t.Say("view.warming"), "warming"
 		}
 		v.Answer = worded(c, c.Again, t) // why it has to wait
 	case tuneup.LeftOut:

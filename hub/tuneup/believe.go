@@ -28,7 +28,7 @@ type believed struct {
 	named    []hub.ChairID           // who were told to be next
 	outside  float64                 // how many of those heard may be outside the band
 	chance   map[hub.ChairID]float64 // of each to be
-	cold     []hub.ChairID           // not heard yet, and too cold to be
+	cold     []hub.ChairID           // too cold to tell where they will stand
 	doubtful []hub.ChairID           // who may still be outside the band
 }
 
@@ -371,7 +371,7 @@ func asBelieved(r *hub.Reading, cents float64) belief.Reading {
 // instrument stands. What is withheld for a cold instrument, a pinched attack or
 // an unclear move says something with the next one.
 func tellsNothing(r *hub.Reading) bool {
-	if !r.Hz().Valid() || r.Heard == nil && !r.Wire.Settled {
+	if !r.Hz().Valid() || r.Heard == nil && !r.Wire.Settled && !(r.Wire.Reason == "wide" && r.Wire.CI95 > 0) {
 		return true
 	}
 	switch r.Why {
@@ -413,6 +413,13 @@ func fair(f *slide.Follow, b *belief.Section, st *seat) *slide.Follow {
 	doubted := *f
 	doubted.Verdict = slide.Unsure
 	return &doubted
+}
+
+// straight has a player leave a vibrato out whose note hub/slide made do with: where
+// another note can be asked for, a straight one tells more, and is the first that counts.
+func straight(a slide.Advice) slide.Advice {
+	a.Kind, a.Code, a.Steps = slide.Again, "vibrato", nil
+	return a
 }
 
 // answerBy makes of what hub/slide says of a note what the belief says: the move
@@ -471,7 +478,7 @@ func (s *State) schedule(run *hub.Round) {
 	now.chance = make(map[hub.ChairID]float64, len(now.seats))
 	for _, c := range now.seats {
 		st, _ := b.Standing(int64(c.id))
-		if st.Warming && !st.Heard {
+		if st.Warming {
 			now.cold = append(now.cold, c.id)
 		}
 		if st.Heard {

@@ -101,6 +101,9 @@ func (s *State) judge(st *seat, r *hub.Reading, run *hub.Round) {
 		s.assumeMoves(st, r.At)
 	}
 	a, follow := s.advise(st, r, run)
+	if s.byWorth(run) && r.Heard == nil && !r.Wire.Settled && r.Wire.Reason == "vibrato" && (a.Kind == slide.Move || a.Kind == slide.Stay) {
+		a = straight(a)
+	}
 	r.Counted = a.Kind != slide.Again && a.Kind != slide.Note
 	told, over := a, true
 	if !r.Counted {

@@ -340,8 +340,8 @@ func (s *State) chairStanding(st *seat, run *Round, p places) Chair {
 	c.Along = run != nil && s.along(run.Round, c.ID)
 	c.Ahead, c.Outside = p.ahead[c.ID], s.believed.chance[c.ID]
 	c.State = s.chairState(st, run, p)
-	if c.State == Waiting && slices.Contains(s.believed.cold, c.ID) {
-		c.Warming = true
+	if c.State == Waiting && c.Ahead > 1 && slices.Contains(s.believed.cold, c.ID) {
+		c.Warming = true // until it is told to be next
 	}
 	return c
 }

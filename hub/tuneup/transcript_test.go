@@ -267,6 +267,8 @@ func (h *rehearsal) play(name string, args []string) {
 		switch key {
 		case "unsettled":
 			w.Settled, w.Reason = false, value
+		case "sways": // a vibrato, peak to peak
+			w.Vibrato = &proto.Vibrato{RateHz: 5.5, Extent: pitch.Cents(h.number(value))}
 		case "played":
 			w.Played = h.number(value)
 		case "mute":
