@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"encoding/json"
 	"math"
 	"strings"
 	"testing"
@@ -41,6 +42,31 @@ func TestDemo(t *testing.T) {
 	}
 	t.Log(out.String())
 	checkQuartet(t, d.station.hub.Summary())
+}
+
+// TestDemoFast: the whole invented section is set at the end, and --json with --fast
+// and --headless prints the summary and nothing else. Its seconds are those of the
+// stage: no machine is too slow for them.
+func TestDemoFast(t *testing.T) {
+	if testing.Short() {
+		t.Skip("a section of twelve takes a fast machine half a minute")
+	}
+	var out strings.Builder
+	if code := run(t.Context(), env{strings.NewReader(""), &out, testWriter{t}}, []string{"demo", "--fast", "--headless", "--json"}); code != exitOK {
+		t.Fatalf("exit %d", code)
+	}
+	var s show.Summary
+	if err := json.Unmarshal([]byte(out.String()), &s); err != nil {
+		t.Fatalf("%v in %s", err, out.String())
+	}
+	if s.Set != len(demoPlayers) || s.Present != len(demoPlayers) || s.Seconds <= 0 || s.Seconds > 180 {
+		t.Errorf("%d of %d set after %.0f s, want all %d within 180", s.Set, s.Present, s.Seconds, len(demoPlayers))
+	}
+	for _, c := range s.Chairs {
+		if c.Verdict != "set" {
+			t.Errorf("%s: %s %s, readings %.1f, moves %q", c.Label, c.Verdict, c.Words, c.Readings, c.Moves)
+		}
+	}
 }
 
 func checkQuartet(t *testing.T, s show.Summary) {
