@@ -38,9 +38,9 @@ const (
 
 	vibratoSD = 1.5 // cents that the centre of a swaying note is less well known
 
-	// Of readings, one in 200 is off by more than it says: of 340 on notes in rooms
-	// two were, so this may be half or twice as many.
-	wildShare = 0.005
+	// Of readings, one in 100 is off by more than it says: of 340 on notes in rooms
+	// two were, so this may be a third or one and a half times as many.
+	wildShare = 0.01
 	wildSD    = 8.0
 	ignored   = 0.02 // of moves that nobody confirmed were not made
 
@@ -617,14 +617,17 @@ func (c *chair) best() (mm, out float64) {
 	m, _ := c.place()
 	middle := math.Round(math.Max(c.slide.Min-c.slide.MM, math.Min(c.slide.Max-c.slide.MM, c.slide.travel(-m))))
 	out = now
-	least := leastGain
+	least, price := leastGain, wrongCost
+	if c.asked < 2 {
+		price *= firstPrice
+	}
 	for d := middle - 1; d <= middle+1; d++ {
 		to := c.slide.MM + d
 		if d == 0 || to < c.slide.Min-1e-9 || to > c.slide.Max+1e-9 {
 			continue
 		}
 		o := c.outside(d)
-		if gain := now - o - wrongCost*c.wrong(d); gain > least {
+		if gain := now - o - price*c.wrong(d); gain > least {
 			mm, least, out = d, gain, o
 		}
 	}

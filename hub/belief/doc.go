@@ -40,7 +40,8 @@
 //	P(out) = P(|x| > band)
 //
 // The move: of the three nearest whole millimetres the one that lowers P(out)
-// most, less a price on the chance of going the wrong way (Section.Best).
+// most, less a price on the chance of going the wrong way, which is dearer on a
+// player's first note (Section.Best).
 //
 // The next note: the fall of P(out) that is expected of it, the best move after
 // it included, per second (Section.Next). It is the mean over what the note may

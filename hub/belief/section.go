@@ -17,6 +17,9 @@ const (
 	// is taken off: nobody is sent the wrong way for a small gain.
 	leastGain = 0.005
 	wrongCost = 4.0
+	// firstPrice is how much dearer the wrong way is after a player's first note: half
+	// of all wrong moves were made on it, and another note follows soon.
+	firstPrice = 8.0
 	// enough is the expected number of chairs outside at which a tune-up ends, and
 	// nothingMore the gain of the best further note at which it ends too; manyGain
 	// is what a player's fifth and sixth note must gain.
