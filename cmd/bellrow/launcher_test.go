@@ -86,8 +86,8 @@ func TestDoubleClick(t *testing.T) {
 	browser.Eval[string](b, `document.getElementById("section").value = "Hill Brass"`)
 	b.Run(chromedp.Click(chromedp.CSS("#lead button")))
 	b.Until("a row to lead", `document.getElementById("lead-link").href !== ""`)
-	if name := browser.Eval[string](b, `document.getElementById("lead-name").textContent`); name != "Hill Brass" {
-		t.Errorf("%q is open, want Hill Brass", name)
+	if name := browser.Eval[string](b, `document.getElementById("lead-name").textContent`); name != "Hill Brass is open:" {
+		t.Errorf("the page says %q, want that Hill Brass is open", name)
 	}
 	for _, id := range []string{"lead-link", "play-link"} {
 		if id == "play-link" {
