@@ -28,14 +28,14 @@ const (
 func (n *reading) losses() int {
 	count, last := 0, -2*lossAside
 	for m := n.from + lossAside + lossPitch; m+lossAside+lossPitch < min(n.to, n.frames-1); m++ {
-		if m-last > 2*lossAside && n.jumps(m) {
+		if m-last > 2*lossAside && n.jumps(m) && n.breaks(m) {
 			count, last = count+1, m
 		}
 	}
 	return count
 }
 
-// jumps reports whether the sound jumps ahead around frame m.
+// jumps reports whether the partials jump ahead together around frame m.
 func (n *reading) jumps(m int) bool {
 	var steps [keptPartials]complex128
 	all, seconds := 0.0, 2*lossAside*n.tick
@@ -65,7 +65,7 @@ func (n *reading) jumps(m int) bool {
 			best, at = a, turns
 		}
 	}
-	return best > jumpShare && math.Abs(at) > lostTurns+n.hz*seconds*lossDoubt*math.Ln2/1200 && n.breaks(m)
+	return best > jumpShare && math.Abs(at) > lostTurns+n.hz*seconds*lossDoubt*math.Ln2/1200
 }
 
 // breaks reports whether around frame m some periods do not go on in the next as they do
@@ -84,7 +84,7 @@ func (n *reading) breaks(m int) bool {
 	for at := max(size+int(period), from); at < to && at+2*size+int(period) < len(n.x); at += max(1, int(period/4)) {
 		if same := alike(n.x[at-size:at], n.x[at:at+size]); same < worst {
 			worst, later = same, 0
-			for lag := -int(period / 2); lag <= int(period/2); lag++ {
+			for lag := range int(period) + 1 {
 				later = max(later, alike(n.x[at-size:at], n.x[at+lag:at+lag+size]))
 			}
 		}

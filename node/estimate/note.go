@@ -261,9 +261,10 @@ func (e *Estimate) describe(track []float64, tick float64) {
 
 const (
 	// mainsOff is how far the mains may be from their nominal frequency, in Hz, and
-	// mainsWander the RMS wander, in cents, that hum stays below and no player does.
+	// mainsWander the RMS wander, in cents, that hum stays below, a little noise with it,
+	// and hardly a player who is so near.
 	mainsOff    = 0.06
-	mainsWander = 0.1
+	mainsWander = 1.0
 )
 
 // isHum reports whether the reading is of hum alone: a multiple of the mains that

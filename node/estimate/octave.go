@@ -17,6 +17,8 @@ const (
 	// betweenShare is the least share of the power that the partials in between
 	// hold that are the player's: 0.08 at least in the same notes.
 	betweenShare = 0.02
+	// thirdShare of the power between every third partial makes a pitch a twelfth lower.
+	thirdShare = 0.4
 	// fewBeside of them, however weak, leave a doubt.
 	fewBeside = 2
 	// weakShare is the share of the power beyond which odd partials are not asked
@@ -167,6 +169,9 @@ func (n *reading) inOctave(hz float64) float64 {
 	n.doubt = hz != whole && n.beside(whole, int(math.Round(hz/whole))) >= fewBeside
 	for _, m := range [...]int{3, 5} {
 		n.doubt = n.doubt || n.between(hz, m) < weakShare && n.strangers(hz, m)
+	}
+	if hz/3 >= MinHz && n.between(hz/3, 3) > thirdShare {
+		hz /= 3
 	}
 	low, odd := hz, 0.0
 	if hz/2 >= MinHz {
