@@ -21,6 +21,7 @@ var realSections = []struct {
 	{"real-dry", (*run).realDry},
 	{"real-rooms", (*run).realRooms},
 	{"real-cuts", (*run).realCuts},
+	{"real-steps", (*run).realSteps},
 	{"real-company", (*run).realCompany},
 	{"real-neighbour", (*run).realNeighbour},
 	{"real-calls", (*run).realCalls},
