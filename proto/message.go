@@ -166,7 +166,8 @@ type Vibrato struct {
 	Extent pitch.Cents `json:"extent_cents"`
 }
 
-// Second source on the wire.
+// Second source on the wire. Nodes named one until a reading was told from its
+// neighbours by the power of its partials; now none does.
 type Second struct {
 	Offset  pitch.Cents `json:"offset_cents"`
 	LevelDB float64     `json:"level_db"`
