@@ -13,6 +13,11 @@ const swells = 3
 // clean takes the paths out of the strands of all other chairs.
 func (w *window) clean(all [][]strand, paths [][]float64) {
 	refs := map[*split][][][]complex128{}
+	for o, p := range paths {
+		if p != nil {
+			paths[o] = ratiosOf(p)
+		}
+	}
 	for c := range all {
 		for i := range all[c] {
 			v := &all[c][i]
@@ -30,9 +35,9 @@ func (w *window) clean(all [][]strand, paths [][]float64) {
 
 // references are by chair what its path sounds like on the line, each with slow
 // swells; nil without one.
-func (s *split) references(chairs []Chair, paths [][]float64) [][][]complex128 {
-	refs := make([][][]complex128, len(paths))
-	for o, p := range paths {
+func (s *split) references(chairs []Chair, ratios [][]float64) [][][]complex128 {
+	refs := make([][][]complex128, len(ratios))
+	for o, p := range ratios {
 		if p == nil || s.line.n[o] == 0 {
 			continue
 		}

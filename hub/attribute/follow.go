@@ -36,9 +36,10 @@ func (w *window) follow(c int, vs []strand, cents float64) followed {
 		out.array, out.own, out.tone = 0, 0, 0
 		var sum float64
 		levels := make([]float64, len(w.in.Chairs))
+		ratios := ratiosOf(p)
 		for i := range vs {
 			v := &vs[i]
-			r := v.reference(p, expected)
+			r := comb(v.line, v.n, ratios, expected)
 			if round == 0 {
 				k := 0
 				if math.Abs(v.says[1].cents[0]-cents) < math.Abs(v.says[0].cents[0]-cents) {
@@ -105,20 +106,25 @@ func (w *window) follow(c int, vs []strand, cents float64) followed {
 	return out
 }
 
-// reference is partial n of the path on the strand's line.
-func (v *strand) reference(p []float64, expected float64) []complex128 {
-	return comb(v.line, v.n, p, expected)
+// ratiosOf are a path's frequencies over that of the called note.
+func ratiosOf(p []float64) []float64 {
+	r := make([]float64, len(p))
+	for i, x := range p {
+		r[i] = math.Exp2(x / 1200)
+	}
+	return r
 }
 
-func comb(v *line, n int, p []float64, expected float64) []complex128 {
+// comb is partial n of a path, given as ratiosOf, on a line.
+func comb(v *line, n int, ratios []float64, expected float64) []complex128 {
 	out := make([]complex128, len(v.t))
 	turns := 0.0
 	half := float64(len(v.t)-1) / 2 * v.step
+	hz := float64(n) * expected
 	for i := range out {
 		out[i] = turn(turns)
 		at := (v.t[i] + v.step/2 + half) / pathStep
-		x := p[max(0, min(len(p)-1, int(at)))]
-		turns += (float64(n)*expected*math.Exp2(x/1200) - v.hz) * v.step
+		turns += (hz*ratios[max(0, min(len(ratios)-1, int(at)))] - v.hz) * v.step
 	}
 	return out
 }

@@ -22,6 +22,9 @@ const (
 	poolCents = 3.0 // windows agree within this: a pitch wanders between them
 	// unsaid is the log odds of a pitch that a window does not name.
 	unsaid = -4.0
+	// leastRow is the smallest row that the weights were learned from: of fewer
+	// they would say more than they know.
+	leastRow = 4
 )
 
 // evidence is a cluster's score before anything was learned: the log odds of
@@ -130,9 +133,13 @@ func pool(in *Input) *pooled {
 		p.gather(in)
 	}
 	for c := range p.chairs {
+		weights := finalWeights
+		if in.Chairs[c].Doubt > 0 {
+			weights = knownWeights
+		}
 		for _, cl := range p.chairs[c] {
 			cl.facts = p.facts(in, c, cl)
-			cl.score = score(finalWeights, cl.facts)
+			cl.score = score(weights, cl.facts)
 		}
 		slices.SortStableFunc(p.chairs[c], func(a, b *cluster) int { return cmp.Compare(b.score, a.score) })
 	}
@@ -239,7 +246,7 @@ func (p *pooled) facts(in *Input, c int, cl *cluster) []float64 {
 	cl.cents = cents / mean
 	cl.spread = math.Sqrt(max(0, sq/mean-cl.cents*cl.cents))
 	return []float64{b[0], b[min(1, len(b)-1)], low(b), rival, rivalAll, before(&in.Chairs[c], cl.cents),
-		own / all, tone / all, twin, max(0, twin-cl.evidence()), cl.spread, math.Log(float64(len(in.Chairs))), p.quiet[c]}
+		own / all, tone / all, twin, max(0, twin-cl.evidence()), cl.spread, math.Log(float64(max(leastRow, len(in.Chairs)))), p.quiet[c]}
 }
 
 // Places of facts: of a guess, and of a cluster.

@@ -13,16 +13,21 @@ const (
 	// rows of recorded notes, so that at most 1 in 300 of what is read is somebody
 	// else's; testdata/results/together.md says how far that held on other seeds.
 	accept = 2.9
+	// acceptKnown is the same where something is believed of the chair before.
+	acceptKnown = 3.0
 	// A pitch that another chair has too, with log odds of twinClaims or more, must
 	// be louder at the own microphone than at any other by twinNearer, a log; and
 	// a microphone that hears e^quietLog less than the middle one may belong to
 	// somebody who does not play. Of 2700 chairs in development both took 8 of 9
 	// wrong readings, and one right one in six.
-	// Where there is a belief the odds must be higher by one, too: without that 4
-	// of 283 chairs of chords were somebody else's.
-	twinNearer, twinClaims             = 0.25, 0.5
-	quietLog                           = -0.7
-	widestReading          pitch.Cents = 5
+	twinNearer, twinClaims = 0.25, 0.5
+	quietLog               = -0.7
+	// Where fewMics laptops or fewer hear a row, more may play than are known: of
+	// rows of four with two laptops 4 of 105 readings were a neighbour's without
+	// fewMore, log odds.
+	fewMics                   = 3
+	fewMore                   = 3.0
+	widestReading pitch.Cents = 5
 	// elsewhere: what is much stronger at another microphone was not played here.
 	elsewhereLog = -0.5
 )
@@ -95,10 +100,28 @@ func (p *pooled) verdict(in *Input, c int) ChairResult {
 func (p *pooled) own(ch *Chair, c int, cl *cluster) bool {
 	twin := cl.facts[factNearer] < twinNearer && cl.facts[factTwin] > twinClaims
 	least := accept
-	if ch.Doubt > 0 || ch.Baseline == 0 && p.quiet[c] < quietLog {
+	if ch.Doubt > 0 {
+		least = acceptKnown
+	}
+	if ch.Baseline == 0 && p.quiet[c] < quietLog {
 		least++
 	}
+	if p.few() {
+		least += fewMore
+	}
 	return cl.score >= least && !twin
+}
+
+// few reports whether so few laptops have heard the row that more may play than
+// are known.
+func (p *pooled) few() bool {
+	n := 0
+	for c := range p.chairs {
+		if p.heard(c) {
+			n++
+		}
+	}
+	return n > 1 && n <= fewMics
 }
 
 // twin is the chair whose sound chair c's cannot be told from, -1 for none.

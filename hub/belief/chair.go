@@ -31,7 +31,7 @@ const (
 	// WarmSeconds of sound make an instrument warm (advice to bands: five minutes).
 	WarmSeconds = 300.0
 
-	ownSD               = 4.0       // cents: what single notes of an instrument have of their own
+	ownSD               = OwnSD
 	wander              = 0.3       // cents from one note to the next
 	glideShare, glideSD = 0.15, 3.0 // of players glide; cents a second
 	beginsOwn           = 0.75      // chance that a glide begins at the player's own pitch
@@ -49,6 +49,14 @@ const (
 	sameShare    = 0.01 // a change of what was believed that is none
 	leastPart    = 2e-4 // weights below this are dropped
 	mergeSD      = 1.5
+)
+
+// What one note foretells of the next, as standard deviations in cents, for those
+// who keep no belief of their own.
+const (
+	OwnSD    = 4.0 // what single notes of an instrument have of their own
+	AttackSD = 2.0 // from attack to attack, of a player of whom nothing is known: see Scatters
+	MoveSD   = 3.0 // of what a move of ten cents does: the hand, the tube, the lips
 )
 
 // paces are time constants of warming, in seconds of sound, and their weights:

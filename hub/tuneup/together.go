@@ -8,6 +8,7 @@ import (
 
 	"bellrow/hub"
 	"bellrow/hub/attribute"
+	"bellrow/hub/belief"
 	"bellrow/hub/ensemble"
 	"bellrow/proto"
 	"bellrow/proto/pitch"
@@ -134,21 +135,12 @@ func (s *State) ensemble(run *hub.Round) ensemble.Input {
 	return in
 }
 
-// How well an earlier note foretells the next, as standard deviations in cents:
-// from attack to attack, where it is another note, and where a slide was moved
-// in between (as hub/belief has them).
-const (
-	attackSD = 2.0
-	ownSD    = 4.0
-	moveSD   = 3.0
-)
-
 // expects is how far from its target the chair's last counted tuning note and
 // the moves since put its note of a round, and the doubt of that; doubt 0 where
 // there is none.
 func (s *State) expects(run *hub.Round, st *seat) (at, doubt pitch.Cents) {
 	if r := st.inRound; r != nil && r.Counted && r.Round == run.ID && s.along(run, st.id()) {
-		return r.Cents, attackSD
+		return r.Cents, belief.AttackSD
 	}
 	in := st.instrument()
 	target := s.target(run, st.id())
@@ -160,14 +152,14 @@ func (s *State) expects(run *hub.Round, st *seat) (at, doubt pitch.Cents) {
 	note := run.Call.Tones[st.id()]
 	now := s.section.Reference.Frequency(note)
 	at = pitch.Between(target, now) + s.wayOf(run, st.id(), in, note).lies + pitch.Between(s.section.Reference.Frequency(last.Note), last.Hz()) - (last.Cents - s.clear(last))
-	sd := math.Hypot(attackSD, last.CI95().CentreSD())
+	sd := math.Hypot(belief.AttackSD, last.CI95().CentreSD())
 	if last.Note != note {
-		sd = math.Hypot(sd, ownSD)
+		sd = math.Hypot(sd, belief.OwnSD)
 	}
 	for _, m := range st.moves {
 		if !m.Done.IsZero() && !m.Withdrawn && !m.Done.Before(last.At) {
 			at += m.Expected
-			sd = math.Hypot(sd, moveSD)
+			sd = math.Hypot(sd, belief.MoveSD)
 		}
 	}
 	return at, pitch.Cents(sd)

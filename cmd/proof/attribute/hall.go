@@ -35,8 +35,7 @@ import (
 // sound when their page asks them to. The time is that of the stage, which goes
 // on once every node has heard what was played.
 type Hall struct {
-	Row
-	Laptops int // how many chairs have one; 0 = all
+	Row // of those without a laptop, each plays once
 }
 
 // Figures of a hall; common practice, no source.
@@ -444,7 +443,14 @@ func (b *house) perform(ctx context.Context) (*HallTake, error) {
 func (b *house) answer() {
 	at := b.seconds()
 	for i, p := range b.players {
-		if b.uplinks[i] == nil || p.on || at < p.free {
+		if p.on || at < p.free {
+			continue
+		}
+		if b.uplinks[i] == nil { // plays with the row, once
+			if p.sound != nil && len(p.played) == 0 {
+				p.at, p.on = -int((0.2+p.first)*rowRate), true
+				p.played = append(p.played, at+0.2+p.first)
+			}
 			continue
 		}
 		v := b.uplinks[i].View()
@@ -536,6 +542,9 @@ func (t *hallTally) add(take *HallTake) {
 		t.over++
 	}
 	for i := range take.Truth {
+		if take.chairs[i] == 0 {
+			continue
+		}
 		if take.Truth[i].Silent() {
 			t.silent++
 			continue
@@ -608,8 +617,8 @@ func (p plan) hallTable(ctx context.Context, w io.Writer) error {
 			for _, rt := range rowRooms {
 				t := &hallTally{}
 				for i := range p.hall {
-					r := Row{Players: n, RT60: rt, Kind: k.kinds[i%len(k.kinds)], Known: k.known, Seed: p.seed<<20 + uint64(n)<<12 + uint64(10*rt)<<8 + uint64(i)}
-					take, err := Hall{Row: r, Laptops: p.laptops}.Play(ctx, notes, log)
+					r := Row{Players: n, RT60: rt, Kind: k.kinds[i%len(k.kinds)], Known: k.known, Laptops: p.laptops, Seed: p.seed<<20 + uint64(n)<<12 + uint64(10*rt)<<8 + uint64(i)}
+					take, err := Hall{r}.Play(ctx, notes, log)
 					if err != nil {
 						return err
 					}

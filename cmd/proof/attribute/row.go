@@ -22,6 +22,7 @@ type Row struct {
 	Kind    string  // unison, octaves or chord
 	Known   bool    // a tuning note was set before: beliefs, of which a fifth are off by 8 to 25 cents
 	Wider   float64 // seats so many times farther apart; 0 = 1
+	Laptops int     // only so many have one, and the hub knows of no others; 0 = all
 	Seed    uint64
 }
 
@@ -53,6 +54,9 @@ type RowTake struct {
 func (r *RowTake) Input() ensemble.Input {
 	var in ensemble.Input
 	for i, p := range r.Truth {
+		if r.Laptops > 0 && i >= r.Laptops {
+			break
+		}
 		c := ensemble.Chair{ID: int64(i + 1), Expected: p.Target, Tracks: true, Chunks: r.Tracks[i]}
 		if b := p.Believed; b != nil {
 			c.Believed, c.Doubt = *b, beliefSD

@@ -18,7 +18,7 @@ type plan struct {
 	rows       int    // chairs for each cell of the table of recorded notes
 	recordings string // where those lie
 	hall       int    // calls of each kind through nodes, sockets and hub
-	laptops    int    // in a hall, 0 = one for each chair
+	laptops    int    // in rows and halls, 0 = one for each chair
 	readings   int
 	silent     int
 	most       int // chairs in the largest section
@@ -47,7 +47,7 @@ func Run(ctx context.Context, w io.Writer, args []string) error {
 	f.StringVar(&p.notes, "notes", "", "folder of recorded or rendered notes NAME_MIDI.wav to mix instead of simulated players")
 	f.IntVar(&p.rows, "rows", 24, "playing chairs of each size, room and call in rows of recorded and of rendered notes; 0 for none")
 	f.IntVar(&p.hall, "hall", 0, "calls of each size, room and kind through nodes, sockets and hub, and nothing else")
-	f.IntVar(&p.laptops, "laptops", 0, "in a hall: how many chairs have a laptop; 0 = all")
+	f.IntVar(&p.laptops, "laptops", 0, "in rows and halls: how many chairs have a laptop; 0 = all")
 	f.StringVar(&p.recordings, "recordings", "", "folder of recorded notes with a manifest.csv; empty = where they lie beside the module")
 	if err := f.Parse(args); err != nil {
 		return err
