@@ -116,7 +116,7 @@ func TestTheLogOfAnotherFileIsSetAside(t *testing.T) {
 	put(t, s, "later", false)
 	copyFile(t, backup, path)
 	err := s.SetValue(t.Context(), "k", "lost")
-	if !errors.Is(err, hub.ErrMoved) || !strings.Contains(err.Error(), path+" was written over under the running hub") {
+	if !errors.Is(err, hub.ErrMoved) || !strings.Contains(err.Error(), path+" was written over under the running hub; stop it, see which data is right") {
 		t.Errorf("%v", err)
 	}
 	if err := s.Close(); err != nil {
@@ -383,6 +383,57 @@ func TestNumbersUpToTheLargest(t *testing.T) {
 	}
 	if n, err := s.Stored(t.Context(), "far", "b"); n != 2 || err != nil {
 		t.Errorf("stored %d, %v", n, err)
+	}
+}
+
+// TestADeletedPlayerIsNowhere: of whoever is deleted not even the name is left in the file.
+func TestADeletedPlayerIsNowhere(t *testing.T) {
+	path := newPath(t)
+	s := open1(t, path)
+	const name = "Zwentibold"
+	sec, err := s.SaveSection(t.Context(), hub.Section{Name: "Quay", Chairs: []hub.Chair{{Label: "Horn 1", Name: name, Instrument: "horn_f"}, {Label: "Horn 2", Name: "Ada", Instrument: "horn_f"}}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	chair := sec.Chairs[0].ID
+	if _, err := s.AddReadings(t.Context(), []hub.Reading{{Chair: chair, Node: "n", Boot: "b", At: at, Wire: proto.Reading{Sequence: 1}}}); err != nil {
+		t.Fatal(err)
+	}
+	if err := s.DeletePlayer(t.Context(), chair); err != nil {
+		t.Fatal(err)
+	}
+	if err := s.Close(); err != nil {
+		t.Fatal(err)
+	}
+	for file, data := range folder(t, filepath.Dir(path)) {
+		if strings.Contains(data, name) {
+			t.Errorf("%s still has the name", file)
+		}
+	}
+	if !inMain(t, path, "Ada") {
+		t.Error("the other's name is gone")
+	}
+}
+
+// TestDamageBesideALog: a file that is none is told as that, also with a log beside it, which
+// belongs to it.
+func TestDamageBesideALog(t *testing.T) {
+	path := newPath(t)
+	open1(t, path).Close()
+	text := []byte(strings.Repeat("no database ", 500))
+	for _, name := range []string{path, path + "-wal"} {
+		if err := os.WriteFile(name, text, 0o600); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if s, err := Open(t.Context(), path); !errors.Is(err, hub.ErrDamaged) || !strings.Contains(err.Error(), "opening "+path) {
+		t.Errorf("%v, %v", s, err)
+	}
+	if data, err := os.ReadFile(path); err != nil || string(data) != string(text) {
+		t.Errorf("it was changed, %v", err)
+	}
+	if _, err := Restore(t.Context(), plan(filepath.Dir(path), newPath(t))); err == nil || !strings.Contains(err.Error(), "reading "+filepath.Dir(path)) {
+		t.Errorf("a folder for a copy: %v", err)
 	}
 }
 

@@ -122,6 +122,9 @@ func TestDataPutBackGoesOn(t *testing.T) {
 	rename(t, dir, dir+"-away")
 	put(t, s, "refused", true)
 	rename(t, dir+"-away", dir)
+	if v, err := s.Value(t.Context(), "k"); v != "first" || err != nil {
+		t.Errorf("what was refused is there: %q, %v", v, err)
+	}
 	put(t, s, "second", false)
 	if err := s.Close(); err != nil {
 		t.Fatal(err)
