@@ -14,7 +14,7 @@ import (
 // TestCatalogueIsWrittenDown: every figure of every entry, so that none changes unseen.
 func TestCatalogueIsWrittenDown(t *testing.T) {
 	var out strings.Builder
-	for _, in := range Catalogue() {
+	for _, in := range Band() {
 		entry, err := json.Marshal(in)
 		if err != nil {
 			t.Fatal(err)

@@ -109,6 +109,55 @@ func TestNoNoteIsWrittenAsNothing(t *testing.T) {
 	}
 }
 
+// TestNamesThatThereAre: seven letters with so many signs at most.
+func TestNamesThatThereAre(t *testing.T) {
+	for letter := range 256 {
+		for alter := -MaxAlter - 2; alter <= MaxAlter+2; alter++ {
+			want := strings.IndexByte("CDEFGAB", byte(letter)) >= 0 && alter >= -MaxAlter && alter <= MaxAlter
+			if got := (Name{Letter: byte(letter), Alter: alter}).Valid(); got != want {
+				t.Errorf("%q %d: %v", rune(letter), alter, got)
+			}
+		}
+	}
+}
+
+// TestWrittenNotesKeepTheirName: a transposed note is an interval away, spelt so, as far as parts
+// are; beyond them it is the same note by a plainer name.
+func TestWrittenNotesKeepTheirName(t *testing.T) {
+	kept, plainer := 0, 0
+	for n := Note(40); n < 80; n++ {
+		for transposition := -14; transposition <= 14; transposition++ {
+			for _, s := range []Spelled{Usual(n), Key{Fifths: 6}.Spell(n), Key{Fifths: -6}.Spell(n)} {
+				by := s.Up(UsualInterval(-transposition))
+				got := Written(s, transposition)
+				if f := by.Fifths(); f >= -6 && f <= 10 {
+					if kept++; got != by {
+						t.Errorf("%v by %d is written %v, want %v", s, transposition, got, by)
+					}
+				} else if plainer++; got.Note() != by.Note() || abs(got.Fifths()) >= abs(f) {
+					t.Errorf("%v by %d is written %v, no plainer than %v", s, transposition, got, by)
+				}
+			}
+		}
+	}
+	if kept == 0 || plainer == 0 {
+		t.Errorf("%d kept, %d plainer", kept, plainer)
+	}
+}
+
+// TestSmallLettersAndNumbers: a small letter's number may count from its own octave; a 0 does not.
+func TestSmallLettersAndNumbers(t *testing.T) {
+	for _, y := range []Style{{Naming: German}, {German, Helmholtz}} {
+		for number, or := range map[int]bool{0: false, 1: true, 4: true} {
+			p, err := y.Parse(fmt.Sprint("c", number))
+			all := append([]Spelled{p.Note}, p.Or...)
+			if err != nil || !slices.Contains(all, Spelled{Name{'C', 0}, number}) || slices.Contains(all, Spelled{Name{'C', 0}, number + 3}) != or {
+				t.Errorf("%s: c%d is %v, %v", y, number, all, err)
+			}
+		}
+	}
+}
+
 // TestChoices: a page offers each style once, with the names by class as the style writes the
 // notes of those classes in any octave.
 func TestChoices(t *testing.T) {
@@ -127,6 +176,9 @@ func TestChoices(t *testing.T) {
 			if got, want := c.Classes[n.Class()], y.Naming.Both(Usual(n).Name); got != want {
 				t.Errorf("%s: class %d is %q, want %q", c.Value, n.Class(), got, want)
 			}
+		}
+		if language, _, _ := strings.Cut(c.Value, "-"); !strings.HasPrefix(strings.ToLower(c.Label), language+": ") || c.Label[0] == language[0] {
+			t.Errorf("%q is told as %q", c.Value, c.Label)
 		}
 		for _, name := range []Note{60, 58, 59} {
 			if !strings.Contains(c.Label, y.Of(name)) {
