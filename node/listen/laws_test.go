@@ -38,7 +38,7 @@ func TestLimitsOfSettings(t *testing.T) {
 			t.Errorf("rate %g, hold %g: %v", c.rate, c.hold, err)
 		}
 	}
-	for given, want := range map[float64]float64{0: DefaultClockPPM, -1: 0, 7: 7} {
+	for given, want := range map[float64]float64{0: DefaultClockPPM, -1: 0, 7: 7, 0.5: 0.5} {
 		if got := (Config{ClockPPM: given}).withDefaults(); got.ClockPPM != want || got.HoldFor != DefaultHoldFor {
 			t.Errorf("%g ppm: %+v", given, got)
 		}
