@@ -142,3 +142,66 @@ func TestWhoHoldsAPlaceIsRemembered(t *testing.T) {
 		t.Errorf("%+v; %d callers", held.from, len(p.from))
 	}
 }
+
+// TestAPlaceIsLeftOnce: however often, and the newest who prove a secret keep theirs.
+func TestAPlaceIsLeftOnce(t *testing.T) {
+	p := NewPool(maxWorking+2, nil)
+	a, b := p.Enter("192.0.2.1:1", func() {}), p.Enter("192.0.2.1:1", func() {})
+	for range 3 {
+		a.Leave()
+	}
+	if a.from.held != 1 || p.Taken() != 1 {
+		t.Errorf("%d held, %d taken after one of two left", a.from.held, p.Taken())
+	}
+	b.Work()
+	for i := range maxWorking {
+		p.Enter(fmt.Sprintf("192.0.2.%d:1", i+2), func() {}).Work()
+	}
+	if len(p.work) != maxWorking || slices.Contains(p.work, b) {
+		t.Errorf("%d at work", len(p.work))
+	}
+}
+
+// TestRefusedOnesHoldNothing: this machine's own connections beyond their number are closed, and when
+// one of those within it has gone, the next is let in.
+func TestRefusedOnesHoldNothing(t *testing.T) {
+	inner, err := net.Listen("tcp", "127.0.0.1:0")
+	if err != nil {
+		t.Fatal(err)
+	}
+	l := listen(inner, 1, 1)
+	defer l.Close()
+	accepted := make(chan net.Conn)
+	go func() {
+		for {
+			c, err := l.Accept()
+			if err != nil {
+				close(accepted)
+				return
+			}
+			accepted <- c
+		}
+	}()
+	dial := func() net.Conn {
+		c, err := net.Dial("tcp", inner.Addr().String())
+		if err != nil {
+			t.Fatal(err)
+		}
+		t.Cleanup(func() { c.Close() })
+		return c
+	}
+	dial()
+	first := <-accepted
+	for range 3 {
+		if _, err := dial().Read(make([]byte, 1)); err == nil {
+			t.Error("one too many is let in")
+		}
+	}
+	first.Close()
+	first.Close()
+	dial()
+	(<-accepted).Close()
+	if n := l.local.Load(); n != 0 {
+		t.Errorf("%d are counted", n)
+	}
+}

@@ -643,3 +643,21 @@ func TestHostHeader(t *testing.T) {
 		}
 	}
 }
+
+// TestWithoutAFolderNothingIsWritten: no spool, none left behind, no memory on the disk.
+func TestWithoutAFolderNothingIsWritten(t *testing.T) {
+	t.Chdir(t.TempDir())
+	q := newQueue("b", newSpool("", "b"), nil)
+	if err := q.put(note()); err != nil {
+		t.Fatal(err)
+	}
+	if err := q.renumber(); err != nil || q.len() != 1 {
+		t.Errorf("%d wait, %v", q.len(), err)
+	}
+	if err := openMemory("").put(known{ID: "x"}); err != nil || leftovers("", "") != nil {
+		t.Errorf("%v, %v", err, leftovers("", ""))
+	}
+	if entries, err := os.ReadDir("."); err != nil || len(entries) != 0 {
+		t.Errorf("written: %v, %v", entries, err)
+	}
+}
