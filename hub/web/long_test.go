@@ -91,6 +91,13 @@ func TestEveryLanguage(t *testing.T) {
 			if high := browser.Eval[float64](b, "document.documentElement.scrollHeight - innerHeight"); (name == "row" || name == "wall") && high > 1 {
 				t.Errorf("%s in %s: %g px higher than the window", name, l.Name, high)
 			}
+			if name == "row" { // the tones of a chord in their tokens
+				browser.Eval[bool](b, "document.getElementById('chord').click(); true")
+				b.Until("the tones", "document.querySelectorAll('#board li').length > 0")
+				if bad := browser.Eval[string](b, `[...document.querySelectorAll("#board .token small")].filter((e) => e.getBoundingClientRect().width > e.parentElement.getBoundingClientRect().width).map((e) => e.textContent).join()`); bad != "" {
+					t.Errorf("%s is wider than its token in %s", bad, l.Name)
+				}
+			}
 			b.Shot("language-" + l.Tag + "-" + name)
 		}
 	}

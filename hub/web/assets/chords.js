@@ -97,7 +97,7 @@ export class ChordDialog {
     byID("roots").querySelectorAll("span").forEach((s, i) => { s.textContent = labels[i]; });
     for (const fold of byID("kinds").querySelectorAll("details")) {
       const kind = fold.querySelector("input:checked")?.value;
-      fold.querySelector("b").textContent = kind ? ": " + this.kind().label : "";
+      fold.querySelector("b").textContent = kind ? this.kind().label : "";
     }
   }
 
