@@ -53,7 +53,7 @@ func NewView(st tuneup.Standing, c *tuneup.Chair) proto.View {
 		return v // while playing, nothing else
 	}
 	v.Slides, v.Notes = slidesOf(c), cautions(c.Notes, t)
-	if v.Answer == nil {
+	if v.Answer == nil && c.State != tuneup.Gathered { // a note that is in was played with the slide as it stands
 		v.Answer = worded(c, c.Open, t)
 	}
 	return v
