@@ -2,6 +2,7 @@ package access
 
 import (
 	"context"
+	"crypto/tls"
 	"crypto/x509"
 	"fmt"
 	"log/slog"
@@ -26,6 +27,9 @@ func TestTheCertificateIsAServers(t *testing.T) {
 	}
 	if !slices.Equal(leaf.ExtKeyUsage, []x509.ExtKeyUsage{x509.ExtKeyUsageServerAuth}) || leaf.NotBefore.After(now) || leaf.NotAfter.Before(now.AddDate(1, 0, 0)) {
 		t.Errorf("for %v from %v to %v", leaf.ExtKeyUsage, leaf.NotBefore, leaf.NotAfter)
+	}
+	if got := TLSConfig(c); got.MinVersion != tls.VersionTLS13 || len(got.Certificates) != 1 {
+		t.Errorf("from TLS version %x on, with %d certificates", got.MinVersion, len(got.Certificates))
 	}
 }
 
