@@ -4,7 +4,9 @@ package phrase
 // the infinitive, and "vous" where a sentence needs a person. Words of the trade:
 // coulisse d'accord (main slide), tirer and pousser, coulisse (of a trombone: la
 // grande coulisse), piston, partiel (partial), doigté (fingering), note d'accord
-// (tuning note), sourdine, bouché, embouchure. All slides are feminine, so that
+// (tuning note), sourdine, bouché, embouchure. The leader's: rangée (row), pupitre
+// (section), direction, place (chair), appeler (call), en place (set), accordage
+// (tune-up; an accord is a chord). All slides are feminine, so that
 // "la" stands in the sentence.
 var french = texts{
 	"unit.cents":          number(1, "%[1]d cent", "%[1]d cents"),

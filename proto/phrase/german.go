@@ -4,7 +4,9 @@ package phrase
 // "du", as in rehearsal. Words of the trade: Stimmzug (main slide), Zug (slide;
 // of a trombone Posaunenzug), herausziehen and hineinschieben, Ventil, Teilton
 // (partial), Griff (fingering), Lage (position), Stimmton (tuning note),
-// Dämpfer, gestopft, Mundstück, Ansatz. All slides are masculine, so that "der"
+// Dämpfer, gestopft, Mundstück, Ansatz. The leader's: Reihe (row), Gruppe
+// (section), Leitung, Platz (chair), aufrufen (call), stimmt (set), einstimmen
+// (tune up), heraus and hinein (a move in a word), Tongeschlechter Dur and Moll. All slides are masculine, so that "der"
 // and "den" stand in the sentence.
 var german = texts{
 	"unit.cents":          number(1, "%[1]d Cent", "%[1]d Cent"),

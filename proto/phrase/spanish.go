@@ -3,7 +3,9 @@ package phrase
 // spanish is from memory; no native speaker has read it yet. Players are called
 // "tú". Words of the trade: bomba general (main slide), sacar and meter, vara (of
 // a trombone), bomba del pistón, parcial (partial), digitación (fingering), nota
-// de afinación (tuning note), sordina, tapado, boquilla. All slides are feminine,
+// de afinación (tuning note), sordina, tapado, boquilla. The leader's: fila (row),
+// sección, dirección, sitio (chair), llamar (call), afinado (set), afinación
+// (tune-up). All slides are feminine,
 // so that "la" stands in the sentence.
 var spanish = texts{
 	"unit.cents":          number(1, "%[1]d cent", "%[1]d cents"),
