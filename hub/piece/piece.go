@@ -18,6 +18,7 @@ import (
 
 	"bellrow/hub/score"
 	"bellrow/proto/instrument"
+	"bellrow/proto/phrase"
 	"bellrow/proto/pitch"
 )
 
@@ -88,7 +89,7 @@ func New(s *score.Score, shortest score.Ticks) (*Piece, error) {
 		p.list = append(p.list, x)
 	}
 	if len(p.list) == 0 {
-		return nil, fmt.Errorf("piece: %w for %s or more", ErrNothingHeld, lengthWords(shortest))
+		return nil, fmt.Errorf("piece: %w for %s or more", ErrNothingHeld, lengthWords(shortest, phrase.Tongue{}))
 	}
 	return p, nil
 }

@@ -8,6 +8,7 @@ import (
 
 	"bellrow/hub/intonation"
 	"bellrow/hub/score"
+	"bellrow/proto/phrase"
 	"bellrow/proto/pitch"
 )
 
@@ -63,6 +64,8 @@ type Question struct {
 	Tuning  intonation.Tuning
 	Good    pitch.Cents // band beyond which a bar is said to hurt
 	Notes   pitch.Style // how notes are named in words
+	// Language is that of the words, as a tag; English where it is empty.
+	Language string
 }
 
 // maxPlanNotes bounds the work of the main-slide compromise: ten times a
@@ -87,18 +90,19 @@ func (p *Piece) Plan(q Question) (Plan, error) {
 	if err != nil {
 		return Plan{}, err
 	}
-	out := Plan{Words: plan.Words, Note: q.Notes.Naming.Both(pitch.Usual(q.Note).Name), Players: []PlayerPlan{}, Hurts: p.hurts(q.Players, plan.Hurts, q.Notes), Figures: plan}
+	t := phrase.Leader.In(q.Language, q.Notes)
+	out := Plan{Words: planWords(plan, t), Note: q.Notes.Naming.Both(pitch.Usual(q.Note).Name), Players: []PlayerPlan{}, Hurts: p.hurts(q.Players, plan.Hurts, t), Figures: plan}
 	for i, pl := range plan.Players {
-		out.Players = append(out.Players, q.Players[i].plan(pl, out.Note))
+		out.Players = append(out.Players, q.Players[i].plan(pl, out.Note, t))
 	}
 	if plan.Unplayable > 0 {
-		out.Remarks = append(out.Remarks, leftOut(plan.Unplayable))
+		out.Remarks = append(out.Remarks, t.Say("piece.left-out", plan.Unplayable))
 	}
 	return out, nil
 }
 
-func (p Player) plan(pl intonation.PlayerPlan, note string) PlayerPlan {
-	return PlayerPlan{Chair: p.Chair, Label: pl.Name, Measured: p.Measured, Words: p.move(pl, note), Gain: gain(pl)}
+func (p Player) plan(pl intonation.PlayerPlan, note string, t phrase.Tongue) PlayerPlan {
+	return PlayerPlan{Chair: p.Chair, Label: pl.Name, Measured: p.Measured, Words: p.move(pl, note, t), Gain: gain(pl, t)}
 }
 
 // perPlayer writes the score with one part for each player, followed by the
@@ -144,7 +148,7 @@ func desk(notes []score.Note, at int) []score.Note {
 }
 
 // hurts gathers what stays out bar by bar.
-func (p *Piece) hurts(players []Player, hs []intonation.Hurt, y pitch.Style) []Hurts {
+func (p *Piece) hurts(players []Player, hs []intonation.Hurt, t phrase.Tongue) []Hurts {
 	hs = slices.Clone(hs)
 	slices.SortStableFunc(hs, func(a, b intonation.Hurt) int {
 		return cmp.Or(cmp.Compare(a.Bar, b.Bar), cmp.Compare(a.Player, b.Player))
@@ -157,7 +161,7 @@ func (p *Piece) hurts(players []Player, hs []intonation.Hurt, y pitch.Style) []H
 			last = x.Bar
 		}
 		h := &out[len(out)-1]
-		h.Words = append(h.Words, players[x.Player].hurt(x, y))
+		h.Words = append(h.Words, players[x.Player].hurt(x, t))
 	}
 	return out
 }

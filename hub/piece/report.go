@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"bellrow/proto/instrument"
+	"bellrow/proto/phrase"
 	"bellrow/proto/pitch"
 )
 
@@ -77,7 +78,7 @@ type ReportHurt struct {
 
 // Report tells everything. plan may be nil; chairs are those of the section.
 func (p *Piece) Report(chairs []Chair, plan *Plan) Report {
-	out := Report{Title: p.score.Title, Bars: len(p.score.Bars), Sonorities: []ReportSonority{}, Remarks: p.remarks()}
+	out := Report{Title: p.score.Title, Bars: len(p.score.Bars), Sonorities: []ReportSonority{}, Remarks: p.remarks(phrase.Tongue{})}
 	played := map[int]instrument.ID{}
 	for _, c := range chairs {
 		if part, plays := p.seats[c.ID]; plays {

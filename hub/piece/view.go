@@ -1,10 +1,9 @@
 package piece
 
 import (
-	"fmt"
-
 	"bellrow/hub/score"
 	"bellrow/proto/instrument"
+	"bellrow/proto/phrase"
 	"bellrow/proto/pitch"
 )
 
@@ -80,18 +79,22 @@ type Row struct {
 	Next  string `json:"next,omitempty"` // "bar 12, F major", empty at the end
 }
 
-// View shows the piece to a section whose chairs are in seating order, with
-// notes named in a style.
+// View shows the piece in English with notes named in a style; see ViewIn.
 func (p *Piece) View(chairs []Chair, y pitch.Style) View {
-	out := View{Title: p.title(), Bars: len(p.score.Bars), Next: p.next, Chords: make([]Chord, 0, len(p.list)), Remarks: p.remarks()}
+	return p.ViewIn(chairs, phrase.Tongue{Notes: y})
+}
+
+// ViewIn shows the piece to a section whose chairs are in seating order, in a tongue.
+func (p *Piece) ViewIn(chairs []Chair, t phrase.Tongue) View {
+	out := View{Title: p.title(t), Bars: len(p.score.Bars), Next: p.next, Chords: make([]Chord, 0, len(p.list)), Remarks: p.remarks(t)}
 	for i, part := range p.score.Parts {
 		pp := Part{Name: part.Name, Said: p.said[i]}
 		if id, ok := p.writtenFor(i); ok {
 			if in, err := instrument.Find(id); err == nil {
-				pp.Instrument = in.Name
+				pp.Instrument = t.Instrument(in.Name)
 			}
 		}
-		pp.Could = could(part)
+		pp.Could = could(part, t)
 		out.Parts = append(out.Parts, pp)
 	}
 	for _, c := range chairs {
@@ -100,19 +103,19 @@ func (p *Piece) View(chairs []Chair, y pitch.Style) View {
 			seat.Part = part
 		}
 		if in, err := instrument.Find(c.Instrument); err == nil {
-			seat.Instrument = in.Name
+			seat.Instrument = t.Instrument(in.Name)
 		}
 		out.Seats = append(out.Seats, seat)
 	}
 	for _, x := range p.list {
-		out.Chords = append(out.Chords, p.chord(x, chairs, y))
+		out.Chords = append(out.Chords, p.chord(x, chairs, t))
 	}
 	return out
 }
 
 // could lists what a part could be written for, where its name or its transposition
 // leaves that open.
-func could(part score.Part) []Could {
+func could(part score.Part, t phrase.Tongue) []Could {
 	in := part.Instruments()
 	if in.Doubt != score.DoubtSeveral && in.Doubt != score.DoubtDisagree || len(in.IDs) < 2 {
 		return nil
@@ -120,35 +123,24 @@ func could(part score.Part) []Could {
 	var out []Could
 	for _, id := range in.IDs {
 		if i, err := instrument.Find(id); err == nil {
-			out = append(out, Could{id, i.Name})
+			out = append(out, Could{id, t.Instrument(i.Name)})
 		}
 	}
 	return out
 }
 
-func (p *Piece) title() string {
+func (p *Piece) title(t phrase.Tongue) string {
 	if p.score.Title == "" {
-		return "A piece without a title"
+		return t.Say("piece.untitled")
 	}
 	return p.score.Title
 }
 
-func (p *Piece) remarks() []string {
-	out := append([]string(nil), p.score.Remarks...)
-	if p.cut {
-		out = append(out, fmt.Sprintf("Only the first %d chords are listed.", maxSonorities))
-	}
-	if p.long {
-		out = append(out, "This piece is too long to be kept: when the hub starts anew, open it again.")
-	}
-	return out
-}
-
-func (p *Piece) chord(x score.Sonority, chairs []Chair, y pitch.Style) Chord {
-	c := Chord{Bar: p.score.Bars[x.Bar].Number, When: when(x), Name: sonorityName(x, y), Tones: []Tone{}}
+func (p *Piece) chord(x score.Sonority, chairs []Chair, t phrase.Tongue) Chord {
+	c := Chord{Bar: p.score.Bars[x.Bar].Number, When: when(x, t), Name: sonorityName(x, t), Tones: []Tone{}}
 	if len(x.Chords) > 1 && !oneClass(x) {
 		for _, other := range x.Chords[1:] {
-			c.Others = append(c.Others, OtherName{other.Name(), other.NameIn(y.Naming)})
+			c.Others = append(c.Others, OtherName{other.Name(), other.SayIn(t)})
 		}
 	}
 	tones := p.tones(x, chairs)
@@ -162,23 +154,23 @@ func (p *Piece) chord(x score.Sonority, chairs []Chair, y pitch.Style) Chord {
 			transposition = in.Transposition
 		}
 		sounding, written := x.Names(p.seats[ch.ID], n, transposition)
-		c.Tones = append(c.Tones, Tone{Label: ch.Label, Written: y.Both(written), Concert: y.Both(sounding)})
+		c.Tones = append(c.Tones, Tone{Label: ch.Label, Written: t.Notes.Both(written), Concert: t.Notes.Both(sounding)})
 	}
 	switch {
 	case len(tones) == 0:
-		c.Why = "nobody here plays in it"
+		c.Why = t.Say("piece.why.nobody")
 	case len(x.Chords) == 0 && !oneClass(x):
-		c.Why = "no chord that can be tuned"
+		c.Why = t.Say("piece.why.none")
 	}
 	return c
 }
 
-// Row is what the row says of the piece, with notes named in a style.
-func (p *Piece) Row(y pitch.Style) Row {
-	r := Row{Title: p.title()}
+// Row is what the row says of the piece in a tongue.
+func (p *Piece) Row(t phrase.Tongue) Row {
+	r := Row{Title: p.title(t)}
 	if p.next < len(p.list) {
 		x := p.list[p.next]
-		r.Next = p.where(x) + ", " + sonorityName(x, y)
+		r.Next = t.Say("piece.bar", p.score.Bars[x.Bar].Number) + ", " + sonorityName(x, t)
 	}
 	return r
 }

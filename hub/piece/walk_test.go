@@ -8,6 +8,7 @@ import (
 
 	"bellrow/hub/piece"
 	"bellrow/proto/instrument"
+	"bellrow/proto/phrase"
 	"bellrow/proto/pitch"
 	"bellrow/testdata/golden"
 )
@@ -35,7 +36,7 @@ func TestWalk(t *testing.T) {
 		chairs := groups[name]
 		p := quay(t).Guess(chairs)
 		show(name, p.View(chairs, pitch.Style{}))
-		show(name+" row", p.Row(pitch.Style{}))
+		show(name+" row", p.Row(phrase.Tongue{}))
 		players := p.AsBuilt(chairs, pitch.A4+1)
 		for i := range players {
 			players[i].Offset = []pitch.Cents{11, -9, 3, 0, 6, -14}[i]
@@ -64,7 +65,7 @@ func TestWalk(t *testing.T) {
 	p := lengths(t)
 	p = p.Guess(groups["others"])
 	show("lengths", p.View(groups["others"], pitch.Style{}))
-	show("lengths row", p.Row(pitch.Style{}))
+	show("lengths row", p.Row(phrase.Tongue{}))
 	every, chairs, err := quay(t).EveryPart(map[string]instrument.ID{"Horn": "horn_double"})
 	fmt.Fprintf(&out, "every part %v %v\n", chairs, err)
 	if err == nil {

@@ -1,107 +1,127 @@
 package piece
 
 import (
-	"fmt"
 	"math"
+	"strconv"
 	"strings"
+
+	"golang.org/x/text/number"
 
 	"bellrow/hub/intonation"
 	"bellrow/hub/score"
 	"bellrow/proto/instrument"
+	"bellrow/proto/phrase"
 	"bellrow/proto/pitch"
 )
 
 // sonorityName is the likeliest chord, or the note of a unison, or the notes.
-func sonorityName(x score.Sonority, y pitch.Style) string {
+func sonorityName(x score.Sonority, t phrase.Tongue) string {
 	switch {
 	case oneClass(x):
-		return y.Naming.Both(x.Tones[0].Sounding.Name) + " in unison or octaves"
+		return t.Say("piece.unison", t.Notes.Naming.Both(x.Tones[0].Sounding.Name))
 	case len(x.Chords) > 0:
-		return x.Chords[0].NameIn(y.Naming)
+		return x.Chords[0].SayIn(t)
 	}
 	var names []string
-	for _, t := range x.Tones {
-		names = append(names, y.Both(t.Sounding))
+	for _, n := range x.Tones {
+		names = append(names, t.Notes.Both(n.Sounding))
 	}
 	return strings.Join(names, " ")
 }
 
 // when says where in its bar a sonority begins and how long it is held.
-func when(x score.Sonority) string {
-	at := "at the start"
+func when(x score.Sonority, t phrase.Tongue) string {
 	if x.Offset > 0 {
-		at = "after " + lengthWords(x.Offset)
+		return t.Say("piece.when.after", lengthWords(x.Offset, t), lengthWords(x.Length, t))
 	}
-	return at + ", for " + lengthWords(x.Length)
+	return t.Say("piece.when", lengthWords(x.Length, t))
 }
 
-// lengths names the usual note values, by their length in quarters.
-var lengths = map[float64]string{
-	1: "a quarter note", 1.5: "a dotted quarter", 2: "a half note", 3: "a dotted half", 4: "a whole note", 0.5: "an eighth note",
-}
-
-func lengthWords(t score.Ticks) string {
-	q := math.Round(t.Quarters()*100) / 100
-	if w := lengths[q]; w != "" {
-		return w
+// lengthWords names the usual note values, and counts quarters otherwise.
+func lengthWords(x score.Ticks, t phrase.Tongue) string {
+	q := math.Round(x.Quarters()*100) / 100
+	if key := "piece.length." + strconv.FormatFloat(q, 'g', -1, 64); t.Has(key) {
+		return t.Say(key)
 	}
-	return fmt.Sprintf("%g quarters", q)
+	return t.Say("piece.length.other", number.Decimal(q, number.NoSeparator()))
 }
 
 // move says what to do with the main slide, in whole millimetres, as it is set.
-func (p Player) move(pl intonation.PlayerPlan, note string) string {
-	slide := mainName(p.Instrument)
-	from, to := math.Round(pl.FromMM), math.Round(pl.MainMM)
+func (p Player) move(pl intonation.PlayerPlan, note string, t phrase.Tongue) string {
+	slide := p.main(t)
+	from, to := mm(pl.FromMM), mm(pl.MainMM)
 	switch {
 	case !p.Measured:
-		return slide + " " + beside(to-math.Round(pl.OneNoteMM), note)
+		return beside(slide, to-mm(pl.OneNoteMM), note, t)
 	case to == from:
-		return fmt.Sprintf("leave %s at %.0f mm", slide, pl.FromMM)
+		return t.Say("piece.move.leave", slide, from)
 	case to > from:
-		return fmt.Sprintf("pull %s %.0f mm, from %.0f to %.0f", slide, to-from, from, to)
+		return t.Say("piece.move.pull", slide, to-from, from, to)
 	}
-	return fmt.Sprintf("push %s %.0f mm, from %.0f to %.0f", slide, from-to, from, to)
+	return t.Say("piece.move.push", slide, from-to, from, to)
 }
 
 // beside says where a slide belongs against where it tunes on one note.
-func beside(mm float64, note string) string {
+func beside(slide string, out int, note string, t phrase.Tongue) string {
 	switch {
-	case mm > 0:
-		return fmt.Sprintf("%.0f mm further out than it tunes on %s", mm, note)
-	case mm < 0:
-		return fmt.Sprintf("%.0f mm further in than it tunes on %s", -mm, note)
+	case out > 0:
+		return t.Say("piece.beside.out", slide, out, note)
+	case out < 0:
+		return t.Say("piece.beside.in", slide, -out, note)
 	}
-	return "where it tunes on " + note
+	return t.Say("piece.beside.same", slide, note)
 }
 
-func mainName(in *instrument.Instrument) string {
-	s, _ := in.Slide(instrument.Main)
-	return "the " + s.Name
+func mm(x float64) int { return int(math.Round(x)) }
+
+// main names the main slide.
+func (p Player) main(t phrase.Tongue) string {
+	s, _ := p.Instrument.Slide(instrument.Main)
+	return t.Slide(s.Name)
 }
 
 // gain says what a move is good for.
-func gain(pl intonation.PlayerPlan) string {
-	was, is := math.Round(pl.OneNoteRMS), math.Round(pl.RMS)
-	remain := fmt.Sprintf("%.0f cents remain", is)
-	if is == 1 {
-		remain = "1 cent remains"
-	}
+func gain(pl intonation.PlayerPlan, t phrase.Tongue) string {
+	was, is := mm(pl.OneNoteRMS), mm(pl.RMS)
 	switch {
 	case was > is:
-		return fmt.Sprintf("%s instead of %.0f", remain, was)
+		return t.Say("piece.gain.less", is, was)
 	case was < is:
-		return fmt.Sprintf("%s; it was %.0f, for the others' sake", remain, was)
+		return t.Say("piece.gain.more", is, was)
 	}
-	return remain + ", as after tuning on one note"
+	return t.Say("piece.gain.same", is)
 }
 
-func (p Player) hurt(x intonation.Hurt, y pitch.Style) string {
-	return fmt.Sprintf("%s: written %s, %s", p.Name, y.Both(pitch.Written(pitch.Usual(x.Note), p.Instrument.Transposition)), x.Left.Off())
+func (p Player) hurt(x intonation.Hurt, t phrase.Tongue) string {
+	return t.Say("piece.hurt", p.Name, t.Notes.Both(pitch.Written(pitch.Usual(x.Note), p.Instrument.Transposition)), t.Off(x.Left))
 }
 
-func leftOut(notes int) string {
-	if notes == 1 {
-		return "One note is out of reach of the instruments and left out."
+// planWords say what a plan gains over tuning on one note.
+func planWords(plan intonation.Plan, t phrase.Tongue) string {
+	tenths := func(x float64) any { return number.Decimal(x, number.Scale(1)) }
+	if plan.Code == intonation.PlanServes {
+		return t.Say("piece.serves", tenths(plan.RMS))
 	}
-	return fmt.Sprintf("%d notes are out of reach of the instruments and left out.", notes)
+	return t.Say("piece.gains", tenths(plan.RMS), tenths(plan.OneNoteRMS))
+}
+
+// remarkKeys are the texts of what reading a score has left out.
+var remarkKeys = map[string]string{score.RemarkRepeats: "piece.remark.repeats", score.RemarkDoubled: "piece.remark.doubled", score.RemarkMicrotones: "piece.remark.microtones"}
+
+// remarks say what was left out or guessed.
+func (p *Piece) remarks(t phrase.Tongue) []string {
+	var out []string
+	for _, r := range p.score.Remarks {
+		if key := remarkKeys[r]; key != "" {
+			r = t.Say(key)
+		}
+		out = append(out, r)
+	}
+	if p.cut {
+		out = append(out, t.Say("piece.remark.cut", number.Decimal(maxSonorities, number.NoSeparator())))
+	}
+	if p.long {
+		out = append(out, t.Say("piece.remark.long"))
+	}
+	return out
 }

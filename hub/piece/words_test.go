@@ -11,6 +11,7 @@ import (
 	"bellrow/hub/intonation"
 	"bellrow/hub/score"
 	"bellrow/proto/instrument"
+	"bellrow/proto/phrase"
 	"bellrow/proto/pitch"
 )
 
@@ -93,7 +94,7 @@ func TestWordsOfAMove(t *testing.T) {
 		{0, 12.2, 12.4, false, "the main slide where it tunes on B♭"},
 	} {
 		p.Measured = c.measured
-		if got := p.move(intonation.PlayerPlan{FromMM: c.from, MainMM: c.to, OneNoteMM: c.oneNote}, "B♭"); got != c.want {
+		if got := p.move(intonation.PlayerPlan{FromMM: c.from, MainMM: c.to, OneNoteMM: c.oneNote}, "B♭", phrase.Tongue{}); got != c.want {
 			t.Errorf("from %g to %g, %g on one note: %q, want %q", c.from, c.to, c.oneNote, got, c.want)
 		}
 	}
@@ -101,15 +102,15 @@ func TestWordsOfAMove(t *testing.T) {
 		was, is float64
 		want    string
 	}{
-		{7.2, 3.1, "3 cents remain instead of 7"}, {3.1, 7.2, "7 cents remain; it was 3, for the others' sake"}, {4.4, 4.3, "4 cents remain, as after tuning on one note"},
+		{7.2, 3.1, "3 cents remain instead of 7"}, {3.1, 7.2, "7 cents remain; it was 3, for the others’ sake"}, {4.4, 4.3, "4 cents remain, as after tuning on one note"},
 		{5, 1, "1 cent remains instead of 5"}, {5, 0, "0 cents remain instead of 5"}, {5, 2, "2 cents remain instead of 5"},
 	} {
-		if got := gain(intonation.PlayerPlan{OneNoteRMS: c.was, RMS: c.is}); got != c.want {
+		if got := gain(intonation.PlayerPlan{OneNoteRMS: c.was, RMS: c.is}, phrase.Tongue{}); got != c.want {
 			t.Errorf("%g then %g: %q, want %q", c.was, c.is, got, c.want)
 		}
 	}
 	for n, want := range map[int]string{1: "One note is out of reach of the instruments and left out.", 2: "2 notes are out of reach of the instruments and left out.", 40: "40 notes are out of reach of the instruments and left out."} {
-		if got := leftOut(n); got != want {
+		if got := (phrase.Tongue{}).Say("piece.left-out", n); got != want {
 			t.Errorf("%q, want %q", got, want)
 		}
 	}
@@ -130,7 +131,7 @@ func TestHurtsAreToldBarByBar(t *testing.T) {
 		{"3", []string{"Ada: written D5, 8 cents sharp", "Bo: written C5, 9 cents sharp"}},
 	}
 	given := append([]intonation.Hurt(nil), all...)
-	if got := p.hurts(players, given, pitch.Style{}); !reflect.DeepEqual(got, want) {
+	if got := p.hurts(players, given, phrase.Tongue{}); !reflect.DeepEqual(got, want) {
 		t.Errorf("%q, want %q", got, want)
 	}
 	if !reflect.DeepEqual(given, all) {
@@ -215,7 +216,7 @@ func TestTooLongToBeKept(t *testing.T) {
 	if packed, err := pack(&score.Score{Title: string(noise[:2<<20])}); packed == "" || err != nil {
 		t.Errorf("1.6 MB are not kept: %v", err)
 	}
-	said := func(p *Piece) bool { return strings.Contains(strings.Join(p.remarks(), " "), "too long to be kept") }
+	said := func(p *Piece) bool { return strings.Contains(strings.Join(p.remarks(phrase.Tongue{}), " "), "too long to be kept") }
 	if p := (&Piece{score: &score.Score{}}); said(p) || !said(&Piece{score: p.score, long: true}) {
 		t.Error("the remark on a long piece is where it does not belong")
 	}
@@ -308,14 +309,14 @@ func TestWhatCanBeCalled(t *testing.T) {
 // the start.
 func TestLengths(t *testing.T) {
 	for q, want := range map[float64]string{0.5: "an eighth note", 1: "a quarter note", 1.5: "a dotted quarter", 2: "a half note", 3: "a dotted half", 4: "a whole note", 2.5: "2.5 quarters", 1.0 / 3: "0.33 quarters"} {
-		if got := lengthWords(Quarters(q)); got != want {
+		if got := lengthWords(Quarters(q), phrase.Tongue{}); got != want {
 			t.Errorf("%g quarters: %q, want %q", q, got, want)
 		}
 	}
-	if got := when(score.Sonority{Length: Quarters(2)}); got != "at the start, for a half note" {
+	if got := when(score.Sonority{Length: Quarters(2)}, phrase.Tongue{}); got != "at the start, for a half note" {
 		t.Errorf("%q", got)
 	}
-	if got := when(score.Sonority{Offset: Quarters(1), Length: Quarters(3)}); got != "after a quarter note, for a dotted half" {
+	if got := when(score.Sonority{Offset: Quarters(1), Length: Quarters(3)}, phrase.Tongue{}); got != "after a quarter note, for a dotted half" {
 		t.Errorf("%q", got)
 	}
 	if Quarters(0) != 1 || Quarters(-3) != 1 || Quarters(1) != score.TicksPerQuarter {

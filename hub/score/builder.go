@@ -385,7 +385,7 @@ func (b *builder) transpose(w *writing, e xml.StartElement) error {
 			semitones += 12 * x
 			return err
 		case "double":
-			b.remark("A part doubled at the octave is read once, at its own pitch.")
+			b.remark(RemarkDoubled)
 		}
 		return b.t.skip()
 	})

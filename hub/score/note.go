@@ -146,7 +146,7 @@ func (b *builder) pitch(n rawNote) (pitch.Spelled, error) {
 	}
 	whole := math.Round(n.alter)
 	if whole != n.alter {
-		b.remark("Microtones are read as the nearest semitone.")
+		b.remark(RemarkMicrotones)
 	}
 	return pitch.Spelled{Name: pitch.Name{Letter: n.step[0], Alter: int(whole)}, Octave: int(n.octave)}, nil
 }

@@ -5,12 +5,18 @@ import (
 	"slices"
 )
 
-// repeatRemark is said once where anything is to be played otherwise than
+// RemarkRepeats is said once where anything is to be played otherwise than
 // straight through.
-const repeatRemark = "Repeats, endings and jumps are noted but not played out: every written bar counts once."
+const RemarkRepeats = "Repeats, endings and jumps are noted but not played out: every written bar counts once."
+
+// Remarks as records keep them, in English.
+const (
+	RemarkDoubled    = "A part doubled at the octave is read once, at its own pitch."
+	RemarkMicrotones = "Microtones are read as the nearest semitone."
+)
 
 func (b *builder) sign(bar int, words string) {
-	b.remark(repeatRemark)
+	b.remark(RemarkRepeats)
 	// Every part of a score carries the same signs.
 	if signs := &b.s.Bars[bar].Signs; !slices.Contains(*signs, words) && len(*signs) < maxSigns {
 		*signs = append(*signs, words)

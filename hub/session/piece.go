@@ -8,6 +8,7 @@ import (
 
 	"bellrow/hub/piece"
 	"bellrow/hub/tuneup"
+	"bellrow/proto/phrase"
 )
 
 // LoadPiece reads a MusicXML score for the open section; it replaces the one
@@ -26,12 +27,13 @@ func (s *Session) LoadPiece(ctx context.Context, r io.Reader) error {
 func (s *Session) Piece() (piece.View, bool) {
 	s.mu.Lock()
 	p, chairs, ok := s.state.Piece()
-	style := s.state.Section().Notes
+	sec := s.state.Section()
+	t := phrase.Leader.In(sec.Language, sec.Notes)
 	s.mu.Unlock()
 	if !ok {
 		return piece.View{}, false
 	}
-	return p.View(chairs, style), true
+	return p.ViewIn(chairs, t), true
 }
 
 // PiecePlan works the main-slide compromise out, with what the tuning notes of

@@ -26,7 +26,7 @@ func NewRow(st tuneup.Standing, version uint64, trouble error) Row {
 		row.Round = roundRow(st)
 	}
 	if st.Piece != nil {
-		p := st.Piece.Row(st.Section.Notes)
+		p := st.Piece.Row(t)
 		row.Piece = &p
 	}
 	if st.Round == nil && st.Rounds == 0 {

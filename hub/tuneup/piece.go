@@ -104,7 +104,7 @@ func (s *State) PieceQuestion() (*piece.Piece, piece.Question, error) {
 	if s.piece == nil {
 		return nil, piece.Question{}, ErrNoPiece
 	}
-	q := piece.Question{Good: s.section.Good, Tuning: chordTuning(s.section), Note: pitch.A4 + 1, Notes: s.section.Notes}
+	q := piece.Question{Good: s.section.Good, Tuning: chordTuning(s.section), Note: pitch.A4 + 1, Notes: s.section.Notes, Language: s.section.Language}
 	if len(s.section.TuningNotes) > 0 {
 		q.Note = s.section.TuningNotes[0]
 	}

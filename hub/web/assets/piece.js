@@ -1,6 +1,7 @@
 // @ts-check
 import { el, put, say, byID, ask } from "./dom.js";
 import { follow } from "./feed.js";
+import { phrase } from "./words.js";
 
 /** @type {any} the piece as the hub has it, null for none */
 let piece = null;
@@ -42,8 +43,8 @@ function show() {
   byID("none").hidden = open;
   byID("drop").hidden = byID("say").hidden = !open;
   if (!open) byID("in-plan").hidden = true;
-  say(byID("title"), open ? piece.title : "The piece");
-  say(byID("facts"), open ? `${count(piece.bars, "bar")} · ${count(piece.parts.length, "part")} · ${count(piece.chords.length, "held chord")}` : "");
+  say(byID("title"), open ? piece.title : phrase("piece.title"));
+  say(byID("facts"), open ? [phrase("piece.bars", piece.bars), phrase("piece.parts.count", piece.parts.length), phrase("piece.chords.count", piece.chords.length)].join(" · ") : "");
   byID("remarks").replaceChildren(...(piece?.remarks ?? []).map((r) => el("li", {}, r)));
   if (open) {
     renew(byID("chords"), piece.chords, chordLine);
@@ -54,9 +55,6 @@ function show() {
   }
   showNext();
 }
-
-/** @param {number} n @param {string} noun */
-function count(n, noun) { return `${n} ${noun}${n === 1 ? "" : "s"}`; }
 
 /** Draws a list anew only when it has changed, and keeps the focus. @param {HTMLElement} list @param {any[]} items @param {(x: any, i: number) => Node} line @param {any} [more] what the lines show besides */
 function renew(list, items, line, more) {
@@ -72,11 +70,11 @@ function renew(list, items, line, more) {
 function chordLine(c, i) {
   const tones = c.tones.map((t) => `${t.label} ${t.written}`).join(", ");
   const call = el("button", { type: "button", class: "held", disabled: Boolean(c.why), onclick: () => command({ do: "sonority", index: i }) },
-    el("span", { class: "bar-no" }, `bar ${c.bar}`),
+    el("span", { class: "bar-no" }, phrase("piece.bar", c.bar)),
     el("span", { class: "what" }, c.name, el("span", { class: "how" }, c.when)),
     el("span", { class: "tones" }, c.why || tones));
   const others = c.why || !c.others ? null : el("span", { class: "others" },
-    ...c.others.map((o) => el("button", { type: "button", "aria-label": `bar ${c.bar}: call it as ${o.label}`, onclick: () => command({ do: "sonority", index: i, name: o.name }) }, `as ${o.label}`)));
+    ...c.others.map((o) => el("button", { type: "button", "aria-label": phrase("piece.call.as", c.bar, o.label), onclick: () => command({ do: "sonority", index: i, name: o.name }) }, phrase("piece.as", o.label))));
   return el("li", {}, call, others);
 }
 
@@ -84,9 +82,9 @@ function chordLine(c, i) {
 function doubtLine(p) {
   const id = `for-${p.i}`;
   return el("li", {},
-    el("label", { for: id }, el("b", {}, p.name || `part ${p.i + 1}`), " ", el("span", { class: "soft" }, p.said ? "is written for" : "could be several instruments: which is it?")),
+    el("label", { for: id }, el("b", {}, p.name || phrase("piece.part", p.i + 1)), " ", el("span", { class: "soft" }, phrase(p.said ? "piece.part.is" : "piece.part.which"))),
     el("select", { id, onchange: (e) => command({ do: "part-for", part: p.i, name: e.target.value }) },
-      p.said ? null : el("option", { value: "", selected: true }, `taken for now: ${p.could[0].name}`),
+      p.said ? null : el("option", { value: "", selected: true }, phrase("piece.part.now", p.could[0].name)),
       ...p.could.map((c) => el("option", { value: c.id, selected: c.id === p.said }, c.name))));
 }
 
@@ -94,10 +92,10 @@ function doubtLine(p) {
 function seatLine(s) {
   const id = `part-${s.chair}`;
   return el("li", {},
-    el("label", { for: id }, el("b", {}, s.label), " ", el("span", { class: "soft" }, [s.name, s.instrument, s.absent ? "absent today" : ""].filter(Boolean).join(" · "))),
+    el("label", { for: id }, el("b", {}, s.label), " ", el("span", { class: "soft" }, [s.name, s.instrument, s.absent ? phrase("piece.absent") : ""].filter(Boolean).join(" · "))),
     el("select", { id, onchange: (e) => command({ do: "part", chair: s.chair, part: Number(e.target.value) }) },
-      el("option", { value: -1, selected: s.part < 0 }, "plays nothing here"),
-      ...piece.parts.map((p, i) => el("option", { value: i, selected: s.part === i }, p.name || `part ${i + 1}`))));
+      el("option", { value: -1, selected: s.part < 0 }, phrase("piece.part.none")),
+      ...piece.parts.map((p, i) => el("option", { value: i, selected: s.part === i }, p.name || phrase("piece.part", i + 1)))));
 }
 
 /** @param {number} mine */
@@ -110,13 +108,13 @@ async function showPlan(mine) {
   }
   if (mine !== asked) return;
   byID("in-plan").hidden = false;
-  say(byID("plan-words"), plan.words + (plan.note ? ` The one note is ${plan.note}.` : ""));
+  say(byID("plan-words"), plan.note ? phrase("piece.plan.note", plan.words, plan.note) : plan.words);
   renew(byID("plan"), plan.players, (p) => el("li", {}, el("b", {}, p.label), el("span", {}, p.words), el("span", { class: "soft gain" }, p.gain)));
   byID("h-hurts").hidden = plan.hurts.length === 0;
-  renew(byID("hurts"), plan.hurts, (h) => el("li", {}, el("b", {}, `bar ${h.bar}`), el("span", {}, h.words.join("; "))));
+  renew(byID("hurts"), plan.hurts, (h) => el("li", {}, el("b", {}, phrase("piece.bar", h.bar)), el("span", {}, h.words.join("; "))));
   byID("plan-remarks").replaceChildren(...(plan.remarks ?? []).map((r) => el("li", {}, r)));
   const unheard = plan.players.filter((p) => !p.measured).map((p) => p.label);
-  say(byID("unmeasured"), unheard.length ? `Not heard on a tuning note yet, and taken as built: ${unheard.join(", ")}. Call ${plan.note} first, and the slides are named from where to where.` : "");
+  say(byID("unmeasured"), unheard.length ? phrase("piece.plan.unmeasured", unheard.join(", "), plan.note) : "");
 }
 
 function showNext() {
@@ -124,7 +122,7 @@ function showNext() {
   const c = piece?.chords[at];
   const b = byID("next");
   b.disabled = !c;
-  b.firstChild.textContent = c ? `next: bar ${c.bar}, ${c.name}` : piece ? "end of the piece" : "next chord";
+  b.firstChild.textContent = c ? phrase("piece.next.is", c.bar, c.name) : phrase(piece ? "piece.next.end" : "piece.next");
   [...byID("chords").children].forEach((li, i) => put(li, "aria-current", piece && i === at ? "step" : null));
 }
 
@@ -133,7 +131,7 @@ function showBoard(b) {
   say(byID("section"), b.section.name);
   say(byID("say"), b.say);
   byID("undo").disabled = !b.can_undo;
-  byID("undo").firstChild.textContent = b.can_undo ? `undo: ${b.can_undo}` : "undo";
+  byID("undo").firstChild.textContent = b.can_undo ? phrase("piece.undo.what", b.can_undo) : phrase("piece.undo");
   byID("again").disabled = !b.round;
   byID("end").disabled = !b.round || b.round.done;
 }
@@ -169,7 +167,7 @@ addEventListener("keydown", (e) => {
 byID("file").addEventListener("change", (e) => attempt(async () => {
   const file = e.target.files[0];
   if (!file) return;
-  say(byID("title"), "Reading the score …");
+  say(byID("title"), phrase("piece.reading"));
   try {
     await ask("/api/piece", { body: file });
   } finally {
@@ -188,5 +186,5 @@ follow("/ws/row", (b) => {
   seen = key;
   attempt(load);
 }, (up) => {
-  if (!up) say(byID("say"), "The hub does not answer. This page keeps trying.");
+  if (!up) say(byID("say"), phrase("piece.offline"));
 });
