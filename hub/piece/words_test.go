@@ -216,7 +216,9 @@ func TestTooLongToBeKept(t *testing.T) {
 	if packed, err := pack(&score.Score{Title: string(noise[:2<<20])}); packed == "" || err != nil {
 		t.Errorf("1.6 MB are not kept: %v", err)
 	}
-	said := func(p *Piece) bool { return strings.Contains(strings.Join(p.remarks(phrase.Tongue{}), " "), "too long to be kept") }
+	said := func(p *Piece) bool {
+		return strings.Contains(strings.Join(p.remarks(phrase.Tongue{}), " "), "too long to be kept")
+	}
 	if p := (&Piece{score: &score.Score{}}); said(p) || !said(&Piece{score: p.score, long: true}) {
 		t.Error("the remark on a long piece is where it does not belong")
 	}

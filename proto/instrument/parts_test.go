@@ -39,11 +39,11 @@ var unlisted = map[ID]struct {
 	clef, source  string
 }{
 	"horn_double_bc": {-7, "bass", "common practice, no source"}, "horn_f_bc": {-7, "bass", "the same"}, "horn_bb_bc": {-7, "bass", "the same"},
-	"horn_double_bc_old": {5, "bass", "a fourth below what sounds: common practice, no source"}, "horn_f_bc_old": {5, "bass", "the same"}, "horn_bb_bc_old": {5, "bass", "the same"},
+	"horn_double_bc_old": {5, "bass", "an octave below new notation: TestOldBassClefOfHorns"}, "horn_f_bc_old": {5, "bass", "the same"}, "horn_bb_bc_old": {5, "bass", "the same"},
 	"tenor_trombone_bb_tenor": {0, "tenor", "concert pitch"}, "tenor_trombone_bb_alto": {0, "alto", "concert pitch"},
 	"tenor_trombone_bbf_tenor": {0, "tenor", "concert pitch"}, "tenor_trombone_bbf_alto": {0, "alto", "concert pitch"},
 	"bass_trombone_bb_tc": {-14, "treble", "as a tenor trombone's"}, "bass_trombone_bb_2v_tc": {-14, "treble", "the same"},
-	"contrabass_g": {-29, "treble", "two octaves and a fourth: from memory"},
+	"contrabass_g": {-29, "treble", "its open second harmonic, G1, is written C4: TestOpenTubeIsWrittenC"},
 }
 
 // outsidePart is a line of testdata/parts.csv.

@@ -97,7 +97,7 @@ func table() []Instrument {
 	flugelhorn4 := trumpet(hzBb2, 0, 25, 10, "C3", "Bb5", bySecondHarmonic+"; fourth valve: common practice, no source")
 	flugelhorn4.Valves, flugelhorn4.Slides = 4, append([]Slide{shank(25, 10)}, append(trumpetSlides(25, 10)[1:], valveSlide(Fourth, "fourth valve slide", 25, 3, false))...)
 	contrabassG := with(tuba(hzG0, 0, 60, 15, false, "C#1"), 3, false, "C#1")
-	contrabassG.Source, contrabassG.High = "pitch and part: from memory", note("D4")
+	contrabassG.Source, contrabassG.High = "pitch: from memory; part: its open tube is written C", note("D4")
 	sousaphone := tuba(hzBb0, 0, 60, 15, false, "E1")
 	sousaphone.Valves, sousaphone.Slides = 3, lowSlides(60, 15, 60, 3, true)
 	sousaphone.Source = "pitch: by analogy with the tuba in B flat"
