@@ -28,7 +28,7 @@ var windFamilies = []windFamily{
 	{regexp.MustCompile(`\bcor anglais\b|\benglish ?horn|\benglischhorn|\bcor(no|\.)? ingl\w*\b|\bengelse hoorn|\be\. ?hn\b|\bc\. *alto *$|\balto?(oboe|hobo)\b|\balto +ob\b`), []windSize{{"", "english_horn"}}},
 	{regexp.MustCompile(`\bbassett? ?horn|\bcorn?o? d[ei] basset(to)?\b|\bbassethoorn|\bbst\. ?hn\b|\bcorn\. bass\b`), []windSize{{"", "basset_horn"}}},
 	{regexp.MustCompile(`[ck]ontr[aeo]-?(fagott?o?|bass?oon|basson)|\bcbsn|\bkfgt|\bcfag|\bca\. fgt`), []windSize{{"", "contrabassoon"}}},
-	{regexp.MustCompile(`[ck]larinett?[eoi]?[ns]?\b|\bcla?r?\b|\bkla?r?\b`), []windSize{
+	{regexp.MustCompile(`[ck]larinett?[eoi]?[ns]?\b|\bcla?r?\b|\bkla?r?\b|\brequintos?\b`), []windSize{
 		{"", "clarinet_bb"}, {"", "clarinet_eb"}, {"", "clarinet_a"}, {"", "clarinet_c"},
 		{"alto contralto", "alto_clarinet"}, {"bass", "bass_clarinet"}, {"contraalto contralto", "contra_alto_clarinet"}, {"contrabass", "contrabass_clarinet"}}},
 	{regexp.MustCompile(`(saxo[fp]h?o?o?n|saxo|sassofon|sax)\w*`), []windSize{

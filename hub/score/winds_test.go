@@ -64,7 +64,7 @@ func TestWoodwindParts(t *testing.T) {
 	}{
 		{"Flute 1", 0, "flute", ""}, {"Querflöte", 0, "flute", ""}, {"Flauta II", 0, "flute", ""}, {"Piccolo", 12, "piccolo_flute", ""}, {"Flautín", 12, "piccolo_flute", ""}, {"Petite Flûte", 12, "piccolo_flute", ""},
 		{"Hobo 2", 0, "oboe", ""}, {"Cor Anglais", -7, "english_horn", ""}, {"Althobo", -7, "english_horn", ""}, {"Oboe d'amore", -3, "oboe_damore", ""}, {"Bassoon II", 0, "bassoon", ""},
-		{"Clarinet in Bb 1", -2, "clarinet_bb", ""}, {"1st Clarinet", -2, "clarinet_bb", ""}, {"Solo Bb Clarinet", -2, "clarinet_bb", ""}, {"Requinto", 3, "", "unknown"}, {"Klarinetten", -2, "clarinet_bb", ""},
+		{"Clarinet in Bb 1", -2, "clarinet_bb", ""}, {"1st Clarinet", -2, "clarinet_bb", ""}, {"Solo Bb Clarinet", -2, "clarinet_bb", ""}, {"Requinto", 3, "clarinet_eb", ""}, {"Klarinetten", -2, "clarinet_bb", ""},
 		{"Alto Sax 1", -9, "alto_saxophone", ""}, {"Alt-Sax", -9, "alto_saxophone", ""}, {"Tenorsax", -14, "tenor_saxophone", ""}, {"Bari Sax", -21, "baritone_saxophone", ""}, {"Saxophone", -2, "soprano_saxophone", ""},
 		{"Contrabass Clarinet", -26, "contrabass_clarinet", ""}, {"Bass Clarinet", -2, "bass_clarinet", ""},
 		// The name says one thing, the part another: both are offered.
