@@ -54,9 +54,11 @@ func TestPlayersAndNeighbours(t *testing.T) {
 	if alone.gross > 0 || worst(alone.errors) > 0.4 {
 		t.Errorf("alone: worst %.3f cents, gross %d", worst(alone.errors), alone.gross)
 	}
+	// The part of the fit that told two sources apart went, because it bought
+	// nothing on recorded neighbours; on simulated ones it was better than this.
 	beside := read(t, mixes(solos, -6, neighbours, 5))
-	if m, p := quantile(beside.errors, 0.5), quantile(beside.errors, 0.95); beside.gross > 0 || beside.taken > 0 || m > 0.1 || p > 0.5 {
-		t.Errorf("neighbour at -6 dB: median %.3f, 95 %% %.3f, gross %d, taken %d; want 0.1, 0.5, 0, 0", m, p, beside.gross, beside.taken)
+	if m, p := quantile(beside.errors, 0.5), quantile(beside.errors, 0.95); beside.gross > 0 || beside.taken > 0 || m > 0.2 || p > 1.5 {
+		t.Errorf("neighbour at -6 dB: median %.3f, 95 %% %.3f, gross %d, taken %d; want 0.2, 1.5, 0, 0", m, p, beside.gross, beside.taken)
 	}
 	if held := float64(beside.held) / float64(beside.stated); held < 0.8 {
 		t.Errorf("neighbour at -6 dB: interval holds the truth in %.0f %%", 100*held)
@@ -68,8 +70,8 @@ func TestPlayersAndNeighbours(t *testing.T) {
 func TestLowNeighbours(t *testing.T) {
 	low := slices.DeleteFunc(players(60, 0.5, 103), func(s solo) bool { return s.truth > 130 })
 	x := read(t, mixes(low, -6, []float64{3}, 5))
-	if len(x.errors) != len(low) || worst(x.errors) > 0.5 || x.held < x.stated-1 || x.taken > 0 {
-		t.Errorf("%d low notes: read %d, worst %.3f cents, held by %d intervals, taken %d; want all, 0.5, all but one, 0", len(low), len(x.errors), worst(x.errors), x.held, x.taken)
+	if len(x.errors) != len(low) || worst(x.errors) > 1.5 || x.held < x.stated-1 || x.taken > 0 {
+		t.Errorf("%d low notes: read %d, worst %.3f cents, held by %d intervals, taken %d; want all, 1.5, all but one, 0", len(low), len(x.errors), worst(x.errors), x.held, x.taken)
 	}
 }
 
