@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"bellrow/proto/pitch"
+	"bellrow/proto/track"
 )
 
 // TestSoftOrAbsent: how loud a chair is against its own mezzo-forte decides: a little softer is
@@ -118,6 +119,100 @@ func TestASilentDoubleIsPaired(t *testing.T) {
 				if with == 0 {
 					t.Errorf("%s, %g there: it is in none of the pairs %v", name, bleed, res.Pairs)
 				}
+			}
+		}
+	}
+}
+
+// TestWhereCountingBegins: the number of a node's first sample says nothing by itself, as long as its clock says when
+// that was.
+func TestWhereCountingBegins(t *testing.T) {
+	voices := []voice{{f0: 233.9, bright: 1}, {f0: 349.5, bright: 1}}
+	in := row(voices, []float64{233.08, 349.23}, [][]float64{{0.1, 0.02}, {0.02, 0.1}})
+	was := Fit(in)
+	for _, from := range []int64{12000, 48000 * 600} {
+		moved := in
+		moved.Chairs = append([]Chair(nil), in.Chairs...)
+		c := &moved.Chairs[0]
+		c.Chunks = append([]track.Chunk(nil), c.Chunks...)
+		for i := range c.Chunks {
+			c.Chunks[i].First += from
+		}
+		c.Zero -= float64(from) / testRate
+		for k, got := range Fit(moved).Chairs {
+			if got.Verdict != was.Chairs[k].Verdict || math.Abs(float64(pitch.Between(was.Chairs[k].Hz, got.Hz))) > 1e-4 {
+				t.Errorf("counted from %d: %+v, was %+v", from, got, was.Chairs[k])
+			}
+		}
+	}
+}
+
+// TestChunksThatDoNotFit: what goes on at another rate, by other steps, between two frames, from before the first or around
+// another reference is left out; the rest is heard as without it.
+func TestChunksThatDoNotFit(t *testing.T) {
+	voices := []voice{{f0: 233.9, bright: 1}, {f0: 349.5, bright: 1}}
+	in := row(voices, []float64{233.08, 349.23}, [][]float64{{0.1, 0.02}, {0.02, 0.1}})
+	was := Fit(in).Chairs
+	for name, change := range map[string]func(*track.Chunk){
+		"another rate":       func(c *track.Chunk) { c.Rate *= 2 },
+		"between two frames": func(c *track.Chunk) { c.First++ },
+		"before the first":   func(c *track.Chunk) { c.First = -12000 },
+		"around another":     func(c *track.Chunk) { c.Reference *= 1.5 },
+	} {
+		odd := in
+		odd.Chairs = append([]Chair(nil), in.Chairs...)
+		c := &odd.Chairs[0]
+		strange := c.Chunks[len(c.Chunks)-1]
+		change(&strange)
+		c.Chunks = append(append([]track.Chunk(nil), c.Chunks...), strange)
+		for k, got := range Fit(odd).Chairs {
+			if got.Verdict != was[k].Verdict || math.Abs(float64(pitch.Between(was[k].Hz, got.Hz))) > 1e-6 {
+				t.Errorf("%s: %+v, without %+v", name, got, was[k])
+			}
+		}
+	}
+	gap := in
+	gap.Chairs = append([]Chair(nil), in.Chairs...)
+	gap.Chairs[0].Chunks = append(append([]track.Chunk(nil), in.Chairs[0].Chunks[:1]...), in.Chairs[0].Chunks[3:]...)
+	if got := Fit(gap).Chairs[0]; got.Verdict == Sounding && got.From < 0.3 {
+		t.Errorf("what did not come is heard: %+v", got)
+	}
+}
+
+// TestMoreEvidenceWhereSomethingIsBelieved: a pitch is the chair's own from the same odds on, from e times as much where
+// something is believed already or the microphone hears little, and never where another chair has it as loudly.
+func TestMoreEvidenceWhereSomethingIsBelieved(t *testing.T) {
+	for _, c := range []struct {
+		name   string
+		chair  Chair
+		quiet  float64
+		nearer float64
+		twin   float64
+		least  float64
+	}{
+		{"plain", Chair{}, 0, 1, 0, accept}, {"believed", Chair{Doubt: 3}, 0, 1, 0, accept + 1}, {"quiet", Chair{}, quietLog - 0.1, 1, 0, accept + 1},
+		{"quiet, and its level is known", Chair{Baseline: -30}, quietLog - 0.1, 1, 0, accept}, {"another has it, softer", Chair{}, 0, twinNearer + 0.1, 3, accept},
+		{"another has it too", Chair{}, 0, twinNearer - 0.1, 3, math.Inf(1)}, {"another may have it", Chair{}, 0, twinNearer - 0.1, twinClaims - 0.1, accept},
+	} {
+		p := &pooled{quiet: []float64{c.quiet}}
+		for _, score := range []float64{accept - 0.1, accept + 0.1, accept + 0.9, accept + 1.1, 30} {
+			facts := make([]float64, 13)
+			facts[factNearer], facts[factTwin] = c.nearer, c.twin
+			if got := p.own(&c.chair, 0, &cluster{score: score, facts: facts}); got != (score >= c.least) {
+				t.Errorf("%s: odds of %g are its own: %v", c.name, score, got)
+			}
+		}
+	}
+}
+
+// TestTheStretchThatWasHeard: a reading is the mean of a stretch of the window, no longer than that, and a little more.
+func TestTheStretchThatWasHeard(t *testing.T) {
+	voices := []voice{{f0: 233.9, bright: 1}, {f0: 349.5, bright: 1}}
+	in := row(voices, []float64{233.08, 349.23}, [][]float64{{0.1, 0.02}, {0.02, 0.1}})
+	for _, res := range []Result{Fit(in), pool(&in).verdicts(&in)} {
+		for c, r := range res.Chairs {
+			if r.Verdict == Sounding && !(r.From >= in.Start-leadIn && r.To <= in.End+leadIn && r.To-r.From >= 0.5) {
+				t.Errorf("chair %d is read from %g to %g", c, r.From, r.To)
 			}
 		}
 	}

@@ -593,3 +593,17 @@ func TestAnotherOctaveBesideAnother(t *testing.T) {
 		}
 	}
 }
+
+// TestOneIsNoChord: of one player alone no chord is chosen.
+func TestOneIsNoChord(t *testing.T) {
+	h := room(t, 440)
+	h.lines("join Cy tuba_bbb", "join Bo horn_f", "listen")
+	h.hears("Cy", pitch.Reference{}.Frequency(34))
+	h.lines("wait 6s")
+	if h.fit != nil {
+		h.do([]string{"fit"})
+	}
+	if _, err := h.state.Step(h.now, tuneup.Command{Do: hub.DoChoose, Name: "Bb major"}); err == nil || !strings.Contains(err.Error(), "two players") {
+		t.Errorf("%v", err)
+	}
+}

@@ -75,7 +75,7 @@ func alike(a, b string) bool {
 		}
 		p, errX := strconv.ParseFloat(strings.Trim(x[i], around), 64)
 		q, errY := strconv.ParseFloat(strings.Trim(y[i], around), 64)
-		if errX != nil || errY != nil || !(math.Abs(p-q) <= near*max(1, math.Abs(p))) {
+		if errX != nil || errY != nil || math.IsInf(p-q, 0) || !(math.Abs(p-q) <= near*max(1, math.Abs(p))) {
 			return false
 		}
 	}
