@@ -376,3 +376,50 @@ func TestRootsInWords(t *testing.T) {
 		}
 	}
 }
+
+// The ratio of two tones of any chord is that of their interval, in whichever octaves they lie, and the same the other way
+// round.
+func TestRatiosInAnyOctave(t *testing.T) {
+	seen := 0
+	for _, k := range Kinds() {
+		c := Chord{Root: 0, Quality: k.Quality}
+		for _, a := range c.Tones() {
+			for _, b := range c.Tones() {
+				for low := range 3 {
+					for high := range 3 {
+						m, n := pitch.Note(36+12*low+a.Semitones%12), pitch.Note(36+12*high+b.Semitones%12)
+						r, ok := c.Between(m, n)
+						back, okBack := c.Between(n, m)
+						if ok != okBack || r != back && m != n {
+							t.Errorf("%s: %v and %v are %v, the other way round %v", c, m, n, r, back)
+						}
+						if !ok {
+							continue
+						}
+						seen++
+						if d := 1200*math.Log2(float64(r.Num)/float64(r.Den)) - 100*math.Abs(float64(n-m)); math.Abs(d) > 65 {
+							t.Errorf("%s: %v and %v are %v, %.0f cents beside their interval", c, m, n, r, d)
+						}
+					}
+				}
+			}
+		}
+	}
+	if seen < 500 {
+		t.Errorf("%d pairs have a ratio", seen)
+	}
+}
+
+// What stands beside a chord is named by its key, minor or major.
+func TestStrangersOfAKey(t *testing.T) {
+	for name, want := range map[string]map[pitch.Note]string{
+		"C minor": {63: "Eb4", 68: "Ab4", 70: "Bb4"}, "E major": {66: "F#4", 61: "C#4", 63: "D#4"}, "F minor": {73: "Db5", 63: "Eb4"}, "A minor": {71: "B4", 64: "E4"},
+	} {
+		c := mustChord(t, name)
+		for n, w := range want {
+			if got := c.Spell(n); got.String() != w {
+				t.Errorf("beside %s %d is %v, want %s", name, n, got, w)
+			}
+		}
+	}
+}

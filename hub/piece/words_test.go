@@ -372,3 +372,33 @@ func TestWhatCannotBeRead(t *testing.T) {
 		t.Errorf("typed for the horn: %v %v", q.said, err)
 	}
 }
+
+// Of a divided part with two players the upper note is the first one's and the lower one the second's; one player alone
+// has all of it.
+func TestADividedPartForTwo(t *testing.T) {
+	in, err := instrument.Find("horn_f")
+	if err != nil {
+		t.Fatal(err)
+	}
+	note := func(at float64, n pitch.Note) score.Note {
+		return score.Note{Start: Quarters(at), Length: Quarters(1), Pitch: n, Written: n}
+	}
+	notes := []score.Note{note(1, 53), note(1, 57), note(2, 60), note(3, 50), note(3, 55), note(3, 59)}
+	p := &Piece{score: &score.Score{Parts: []score.Part{{Name: "Horn 1.2", Notes: notes}, {Name: "Tuba", Notes: notes[:1]}}}}
+	horn := Player{Part: 0, Player: intonation.Player{Instrument: in}}
+	s, players := p.perPlayer([]Player{horn, horn})
+	var got [][]pitch.Note
+	for _, part := range s.Parts {
+		var ns []pitch.Note
+		for _, n := range part.Notes {
+			ns = append(ns, n.Pitch)
+		}
+		got = append(got, ns)
+	}
+	if want := [][]pitch.Note{{57, 60, 59}, {53, 60, 55}, {53}}; !reflect.DeepEqual(got, want) || len(players) != 2 {
+		t.Errorf("%v, want %v", got, want)
+	}
+	if s, _ := p.perPlayer([]Player{horn}); len(s.Parts) != 2 || len(s.Parts[0].Notes) != len(notes) {
+		t.Errorf("one player has %+v", s.Parts)
+	}
+}
