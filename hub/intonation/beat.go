@@ -46,14 +46,8 @@ func (c Chord) Between(low, high pitch.Note) (pitch.Ratio, bool) {
 	if r.Num == 0 || r.Den == 0 {
 		return pitch.Ratio{}, false
 	}
-	for octaves := (int(high-low) - semitones) / 12; octaves != 0; {
-		if octaves > 0 {
-			r.Num *= 2
-			octaves--
-			continue
-		}
-		r.Den *= 2
-		octaves++
+	for range (int(high-low) - semitones) / 12 { // octaves; never fewer than none
+		r.Num *= 2
 	}
 	r = reduce(r)
 	return r, r.Num <= maxBeatPartial
