@@ -4,6 +4,7 @@ import (
 	"context"
 	"crypto/sha256"
 	"encoding/hex"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -218,5 +219,39 @@ func TestPinsAreForgottenLast(t *testing.T) {
 	}
 	if len(m.hubs) != maxKnown || m.get("pinned").Fingerprint != "ab" {
 		t.Errorf("%d hubs, %+v", len(m.hubs), m.get("pinned"))
+	}
+}
+
+// TestAKnownHubIsReachedAsBefore: over TLS where it was once reached so, whatever a search says of it;
+// by its own id where the player gave an address alone; and all its addresses are remembered, each
+// once, the one that answered first.
+func TestAKnownHubIsReachedAsBefore(t *testing.T) {
+	for _, secure := range []bool{true, false} {
+		h := newFakeHub(t, secure)
+		h.proves = code
+		u, err := New(Config{Instrument: "trumpet_bb", Join: code, StateDir: t.TempDir()})
+		if err != nil {
+			t.Fatal(err)
+		}
+		at := h.link().Address
+		enter := func(found find.Hub) {
+			t.Helper()
+			s, tr := u.open(t.Context(), found, u.queue, true)
+			if tr == nil {
+				s, tr = s.settle(t.Context())
+			}
+			if tr != nil {
+				t.Fatalf("TLS %v, %+v: %v", secure, found, tr)
+			}
+			s.line.Close()
+		}
+		enter(find.Hub{Addresses: []string{at}, TLS: secure, From: find.FromTyped}) // of which only the address is known
+		if k := u.memory.get("hub1"); k.TLS != secure || k.Token == "" || !slices.Equal(k.Addresses, []string{at}) {
+			t.Errorf("TLS %v: remembered %+v", secure, k)
+		}
+		enter(find.Hub{ID: "hub1", Addresses: []string{"127.0.0.1:1", at}, From: find.FromMDNS}) // which says nothing of TLS
+		if k := u.memory.get("hub1"); k.TLS != secure || !slices.Equal(k.Addresses, []string{at, "127.0.0.1:1"}) {
+			t.Errorf("TLS %v: remembered %+v", secure, k)
+		}
 	}
 }
