@@ -1,10 +1,13 @@
 package access
 
 import (
+	"bytes"
 	"context"
+	stdlog "log"
 	"log/slog"
 	"net"
 	"net/http"
+	"strings"
 	"sync"
 	"sync/atomic"
 	"time"
@@ -40,7 +43,7 @@ const (
 func NewServer(h http.Handler, log *slog.Logger) *http.Server {
 	return &http.Server{
 		Handler: h, ReadHeaderTimeout: headerWithin, ReadTimeout: requestWithin, WriteTimeout: answerWithin, IdleTimeout: idleFor,
-		MaxHeaderBytes: maxHeaderBytes, ErrorLog: slog.NewLogLogger(log.Handler(), slog.LevelDebug),
+		MaxHeaderBytes: maxHeaderBytes, ErrorLog: stdlog.New(remarks{log}, "", 0),
 		ConnContext: func(ctx context.Context, c net.Conn) context.Context {
 			if t, ok := c.(interface{ NetConn() net.Conn }); ok { // TLS
 				c = t.NetConn()
@@ -48,6 +51,19 @@ func NewServer(h http.Handler, log *slog.Logger) *http.Server {
 			return context.WithValue(ctx, connKey{}, c)
 		},
 	}
+}
+
+// remarks are what the standard library's server logs. Most is about whoever
+// went away or spoke nonsense, and of no use; a panic is a fault of the hub.
+type remarks struct{ log *slog.Logger }
+
+func (r remarks) Write(line []byte) (int, error) {
+	level := slog.LevelDebug
+	if bytes.HasPrefix(line, []byte("http: panic")) {
+		level = slog.LevelError
+	}
+	r.log.Log(context.Background(), level, strings.TrimSpace(string(line)))
+	return len(line), nil
 }
 
 type connKey struct{}
