@@ -44,6 +44,7 @@ type moment struct {
 	allRing   bool          // the whole row played last
 	alone     []hub.ChairID // were not told from who played at the same time: to be heard by themselves
 	window    window        // in which a together round's readings gather
+	trackedAt time.Time     // when the last tracks of a row came
 	judgement *intonation.Judgement
 }
 

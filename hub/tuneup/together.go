@@ -46,7 +46,7 @@ func (s *State) openWindow(run *hub.Round) {
 // after a note nothing more comes.
 func (s *State) hurryWindow(run *hub.Round) {
 	ids := playing(run)
-	sounds := slices.ContainsFunc(ids, func(id hub.ChairID) bool { return s.here(id) && !silent(s.seats[id].sound) })
+	sounds := s.at.Sub(s.trackedAt) < trackPause || slices.ContainsFunc(ids, func(id hub.ChairID) bool { return s.here(id) && !silent(s.seats[id].sound) })
 	waiting := func(id hub.ChairID) bool {
 		st := s.seats[id]
 		switch {
@@ -62,6 +62,10 @@ func (s *State) hurryWindow(run *hub.Round) {
 		s.window.deadline = soon
 	}
 }
+
+// trackPause is how long tracks stay away, which come four times a second, before
+// the row is silent: a laptop that follows no pitch in a chord says "quiet".
+const trackPause = 700 * time.Millisecond
 
 // fewChunks of tracks are no note but a cough: a second. More open the window, should
 // no laptop make a note of what it hears.

@@ -234,6 +234,7 @@ func (e Track) stepQuietly(s *State) {
 	if st == nil || run == nil || !allAtOnce(run) || s.allRing { // the end of what was held before
 		return
 	}
+	s.trackedAt = s.at
 	if st.chunks = append(st.chunks, e.Chunk); len(st.chunks) == fewChunks {
 		s.openWindow(run)
 	}
