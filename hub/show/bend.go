@@ -12,9 +12,9 @@ import (
 // sayBend is what the leader says of a bend study, and afterwards what it showed.
 func sayBend(r *tuneup.Round, t phrase.Tongue) (sentence, kind string) {
 	if r.Phase != tuneup.Done {
-		return r.Bend.Cue.Say, sayWait
+		return t.Say(r.Bend.Cue.Key), sayWait
 	}
-	return strings.Join(r.Bend.Result.Words, " "), sayDone
+	return strings.Join(r.Bend.Result.In(t), " "), sayDone
 }
 
 // besideBend is what stands beside it: the cautions before, a rest afterwards.
@@ -23,7 +23,7 @@ func besideBend(r *tuneup.Round, t phrase.Tongue) string {
 	case r.Phase == tuneup.Done:
 		return t.Say("said.bend.rest")
 	case r.Bend.Ready:
-		return strings.Join(study.Cautions, " ")
+		return strings.Join(study.Cautions(t), " ")
 	}
 	return t.Say("said.bend.aloud")
 }

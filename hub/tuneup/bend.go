@@ -26,7 +26,7 @@ const (
 )
 
 // getReady comes before the cues: time to raise the instrument.
-var getReady = study.Cue{Say: "Get ready. Whoever hurts rests.", Seconds: 6}
+var getReady = study.Cue{Key: "study.cue.ready", Seconds: 6}
 
 // bendCues are all that is said, the rest at the end apart.
 var bendCues = append([]study.Cue{getReady}, study.BendCues[:len(study.BendCues)-1]...)

@@ -9,4 +9,6 @@ var american = texts{
 	"said.help.groups":        "The next time play in two groups, neighbors in different ones.",
 	"view.bend.back":          "The center came back to the same place.",
 	"view.together":           "You could not be told from a neighbor.",
+	"study.cue.back":          "Let go, back to the center.",
+	"study.cue.stay":          "Let go, back to the center, and stay there.",
 }

@@ -1372,4 +1372,20 @@ var english = texts{
 	"player.trouble.other-key.next":        "Somebody may be posing as the hub: scan the link on the leader’s screen again.",
 	"player.trouble.other":                 "The hub cannot be joined just now.",
 	"player.trouble.other.next":            "It is tried again by itself.",
+
+	// The studies, and what a leader says when all bend a note
+	"study.caution.stop":     "Stop at once if your lips, or anything else, hurt. Rest, and see your teacher or a clinician if it comes back.",
+	"study.caution.loud":     "Mezzo-forte is loud enough. Look after your ears; local rules and your teacher decide what is too much.",
+	"study.caution.practice": "This is practice, not a test. One study a day is plenty.",
+	"study.cue.ready":        "Get ready. Whoever hurts rests.",
+	"study.cue.straight":     "Your note, mezzo-forte and straight: hear where it sits.",
+	"study.cue.down":         "A little down: ten cents, no more.",
+	"study.cue.back":         "Let go, back to the centre.",
+	"study.cue.up":           "A little up, as far as it goes with ease.",
+	"study.cue.stay":         "Let go, back to the centre, and stay there.",
+	"study.cue.rest":         "Rest. Take the instrument from your lips.",
+	"study.bend.lost":        "No bend could be followed. Try again another time, longer and slower.",
+	"study.together.heard":   "Heard %[1]d of %[2]d. In the middle of the section: down by %[3]s, up by %[4]s.",
+	"study.together.came":    "%[1]d of %[2]d came back to where they began.",
+	"study.together.far":     "Some went further than %[1]d cents: half as much is plenty.",
 }

@@ -1413,4 +1413,20 @@ var french = texts{
 	"instrument.Tenor saxophone in B flat":                                "Saxophone ténor en si bémol",
 	"instrument.Baritone saxophone in E flat":                             "Saxophone baryton en mi bémol",
 	"instrument.Bass saxophone in B flat":                                 "Saxophone basse en si bémol",
+
+	// The studies, and what a leader says when all bend a note
+	"study.caution.stop":     "Arrêter aussitôt si les lèvres, ou autre chose, font mal. Se reposer, et voir son professeur ou un médecin si cela revient.",
+	"study.caution.loud":     "Mezzo forte suffit. Prendre soin de ses oreilles ; les règles locales et le professeur décident de ce qui est trop.",
+	"study.caution.practice": "C’est un exercice, pas un examen. Une étude par jour suffit largement.",
+	"study.cue.ready":        "Préparez-vous. Qui a mal se repose.",
+	"study.cue.straight":     "Votre note, mezzo forte et droite : écoutez où elle se place.",
+	"study.cue.down":         "Un peu vers le bas : dix cents, pas plus.",
+	"study.cue.back":         "Lâchez, retour au centre.",
+	"study.cue.up":           "Un peu vers le haut, aussi loin que c’est facile.",
+	"study.cue.stay":         "Lâchez, retour au centre, et restez-y.",
+	"study.cue.rest":         "Reposez-vous. Éloignez l’instrument des lèvres.",
+	"study.bend.lost":        "Aucune flexion n’a pu être suivie. Réessayer une autre fois, plus longtemps et plus lentement.",
+	"study.together.heard":   "%[1]d sur %[2]d entendus. Au milieu du pupitre : vers le bas %[3]s, vers le haut %[4]s.",
+	"study.together.came":    "%[1]d sur %[2]d sont revenus là où ils avaient commencé.",
+	"study.together.far":     "Certains sont allés au-delà de %[1]d cents : la moitié suffit largement.",
 }

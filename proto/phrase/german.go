@@ -1413,4 +1413,20 @@ var german = texts{
 	"instrument.Tenor saxophone in B flat":                                "Tenorsaxophon in B",
 	"instrument.Baritone saxophone in E flat":                             "Baritonsaxophon in Es",
 	"instrument.Bass saxophone in B flat":                                 "Basssaxophon in B",
+
+	// The studies, and what a leader says when all bend a note
+	"study.caution.stop":     "Hör sofort auf, wenn die Lippen oder sonst etwas wehtun. Ruh dich aus, und wende dich an deine Lehrkraft oder an ärztlichen Rat, wenn es wiederkommt.",
+	"study.caution.loud":     "Mezzoforte ist laut genug. Achte auf deine Ohren; was zu viel ist, sagen die Regeln am Ort und deine Lehrkraft.",
+	"study.caution.practice": "Das ist Üben, keine Prüfung. Eine Übung am Tag ist reichlich.",
+	"study.cue.ready":        "Macht euch bereit. Wem etwas wehtut, ruht sich aus.",
+	"study.cue.straight":     "Euer Ton, mezzoforte und gerade: Hört, wo er sitzt.",
+	"study.cue.down":         "Ein wenig nach unten: zehn Cent, nicht mehr.",
+	"study.cue.back":         "Loslassen, zurück zur Mitte.",
+	"study.cue.up":           "Ein wenig nach oben, so weit es leicht geht.",
+	"study.cue.stay":         "Loslassen, zurück zur Mitte, und dort bleiben.",
+	"study.cue.rest":         "Ruht euch aus. Nehmt das Instrument von den Lippen.",
+	"study.bend.lost":        "Keinem Biegen war zu folgen. Ein andermal noch einmal, länger und langsamer.",
+	"study.together.heard":   "%[1]d von %[2]d gehört. In der Mitte des Registers: nach unten %[3]s, nach oben %[4]s.",
+	"study.together.came":    "%[1]d von %[2]d kamen dorthin zurück, wo sie begonnen hatten.",
+	"study.together.far":     "Manche gingen weiter als %[1]d Cent: Halb so viel ist reichlich.",
 }

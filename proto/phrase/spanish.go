@@ -1412,4 +1412,20 @@ var spanish = texts{
 	"instrument.Tenor saxophone in B flat":                                "Saxofón tenor en si bemol",
 	"instrument.Baritone saxophone in E flat":                             "Saxofón barítono en mi bemol",
 	"instrument.Bass saxophone in B flat":                                 "Saxofón bajo en si bemol",
+
+	// The studies, and what a leader says when all bend a note
+	"study.caution.stop":     "Para enseguida si te duelen los labios u otra cosa. Descansa, y consulta a tu profesor o a un médico si vuelve.",
+	"study.caution.loud":     "Mezzoforte es bastante. Cuida tus oídos; las normas locales y tu profesor deciden qué es demasiado.",
+	"study.caution.practice": "Esto es práctica, no un examen. Con un estudio al día basta y sobra.",
+	"study.cue.ready":        "Preparaos. A quien le duela algo, que descanse.",
+	"study.cue.straight":     "Vuestra nota, mezzoforte y recta: oíd dónde está.",
+	"study.cue.down":         "Un poco hacia abajo: diez cents, no más.",
+	"study.cue.back":         "Soltad, de vuelta al centro.",
+	"study.cue.up":           "Un poco hacia arriba, hasta donde sea fácil.",
+	"study.cue.stay":         "Soltad, de vuelta al centro, y quedaos ahí.",
+	"study.cue.rest":         "Descansad. Apartad el instrumento de los labios.",
+	"study.bend.lost":        "No se pudo seguir ninguna flexión. Otro día otra vez, más larga y más lenta.",
+	"study.together.heard":   "Oídos %[1]d de %[2]d. En el medio de la sección: hacia abajo %[3]s, hacia arriba %[4]s.",
+	"study.together.came":    "%[1]d de %[2]d volvieron adonde habían empezado.",
+	"study.together.far":     "Algunos fueron más allá de %[1]d cents: con la mitad basta y sobra.",
 }

@@ -10,6 +10,7 @@ import (
 	"bellrow/cmd/bellrow/plain"
 	"bellrow/hub/history/study"
 	"bellrow/proto/instrument"
+	"bellrow/proto/phrase"
 	"bellrow/proto/pitch"
 )
 
@@ -19,7 +20,7 @@ func JSON(w io.Writer, id instrument.ID, r study.Report) error {
 		study.Report
 		Instrument instrument.ID `json:"instrument"`
 		Cautions   []string      `json:"cautions"`
-	}{r, id, study.Cautions})
+	}{r, id, study.Cautions(phrase.Tongue{})})
 }
 
 // Print says what a study showed. This is the first moment at which a

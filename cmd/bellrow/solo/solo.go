@@ -20,6 +20,7 @@ import (
 	"bellrow/node/listen"
 	"bellrow/proto"
 	"bellrow/proto/instrument"
+	"bellrow/proto/phrase"
 	"bellrow/proto/pitch"
 )
 
@@ -79,7 +80,7 @@ func (s *Solo) Run(ctx context.Context, report func(study.Report) error) error {
 		return err
 	}
 	fmt.Fprintln(s.Out, "Before you start:")
-	for _, c := range study.Cautions {
+	for _, c := range study.Cautions(phrase.Tongue{}) {
 		fmt.Fprintf(s.Out, "  %s\n", c)
 	}
 	listening, deaf := context.WithCancel(ctx)
@@ -183,7 +184,7 @@ func counted(p study.Prompt) string {
 
 // view is what the player's page shows of a prompt.
 func (s *Solo) view(p study.Prompt) proto.View {
-	v := proto.View{Section: "Alone", Chair: s.Study.Instrument.Name, Say: counted(p), Notes: study.Cautions}
+	v := proto.View{Section: "Alone", Chair: s.Study.Instrument.Name, Say: counted(p), Notes: study.Cautions(phrase.Tongue{})}
 	if s.said != "" && (p.Act == study.Play || p.Act == study.Rest) {
 		v.Answer = &proto.Answer{ID: s.Desk.nextID(), Kind: string(slide.Again), Headline: s.said, Next: counted(p)}
 	}

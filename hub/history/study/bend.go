@@ -96,7 +96,7 @@ func (s *bend) Report() Report {
 		b.take(n.Path)
 	}
 	if len(b.Bends) == 0 {
-		r.Words = []string{"No bend could be followed. Try again another time, longer and slower."}
+		r.Words = []string{phrase.Tongue{}.Say("study.bend.lost")}
 		return r
 	}
 	b.middle()

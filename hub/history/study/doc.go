@@ -22,14 +22,13 @@ import (
 
 	"bellrow/hub/slide"
 	"bellrow/proto/instrument"
+	"bellrow/proto/phrase"
 	"bellrow/proto/pitch"
 )
 
 // Cautions are shown before every study.
-var Cautions = []string{
-	"Stop at once if your lips, or anything else, hurt. Rest, and see your teacher or a clinician if it comes back.",
-	"Mezzo-forte is loud enough. Look after your ears; local rules and your teacher decide what is too much.",
-	"This is practice, not a test. One study a day is plenty.",
+func Cautions(t phrase.Tongue) []string {
+	return []string{t.Say("study.caution.stop"), t.Say("study.caution.loud"), t.Say("study.caution.practice")}
 }
 
 // Kind names a study.
@@ -171,12 +170,4 @@ func cents(x float64) string {
 		return "less than a cent"
 	}
 	return pitch.Cents(x).Size()
-}
-
-// about says a size that was measured roughly.
-func about(x float64) string {
-	if math.Round(x) == 0 {
-		return cents(x)
-	}
-	return "about " + cents(x)
 }

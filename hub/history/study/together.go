@@ -1,9 +1,7 @@
 package study
 
 import (
-	"fmt"
 	"math"
-	"slices"
 
 	"bellrow/proto/phrase"
 	"bellrow/proto/pitch"
@@ -12,20 +10,20 @@ import (
 // Cue is one thing that a leader says while a whole section bends a note
 // together, and how long it lasts.
 type Cue struct {
-	Say     string  `json:"say"`
-	Seconds float64 `json:"seconds"`
+	Key     string // of its text in proto/phrase
+	Seconds float64
 }
 
 // BendCues lead a section through one bend: ten cents down, back to the centre,
 // ten up, back to the centre, then a rest of at least the playing time. They fit
 // what BendTogether measures.
 var BendCues = []Cue{
-	{"Your note, mezzo-forte and straight: hear where it sits.", 1.5},
-	{"A little down: ten cents, no more.", 1.5},
-	{"Let go, back to the centre.", 1},
-	{"A little up, as far as it goes with ease.", 1.5},
-	{"Let go, back to the centre, and stay there.", 1.5},
-	{"Rest. Take the instrument from your lips.", restLong},
+	{"study.cue.straight", 1.5},
+	{"study.cue.down", 1.5},
+	{"study.cue.back", 1},
+	{"study.cue.up", 1.5},
+	{"study.cue.stay", 1.5},
+	{"study.cue.rest", restLong},
 }
 
 // Bender is one player's bends of one session, with their pitch paths.
@@ -81,20 +79,27 @@ func BendTogether(benders []Bender) SectionBend {
 			s.Came++
 		}
 	}
-	if len(down) == 0 {
-		s.Words = []string{"No bend could be followed. Try again another time, longer and slower."}
-		return s
+	if len(down) > 0 {
+		s.Down, s.Up, s.Back = pitch.Cents(pitch.Median(down)), pitch.Cents(pitch.Median(up)), pitch.Cents(pitch.Median(back))
 	}
-	s.Down, s.Up, s.Back = pitch.Cents(pitch.Median(down)), pitch.Cents(pitch.Median(up)), pitch.Cents(pitch.Median(back))
-	s.Words = s.words(len(down))
+	s.Words = s.In(phrase.Tongue{})
 	return s
 }
 
-func (s SectionBend) words(heard int) []string {
-	w := []string{fmt.Sprintf("Heard %d of %d. In the middle of the section: down by %s, up by %s.", heard, len(s.Players), about(float64(s.Down)), about(float64(s.Up)))}
-	w = append(w, fmt.Sprintf("%d of %d came back to where they began.", s.Came, heard))
-	if slices.ContainsFunc(s.Players, func(p PlayerBend) bool { return p.Bend != nil && p.Bend.TooFar }) {
-		w = append(w, fmt.Sprintf("Some went further than %.0f cents: half as much is plenty.", float64(bendMost)))
+// In words what the bends of a section showed.
+func (s SectionBend) In(t phrase.Tongue) []string {
+	heard, far := 0, false
+	for _, p := range s.Players {
+		if p.Bend != nil {
+			heard, far = heard+1, far || p.Bend.TooFar
+		}
+	}
+	if heard == 0 {
+		return []string{t.Say("study.bend.lost")}
+	}
+	w := []string{t.Say("study.together.heard", heard, len(s.Players), t.Roughly(s.Down), t.Roughly(s.Up)), t.Say("study.together.came", s.Came, heard)}
+	if far {
+		w = append(w, t.Say("study.together.far", int(bendMost)))
 	}
 	return w
 }
