@@ -76,6 +76,36 @@ func TestClocksGoIntoThePitch(t *testing.T) {
 	}
 }
 
+// TestClocksGoIntoTheVote: the vote of the partials by itself corrects each chair's pitch by its own clock, a part
+// in a million for each, and leaves the others alone; a clock of which nothing is known is doubtful by DefaultPPM.
+func TestClocksGoIntoTheVote(t *testing.T) {
+	voices := []voice{{f0: 233.9, bright: 1}, {f0: 349.5, bright: 1}}
+	in := row(voices, []float64{233.08, 349.23}, [][]float64{{0.1, 0.02}, {0.02, 0.1}})
+	vote := func(ppm, doubt float64) []ChairResult {
+		in.Chairs[0].PPM, in.Chairs[0].PPMError = ppm, doubt
+		return pool(&in).verdicts(&in).Chairs
+	}
+	was := vote(0, 0)
+	if was[0].Verdict != Sounding || was[1].Verdict != Sounding {
+		t.Fatalf("%+v", was)
+	}
+	for _, ppm := range []float64{-300, -20, 50, 300} {
+		got := vote(ppm, DefaultPPM)
+		if ratio := float64(got[0].Hz / was[0].Hz); math.Abs(ratio-1-ppm*1e-6) > 1e-12 || got[1].Hz != was[1].Hz {
+			t.Errorf("%g ppm: times %.9f, the other from %g to %g", ppm, ratio, float64(was[1].Hz), float64(got[1].Hz))
+		}
+		if got[0].CI95 != was[0].CI95 {
+			t.Errorf("known to %d ppm ±%g, not known ±%g", DefaultPPM, float64(got[0].CI95), float64(was[0].CI95))
+		}
+	}
+	// An independent doubt adds in squares; 1 ppm is 1200e-6/ln 2 cents.
+	cents := func(ppm float64) float64 { return ppm * 1200e-6 / math.Ln2 }
+	a, b := float64(vote(0, 20)[0].CI95), float64(vote(0, 500)[0].CI95)
+	if want := cents(500)*cents(500) - cents(20)*cents(20); math.Abs(b*b-a*a-want) > 1e-6 {
+		t.Errorf("20 ppm leave ±%g, 500 ±%g", a, b)
+	}
+}
+
 // TestAbsentByTheVote: the vote of the partials by itself says that a chair far below its own soft playing was overheard,
 // one a little below is unclear, and one at its usual level sounds.
 func TestAbsentByTheVote(t *testing.T) {

@@ -1,6 +1,7 @@
 package history
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -172,14 +173,7 @@ func slope(ps []point, least float64) (float64, bool) {
 	if len(ps) < fewestPoints || span < least {
 		return 0, false
 	}
-	slices.SortFunc(pairs, func(a, b pair) int {
-		if a.slope < b.slope {
-			return -1
-		} else if a.slope > b.slope {
-			return 1
-		}
-		return 0
-	})
+	slices.SortFunc(pairs, func(a, b pair) int { return cmp.Compare(a.slope, b.slope) })
 	sum := 0.0
 	for _, p := range pairs {
 		if sum += p.weight; sum >= total/2 {
