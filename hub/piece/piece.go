@@ -89,7 +89,7 @@ func New(s *score.Score, shortest score.Ticks) (*Piece, error) {
 		p.list = append(p.list, x)
 	}
 	if len(p.list) == 0 {
-		return nil, fmt.Errorf("piece: %w for %s or more", ErrNothingHeld, lengthWords(shortest, phrase.Tongue{}))
+		return nil, fmt.Errorf("piece: %w for %s or more", ErrNothingHeld, lengthWords(shortest, phrase.Leader.In(quarters, pitch.Style{})))
 	}
 	return p, nil
 }

@@ -79,10 +79,14 @@ type Row struct {
 	Next  string `json:"next,omitempty"` // "bar 12, F major", empty at the end
 }
 
-// View shows the piece in English with notes named in a style; see ViewIn.
+// View shows the piece in English with notes named in a style, and lengths counted
+// in quarter notes as the command line takes them; see ViewIn.
 func (p *Piece) View(chairs []Chair, y pitch.Style) View {
-	return p.ViewIn(chairs, phrase.Tongue{Notes: y})
+	return p.ViewIn(chairs, phrase.Leader.In(quarters, y))
 }
+
+// quarters is English that calls a quarter note so.
+const quarters = "en-US"
 
 // ViewIn shows the piece to a section whose chairs are in seating order, in a tongue.
 func (p *Piece) ViewIn(chairs []Chair, t phrase.Tongue) View {

@@ -308,17 +308,23 @@ func TestWhatCanBeCalled(t *testing.T) {
 }
 
 // A length has its name, or is counted in quarters; where a chord begins is told when it is not at
-// the start.
+// the start. British players say crotchet (Associated Board of the Royal Schools of Music, from memory).
 func TestLengths(t *testing.T) {
-	for q, want := range map[float64]string{0.5: "an eighth note", 1: "a quarter note", 1.5: "a dotted quarter", 2: "a half note", 3: "a dotted half", 4: "a whole note", 2.5: "2.5 quarters", 1.0 / 3: "0.33 quarters"} {
+	american := phrase.Leader.In("en-US", pitch.Style{})
+	for q, want := range map[float64]string{0.5: "a quaver", 1: "a crotchet", 2: "a minim", 4: "a semibreve", 2.5: "2.5 crotchets"} {
 		if got := lengthWords(Quarters(q), phrase.Tongue{}); got != want {
+			t.Errorf("%g quarters in Britain: %q, want %q", q, got, want)
+		}
+	}
+	for q, want := range map[float64]string{0.5: "an eighth note", 1: "a quarter note", 1.5: "a dotted quarter", 2: "a half note", 3: "a dotted half", 4: "a whole note", 2.5: "2.5 quarters", 1.0 / 3: "0.33 quarters"} {
+		if got := lengthWords(Quarters(q), american); got != want {
 			t.Errorf("%g quarters: %q, want %q", q, got, want)
 		}
 	}
-	if got := when(score.Sonority{Length: Quarters(2)}, phrase.Tongue{}); got != "at the start, for a half note" {
+	if got := when(score.Sonority{Length: Quarters(2)}, american); got != "at the start, for a half note" {
 		t.Errorf("%q", got)
 	}
-	if got := when(score.Sonority{Offset: Quarters(1), Length: Quarters(3)}, phrase.Tongue{}); got != "after a quarter note, for a dotted half" {
+	if got := when(score.Sonority{Offset: Quarters(1), Length: Quarters(3)}, american); got != "after a quarter note, for a dotted half" {
 		t.Errorf("%q", got)
 	}
 	if Quarters(0) != 1 || Quarters(-3) != 1 || Quarters(1) != score.TicksPerQuarter {

@@ -42,6 +42,8 @@ type SectionDay struct {
 	Notes        []string `json:"notes,omitempty"`
 	TemperatureC *float64 `json:"temperature_c,omitempty"`
 	Heard        int      `json:"heard"` // players
+
+	calls []hub.Call // that Notes names
 }
 
 // PlayerReport is one player's page.
@@ -104,7 +106,7 @@ func Make(r Records) Report {
 			out.Players[i].Watch = &w.Chairs[i]
 		}
 	}
-	return out.In(phrase.Tongue{})
+	return out.In(phrase.Tongue{Notes: r.Section.Notes})
 }
 
 // Of leaves one player's sheet, without what is for the leader only; false
@@ -174,10 +176,7 @@ func sectionDays(r Records, players []history.Player, common history.Common) []S
 		if run.Call.Kind == hub.CallListen || run.Call.Kind == hub.CallBend {
 			continue // nothing was called by name, or nothing to be tuned
 		}
-		name := called(run.Call, r.Section.Notes.Naming)
-		if len(d.Notes) == 0 || d.Notes[len(d.Notes)-1] != name {
-			d.Notes = append(d.Notes, name)
-		}
+		d.calls = append(d.calls, run.Call)
 	}
 	var out []SectionDay
 	for _, d := range byDate(days) {
@@ -187,15 +186,20 @@ func sectionDays(r Records, players []history.Player, common history.Common) []S
 	return out
 }
 
-// called names what was called as the section names notes.
-func called(c hub.Call, n pitch.Naming) string {
-	if c.Kind != hub.CallChord {
-		return n.Both(pitch.Usual(c.Note).Name)
+// called names what was called, what came several times in a row once.
+func called(calls []hub.Call, t phrase.Tongue) []string {
+	var names []string
+	for _, c := range calls {
+		name := t.Notes.Naming.Both(pitch.Usual(c.Note).Name)
+		if c.Kind == hub.CallChord {
+			name = c.Chord
+			if chord, err := intonation.ParseChord(c.Chord); err == nil {
+				name = chord.SayIn(t)
+			}
+		}
+		names = append(names, name)
 	}
-	if chord, err := intonation.ParseChord(c.Chord); err == nil {
-		return chord.NameIn(n)
-	}
-	return c.Chord
+	return slices.Compact(names)
 }
 
 // playerDays lists a player's rehearsals with tuning notes.
@@ -251,6 +255,10 @@ func went(expected, measured pitch.Cents) bool {
 // In speaks a report in a language, for pages; files for machines stay English.
 func (r Report) In(t phrase.Tongue) Report {
 	r.tongue = t
+	r.Days = slices.Clone(r.Days)
+	for i := range r.Days {
+		r.Days[i].Notes = called(r.Days[i].calls, t)
+	}
 	r.Words, r.Hints = r.words(), r.hints()
 	if r.Watch != nil {
 		w := *r.Watch

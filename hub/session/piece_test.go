@@ -53,14 +53,14 @@ func TestPieceListsWhatIsHeld(t *testing.T) {
 		t.Fatalf("%q, %d bars, next %d, %d parts; want the quay, 6, 0, 4", p.Title, p.Bars, p.Next, len(p.Parts))
 	}
 	want := []struct{ bar, when, name, others, why string }{
-		{"1", "at the start, for a whole note", "B♭ major", "", ""},
-		{"2", "at the start, for a half note", "E♭ major", "", ""},
-		{"2", "after a half note, for a half note", "F dominant seventh", "", ""},
-		{"3", "at the start, for a whole note", "G minor seventh", "B♭ sixth", ""},
-		{"4", "at the start, for a whole note", "F in unison or octaves", "", ""},
-		{"5", "at the start, for a half note", "C2 D3 E♭4 C5", "", "no chord that can be tuned"},
-		{"5", "after a half note, for a half note", "F major", "", ""},
-		{"6", "at the start, for a whole note", "B♭ major", "", ""},
+		{"1", "at the start, for a semibreve", "B♭ major", "", ""},
+		{"2", "at the start, for a minim", "E♭ major", "", ""},
+		{"2", "after a minim, for a minim", "F dominant seventh", "", ""},
+		{"3", "at the start, for a semibreve", "G minor seventh", "B♭ sixth", ""},
+		{"4", "at the start, for a semibreve", "F in unison or octaves", "", ""},
+		{"5", "at the start, for a minim", "C2 D3 E♭4 C5", "", "no chord that can be tuned"},
+		{"5", "after a minim, for a minim", "F major", "", ""},
+		{"6", "at the start, for a semibreve", "B♭ major", "", ""},
 	}
 	if len(p.Chords) != len(want) {
 		t.Fatalf("%d chords, want %d: %+v", len(p.Chords), len(want), p.Chords)

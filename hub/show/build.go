@@ -104,7 +104,7 @@ func title(r *tuneup.Round, sec *hub.Section, t phrase.Tongue) string {
 		return t.Say("said.title.bend", what)
 	}
 	if r.Call.Where != "" {
-		what += ", " + r.Call.Where
+		what += ", " + place(r.Call.Where, t)
 	}
 	if len(r.Call.Several) > 0 {
 		what = t.Say("said.title.several", what)
@@ -122,6 +122,14 @@ func title(r *tuneup.Round, sec *hub.Section, t phrase.Tongue) string {
 		return t.Say("said.title.by-worth", what)
 	}
 	return t.Say("said.title.low-to-high", what)
+}
+
+// place is where in a piece a call stands, in a tongue.
+func place(where string, t phrase.Tongue) string {
+	if bar, ok := strings.CutPrefix(where, "bar "); ok {
+		return t.Say("piece.bar", bar)
+	}
+	return where
 }
 
 // Codes of ChairRow.State.

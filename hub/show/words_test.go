@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"bellrow/hub"
+	"bellrow/hub/history/study"
 	"bellrow/hub/show"
 	"bellrow/hub/slide"
 	"bellrow/hub/tuneup"
@@ -47,6 +48,28 @@ func TestEarlierVersionsKeepTheirWords(t *testing.T) {
 		st := tuneup.Standing{Section: &hub.Section{}, Chairs: []tuneup.Chair{c}, Round: &tuneup.Round{Round: &now}}
 		if v := show.NewView(st, &c); v.Answer == nil || v.Answer.Headline != heard.Headline || v.Answer.Next != heard.Next {
 			t.Errorf("%s answer is shown as %+v", name, v.Answer)
+		}
+	}
+}
+
+// TestSectionsLanguage: a bar and the cues of a bend are named in the section's
+// language; a place that is no bar stands as it was given.
+func TestSectionsLanguage(t *testing.T) {
+	for tag, want := range map[string][2]string{
+		"en-GB": {"bar 12", "Let go, back to the centre."}, "en-US": {"bar 12", "Let go, back to the center."},
+		"de": {"Takt 12", "Loslassen, zurück zur Mitte."}, "fr": {"mesure 12", "Lâchez, retour au centre."}, "es": {"compás 12", "Soltad, de vuelta al centro."},
+	} {
+		row := func(c hub.Call, b *tuneup.Bend) show.Row {
+			return show.NewRow(tuneup.Standing{Section: &hub.Section{Language: tag}, Chairs: []tuneup.Chair{{Chair: &hub.Chair{}, State: tuneup.Asked}}, Round: &tuneup.Round{Round: &hub.Round{Call: c}, Bend: b}}, 1, nil)
+		}
+		if got := row(hub.Call{Kind: hub.CallNote, Note: 70, Where: "bar 12"}, nil).Round.Title; !strings.Contains(got, ", "+want[0]) {
+			t.Errorf("%s: the title is %q, need %q", tag, got, want[0])
+		}
+		if got := row(hub.Call{Kind: hub.CallNote, Note: 70, Where: "letter C"}, nil).Round.Title; !strings.Contains(got, ", letter C") {
+			t.Errorf("%s: the title is %q", tag, got)
+		}
+		if got := row(hub.Call{Kind: hub.CallBend, Note: 70}, &tuneup.Bend{Cue: study.BendCues[2]}).Say; got != want[1] {
+			t.Errorf("%s: the leader says %q, need %q", tag, got, want[1])
 		}
 	}
 }

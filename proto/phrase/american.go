@@ -11,4 +11,11 @@ var american = texts{
 	"view.together":           "You could not be told from a neighbor.",
 	"study.cue.back":          "Let go, back to the center.",
 	"study.cue.stay":          "Let go, back to the center, and stay there.",
+	"piece.length.0.5":        "an eighth note",
+	"piece.length.1":          "a quarter note",
+	"piece.length.1.5":        "a dotted quarter",
+	"piece.length.2":          "a half note",
+	"piece.length.3":          "a dotted half",
+	"piece.length.4":          "a whole note",
+	"piece.length.other":      "%[1]v quarters",
 }

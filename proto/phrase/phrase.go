@@ -87,7 +87,7 @@ var players = []string{"again", "chord", "finger", "measure", "move", "note", "n
 var Leader = newPage(append([]string{"evening", "join", "page", "piece", "row", "setup", "summary", "said", "harmony", "quality", "kind", "choice"}, players...)...)
 
 // Report is the section's report, with the players' sheets.
-var Report = newPage(append([]string{"report"}, players...)...)
+var Report = newPage(append([]string{"harmony", "quality", "report"}, players...)...)
 
 // Start is the page of a double click.
 var Start = newPage("start")
