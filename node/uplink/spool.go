@@ -133,10 +133,7 @@ func (s *spool) remove() error {
 
 // leftovers lists the boots whose spools an earlier start left in dir.
 func leftovers(dir, except string) []string {
-	if dir == "" {
-		return nil
-	}
-	entries, err := os.ReadDir(dir)
+	entries, err := os.ReadDir(dir) // "" is no folder
 	if err != nil {
 		return nil
 	}
