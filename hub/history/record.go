@@ -47,6 +47,7 @@ type Move struct {
 	At       time.Time
 	Expected pitch.Cents
 	Measured pitch.Cents
+	Went     bool // the pitch went along, by the verdict that the leader was told
 }
 
 // telling reports whether the move was large enough to say anything.

@@ -8,6 +8,7 @@ import (
 
 	"bellrow/hub"
 	"bellrow/hub/history"
+	"bellrow/hub/slide"
 	"bellrow/proto/instrument"
 	"bellrow/proto/pitch"
 )
@@ -45,7 +46,7 @@ func Players(r Records) []history.Player {
 	}
 	for _, m := range r.Moves {
 		if st := seat[m.Chair]; st != nil && m.FollowThrough != "" && !m.Withdrawn {
-			st.p.Moves = append(st.p.Moves, history.Move{At: m.At.Local(), Expected: m.Expected, Measured: m.Measured})
+			st.p.Moves = append(st.p.Moves, history.Move{At: m.At.Local(), Expected: m.Expected, Measured: m.Measured, Went: m.FollowThrough == string(slide.Went)})
 		}
 	}
 	return out

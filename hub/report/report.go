@@ -230,7 +230,7 @@ func playerDays(p history.Player, common history.Common) []PlayerDay {
 	for _, m := range p.Moves {
 		if s := days[date(m.At)]; s != nil {
 			s.day.Moves++
-			if went(m.Expected, m.Measured) {
+			if m.Went {
 				s.day.Went++
 			}
 		}
@@ -242,14 +242,6 @@ func playerDays(p history.Player, common history.Common) []PlayerDay {
 		out = append(out, s.day)
 	}
 	return out
-}
-
-// wentFrom is the share of the expected change from which a pitch went along
-// with its slide (common practice, no source).
-const wentFrom = 0.7
-
-func went(expected, measured pitch.Cents) bool {
-	return expected != 0 && float64(measured/expected) >= wentFrom
 }
 
 // In speaks a report in a language, for pages; files for machines stay English.
@@ -266,6 +258,14 @@ func (r Report) In(t phrase.Tongue) Report {
 		r.Watch = &w
 	}
 	return r
+}
+
+// Between says which days the report is about: one, or the first and the last.
+func (r Report) Between() string {
+	if r.From == r.To {
+		return r.From
+	}
+	return r.tongue.Say("report.from-to", r.From, r.To)
 }
 
 // words say how the section went.

@@ -16,7 +16,7 @@ func WriteText(w io.Writer, r Report) error {
 	p := &printer{w: w}
 	p.line("%s", r.Section)
 	if r.Rehearsals > 0 {
-		p.line("%s", r.tongue.Say("report.from-to", r.From, r.To))
+		p.line("%s", r.Between())
 	}
 	for _, s := range append(r.Words, r.Hints...) {
 		p.line("%s", s)

@@ -87,9 +87,29 @@ func chordWords(st tuneup.Standing) string {
 	}
 	t := leaders(st)
 	if moved == 0 {
-		return st.Round.Judgement.SayIn(t)
+		return awaitedHere(st).SayIn(t)
 	}
 	return t.Say("said.chord.moved", moved, counted(moved, t))
+}
+
+// awaitedHere is the judgement on the chord, without those to be heard who have
+// gone or were taken out since.
+func awaitedHere(st tuneup.Standing) intonation.Judgement {
+	here := map[string]bool{}
+	for i := range st.Chairs {
+		if c := &st.Chairs[i]; c.State != tuneup.Absent {
+			here[called(st, c)] = true
+		}
+	}
+	j := *st.Round.Judgement
+	j.Facts = slices.Clone(j.Facts)
+	for i, c := range j.Facts {
+		if c.Code == intonation.ClauseWaiting {
+			j.Facts[i].Names = slices.DeleteFunc(slices.Clone(c.Names), func(name string) bool { return !here[name] })
+		}
+	}
+	j.Facts = slices.DeleteFunc(j.Facts, func(c intonation.Clause) bool { return c.Code == intonation.ClauseWaiting && len(c.Names) == 0 })
+	return j
 }
 
 func sayTogether(st tuneup.Standing) string {

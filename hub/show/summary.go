@@ -52,8 +52,8 @@ func chairSummary(c *tuneup.Chair, run *tuneup.Round, t phrase.Tongue) ChairSumm
 	return cs
 }
 
-// movedWords says what became of a slide: "main slide pulled 6.5 mm, from
-// 12.5 to 19 mm out".
+// movedWords says what became of a slide: "main slide pulled 6 mm, from
+// 13 to 19 mm out".
 func movedWords(c *tuneup.Chair, m *hub.MoveRecord, t phrase.Tongue) string {
 	name := string(m.Slide)
 	if c.Instrument != nil {
@@ -61,14 +61,18 @@ func movedWords(c *tuneup.Chair, m *hub.MoveRecord, t phrase.Tongue) string {
 			name = t.Slide(s.Name)
 		}
 	}
-	from, to := halves(m.FromMM), halves(m.ToMM)
-	key := "said.pulled"
-	if to < from {
-		key = "said.pushed"
+	key, by := "said.pulled", m.ToMM-m.FromMM
+	if by < 0 {
+		key, by = "said.pushed", -by
 	}
-	return t.Say(key, name, t.Decimal(math.Abs(to-from)), t.Decimal(from), t.Decimal(to))
+	return t.Say(key, name, t.Decimal(told(by)), t.Decimal(math.Round(m.FromMM)), t.Decimal(math.Round(m.ToMM)))
 }
 
-// halves rounds millimetres as a slide is set by hand, so that places and the way
-// between them add up.
-func halves(mm float64) float64 { return math.Round(2*mm) / 2 }
+// told rounds the millimetres of a move as its player was told them: whole ones,
+// and halves below three.
+func told(mm float64) float64 {
+	if mm < 3 {
+		return math.Round(2*mm) / 2
+	}
+	return math.Round(mm)
+}

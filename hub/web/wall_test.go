@@ -31,6 +31,9 @@ func TestWallIsLegible(t *testing.T) {
 			t.Errorf("%s is %.1f minutes of arc high from 6 m, need %d", what, minutes, least)
 		}
 	}
+	if cut := browser.Eval[string](b, `[...document.querySelectorAll(".label")].filter((l) => l.clientHeight < 1.3 * parseFloat(getComputedStyle(l).fontSize)).map((l) => l.textContent).join()`); cut != "" {
+		t.Errorf("the boxes of %s are too low for a g or a y, and cut what is beyond them", cut)
+	}
 	if over := browser.Eval[float64](b, "document.documentElement.scrollHeight - innerHeight"); over > 0 {
 		t.Errorf("the wall is %g points higher than the screen", over)
 	}

@@ -1,0 +1,33 @@
+package report_test
+
+import (
+	"testing"
+
+	"bellrow/hub"
+	"bellrow/hub/report"
+	"bellrow/proto/phrase"
+)
+
+// TestMovesWentAsTheLeaderWasTold: a move that was too small to tell does not
+// count as one that the pitch went along with, however the figures lie.
+func TestMovesWentAsTheLeaderWasTold(t *testing.T) {
+	section := &hub.Section{Chairs: []hub.Chair{{ID: 1, Label: "Cornet 1", Instrument: "cornet_bb"}}}
+	for verdict, went := range map[string]bool{"went": true, "partly": false, "small": false, "unsure": false} {
+		players := report.Players(report.Records{Section: *section, Moves: []hub.MoveRecord{{Chair: 1, Expected: -4, Measured: -4, FollowThrough: verdict}}})
+		if moves := players[0].Moves; len(moves) != 1 || moves[0].Went != went {
+			t.Errorf("%s: %+v, need one that went along: %v", verdict, moves, went)
+		}
+	}
+}
+
+// TestOneDayIsNamedOnce: a report on one rehearsal names its day, not a span.
+func TestOneDayIsNamedOnce(t *testing.T) {
+	r := report.Report{From: "2024-03-05", To: "2024-03-05"}.In(phrase.Tongue{})
+	if got := r.Between(); got != "2024-03-05" {
+		t.Errorf("one day is called %q", got)
+	}
+	r.To = "2024-03-12"
+	if got := r.Between(); got != "2024-03-05 to 2024-03-12" {
+		t.Errorf("two days are called %q", got)
+	}
+}
