@@ -298,6 +298,7 @@ func (e *ear) block(b capture.Block) {
 		}
 		e.round, e.wanted = view.Round, view.Listen
 		e.listener.Call(view.Target)
+		e.listener.Row(view.Tracks > 0)
 	}
 	e.events(e.listener.Write(b.Samples))
 	e.tracks(b, view.Tracks)

@@ -163,7 +163,8 @@ func playWords(v *proto.View, c *tuneup.Chair, t phrase.Tongue, written string) 
 		return t.Say("view.moved")
 	case a != nil:
 		v.Why = a.Code
-		if a.Next == "" && written != "" { // whoever is asked is told to play
+		itsTurn := a.Code == string(hub.WhyUnclear) || a.Code == string(hub.WhyTogether) // what was next is now
+		if (a.Next == "" || itsTurn) && written != "" {                                  // whoever is asked is told to play
 			return a.Headline + " " + t.Say("view.play", written)
 		}
 		return strings.TrimSpace(a.Headline + " " + a.Next)

@@ -88,7 +88,8 @@ type Listener struct {
 	seat   seat
 	asked  answer // the estimate made last
 	call   pitch.Hertz
-	voiced int // voiced hops in a row
+	row    bool // others are asked at the same time
+	voiced int  // voiced hops in a row
 }
 
 // New returns a Listener.
@@ -131,6 +132,10 @@ func (c Config) withDefaults() Config {
 // Call says which note is called for from now on, as a sounding pitch; 0 is
 // none. It holds for the notes that begin afterwards.
 func (l *Listener) Call(hz pitch.Hertz) { l.call = hz }
+
+// Row says whether others are asked to play at the same time from now on. What is
+// loud then is not this seat's own.
+func (l *Listener) Row(playing bool) { l.row = playing }
 
 // Floor returns the level of the quiet room as heard so far.
 func (l *Listener) Floor() pitch.Level { return pitch.Level(l.floor) }
@@ -309,7 +314,7 @@ func (l *Listener) begin(p estimate.Point, level float64) {
 	at := l.sample - int64(p.Lag)
 	onset := min(at, max(l.loudAt, at-int64(longestAttack*l.cfg.Rate)))
 	l.note.begin(onset, int((at-onset)/int64(l.hop)), p.Hz, level)
-	l.note.call = l.call
+	l.note.call, l.note.row = l.call, l.row
 	l.enter(Sounding)
 	l.follow(p, level)
 }
@@ -352,9 +357,10 @@ func (l *Listener) end(until int64) {
 	l.ask(until)
 	r := l.reading()
 	if l.strange(&r) {
+		l.seat.doubt(float64(r.Level), called(n.call, r.Hz))
 		return
 	}
-	if !r.Clipped && r.Reason != ReasonSoft {
+	if !n.row && !r.Clipped && r.Reason != ReasonSoft {
 		l.seat.hear(float64(r.Level), r.Settled)
 	}
 	l.events = append(l.events, Event{Sample: l.sample, State: l.state, Reading: &r})

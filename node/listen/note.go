@@ -29,6 +29,7 @@ type note struct {
 	open      bool
 	onset     int64 // sample of hop 0 of the track
 	call      pitch.Hertz
+	row       bool      // others were asked at the same time
 	reference float64   // Hz of 0 cents
 	track     []float64 // cents, by hop; no more than is looked at
 	levels    []float64

@@ -40,6 +40,15 @@ func (s *seat) hear(level float64, settled bool) {
 	s.notes++
 }
 
+// doubt lets the level fall where the called note is heard from afar: the level
+// may be a neighbour's, or the player sits farther away now or plays softly, and
+// whoever plays the called note time and again is heard in the end.
+func (s *seat) doubt(level float64, called bool) {
+	if called {
+		s.level += seatRises * (level - s.level)
+	}
+}
+
 // strange reports whether r is not the player's try.
 func (l *Listener) strange(r *Reading) bool {
 	if l.seat.notes == 0 {
@@ -49,6 +58,10 @@ func (l *Listener) strange(r *Reading) bool {
 	if below > farBelow {
 		return true
 	}
-	call := l.note.call
-	return call > 0 && r.Hz > 0 && below > quieter && math.Abs(float64(pitch.Between(call, r.Hz))) > offCall
+	return l.note.call > 0 && r.Hz > 0 && below > quieter && !called(l.note.call, r.Hz)
+}
+
+// called reports whether a pitch is the called one, or near it.
+func called(call, hz pitch.Hertz) bool {
+	return call > 0 && hz > 0 && math.Abs(float64(pitch.Between(call, hz))) <= offCall
 }
