@@ -43,8 +43,12 @@ type Desk struct {
 	on     chan struct{} // the player goes on: a slide was moved, or Enter pressed
 	wanted bool          // by the node's goroutine alone: the next reading was asked for
 
+	showing sync.Mutex // held while the page is shown a view
+
 	mu      sync.Mutex
-	view    proto.View
+	asked   func(language string) proto.View // what is asked now; nil before anything is
+	view    proto.View                       // the same in the page's language
+	tag     string                           // of the page's language
 	paused  bool
 	changed chan struct{}
 	id      int64
@@ -58,9 +62,9 @@ func NewDesk() *Desk {
 	return &Desk{notes: make(chan heardNote, manyNotes), on: make(chan struct{}, 1), changed: make(chan struct{})}
 }
 
-func (d *Desk) show(v proto.View) {
+func (d *Desk) show(view func(language string) proto.View) {
 	d.mu.Lock()
-	d.view = v
+	d.asked, d.view = view, view(d.tag)
 	close(d.changed)
 	d.changed = make(chan struct{})
 	d.mu.Unlock()
@@ -68,9 +72,20 @@ func (d *Desk) show(v proto.View) {
 	case <-d.on:
 	default:
 	}
-	if d.Page != nil {
-		d.Page.ShowView(v)
+	d.page()
+}
+
+// page shows the page what is asked; the last is what stays.
+func (d *Desk) page() {
+	if d.Page == nil {
+		return
 	}
+	d.showing.Lock()
+	defer d.showing.Unlock()
+	d.mu.Lock()
+	v := d.view
+	d.mu.Unlock()
+	d.Page.ShowView(v)
 }
 
 func (d *Desk) nextID() int64 {
@@ -145,8 +160,18 @@ func (d *Desk) Pause(on bool) {
 // SetNames is for the page alone.
 func (d *Desk) SetNames(string) {}
 
-// SetLanguage is for the page alone.
-func (d *Desk) SetLanguage(string, bool) {}
+// SetLanguage says what is asked in the language of the page.
+func (d *Desk) SetLanguage(tag string, _ bool) {
+	d.mu.Lock()
+	ask := d.asked != nil && d.tag != tag
+	if d.tag = tag; ask {
+		d.view = d.asked(tag)
+	}
+	d.mu.Unlock()
+	if ask {
+		d.page()
+	}
+}
 
 // SetMute is nothing to a study: it is played open.
 func (d *Desk) SetMute(string) {}

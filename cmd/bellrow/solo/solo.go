@@ -47,7 +47,7 @@ type Config struct {
 type Solo struct {
 	Config
 	study study.Study
-	said  string // of the last note: why it did not count, empty for one that did
+	said  study.Said // of the last note: why it did not count, nil for one that did
 }
 
 // New begins a study.
@@ -80,7 +80,7 @@ func (s *Solo) Run(ctx context.Context, report func(study.Report) error) error {
 		return err
 	}
 	fmt.Fprintln(s.Out, "Before you start:")
-	for _, c := range study.Cautions(phrase.Tongue{}) {
+	for _, c := range study.Cautions(english) {
 		fmt.Fprintf(s.Out, "  %s\n", c)
 	}
 	listening, deaf := context.WithCancel(ctx)
@@ -117,12 +117,12 @@ func Entered(ctx context.Context, in io.Reader, d *Desk) {
 func (s *Solo) lead(ctx context.Context) {
 	for ctx.Err() == nil {
 		p := s.study.Now()
-		s.Desk.show(s.view(p))
+		s.Desk.show(s.views(p))
 		switch p.Act {
 		case study.Done:
 			return
 		case study.Play:
-			fmt.Fprintf(s.Out, "\n%s\n", counted(p))
+			fmt.Fprintf(s.Out, "\n%s\n", counted(p, english))
 			select {
 			case r, ok := <-s.Desk.notes:
 				if !ok {
@@ -132,11 +132,11 @@ func (s *Solo) lead(ctx context.Context) {
 			case <-ctx.Done():
 			}
 		case study.Rest:
-			fmt.Fprintln(s.Out, p.Say)
+			fmt.Fprintln(s.Out, p.Say(english))
 			s.rest(ctx, s.Rest(p.Seconds))
 			s.study.Go()
 		case study.Move:
-			fmt.Fprintf(s.Out, "%s\n", p.Say)
+			fmt.Fprintf(s.Out, "%s\n", p.Say(english))
 			if s.Confirm != "" {
 				fmt.Fprintln(s.Out, s.Confirm)
 			}
@@ -151,7 +151,7 @@ func (s *Solo) lead(ctx context.Context) {
 // take hands a note to the study, and says what it made of it.
 func (s *Solo) take(n study.Note) {
 	s.said = s.study.Take(n)
-	fmt.Fprintln(s.Out, cmp.Or(s.said, "Heard."))
+	fmt.Fprintln(s.Out, cmp.Or(s.said.In(english), "Heard."))
 }
 
 // moveWithin is how long a study waits to hear that a slide was moved.
@@ -175,18 +175,33 @@ func (s *Solo) rest(ctx context.Context, d time.Duration) {
 }
 
 // counted says what to do, and how far the study is.
-func counted(p study.Prompt) string {
+func counted(p study.Prompt, t phrase.Tongue) string {
 	if p.Of < 2 {
-		return p.Say
+		return p.Say(t)
 	}
-	return fmt.Sprintf("%d of %d. %s", p.Nth, p.Of, p.Say)
+	return t.Say("study.counted", p.Nth, p.Of, p.Say(t))
 }
 
-// view is what the player's page shows of a prompt.
-func (s *Solo) view(p study.Prompt) proto.View {
-	v := proto.View{Section: "Alone", Chair: s.Study.Instrument.Name, Say: counted(p), Notes: study.Cautions(phrase.Tongue{})}
-	if s.said != "" && (p.Act == study.Play || p.Act == study.Rest) {
-		v.Answer = &proto.Answer{ID: s.Desk.nextID(), Kind: string(slide.Again), Headline: s.said, Next: counted(p)}
+// english is the language of the command line.
+var english phrase.Tongue
+
+// views are what the player's page shows of a prompt, by its language.
+func (s *Solo) views(p study.Prompt) func(language string) proto.View {
+	said, id, report := s.said, s.Desk.nextID(), study.Report{}
+	if p.Act == study.Done {
+		report = s.study.Report()
+	}
+	return func(language string) proto.View {
+		return s.view(p, said, report, id, phrase.Player.In(language, s.Study.Notes))
+	}
+}
+
+// view is what the page shows of a prompt, of what was said of the note before it,
+// and of the report at the end.
+func (s *Solo) view(p study.Prompt, said study.Said, report study.Report, id int64, t phrase.Tongue) proto.View {
+	v := proto.View{Section: t.Say("study.alone"), Chair: t.Instrument(s.Study.Instrument.Name), Say: counted(p, t), Notes: study.Cautions(t)}
+	if said != nil && (p.Act == study.Play || p.Act == study.Rest) {
+		v.Answer = &proto.Answer{ID: id, Kind: string(slide.Again), Headline: said(t), Next: counted(p, t)}
 	}
 	switch p.Act {
 	case study.Play:
@@ -195,20 +210,20 @@ func (s *Solo) view(p study.Prompt) proto.View {
 		v.Written, v.Concert, v.Target = pitch.Written(sounding, s.Study.Instrument.Transposition).Display(), sounding.Display(), s.Study.Reference.Frequency(p.Note)
 		v.Names = s.Study.Notes.String()
 		if p.Path != (instrument.Path{}) {
-			v.Fingering = p.Path.String()
+			v.Fingering = t.Path(p.Path)
 		}
 	case study.Rest:
 		v.Phase = "rest"
 	case study.Move:
 		sl, _ := s.Study.Instrument.Slide(p.Slide)
 		v.Phase = "answer"
-		v.Answer = &proto.Answer{ID: s.Desk.nextID(), Kind: string(slide.Move), Headline: p.Say, Moves: []proto.Slide{{
-			ID: p.Slide, Name: sl.Name, FromMM: p.FromMM, ToMM: p.ToMM, TravelMM: sl.TravelMM,
+		v.Answer = &proto.Answer{ID: id, Kind: string(slide.Move), Headline: p.Say(t), Moves: []proto.Slide{{
+			ID: p.Slide, Name: t.Slide(sl.Name), FromMM: p.FromMM, ToMM: p.ToMM, TravelMM: sl.TravelMM,
 		}}}
 	case study.Done:
-		r := s.study.Report()
+		words, try := report.In(t)
 		v.Phase = "answer"
-		v.Answer = &proto.Answer{ID: s.Desk.nextID(), Kind: string(slide.Stay), Headline: r.Words[0], Detail: strings.Join(r.Words[1:], " "), Next: r.Try}
+		v.Answer = &proto.Answer{ID: id, Kind: string(slide.Stay), Headline: words[0], Detail: strings.Join(words[1:], " "), Next: try}
 	}
 	return v
 }

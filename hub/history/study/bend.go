@@ -2,7 +2,6 @@ package study
 
 import (
 	"cmp"
-	"fmt"
 	"math"
 
 	"bellrow/proto/phrase"
@@ -71,18 +70,17 @@ func newBend(c Config) *bend {
 	var steps []Prompt
 	note := c.written(c.Note)
 	for range bendTimes {
-		steps = append(steps, Prompt{Act: Play, Note: c.Note, Say: fmt.Sprintf(
-			"Play %s, mezzo-forte. One second straight, then a little down, back, a little up, and back: six seconds, by ear.", note)})
+		steps = append(steps, Prompt{Act: Play, Note: c.Note, Say: say("study.bend.play", note)})
 	}
 	s := &bend{newPlan(c.Reference, steps), c}
-	s.takes = func(n Note) string {
+	s.takes = func(n Note) Said {
 		if len(n.Path) == 0 || n.Path[len(n.Path)-1].Seconds-n.Path[0].Seconds < bendShortest {
-			return "That was short; take six seconds."
+			return say("study.bend.short")
 		}
 		if _, ok := measureBend(n.Path); !ok {
-			return "That was hard to follow."
+			return say("study.bend.unclear")
 		}
-		return ""
+		return nil
 	}
 	return s
 }
@@ -96,12 +94,13 @@ func (s *bend) Report() Report {
 		b.take(n.Path)
 	}
 	if len(b.Bends) == 0 {
-		r.Words = []string{phrase.Tongue{}.Say("study.bend.lost")}
+		r.tell(nil, say("study.bend.lost"))
 		return r
 	}
 	b.middle()
 	r.Bend = b
-	r.Words, r.Try = b.Say(phrase.Tongue{})
+	r.In = b.Say
+	r.Words, r.Try = r.In(phrase.Tongue{})
 	return r
 }
 

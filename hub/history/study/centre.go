@@ -1,7 +1,6 @@
 package study
 
 import (
-	"fmt"
 	"math"
 	"slices"
 
@@ -41,11 +40,11 @@ type centre struct {
 func newCentre(c Config) *centre {
 	var steps []Prompt
 	for i := range centreAttacks {
-		say := fmt.Sprintf("Close your eyes. Breathe, and play a relaxed %s for two seconds.", c.written(c.Note))
+		what := say("study.centre.first", c.written(c.Note))
 		if i > 0 {
-			say = "A fresh breath, a fresh attack: the same note, eyes closed."
+			what = say("study.centre.again")
 		}
-		steps = append(steps, Prompt{Act: Play, Note: c.Note, Say: say})
+		steps = append(steps, Prompt{Act: Play, Note: c.Note, Say: what})
 	}
 	return &centre{newPlan(c.Reference, steps), c}
 }
@@ -55,7 +54,7 @@ func (s *centre) Report() Report {
 	r := Report{Kind: Centre, Notes: s.notes}
 	_, notes := s.answers()
 	if len(notes) < centreFewest {
-		r.Words = []string{"Too few of the notes came to rest to compare them. Try again another time."}
+		r.tell(nil, say("study.centre.few"))
 		return r
 	}
 	var xs, early []float64
@@ -77,19 +76,19 @@ func (s *centre) Report() Report {
 	c.Low = pitch.Cents(sd * math.Sqrt(nu/chi.Quantile(0.975)))
 	c.High = pitch.Cents(sd * math.Sqrt(nu/chi.Quantile(0.025)))
 	r.Centre = c
-	r.Words = []string{fmt.Sprintf("Your %d attacks came to rest within %s of one another.", len(notes), cents(float64(c.Range)))}
+	words := []Said{say("study.centre.within", len(notes), cents(c.Range))}
+	var try Said
 	switch {
 	case c.Range <= nearCents:
-		r.Words = append(r.Words, "That is one centre: most listeners hear no difference.")
+		words = append(words, say("study.centre.one"))
 	case c.Range <= farCents:
-		r.Words = append(r.Words, "That is near. The middle one is the place to set the slide by.")
+		words = append(words, say("study.centre.near"))
 	default:
-		r.Words = append(r.Words, "The note has not one place yet today. Leave the slide until it has.")
-		r.Try = "Breathe out first, start with air alone, and do not look for the note."
+		words, try = append(words, say("study.centre.far")), say("study.centre.far.try")
 	}
 	if c.Early > farCents/2 {
-		r.Words = append(r.Words, fmt.Sprintf("The notes begin about %s above where they rest.", cents(float64(c.Early))))
-		r.Try = "Less pressure at the start: let the air set off the lips."
+		words, try = append(words, say("study.centre.early", cents(c.Early))), say("study.centre.early.try")
 	}
+	r.tell(try, words...)
 	return r
 }

@@ -71,7 +71,7 @@ const (
 // Prompt is what a player is asked now.
 type Prompt struct {
 	Act     Act
-	Say     string
+	Say     Said
 	Nth, Of int             // which of how many notes to play this is, for Play
 	Note    pitch.Note      // sounding, for Play
 	Path    instrument.Path // how, for Play; the zero Path for as usual
@@ -85,8 +85,8 @@ type Prompt struct {
 type Study interface {
 	Now() Prompt
 	// Take hands over the note that Now asked for and returns what to say about
-	// it, empty when it counts.
-	Take(Note) string
+	// it, nil when it counts.
+	Take(Note) Said
 	// Go passes a rest or a move that was done.
 	Go()
 	// Report says what was found; the zero figures of what was not heard.
@@ -155,19 +155,13 @@ const usualNote pitch.Note = 58
 type Report struct {
 	Kind  Kind     `json:"study"`
 	Notes int      `json:"notes"` // heard
-	Words []string `json:"words"` // to the player
+	Words []string `json:"words"` // to the player, in English
 	Try   string   `json:"try,omitempty"`
+	// In words the two in a tongue.
+	In func(phrase.Tongue) (words []string, try string) `json:"-"`
 
 	Centre     *CentreReport     `json:"centre,omitempty"`
 	Bend       *BendReport       `json:"bend,omitempty"`
 	HandSlide  *HandSlideReport  `json:"hand_slide,omitempty"`
 	Tendencies *TendenciesReport `json:"tendencies,omitempty"`
-}
-
-// cents says a size in whole cents.
-func cents(x float64) string {
-	if math.Round(x) == 0 {
-		return "less than a cent"
-	}
-	return pitch.Cents(x).Size()
 }

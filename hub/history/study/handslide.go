@@ -1,11 +1,11 @@
 package study
 
 import (
-	"fmt"
 	"math"
 
 	"bellrow/hub/slide"
 	"bellrow/proto/instrument"
+	"bellrow/proto/phrase"
 	"bellrow/proto/pitch"
 )
 
@@ -69,7 +69,7 @@ func newHandSlide(c Config) *handSlide {
 	var steps []Prompt
 	var bases, moves []int // by row: which note of the study
 	notes := 0
-	say := func(p Prompt) int {
+	play := func(p Prompt) int {
 		steps = append(steps, p)
 		notes++
 		return notes - 1
@@ -80,17 +80,17 @@ func newHandSlide(c Config) *handSlide {
 			continue
 		}
 		written := c.written(note)
-		base := say(Prompt{Act: Play, Note: note, Path: path, Say: fmt.Sprintf("%s in %s, relaxed, two seconds. Keep the hand where it is.", written, path)})
+		base := play(Prompt{Act: Play, Note: note, Path: path, Say: say("study.hand.play", written, played(path))})
 		for _, row := range s.ways(note, path) {
 			at := c.Instrument.MM(c.Settings, instrument.Hand) // of first position, as everywhere; inward goes below it
-			way := "out"
+			way := "study.hand.out"
 			if row.MovedMM < 0 {
-				way = "in"
+				way = "study.hand.in"
 			}
 			steps = append(steps, Prompt{Act: Move, Slide: instrument.Hand, FromMM: at, ToMM: at + row.MovedMM,
-				Say: fmt.Sprintf("Move the hand slide %s by %.0f mm: measure it at the edge of the outer slide.", way, math.Abs(row.MovedMM))})
-			moved := say(Prompt{Act: Play, Note: note, Path: path, Say: "The same note there, eyes closed. Go where the slide goes."})
-			steps = append(steps, Prompt{Act: Move, Slide: instrument.Hand, FromMM: at + row.MovedMM, ToMM: at, Say: fmt.Sprintf("Bring the hand slide back to %s.", path)})
+				Say: say(way, int(math.Round(math.Abs(row.MovedMM))))})
+			moved := play(Prompt{Act: Play, Note: note, Path: path, Say: say("study.hand.same")})
+			steps = append(steps, Prompt{Act: Move, Slide: instrument.Hand, FromMM: at + row.MovedMM, ToMM: at, Say: say("study.hand.back", played(path))})
 			s.rows, bases, moves = append(s.rows, row), append(bases, base), append(moves, moved)
 		}
 	}
@@ -144,6 +144,8 @@ func (s *handSlide) Report() Report {
 	r := Report{Kind: HandSlide, Notes: s.notes}
 	h := &HandSlideReport{Rows: s.rows}
 	var went []slide.Made
+	var words []Said
+	var try Said
 	for i := range h.Rows {
 		row := &h.Rows[i]
 		before, after := s.heard[row.base], s.heard[row.moved]
@@ -158,13 +160,13 @@ func (s *handSlide) Report() Report {
 		if f.Verdict == slide.Went || f.Verdict == slide.Unsure {
 			went = append(went, made)
 		}
-		r.Words = append(r.Words, row.say())
+		words = append(words, row.say())
 		if f.Verdict == slide.Held {
-			r.Try = "The slide moved and the pitch stayed. Rest, breathe, slur into the note: does it go where the slide goes?"
+			try = say("study.hand.stayed.try")
 		}
 	}
-	if len(r.Words) == 0 {
-		r.Words = []string{"No pair of notes came to rest. Try again another time."}
+	if len(words) == 0 {
+		r.tell(nil, say("study.hand.none"))
 		return r
 	}
 	if h.Learned = slide.Learn(went...); h.Learned.Moves > 0 {
@@ -172,24 +174,19 @@ func (s *handSlide) Report() Report {
 			h.Rows[i].Own5, h.Rows[i].Own10 = h.Rows[i].Theory5*h.Learned.Ratio, h.Rows[i].Theory10*h.Learned.Ratio
 		}
 	}
+	r.tell(try, words...)
 	r.HandSlide = h
 	return r
 }
 
 // say tells what one move should have brought and did.
-func (row HandRow) say() string {
-	way, to := "out", "down"
+func (row HandRow) say() Said {
+	key := "study.hand.out"
 	if row.MovedMM < 0 {
-		way, to = "in", "up"
+		key = "study.hand.in"
 	}
-	brought := cents(float64(row.Measured))
-	if math.Round(float64(row.Measured)) != 0 && (row.Measured > 0) != (row.Expected > 0) {
-		brought += map[string]string{"down": " up", "up": " down"}[to]
-	}
-	return fmt.Sprintf("%s position: %.0f mm %s should bring %s %s, and brought %s.",
-		ordinal(row.Position), math.Abs(row.MovedMM), way, cents(float64(row.Expected)), to, brought)
-}
-
-func ordinal(p float64) string {
-	return [...]string{"", "First", "Second", "Third", "Fourth", "Fifth", "Sixth", "Seventh"}[int(p)]
+	against := math.Round(float64(row.Measured)) != 0 && (row.Measured > 0) != (row.Expected > 0)
+	key += map[bool]string{false: ".went", true: ".against"}[against]
+	position := Said(func(t phrase.Tongue) string { return t.Item("study.hand.positions", int(row.Position)-1) })
+	return say(key, position, int(math.Round(math.Abs(row.MovedMM))), cents(row.Expected), cents(row.Measured))
 }

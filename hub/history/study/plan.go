@@ -1,6 +1,9 @@
 package study
 
-import "bellrow/proto/pitch"
+import (
+	"bellrow/proto/phrase"
+	"bellrow/proto/pitch"
+)
 
 const (
 	// triesEach is how often one note is asked for before the study goes on
@@ -24,7 +27,7 @@ type plan struct {
 	notes     int
 	reference pitch.Reference
 	// takes says what is wrong with a note; nil wants settled ones.
-	takes func(Note) string
+	takes func(Note) Said
 }
 
 // newPlan puts rests between the notes of steps.
@@ -46,9 +49,9 @@ func newPlan(reference pitch.Reference, steps []Prompt) plan {
 		if s.Act != Play || i == len(steps)-1 {
 			continue
 		}
-		rest := Prompt{Act: Rest, Seconds: restBetween, Say: "Rest. Take the instrument from your lips."}
+		rest := Prompt{Act: Rest, Seconds: restBetween, Say: say("view.bend.rest")}
 		if played%restAfter == 0 {
-			rest.Seconds, rest.Say = restLong, "Rest a little longer. Breathe out, shoulders down."
+			rest.Seconds, rest.Say = restLong, say("study.rest-long")
 		}
 		p.steps = append(p.steps, rest)
 	}
@@ -59,7 +62,7 @@ func newPlan(reference pitch.Reference, steps []Prompt) plan {
 // Now returns what is to be done.
 func (p *plan) Now() Prompt {
 	if p.at >= len(p.steps) {
-		return Prompt{Act: Done, Say: "That is all. Thank you."}
+		return Prompt{Act: Done, Say: say("study.over")}
 	}
 	return p.steps[p.at]
 }
@@ -74,32 +77,32 @@ func (p *plan) Go() {
 func (p *plan) next() { p.at, p.tries = p.at+1, 0 }
 
 // Take hands over a note.
-func (p *plan) Take(n Note) string {
+func (p *plan) Take(n Note) Said {
 	now := p.Now()
 	if now.Act != Play {
-		return ""
+		return nil
 	}
 	p.notes++
 	why := p.wrong(now, n)
-	if why == "" {
+	if why == nil {
 		p.heard[p.at] = &n
 		p.next()
-		return ""
+		return nil
 	}
 	if p.tries++; p.tries >= triesEach {
 		p.next()
-		return why + " Never mind, we go on."
+		return why.then(say("study.go-on"))
 	}
-	return why + " Once more, when you are ready."
+	return why.then(say("study.once-more"))
 }
 
-// wrong says why a note does not count, empty when it does.
-func (p *plan) wrong(asked Prompt, n Note) string {
+// wrong says why a note does not count, nil when it does.
+func (p *plan) wrong(asked Prompt, n Note) Said {
 	if !n.Hz.Valid() {
-		return "That was no note I could read."
+		return say("study.wrong.unread")
 	}
 	if off := p.reference.Offset(asked.Note, n.Hz); off > otherNote || off < -otherNote {
-		return "That was another note."
+		return say("study.wrong.other")
 	}
 	if p.takes != nil {
 		return p.takes(n)
@@ -107,22 +110,15 @@ func (p *plan) wrong(asked Prompt, n Note) string {
 	if !n.Settled {
 		return unsettled(n.Reason)
 	}
-	return ""
+	return nil
 }
 
 // unsettled says why a note did not rest.
-func unsettled(reason string) string {
-	switch reason {
-	case "vibrato":
-		return "That had a vibrato; play it straight."
-	case "short":
-		return "That was short; hold the note for two seconds."
-	case "soft":
-		return "That was too soft to read."
-	case "two-sounds":
-		return "There was a second sound."
+func unsettled(reason string) Said {
+	if key := "study.wrong." + reason; reason != "" && (phrase.Tongue{}).Has(key) {
+		return say(key)
 	}
-	return "That note did not come to rest."
+	return say("study.wrong.restless")
 }
 
 // answers returns the notes heard, with their prompts, in order.

@@ -8,6 +8,7 @@ import (
 
 	"bellrow/hub/slide"
 	"bellrow/proto/instrument"
+	"bellrow/proto/phrase"
 	"bellrow/proto/pitch"
 )
 
@@ -300,7 +301,7 @@ func TestRefusals(t *testing.T) {
 	}
 	s, _ := New(Config{Kind: Centre, Instrument: find(t, "trumpet_bb")})
 	n := s.Now().Note
-	if got := s.Take(settled(pitch.Reference{}.Frequency(n + 2))); !strings.Contains(got, "another note") {
+	if got := s.Take(settled(pitch.Reference{}.Frequency(n + 2))).In(phrase.Tongue{}); !strings.Contains(got, "another note") {
 		t.Errorf("a wrong note is answered %q", got)
 	}
 }

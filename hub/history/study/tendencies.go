@@ -1,10 +1,11 @@
 package study
 
 import (
-	"fmt"
 	"math"
+	"slices"
 
 	"bellrow/hub/slide"
+	"bellrow/proto/phrase"
 	"bellrow/proto/pitch"
 )
 
@@ -46,7 +47,7 @@ func newTendencies(c Config) *tendencies {
 			continue
 		}
 		steps = append(steps, Prompt{Act: Play, Note: n, Path: ps[0],
-			Say: fmt.Sprintf("%s, %s: relaxed, two seconds, eyes closed. Do not correct it.", c.written(n), ps[0])})
+			Say: say("study.scale.play", c.written(n), played(ps[0]))})
 	}
 	return &tendencies{newPlan(c.Reference, steps), c}
 }
@@ -67,7 +68,7 @@ func (s *tendencies) Report() Report {
 		heard = append(heard, slide.Heard{Note: p.Note, Path: p.Path, Target: target, Reading: n.Reading})
 	}
 	if len(t.Notes) == 0 {
-		r.Words = []string{"No note came to rest. Try again another time."}
+		r.tell(nil, say("study.scale.none"))
 		return r
 	}
 	r.Tendencies = t
@@ -80,19 +81,23 @@ func (s *tendencies) Report() Report {
 			flat = n
 		}
 	}
+	var words []Said
 	if math.Round(float64(sharp.Offset)) != math.Round(float64(flat.Offset)) {
-		r.Words = append(r.Words, fmt.Sprintf("Of %d notes, written %s stands highest and %s lowest, %s apart.",
-			len(t.Notes), sharp.Written, flat.Written, cents(float64(sharp.Offset-flat.Offset))))
+		words = append(words, say("study.scale.apart", len(t.Notes), sharp.Written, flat.Written, cents(sharp.Offset-flat.Offset)))
 	}
-	sol, err := slide.Solve(slide.Problem{Instrument: s.c.Instrument, Settings: s.c.Settings, Travel: s.c.Travel, Heard: heard})
-	if err == nil {
+	if sol, err := slide.Solve(slide.Problem{Instrument: s.c.Instrument, Settings: s.c.Settings, Travel: s.c.Travel, Heard: heard}); err == nil {
 		t.Solution = &sol
-		say := slide.Say(sol.Advice)
-		for _, w := range []string{say.Headline, say.Detail, say.Next} {
-			if w != "" {
-				r.Words = append(r.Words, w)
-			}
-		}
+		words = append(words, advised(sol.Advice)...)
 	}
+	r.tell(nil, words...)
 	return r
+}
+
+// advised says what to do with the slides, why, and what then.
+func advised(a slide.Advice) []Said {
+	part := func(of func(slide.Words) string) Said {
+		return func(t phrase.Tongue) string { return of(slide.SayIn(t, a)) }
+	}
+	all := []Said{part(func(w slide.Words) string { return w.Headline }), part(func(w slide.Words) string { return w.Detail }), part(func(w slide.Words) string { return w.Next })}
+	return slices.DeleteFunc(all, func(s Said) bool { return s.In(phrase.Tongue{}) == "" })
 }
