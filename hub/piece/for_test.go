@@ -69,3 +69,33 @@ func TestANameForTwoInstrumentsAsks(t *testing.T) {
 		t.Error("an eighth part is taken")
 	}
 }
+
+// TestAStrangePartAsks: who reads a part of which no instrument goes by the name is
+// asked, of the instruments that are here, each once; one without notes is not asked about.
+func TestAStrangePartAsks(t *testing.T) {
+	text := strings.ReplaceAll(doubtful, "Horn in Eb", "Ocarina")
+	text = strings.Replace(text, "</part-list>", `<score-part id="D"><part-name>Cimbalom</part-name></score-part></part-list>`, 1)
+	text = strings.Replace(text, "</score-partwise>", `<part id="D"><measure number="1"><note><rest/><duration>4</duration></note></measure></part></score-partwise>`, 1)
+	p, err := piece.Read(strings.NewReader(text))
+	if err != nil {
+		t.Fatal(err)
+	}
+	chairs := []piece.Chair{
+		{ID: 1, Label: "Trumpet 1", Instrument: "trumpet_bb"}, {ID: 2, Label: "Trumpet 2", Instrument: "trumpet_bb"}, {ID: 3, Label: "Horn", Instrument: "horn_f"},
+	}
+	p = p.Guess(chairs)
+	parts := p.View(chairs, pitch.Style{}).Parts
+	if v := parts[1]; !v.Unknown || len(v.Could) != 2 || v.Could[0].ID != "trumpet_bb" || v.Could[1].ID != "horn_f" {
+		t.Errorf("the ocarina's part: %+v", v)
+	}
+	if parts[0].Unknown || parts[2].Unknown || len(parts[2].Could) != 0 {
+		t.Errorf("asked about %+v and %+v", parts[0], parts[2])
+	}
+	p, err = p.For(1, "horn_f", chairs)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if part, plays := p.Part(3); !plays || part != 1 {
+		t.Errorf("the horn plays %d, %v", part, plays)
+	}
+}

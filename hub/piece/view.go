@@ -5,6 +5,7 @@ import (
 	"bellrow/proto/instrument"
 	"bellrow/proto/phrase"
 	"bellrow/proto/pitch"
+	"slices"
 )
 
 // View is the open piece as the leader's page shows it.
@@ -27,9 +28,11 @@ type Part struct {
 	// Instrument is what it seems to be written for, empty when unknown.
 	Instrument string `json:"instrument,omitempty"`
 	// Could holds what else its name could mean, the likeliest first, where the
-	// leader is to be asked; Said is the leader's answer.
-	Could []Could       `json:"could,omitempty"`
-	Said  instrument.ID `json:"said,omitempty"`
+	// leader is to be asked; Said is the leader's answer. Of an Unknown part, which
+	// no instrument of the catalogue goes by, it holds the instruments that are here.
+	Could   []Could       `json:"could,omitempty"`
+	Unknown bool          `json:"unknown,omitempty"`
+	Said    instrument.ID `json:"said,omitempty"`
 }
 
 // Could is an instrument that a part could be written for.
@@ -98,7 +101,10 @@ func (p *Piece) ViewIn(chairs []Chair, t phrase.Tongue) View {
 				pp.Instrument = t.Instrument(in.Name)
 			}
 		}
-		pp.Could = could(part, t)
+		pp.Could, pp.Unknown = could(part, chairs, t)
+		if pp.Unknown && !p.sounds(i) { // drums, or a part that rests
+			pp.Could, pp.Unknown = nil, false
+		}
 		out.Parts = append(out.Parts, pp)
 	}
 	for _, c := range chairs {
@@ -118,19 +124,38 @@ func (p *Piece) ViewIn(chairs []Chair, t phrase.Tongue) View {
 }
 
 // could lists what a part could be written for, where its name or its transposition
-// leaves that open.
-func could(part score.Part, t phrase.Tongue) []Could {
+// leaves that open, and whether it tells nothing at all.
+func could(part score.Part, chairs []Chair, t phrase.Tongue) (could []Could, unknown bool) {
 	in := part.Instruments()
-	if in.Doubt != score.DoubtSeveral && in.Doubt != score.DoubtDisagree || len(in.IDs) < 2 {
-		return nil
+	ids := in.IDs
+	switch in.Doubt {
+	case score.DoubtSeveral, score.DoubtDisagree:
+		if len(ids) < 2 {
+			return nil, false
+		}
+	case score.DoubtUnknown:
+		unknown = true
+		for _, c := range chairs {
+			if !slices.Contains(ids, c.Instrument) {
+				ids = append(ids, c.Instrument)
+			}
+		}
+	default:
+		return nil, false
 	}
-	var out []Could
-	for _, id := range in.IDs {
+	for _, id := range ids {
 		if i, err := instrument.Find(id); err == nil {
-			out = append(out, Could{id, t.Instrument(i.Name)})
+			could = append(could, Could{id, t.Instrument(i.Name)})
 		}
 	}
-	return out
+	return could, unknown
+}
+
+// sounds reports whether a part has a note in any held chord.
+func (p *Piece) sounds(part int) bool {
+	return slices.ContainsFunc(p.list, func(x score.Sonority) bool {
+		return slices.ContainsFunc(x.Tones, func(n score.PartNote) bool { return n.Part == part })
+	})
 }
 
 func (p *Piece) title(t phrase.Tongue) string {

@@ -216,6 +216,8 @@ var english = texts{
 	"piece.part.is":           "is written for",
 	"piece.part.which":        "could be several instruments: which is it?",
 	"piece.part.now":          "taken for now: %[1]s",
+	"piece.part.unknown":      "no instrument goes by this name: who reads it?",
+	"piece.part.nobody":       "nobody, for now",
 	"piece.part.none":         "plays nothing here",
 	"piece.absent":            "absent today",
 	"piece.plan.note":         "%[1]s The one note is %[2]s.",

@@ -215,6 +215,8 @@ var french = texts{
 	"piece.part.is":           "est écrite pour",
 	"piece.part.which":        "peut être plusieurs instruments : lequel est-ce ?",
 	"piece.part.now":          "pour l’instant : %[1]s",
+	"piece.part.unknown":      "aucun instrument ne porte ce nom : qui la lit ?",
+	"piece.part.nobody":       "personne pour l’instant",
 	"piece.part.none":         "ne joue rien ici",
 	"piece.absent":            "absent aujourd’hui",
 	"piece.plan.note":         "%[1]s La note unique est %[2]s.",

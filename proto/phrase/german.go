@@ -215,6 +215,8 @@ var german = texts{
 	"piece.part.is":           "ist geschrieben für",
 	"piece.part.which":        "kann mehreres sein: welches Instrument ist es?",
 	"piece.part.now":          "vorläufig: %[1]s",
+	"piece.part.unknown":      "heißt wie kein Instrument hier: wer liest es?",
+	"piece.part.nobody":       "vorläufig niemand",
 	"piece.part.none":         "spielt hier nichts",
 	"piece.absent":            "heute nicht da",
 	"piece.plan.note":         "%[1]s Der eine Ton ist %[2]s.",

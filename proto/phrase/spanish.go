@@ -214,6 +214,8 @@ var spanish = texts{
 	"piece.part.is":           "está escrita para",
 	"piece.part.which":        "puede ser de varios instrumentos: ¿cuál es?",
 	"piece.part.now":          "por ahora: %[1]s",
+	"piece.part.unknown":      "ningún instrumento se llama así: ¿quién la lee?",
+	"piece.part.nobody":       "nadie por ahora",
 	"piece.part.none":         "no toca nada aquí",
 	"piece.absent":            "hoy no está",
 	"piece.plan.note":         "%[1]s La nota única es %[2]s.",

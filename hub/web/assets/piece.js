@@ -82,9 +82,9 @@ function chordLine(c, i) {
 function doubtLine(p) {
   const id = `for-${p.i}`;
   return el("li", {},
-    el("label", { for: id }, el("b", {}, p.name || phrase("piece.part", p.i + 1)), " ", el("span", { class: "soft" }, phrase(p.said ? "piece.part.is" : "piece.part.which"))),
+    el("label", { for: id }, el("b", {}, p.name || phrase("piece.part", p.i + 1)), " ", el("span", { class: "soft" }, phrase(p.said ? "piece.part.is" : p.unknown ? "piece.part.unknown" : "piece.part.which"))),
     el("select", { id, onchange: (e) => command({ do: "part-for", part: p.i, name: e.target.value }) },
-      p.said ? null : el("option", { value: "", selected: true }, phrase("piece.part.now", p.could[0].name)),
+      p.said ? null : el("option", { value: "", selected: true }, p.unknown ? phrase("piece.part.nobody") : phrase("piece.part.now", p.could[0].name)),
       ...p.could.map((c) => el("option", { value: c.id, selected: c.id === p.said }, c.name))));
 }
 
