@@ -4,8 +4,10 @@ import (
 	"math"
 	"testing"
 
+	"bellrow/hub"
 	"bellrow/hub/web/webtest"
 	"bellrow/proto/page/browser"
+	"bellrow/proto/phrase"
 )
 
 // TestWallIsLegible measures letters on the wall as they look from 6 m, on a
@@ -36,5 +38,22 @@ func TestWallIsLegible(t *testing.T) {
 	}
 	if over := browser.Eval[float64](b, "document.documentElement.scrollHeight - innerHeight"); over > 0 {
 		t.Errorf("the wall is %g points higher than the screen", over)
+	}
+}
+
+// TestWallCutsNoMove: with forty chairs in two columns a move is read whole, down
+// to its unit, in every language.
+func TestWallCutsNoMove(t *testing.T) {
+	b := browser.Open(t)
+	b.Size(1920, 1080)
+	for _, l := range phrase.Leader.Offered() {
+		h := webtest.New(40, webtest.Midway)
+		h.SetSection(func(s *hub.Section) { s.Language = l.Tag })
+		b.Go(serve(t, h, webtest.Guard{}) + "/wall")
+		b.Until("the wall", "document.querySelectorAll('li.line').length === 40")
+		settle(b)
+		if cut := browser.Eval[string](b, `[...document.querySelectorAll(".line:not([hidden]) .answer :is(.mm, .unit)")].filter((e) => e.getBoundingClientRect().right > e.closest(".words").getBoundingClientRect().right + 0.5).map((e) => e.closest(".answer").textContent)[0] ?? ""`); cut != "" {
+			t.Errorf("%s: the wall cuts %q", l.Name, cut)
+		}
 	}
 }

@@ -842,7 +842,7 @@ var german = texts{
 	"said.move-first":           "%[1]s: %[2]s Dann noch einmal den Ton.",
 	"said.who":                  "%[1]s: %[2]s",
 	"said.again.rested":         "%[1]s spielt nach einer Pause noch einmal: Kein anderer Ton würde so viel sagen.",
-	"said.again.moved":          "%[1]s spielt noch einmal, mit bewegtem Zug.",
+	"said.again.moved":          "%[1]s spielt noch einmal, mit neu gestelltem Zug.",
 	"said.again.warm":           "%[1]s spielt noch einmal, inzwischen warm.",
 	"said.again.sure":           "%[1]s spielt zur Sicherheit noch einmal.",
 	"said.again.why":            "%[1]s spielt noch einmal: %[2]s",

@@ -233,6 +233,6 @@ export function drawRuler(root, scale) {
     ...HEADS.map(([x, anchor, text]) => svg("text", { class: "way-head", x, y: "50%", "text-anchor": anchor }, text)),
     ...scale.ticks.flatMap((t) => [
       svg("line", { class: "tick", x1: t.at + "%", x2: t.at + "%", y1: t.label ? "65%" : "80%", y2: "100%" }),
-      t.label && t.at > 20 && t.at < 80 ? svg("text", { class: "tick-mm", x: t.at + "%", y: "50%", "text-anchor": "middle" }, t.label) : null,
+      t.label && t.at > 20 && t.at < 80 ? svg("text", { class: "tick-mm", x: t.at + "%", y: "50%", "text-anchor": t.at < 50 ? "start" : "end" }, t.label) : null,
     ]));
 }

@@ -39,6 +39,10 @@ function layout() {
   const labels = [...view.lines.values()].map((line) => line.label);
   for (const l of labels) put(l, "data-long", false);
   for (const l of labels.filter((l) => l.scrollWidth > l.clientWidth)) put(l, "data-long", true);
+  // A move is read whole: some languages take more room for it than its column has.
+  const answers = [...view.lines.values()].map((line) => /** @type {HTMLElement} */ (line.root.querySelector(".answer")));
+  for (const a of answers) put(a, "data-long", false);
+  for (const a of answers.filter((a) => a.scrollWidth > a.clientWidth || a.offsetLeft + a.offsetWidth > a.parentElement.offsetLeft + a.parentElement.clientWidth)) put(a, "data-long", true);
   say(byID("others"), othersInWords(d.left));
 }
 
