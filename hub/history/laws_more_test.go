@@ -126,6 +126,46 @@ func TestThreeAreNoSection(t *testing.T) {
 	}
 }
 
+// TestHowFarIsTold: from five cents beyond the section on, without a doubt, and no less; with effort it is a rest.
+func TestHowFarIsTold(t *testing.T) {
+	p := Player{Readings: []Reading{{At: first, MainMM: 12, CentsPerMM: -2}}}
+	for low, tells := range map[float64]bool{0: false, 3: false, 4.9: false, 5.1: true, 9: true} {
+		for _, db := range []float64{0, 2.9, 3.1, 10} {
+			notes := notesOf([]float64{0, 0}, []float64{low + 2, low + 2})
+			notes[2].level, notes[3].level = db, db
+			c := ChairWatch{Own: Evidence{N: 4, Mean: low + 2 + 7, Low: low + 7, High: low + 4 + 7}}
+			c.judge(p, notes, 7, 90)
+			want := told("")
+			switch {
+			case tells && db > 3:
+				want = louder
+			case tells:
+				want = wentAway
+			}
+			if c.told != want || (c.MoveMM != 0) != (want == wentAway) {
+				t.Errorf("at least %g cents, %g dB louder: %q, %g mm", low, db, c.told, c.MoveMM)
+			}
+		}
+	}
+}
+
+// TestOneOddDayOfSix: is brought in to the second oddest; of five each counts as it is.
+func TestOneOddDayOfSix(t *testing.T) {
+	for _, sign := range []float64{1, -1} {
+		for odd := range 6 {
+			xs := []float64{0, sign, -sign, 0, 0, 0}
+			xs[odd] = 50 * sign
+			got := oddestIn(xs)
+			if want := map[bool]float64{true: 1, false: 0}[slices.ContainsFunc(append(slices.Clone(xs[:odd]), xs[odd+1:]...), func(x float64) bool { return x != 0 })]; math.Abs(got[odd]-want*sign) > 1e-9 {
+				t.Errorf("%v: %v", xs, got)
+			}
+			if five := xs[:5]; !slices.Equal(oddestIn(five), five) {
+				t.Errorf("%v: %v", five, oddestIn(five))
+			}
+		}
+	}
+}
+
 // TestLouderAloneIsNothing: who got louder and stayed with the section has nothing to be told.
 func TestLouderAloneIsNothing(t *testing.T) {
 	players, today := rehearse(make([]float64, 6), []float64{0, 0, 0, 0, 0, 8})

@@ -66,3 +66,17 @@ func TestLongWaysAreNear(t *testing.T) {
 		t.Errorf("%.1f cents with the fourth, %.1f without", with, without)
 	}
 }
+
+// TestAShortTravelIsOneToo: a slide that was measured at half a millimetre has as much; where none was measured it keeps
+// the catalogue's.
+func TestAShortTravelIsOneToo(t *testing.T) {
+	for _, in := range Catalogue() {
+		for i, s := range in.Slides {
+			for _, mm := range []float64{0.5, 1} {
+				if got := in.WithTravel(Settings{s.ID: mm}).Slides[i].TravelMM; got != mm {
+					t.Errorf("%s, %s measured at %g mm: %g", in.ID, s.ID, mm, got)
+				}
+			}
+		}
+	}
+}
