@@ -125,3 +125,23 @@ func TestATokenOfNoUse(t *testing.T) {
 		t.Errorf("%+v", s)
 	}
 }
+
+// TestNoRoomForOtherNumbers: a hub that was put back to an earlier state, and has no room for the connection on which
+// other numbers would be told, is told so; nothing is lost meanwhile.
+func TestNoRoomForOtherNumbers(t *testing.T) {
+	h := newFakeHub(t, false)
+	u, _ := running(t, Config{Hub: h.link(), Boot: "b1", Join: "K7M4QX"})
+	for range 5 {
+		u.Send(note())
+	}
+	drained(t, u)
+	h.change(func() { h.stored["b1"], h.dropAt, h.room = 2, 1, 1 })
+	u.Send(note())
+	s := until(t, u, "the want of room", func(s Status) bool { return s.Code == "full" })
+	if s.Message != "the hub has no room for another connection" || s.Hint != "it is tried again in a moment" || s.Phase != Searching {
+		t.Errorf("%+v", s)
+	}
+	h.change(func() { h.room = -1 })
+	drained(t, u)
+	h.change(func() { inOrder(t, h.got[u.Boot()], 1) })
+}

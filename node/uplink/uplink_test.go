@@ -43,13 +43,14 @@ type fakeHub struct {
 	rounds  []int64 // of the readings that came
 	others  []proto.Message
 	dropAt  int // break the connection after so many readings; 0 = never
+	room    int // for so many more connections; less than 0 = for any
 	refusal *proto.Error
 	version int // in the welcome
 	token   string
 }
 
 func newFakeHub(t *testing.T, tls bool) *fakeHub {
-	h := &fakeHub{T: t, id: "hub1", tokens: map[string]string{}, stored: map[string]uint64{}, got: map[string][]uint64{}, version: 1, token: "token-of-the-test"}
+	h := &fakeHub{T: t, id: "hub1", tokens: map[string]string{}, stored: map[string]uint64{}, got: map[string][]uint64{}, room: -1, version: 1, token: "token-of-the-test"}
 	h.server = httptest.NewUnstartedServer(http.HandlerFunc(h.serve))
 	if tls {
 		h.server.StartTLS()
@@ -98,6 +99,16 @@ func (h *fakeHub) change(f func()) {
 }
 
 func (h *fakeHub) serve(w http.ResponseWriter, r *http.Request) {
+	h.mu.Lock()
+	full := h.room == 0
+	if h.room > 0 {
+		h.room--
+	}
+	h.mu.Unlock()
+	if full {
+		http.Error(w, "full", http.StatusServiceUnavailable)
+		return
+	}
 	up := websocket.Upgrader{}
 	var head http.Header
 	if h.proves != "" {
