@@ -1,7 +1,6 @@
 package tuneup
 
 import (
-	"errors"
 	"fmt"
 	"maps"
 	"slices"
@@ -46,7 +45,7 @@ func (s *State) leaveForNow(run *hub.Round, r *hub.Reading) slide.Advice {
 // decide carries out what the leader chose about a section that is off as one.
 func (s *State) decide(run *hub.Round, do slide.Deed) error {
 	if !withheld(run) {
-		return errors.New("tuneup: the section is not off as one")
+		return refuse("not-as-one", "the section is not off as one")
 	}
 	heard, seats := s.asSeats(run)
 	t := slide.Together(s.section.Reference, seats, s.section.Good, s.section.FixedPitch)

@@ -1,8 +1,6 @@
 package tuneup
 
 import (
-	"errors"
-	"fmt"
 	"slices"
 	"time"
 
@@ -61,9 +59,9 @@ func (s *State) callBend() error {
 	}
 	switch last := s.lastBend(); {
 	case before >= mostBends:
-		return fmt.Errorf("tuneup: %d bends are enough for one day", mostBends)
+		return refuse("bends", "%d bends are enough for one day", mostBends)
 	case last != nil && s.at.Before(bendOver(last).Add(restAfterBend())):
-		return errors.New("tuneup: rest first, as long as you have played")
+		return refuse("rest-first", "rest first, as long as you have played")
 	}
 	return s.call(hub.Call{Kind: hub.CallBend, Note: note, Together: true}, nil)
 }

@@ -2,7 +2,6 @@ package tuneup
 
 import (
 	"cmp"
-	"errors"
 	"fmt"
 	"maps"
 	"slices"
@@ -37,7 +36,7 @@ func (s *State) call(c hub.Call, only []hub.ChairID) error {
 	s.giveTones(&r)
 	s.giveSeveral(&r)
 	if len(r.Queue) == 0 {
-		return errors.New("tuneup: nobody here can play that call")
+		return refuse("nobody", "nobody here can play that call")
 	}
 	s.order(&r)
 	s.closeRound(s.running())
@@ -71,7 +70,7 @@ func (s *State) checkCall(c hub.Call) (hub.Call, error) {
 		}
 		c.Kind, c.Chord, c.Anchor, c.Tuning, c.Shape, c.Fingerings, c.Several = hub.CallNote, "", "", "", "", nil, nil
 		if c.Thorough && (c.Together || !s.section.Order.ByWorth()) {
-			return c, errors.New("tuneup: a thorough call needs turns, in the order where notes tell most: choose it in the set-up, and do not call together")
+			return c, refuse("thorough", "a thorough call needs turns, in the order where notes tell most: choose it in the set-up, and do not call together")
 		}
 		if c.Note < pitch.MinNote || c.Note > pitch.MaxNote {
 			return c, fmt.Errorf("tuneup: called note %d, need %d to %d", c.Note, pitch.MinNote, pitch.MaxNote)
@@ -252,7 +251,7 @@ func (s *State) again(id hub.ChairID) error {
 		only = s.notSet()
 	}
 	if len(only) == 0 {
-		return errors.New("tuneup: again, but all who are here are set")
+		return refuse("all-set", "again, but all who are here are set")
 	}
 	c := last.Call
 	c.Tones = firstTones(last)

@@ -11,7 +11,7 @@ import (
 	"bellrow/proto/pitch"
 )
 
-var errNoRound = errors.New("tuneup: no round is running; call a note first")
+var errNoRound = refuse("no-round", "no round is running; call a note first")
 
 // step carries out what the leader asks for. It can be undone, unless it is an
 // undo.
@@ -47,7 +47,7 @@ func (s *State) act(c hub.Command) error {
 		return s.choose(run, c.Name)
 	case hub.DoWatch:
 		if !s.watching.IsZero() {
-			return errors.New("tuneup: watch, but the rehearsal is being watched")
+			return refuse("watched", "watch, but the rehearsal is being watched")
 		}
 		s.closeRound(run)
 		s.watching = s.at
@@ -130,7 +130,7 @@ func (s *State) actOnChair(c hub.Command, run *hub.Round) error {
 // changeTone lets a chair play another note in the running round.
 func (s *State) changeTone(run *hub.Round, id hub.ChairID, n pitch.Note) error {
 	if listening(run) {
-		return errors.New("tuneup: choose the chord first; then every note can be changed")
+		return refuse("choose-first", "choose the chord first; then every note can be changed")
 	}
 	if n < pitch.MinNote || n > pitch.MaxNote {
 		return fmt.Errorf("tuneup: note %d for %s, need %d to %d", n, s.called(id), pitch.MinNote, pitch.MaxNote)

@@ -1,7 +1,6 @@
 package tuneup
 
 import (
-	"errors"
 	"fmt"
 	"maps"
 	"slices"
@@ -14,7 +13,7 @@ import (
 )
 
 // ErrNoPiece means that no piece is open.
-var ErrNoPiece = errors.New("tuneup: there is no piece; open one first")
+var ErrNoPiece = refuse("no-piece", "there is no piece; open one first")
 
 // doOpenPiece names the opening of a piece for Undone; it is no command.
 const doOpenPiece = "piece"

@@ -1,7 +1,6 @@
 package tuneup
 
 import (
-	"errors"
 	"math"
 	"slices"
 
@@ -149,7 +148,7 @@ func (s *State) standingWith(run *hub.Round, common pitch.Cents) float64 {
 // movesAnyway gives the moves that were held back.
 func (s *State) movesAnyway(run *hub.Round) error {
 	if !asOne(run) {
-		return errors.New("tuneup: no moves are held back")
+		return refuse("no-moves", "no moves are held back")
 	}
 	run.MovesAnyway = true
 	for _, r := range slices.Clone(s.readings) {

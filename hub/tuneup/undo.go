@@ -1,7 +1,6 @@
 package tuneup
 
 import (
-	"errors"
 	"reflect"
 	"slices"
 	"time"
@@ -50,7 +49,7 @@ func (s *State) keep(step undoStep) {
 func (s *State) takeBack() error {
 	n := len(s.undo)
 	if n == 0 {
-		return errors.New("tuneup: nothing to undo")
+		return refuse("no-undo", "nothing to undo")
 	}
 	step := s.undo[n-1]
 	s.undo = slices.Delete(s.undo, n-1, n)

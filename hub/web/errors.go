@@ -5,7 +5,9 @@ import (
 	"net/http"
 
 	"bellrow/hub"
+	"bellrow/hub/show"
 	"bellrow/proto/page"
+	"bellrow/proto/phrase"
 )
 
 // Problem is an error as pages and programs see it: a stable code, one plain
@@ -34,9 +36,9 @@ func badRequest(code, message, hint string) *Problem {
 	return &Problem{code, message, hint, http.StatusBadRequest}
 }
 
-// problemOf turns any error into a Problem. Detail that does not help a
+// problemOf turns any error into a Problem, a refusal in a tongue. Detail that does not help a
 // leader stays out of it; the caller logs it.
-func problemOf(err error) *Problem {
+func problemOf(err error, t phrase.Tongue) *Problem {
 	var p *Problem
 	switch {
 	case errors.As(err, &p):
@@ -50,11 +52,14 @@ func problemOf(err error) *Problem {
 	case errors.Is(err, hub.ErrFull):
 		return &Problem{"disk-full", "The disk is full.", "The tune-up goes on; free some space to keep today's readings.", http.StatusInsufficientStorage}
 	}
+	if sentence, ok := show.Refused(err, t); ok {
+		return &Problem{"refused", sentence, "", http.StatusUnprocessableEntity}
+	}
 	return &Problem{"refused", plainSentence(err.Error()), "", http.StatusUnprocessableEntity}
 }
 
 func (s *Server) fail(w http.ResponseWriter, r *http.Request, err error) {
-	p := problemOf(err)
+	p := problemOf(err, s.tongue())
 	s.log.Info("request refused", "path", r.URL.Path, "code", p.Code, "err", err)
 	page.JSON(w, p.status, map[string]*Problem{"error": p})
 }

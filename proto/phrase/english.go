@@ -1433,4 +1433,21 @@ var english = texts{
 	"study.scale.play":       "%[1]s, %[2]s: relaxed, two seconds, eyes closed. Do not correct it.",
 	"study.scale.none":       "No note came to rest. Try again another time.",
 	"study.scale.apart":      "Of %[1]d notes, written %[2]s stands highest and %[3]s lowest, %[4]s apart.",
+
+	// Why a command was refused
+	"refusal.no-round":      "No round is running; call a note first.",
+	"refusal.nobody":        "Nobody here can play that call.",
+	"refusal.thorough":      "A thorough call needs turns, in the order where notes tell most: choose it in the set-up, and do not call together.",
+	"refusal.all-set":       "Again, but all who are here are set.",
+	"refusal.no-undo":       "Nothing to undo.",
+	"refusal.no-chord":      "There is no chord to choose; listen first.",
+	"refusal.two-players":   "A chord takes two players at least; listen again.",
+	"refusal.unknown-chord": "No known chord fits what was heard; call the chord you want.",
+	"refusal.choose-first":  "Choose the chord first; then every note can be changed.",
+	"refusal.bends":         "%[1]d bends are enough for one day.",
+	"refusal.rest-first":    "Rest first, as long as you have played.",
+	"refusal.no-moves":      "No moves are held back.",
+	"refusal.not-as-one":    "The section is not off as one.",
+	"refusal.watched":       "Watch, but the rehearsal is being watched.",
+	"refusal.no-piece":      "There is no piece; open one first.",
 }

@@ -1474,4 +1474,21 @@ var french = texts{
 	"study.scale.play":       "%[1]s, %[2]s : détendu, deux secondes, les yeux fermés. Ne pas corriger.",
 	"study.scale.none":       "Aucune note ne s’est posée. Réessayer une autre fois.",
 	"study.scale.apart":      "De %[1]d notes, %[2]s écrit est le plus haut et %[3]s le plus bas, à %[4]s l’un de l’autre.",
+
+	// Why a command was refused
+	"refusal.no-round":      "Aucun tour n’est en cours ; appeler d’abord une note.",
+	"refusal.nobody":        "Personne ici ne peut jouer cet appel.",
+	"refusal.thorough":      "Un appel approfondi demande des tours, dans l’ordre où une note en dit le plus : le choisir dans les réglages, et ne pas appeler ensemble.",
+	"refusal.all-set":       "Encore, mais tous ceux qui sont là sont en place.",
+	"refusal.no-undo":       "Il n’y a rien à annuler.",
+	"refusal.no-chord":      "Il n’y a pas d’accord à choisir ; écouter d’abord.",
+	"refusal.two-players":   "Un accord demande au moins deux musiciens ; écouter encore.",
+	"refusal.unknown-chord": "Aucun accord connu ne correspond à ce qui a été entendu ; appeler l’accord voulu.",
+	"refusal.choose-first":  "Choisir d’abord l’accord ; ensuite chaque note peut être changée.",
+	"refusal.bends":         "%[1]d flexions suffisent pour une journée.",
+	"refusal.rest-first":    "Se reposer d’abord, aussi longtemps que l’on a joué.",
+	"refusal.no-moves":      "Aucun déplacement de coulisse n’est retenu.",
+	"refusal.not-as-one":    "Le pupitre n’est pas décalé en bloc.",
+	"refusal.watched":       "La répétition est déjà suivie.",
+	"refusal.no-piece":      "Il n’y a pas de pièce ; en ouvrir une d’abord.",
 }

@@ -1474,4 +1474,21 @@ var german = texts{
 	"study.scale.play":       "%[1]s, %[2]s: entspannt, zwei Sekunden, die Augen zu. Nicht nachregeln.",
 	"study.scale.none":       "Kein Ton kam zur Ruhe. Versuch es ein andermal wieder.",
 	"study.scale.apart":      "Von %[1]d Tönen steht geschriebenes %[2]s am höchsten und %[3]s am tiefsten, %[4]s auseinander.",
+
+	// Why a command was refused
+	"refusal.no-round":      "Es läuft keine Runde; ruf zuerst einen Ton auf.",
+	"refusal.nobody":        "Niemand hier kann diesen Aufruf spielen.",
+	"refusal.thorough":      "Ein gründlicher Aufruf braucht die Reihe, in der Ordnung, in der ein Ton am meisten sagt: Wähl sie in den Einstellungen, und ruf nicht gemeinsam auf.",
+	"refusal.all-set":       "Noch einmal, aber bei allen, die hier sind, stimmt es.",
+	"refusal.no-undo":       "Es gibt nichts zurückzunehmen.",
+	"refusal.no-chord":      "Es gibt keinen Akkord zur Wahl; hör zuerst hin.",
+	"refusal.two-players":   "Ein Akkord braucht mindestens zwei; hör noch einmal hin.",
+	"refusal.unknown-chord": "Kein bekannter Akkord passt zu dem, was zu hören war; ruf den Akkord auf, den du willst.",
+	"refusal.choose-first":  "Wähl zuerst den Akkord; dann lässt sich jeder Ton ändern.",
+	"refusal.bends":         "%[1]d Biegeübungen sind genug für einen Tag.",
+	"refusal.rest-first":    "Ruht euch zuerst so lange aus, wie ihr gespielt habt.",
+	"refusal.no-moves":      "Es wird kein Zug zurückgehalten.",
+	"refusal.not-as-one":    "Das Register liegt nicht als Ganzes daneben.",
+	"refusal.watched":       "Die Probe wird schon verfolgt.",
+	"refusal.no-piece":      "Es gibt kein Stück; öffne zuerst eines.",
 }

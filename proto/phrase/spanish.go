@@ -1473,4 +1473,21 @@ var spanish = texts{
 	"study.scale.play":       "%[1]s, %[2]s: con calma, dos segundos, con los ojos cerrados. No la corrijas.",
 	"study.scale.none":       "Ninguna nota se asentó. Prueba otro día.",
 	"study.scale.apart":      "De %[1]d notas, %[2]s escrito es el más alto y %[3]s el más bajo, a %[4]s uno de otro.",
+
+	// Why a command was refused
+	"refusal.no-round":      "No hay ninguna ronda en marcha; llama antes una nota.",
+	"refusal.nobody":        "Nadie aquí puede tocar esa llamada.",
+	"refusal.thorough":      "Una llamada a fondo necesita turnos, en el orden en que una nota dice más: elígelo en los ajustes y no llames a todos juntos.",
+	"refusal.all-set":       "Otra vez, pero todos los que están ya están afinados.",
+	"refusal.no-undo":       "No hay nada que deshacer.",
+	"refusal.no-chord":      "No hay ningún acorde que elegir; escucha antes.",
+	"refusal.two-players":   "Un acorde necesita al menos dos músicos; escucha otra vez.",
+	"refusal.unknown-chord": "Ningún acorde conocido encaja con lo que se oyó; llama el acorde que quieras.",
+	"refusal.choose-first":  "Elige antes el acorde; después se puede cambiar cada nota.",
+	"refusal.bends":         "%[1]d flexiones bastan para un día.",
+	"refusal.rest-first":    "Descansad antes tanto como habéis tocado.",
+	"refusal.no-moves":      "No hay ningún movimiento de bomba retenido.",
+	"refusal.not-as-one":    "La sección no está desviada en conjunto.",
+	"refusal.watched":       "El ensayo ya se está siguiendo.",
+	"refusal.no-piece":      "No hay ninguna pieza; abre una antes.",
 }
