@@ -18,7 +18,6 @@ import (
 
 	"github.com/pkg/browser"
 
-	"bellrow/cmd/bellrow/plain"
 	"bellrow/cmd/bellrow/preset"
 	"bellrow/cmd/bellrow/start"
 	"bellrow/hub/access"
@@ -47,7 +46,7 @@ type launcher struct {
 	looked  time.Time // when the network was searched
 	leading *start.Running
 	playing *start.Running
-	trouble string
+	trouble error // what ended by itself
 }
 
 // Times of the launcher.
@@ -231,7 +230,7 @@ func (l *launcher) Known(ctx context.Context) start.Known {
 	k.Player, k.Instrument = l.seat()
 	l.mu.Lock()
 	defer l.mu.Unlock()
-	k.Hubs, k.Leading, k.Playing, k.Trouble = slices.Clone(l.hubs), l.leading, l.playing, l.trouble
+	k.Hubs, k.Leading, k.Playing, k.Fault = slices.Clone(l.hubs), l.leading, l.playing, l.trouble
 	if k.Hubs == nil {
 		k.Hubs = []start.Hub{}
 	}
@@ -329,7 +328,7 @@ func (l *launcher) Lead(_ context.Context, section string) (string, error) {
 		l.log.Warn("telephones cannot take part", "err", err)
 		telephones = func() {}
 	}
-	l.leading, l.trouble = &start.Running{Name: s.hub.Section().Name, Link: s.leaderLink()}, ""
+	l.leading, l.trouble = &start.Running{Name: s.hub.Section().Name, Link: s.leaderLink()}, nil
 	l.running.Go(func() {
 		err := s.run(l.ctx)
 		telephones()
@@ -354,7 +353,7 @@ func (l *launcher) Play(_ context.Context, hub string) (string, error) {
 	if err != nil {
 		return "", err
 	}
-	l.playing, l.trouble = &start.Running{Name: "your page", Link: f.page.URL(f.listener.Addr())}, ""
+	l.playing, l.trouble = &start.Running{Name: "your page", Link: f.page.URL(f.listener.Addr())}, nil
 	l.running.Go(func() { l.over(&l.playing, f.run(l.ctx)) })
 	return l.playing.Link, nil
 }
@@ -365,6 +364,6 @@ func (l *launcher) over(what **start.Running, err error) {
 	defer l.mu.Unlock()
 	*what = nil
 	if err != nil && l.ctx.Err() == nil {
-		l.trouble = plain.Words(err)
+		l.trouble = err
 	}
 }

@@ -18,6 +18,7 @@ import (
 	"sync/atomic"
 	"time"
 
+	"bellrow/cmd/bellrow/plain"
 	"bellrow/hub"
 	"bellrow/hub/access"
 	"bellrow/hub/announce"
@@ -164,15 +165,15 @@ func openStore(ctx context.Context, dir string, log *slog.Logger) (hub.Store, er
 func storeError(dir string, err error) error {
 	switch {
 	case errors.Is(err, hub.ErrNewer):
-		return say("update bellrow on this laptop, or give another folder with --data", "the data folder %s was written by a newer version", dir)
+		return plain.Keyed(say("update bellrow on this laptop, or give another folder with --data", "the data folder %s was written by a newer version", dir), "start.fault.newer", dir)
 	case errors.Is(err, hub.ErrInUse):
-		return say("stop the other hub, or give another folder with --data", "another hub is at work on the data folder %s", dir)
+		return plain.Keyed(say("stop the other hub, or give another folder with --data", "another hub is at work on the data folder %s", dir), "start.fault.busy", dir)
 	case errors.Is(err, hub.ErrDamaged):
 		return say("stop everything that uses it, then put the last copy back: bellrow restore COPY; what is there now is kept beside it", "the data in %s is damaged: %v", dir, err)
 	case errors.Is(err, hub.ErrReadOnly), errors.Is(err, fs.ErrPermission):
-		return say("give a folder you may write to with --data", "the data folder %s cannot be written", dir)
+		return plain.Keyed(say("give a folder you may write to with --data", "the data folder %s cannot be written", dir), "start.fault.read-only", dir)
 	case errors.Is(err, hub.ErrFull):
-		return say("free some space, or give a folder on another disk with --data", "the disk of the data folder %s is full", dir)
+		return plain.Keyed(say("free some space, or give a folder on another disk with --data", "the disk of the data folder %s is full", dir), "start.fault.full", dir)
 	}
 	return say("give another folder with --data, or put the last copy back: bellrow restore COPY", "the data folder %s cannot be opened: %v", dir, err)
 }
@@ -183,9 +184,9 @@ const databaseFile = "bellrow.db"
 func listenError(address string, err error) error {
 	switch {
 	case inUse(err):
-		return say("another hub may be running here; stop it, or choose another port: --listen :7441", "%s is in use", address)
+		return plain.Keyed(say("another hub may be running here; stop it, or choose another port: --listen :7441", "%s is in use", address), "start.fault.in-use", address)
 	case forbidden(err):
-		return say("choose a port above 1023: --listen :7440", "this user may not listen at %s", address)
+		return plain.Keyed(say("choose a port above 1023: --listen :7440", "this user may not listen at %s", address), "start.fault.forbidden", address)
 	}
 	return say("give --listen HOST:PORT, for example :7440", "cannot listen at %q: %v", address, err)
 }

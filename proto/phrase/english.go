@@ -1450,4 +1450,12 @@ var english = texts{
 	"refusal.not-as-one":    "The section is not off as one.",
 	"refusal.watched":       "Watch, but the rehearsal is being watched.",
 	"refusal.no-piece":      "There is no piece; open one first.",
+
+	// What keeps a section from opening
+	"start.fault.newer":     "The data folder %[1]s was written by a newer version. Update bellrow on this laptop, or give another folder with --data.",
+	"start.fault.busy":      "Another hub is at work on the data folder %[1]s. Stop the other hub, or give another folder with --data.",
+	"start.fault.read-only": "The data folder %[1]s cannot be written. Give a folder you may write to with --data.",
+	"start.fault.full":      "The disk of the data folder %[1]s is full. Free some space, or give a folder on another disk with --data.",
+	"start.fault.in-use":    "%[1]s is in use. Another hub may be running here; stop it, or choose another port: --listen :7441.",
+	"start.fault.forbidden": "This user may not listen at %[1]s. Choose a port above 1023: --listen :7440.",
 }

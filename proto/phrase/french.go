@@ -1491,4 +1491,12 @@ var french = texts{
 	"refusal.not-as-one":    "Le pupitre n’est pas décalé en bloc.",
 	"refusal.watched":       "La répétition est déjà suivie.",
 	"refusal.no-piece":      "Il n’y a pas de pièce ; en ouvrir une d’abord.",
+
+	// What keeps a section from opening
+	"start.fault.newer":     "Le dossier de données %[1]s a été écrit par une version plus récente. Mettre bellrow à jour sur cet ordinateur, ou donner un autre dossier avec --data.",
+	"start.fault.busy":      "Un autre hub travaille sur le dossier de données %[1]s. Arrêter l’autre hub, ou donner un autre dossier avec --data.",
+	"start.fault.read-only": "Le dossier de données %[1]s ne peut pas être écrit. Donner avec --data un dossier où vous pouvez écrire.",
+	"start.fault.full":      "Le disque du dossier de données %[1]s est plein. Libérer de la place, ou donner avec --data un dossier sur un autre disque.",
+	"start.fault.in-use":    "%[1]s est déjà pris. Un autre hub tourne peut-être ici ; l’arrêter, ou choisir un autre port : --listen :7441.",
+	"start.fault.forbidden": "Cet utilisateur ne peut pas écouter sur %[1]s. Choisir un port au-dessus de 1023 : --listen :7440.",
 }

@@ -1491,4 +1491,12 @@ var german = texts{
 	"refusal.not-as-one":    "Das Register liegt nicht als Ganzes daneben.",
 	"refusal.watched":       "Die Probe wird schon verfolgt.",
 	"refusal.no-piece":      "Es gibt kein Stück; öffne zuerst eines.",
+
+	// What keeps a section from opening
+	"start.fault.newer":     "Den Datenordner %[1]s hat eine neuere Fassung geschrieben. Bring bellrow auf diesem Laptop auf den neuesten Stand, oder gib mit --data einen anderen Ordner an.",
+	"start.fault.busy":      "Ein anderer Hub arbeitet mit dem Datenordner %[1]s. Beende den anderen Hub, oder gib mit --data einen anderen Ordner an.",
+	"start.fault.read-only": "In den Datenordner %[1]s lässt sich nicht schreiben. Gib mit --data einen Ordner an, in den du schreiben darfst.",
+	"start.fault.full":      "Das Laufwerk des Datenordners %[1]s ist voll. Schaff Platz, oder gib mit --data einen Ordner auf einem anderen Laufwerk an.",
+	"start.fault.in-use":    "%[1]s ist belegt. Vielleicht läuft hier ein anderer Hub; beende ihn, oder wähl einen anderen Port: --listen :7441.",
+	"start.fault.forbidden": "Wer hier angemeldet ist, darf an %[1]s nicht lauschen. Wähl einen Port über 1023: --listen :7440.",
 }

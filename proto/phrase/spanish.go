@@ -1490,4 +1490,12 @@ var spanish = texts{
 	"refusal.not-as-one":    "La sección no está desviada en conjunto.",
 	"refusal.watched":       "El ensayo ya se está siguiendo.",
 	"refusal.no-piece":      "No hay ninguna pieza; abre una antes.",
+
+	// What keeps a section from opening
+	"start.fault.newer":     "La carpeta de datos %[1]s la escribió una versión más nueva. Actualiza bellrow en este portátil o da otra carpeta con --data.",
+	"start.fault.busy":      "Otro hub trabaja con la carpeta de datos %[1]s. Para el otro hub o da otra carpeta con --data.",
+	"start.fault.read-only": "En la carpeta de datos %[1]s no se puede escribir. Da con --data una carpeta en la que puedas escribir.",
+	"start.fault.full":      "El disco de la carpeta de datos %[1]s está lleno. Libera espacio o da con --data una carpeta de otro disco.",
+	"start.fault.in-use":    "%[1]s está ocupado. Quizá haya otro hub en marcha aquí; páralo o elige otro puerto: --listen :7441.",
+	"start.fault.forbidden": "Este usuario no puede escuchar en %[1]s. Elige un puerto por encima de 1023: --listen :7440.",
 }

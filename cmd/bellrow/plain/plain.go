@@ -11,6 +11,8 @@ import (
 	"regexp"
 	"strings"
 	"text/tabwriter"
+
+	"bellrow/proto/phrase"
 )
 
 // Error is an error for people.
@@ -19,6 +21,9 @@ type Error struct {
 	Hint string // what to do next
 	// Misuse marks a command line that was not understood.
 	Misuse bool
+	// Key and Figures are its text in proto/phrase, for a page; empty where it has none.
+	Key     string
+	Figures []any
 }
 
 func (e *Error) Error() string { return e.Err.Error() }
@@ -27,6 +32,22 @@ func (e *Error) Unwrap() error { return e.Err }
 // Fail makes an error with what to do about it.
 func Fail(hint, format string, a ...any) error {
 	return &Error{Err: fmt.Errorf(format, a...), Hint: hint}
+}
+
+// Keyed gives an error for people the text that says it on a page.
+func Keyed(err error, key string, figures ...any) error {
+	if e, ok := errors.AsType[*Error](err); ok {
+		e.Key, e.Figures = key, figures
+	}
+	return err
+}
+
+// In is Words in a tongue, where the error has a text; English otherwise.
+func In(err error, t phrase.Tongue) string {
+	if e, ok := errors.AsType[*Error](err); ok && e.Key != "" {
+		return t.Say(e.Key, e.Figures...)
+	}
+	return Words(err)
 }
 
 // Misuse makes an error for a command line that makes no sense.

@@ -45,7 +45,8 @@ type Known struct {
 	Instrument string   `json:"-"`        // the instrument as the catalogue names it
 	Leading    *Running `json:"leading"`  // nil while it does not run
 	Playing    *Running `json:"playing"`
-	Trouble    string   `json:"trouble"` // what ended by itself, and what to do
+	Trouble    string   `json:"trouble"` // what ended by itself, and what to do: the page makes it of
+	Fault      error    `json:"-"`       // its error, nil where nothing did
 }
 
 // Hub is one that answered.
@@ -102,6 +103,9 @@ func (s *Server) Handler() http.Handler {
 		k := s.deeds.Known(r.Context())
 		if k.Player != "" {
 			k.Seat = k.Player + ", " + spoken(r).Instrument(k.Instrument)
+		}
+		if k.Fault != nil {
+			k.Trouble = plain.In(k.Fault, spoken(r))
 		}
 		page.JSON(w, http.StatusOK, k)
 	})
@@ -160,7 +164,7 @@ func (s *Server) open(do func(*http.Request) (string, error)) http.HandlerFunc {
 		r.Body = http.MaxBytesReader(w, r.Body, maxForm)
 		link, err := do(r)
 		if err != nil {
-			page.JSON(w, http.StatusConflict, map[string]string{"error": plain.Words(err)})
+			page.JSON(w, http.StatusConflict, map[string]string{"error": plain.In(err, spoken(r))})
 			return
 		}
 		page.JSON(w, http.StatusOK, map[string]string{"link": link})

@@ -1,0 +1,33 @@
+package main
+
+import (
+	"io/fs"
+	"strings"
+	"syscall"
+	"testing"
+
+	"bellrow/cmd/bellrow/plain"
+	"bellrow/hub"
+	"bellrow/proto/phrase"
+	"bellrow/proto/pitch"
+)
+
+// TestFaultsOnTheStartPage: what keeps a section from opening is said on the page as the
+// command line says it, and in the browser's language.
+func TestFaultsOnTheStartPage(t *testing.T) {
+	faults := []error{listenError(":7440", syscall.EADDRINUSE), listenError(":80", syscall.EACCES)}
+	for _, err := range []error{hub.ErrNewer, hub.ErrInUse, hub.ErrReadOnly, fs.ErrPermission, hub.ErrFull} {
+		faults = append(faults, storeError("/kept", err))
+	}
+	for _, err := range faults {
+		if got, want := plain.In(err, phrase.Tongue{}), plain.Words(err); got != want {
+			t.Errorf("the page says %q, the command line %q", got, want)
+		}
+		for _, tag := range []string{"de", "fr", "es"} {
+			got := plain.In(err, phrase.Start.In(tag, pitch.Style{}))
+			if got == plain.Words(err) || strings.Contains(got, "start.") || !strings.Contains(got, "/kept") && !strings.Contains(got, ":") {
+				t.Errorf("%s: %q", tag, got)
+			}
+		}
+	}
+}
