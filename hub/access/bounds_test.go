@@ -9,6 +9,8 @@ import (
 	"net"
 	"net/http"
 	"net/http/httptest"
+	"os"
+	"path/filepath"
 	"strings"
 	"testing"
 	"time"
@@ -127,6 +129,56 @@ func TestNothingIsNoToken(t *testing.T) {
 		}
 		if err := g.CheckToken(from, "a", HashToken("a")); !errors.Is(err, ErrTooMany) {
 			t.Errorf("hash %x: afterwards %v", hash, err)
+		}
+	}
+}
+
+// TestACertificateIsKeptWhole: where its key or it cannot be written there is none.
+func TestACertificateIsKeptWhole(t *testing.T) {
+	dir := t.TempDir()
+	if err := os.Mkdir(filepath.Join(dir, keyName), 0o700); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := SelfSigned(dir, time.Now()); err == nil {
+		t.Error("the key is not kept, and nobody says so")
+	}
+	dir = t.TempDir()
+	if err := os.Symlink(filepath.Join(dir, "nowhere", "x"), filepath.Join(dir, certName)); err != nil {
+		t.Skip("no links on this system")
+	}
+	if _, err := SelfSigned(dir, time.Now()); err == nil {
+		t.Error("the certificate is not kept, and nobody says so")
+	}
+}
+
+// TestOneTryIsGivenBack: and not all.
+func TestOneTryIsGivenBack(t *testing.T) {
+	clock := &hand{time.Unix(1000, 0)}
+	l := NewLimiter(3, time.Hour, clock.now)
+	const from = "192.0.2.1:1"
+	for range 3 {
+		l.Take(from)
+	}
+	l.Give(from)
+	if !l.Take(from) || l.Take(from) {
+		t.Error("not one try after one was given back")
+	}
+	for range 9 {
+		l.Give(from)
+	}
+	for i := range 4 {
+		if l.Take(from) != (i < 3) {
+			t.Errorf("take %d of three", i+1)
+		}
+	}
+}
+
+// TestPortsAreDecimal: and no larger than ports are.
+func TestPortsAreDecimal(t *testing.T) {
+	g := guard(t, Config{})
+	for port, ok := range map[string]bool{"1": true, "7440": true, "9989": true, "65535": true, "65536": false, "-1": false, "a": false, "0x1": false} {
+		if g.hostAllowed("localhost:"+port) != ok {
+			t.Errorf("port %s: not %v", port, ok)
 		}
 	}
 }

@@ -120,3 +120,15 @@ func TestAfterAGapAllIsNew(t *testing.T) {
 		t.Errorf("levels %g and %g", float64(old.level), float64(fresh.level))
 	}
 }
+
+// TestWhatIsShort: up to shortNote a note without a pitch was too short, and beyond it was noise.
+func TestWhatIsShort(t *testing.T) {
+	bound := int(shortNote / hopSeconds)
+	for hops, want := range map[int]Reason{bound - 1: ReasonShort, bound + 2: ReasonNoise, bound + 20: ReasonNoise} {
+		l := listener(t)
+		l.note = aNote(make([]float64, hops)...)
+		if got := l.verdict(&Reading{Level: -20}); got != want {
+			t.Errorf("%d hops: %q, want %q", hops, got, want)
+		}
+	}
+}
