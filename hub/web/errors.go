@@ -36,6 +36,17 @@ func badRequest(code, message, hint string) *Problem {
 	return &Problem{code, message, hint, http.StatusBadRequest}
 }
 
+// in is a problem in a tongue, where proto/phrase has its code.
+func (p *Problem) in(t phrase.Tongue) *Problem {
+	key := "problem." + p.Code
+	if !t.Has(key) {
+		return p
+	}
+	q := *p
+	q.Message, _, q.Hint = t.Parts(key)
+	return &q
+}
+
 // problemOf turns any error into a Problem, a refusal in a tongue. Detail that does not help a
 // leader stays out of it; the caller logs it.
 func problemOf(err error, t phrase.Tongue) *Problem {
@@ -59,7 +70,8 @@ func problemOf(err error, t phrase.Tongue) *Problem {
 }
 
 func (s *Server) fail(w http.ResponseWriter, r *http.Request, err error) {
-	p := problemOf(err, s.tongue())
+	t := s.tongue()
+	p := problemOf(err, t).in(t)
 	s.log.Info("request refused", "path", r.URL.Path, "code", p.Code, "err", err)
 	page.JSON(w, p.status, map[string]*Problem{"error": p})
 }

@@ -68,6 +68,8 @@ func scoreProblem(err error) error {
 	switch {
 	case errors.As(err, &long), errors.Is(err, score.ErrTooBig):
 		return &Problem{"score-too-big", "That score is too big.", "Export only the brass parts and try again.", http.StatusRequestEntityTooLarge}
+	case errors.Is(err, piece.ErrNothingHeld): // for score.Held, a quarter note
+		return &Problem{"nothing-held", "No chord in this piece is held for a quarter note or more.", "", http.StatusUnprocessableEntity}
 	case errors.Is(err, score.ErrForbidden):
 		return badRequest("score-refused", "That file tries something that a score has no need of.", "Export the score again, and be wary of where the file came from.")
 	case errors.Is(err, score.ErrNotMusicXML), errors.Is(err, io.ErrUnexpectedEOF):

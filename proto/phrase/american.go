@@ -18,4 +18,5 @@ var american = texts{
 	"piece.length.3":          "a dotted half",
 	"piece.length.4":          "a whole note",
 	"piece.length.other":      "%[1]v quarters",
+	"problem.nothing-held":    "No chord in this piece is held for a quarter note or more.",
 }

@@ -1458,4 +1458,21 @@ var english = texts{
 	"start.fault.full":      "The disk of the data folder %[1]s is full. Free some space, or give a folder on another disk with --data.",
 	"start.fault.in-use":    "%[1]s is in use. Another hub may be running here; stop it, or choose another port: --listen :7441.",
 	"start.fault.forbidden": "This user may not listen at %[1]s. Choose a port above 1023: --listen :7440.",
+
+	// What went wrong on a leader’s page
+	"problem.unknown":            "That is no longer in this section.",
+	"problem.unknown.next":       "Load the page again.",
+	"problem.read-only":          "The hub cannot write to its data folder.",
+	"problem.read-only.next":     "The tune-up goes on; today’s readings will not be kept.",
+	"problem.disk-full":          "The disk is full.",
+	"problem.disk-full.next":     "The tune-up goes on; free some space to keep today’s readings.",
+	"problem.busy":               "Another score is being read.",
+	"problem.busy.next":          "Try again in a moment.",
+	"problem.score-too-big":      "That score is too big.",
+	"problem.score-too-big.next": "Export only the brass parts and try again.",
+	"problem.no-score":           "That is no MusicXML score, or it is broken.",
+	"problem.no-score.next":      "Export it again as MusicXML, .musicxml or .mxl.",
+	"problem.no-room":            "That is no temperature.",
+	"problem.no-room.next":       "Write it as 21 or 70 F.",
+	"problem.nothing-held":       "No chord in this piece is held for a crotchet or more.",
 }

@@ -1499,4 +1499,21 @@ var french = texts{
 	"start.fault.full":      "Le disque du dossier de données %[1]s est plein. Libérer de la place, ou donner avec --data un dossier sur un autre disque.",
 	"start.fault.in-use":    "%[1]s est déjà pris. Un autre hub tourne peut-être ici ; l’arrêter, ou choisir un autre port : --listen :7441.",
 	"start.fault.forbidden": "Cet utilisateur ne peut pas écouter sur %[1]s. Choisir un port au-dessus de 1023 : --listen :7440.",
+
+	// What went wrong on a leader’s page
+	"problem.unknown":            "Cela n’est plus dans ce pupitre.",
+	"problem.unknown.next":       "Recharger la page.",
+	"problem.read-only":          "Le hub ne peut pas écrire dans son dossier de données.",
+	"problem.read-only.next":     "L’accordage continue ; les mesures d’aujourd’hui ne seront pas gardées.",
+	"problem.disk-full":          "Le disque est plein.",
+	"problem.disk-full.next":     "L’accordage continue ; libérer de la place pour garder les mesures d’aujourd’hui.",
+	"problem.busy":               "Une autre partition est en train d’être lue.",
+	"problem.busy.next":          "Réessayer dans un instant.",
+	"problem.score-too-big":      "Cette partition est trop grosse.",
+	"problem.score-too-big.next": "Exporter seulement les parties de cuivres et réessayer.",
+	"problem.no-score":           "Ce n’est pas une partition MusicXML, ou elle est abîmée.",
+	"problem.no-score.next":      "L’exporter de nouveau en MusicXML, .musicxml ou .mxl.",
+	"problem.no-room":            "Ce n’est pas une température.",
+	"problem.no-room.next":       "L’écrire comme 21 ou 70 F.",
+	"problem.nothing-held":       "Aucun accord de cette pièce n’est tenu pendant une noire ou plus.",
 }

@@ -1499,4 +1499,21 @@ var german = texts{
 	"start.fault.full":      "Das Laufwerk des Datenordners %[1]s ist voll. Schaff Platz, oder gib mit --data einen Ordner auf einem anderen Laufwerk an.",
 	"start.fault.in-use":    "%[1]s ist belegt. Vielleicht läuft hier ein anderer Hub; beende ihn, oder wähl einen anderen Port: --listen :7441.",
 	"start.fault.forbidden": "Wer hier angemeldet ist, darf an %[1]s nicht lauschen. Wähl einen Port über 1023: --listen :7440.",
+
+	// What went wrong on a leader’s page
+	"problem.unknown":            "Das gibt es in diesem Register nicht mehr.",
+	"problem.unknown.next":       "Lade die Seite neu.",
+	"problem.read-only":          "Der Hub kann nicht in seinen Datenordner schreiben.",
+	"problem.read-only.next":     "Das Einstimmen geht weiter; die Messungen von heute werden nicht aufbewahrt.",
+	"problem.disk-full":          "Das Laufwerk ist voll.",
+	"problem.disk-full.next":     "Das Einstimmen geht weiter; schaff Platz, damit die Messungen von heute bleiben.",
+	"problem.busy":               "Es wird gerade eine andere Partitur gelesen.",
+	"problem.busy.next":          "Versuch es gleich noch einmal.",
+	"problem.score-too-big":      "Diese Partitur ist zu groß.",
+	"problem.score-too-big.next": "Exportiere nur die Blechstimmen und versuch es noch einmal.",
+	"problem.no-score":           "Das ist keine MusicXML-Partitur, oder sie ist beschädigt.",
+	"problem.no-score.next":      "Exportiere sie neu als MusicXML, .musicxml oder .mxl.",
+	"problem.no-room":            "Das ist keine Temperatur.",
+	"problem.no-room.next":       "Schreib sie als 21 oder 70 F.",
+	"problem.nothing-held":       "In diesem Stück wird kein Akkord eine Viertel oder länger gehalten.",
 }

@@ -84,7 +84,7 @@ var players = []string{"again", "chord", "finger", "measure", "move", "note", "n
 
 // Leader are the leader's pages and the wall, in the language of the section, with
 // what they quote of the players'.
-var Leader = newPage(append([]string{"evening", "join", "page", "piece", "refusal", "row", "setup", "summary", "said", "harmony", "quality", "kind", "choice"}, players...)...)
+var Leader = newPage(append([]string{"evening", "join", "page", "piece", "problem", "refusal", "row", "setup", "summary", "said", "harmony", "quality", "kind", "choice"}, players...)...)
 
 // Report is the section's report, with the players' sheets.
 var Report = newPage(append([]string{"harmony", "quality", "report"}, players...)...)

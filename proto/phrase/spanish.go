@@ -1498,4 +1498,21 @@ var spanish = texts{
 	"start.fault.full":      "El disco de la carpeta de datos %[1]s está lleno. Libera espacio o da con --data una carpeta de otro disco.",
 	"start.fault.in-use":    "%[1]s está ocupado. Quizá haya otro hub en marcha aquí; páralo o elige otro puerto: --listen :7441.",
 	"start.fault.forbidden": "Este usuario no puede escuchar en %[1]s. Elige un puerto por encima de 1023: --listen :7440.",
+
+	// What went wrong on a leader’s page
+	"problem.unknown":            "Eso ya no está en esta sección.",
+	"problem.unknown.next":       "Vuelve a cargar la página.",
+	"problem.read-only":          "El hub no puede escribir en su carpeta de datos.",
+	"problem.read-only.next":     "La afinación sigue; las mediciones de hoy no se guardarán.",
+	"problem.disk-full":          "El disco está lleno.",
+	"problem.disk-full.next":     "La afinación sigue; libera espacio para guardar las mediciones de hoy.",
+	"problem.busy":               "Se está leyendo otra partitura.",
+	"problem.busy.next":          "Prueba otra vez en un momento.",
+	"problem.score-too-big":      "Esa partitura es demasiado grande.",
+	"problem.score-too-big.next": "Exporta solo las partes de metal y prueba otra vez.",
+	"problem.no-score":           "Eso no es una partitura MusicXML, o está dañada.",
+	"problem.no-score.next":      "Expórtala otra vez como MusicXML, .musicxml o .mxl.",
+	"problem.no-room":            "Eso no es una temperatura.",
+	"problem.no-room.next":       "Escríbela como 21 o 70 F.",
+	"problem.nothing-held":       "Ningún acorde de esta pieza se mantiene durante una negra o más.",
 }
