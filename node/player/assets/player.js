@@ -7,7 +7,7 @@ import { drawStaff, drawSlide } from "./draw.js";
 
 /** @type {any} */
 let sheet = null;
-let announced = 0;
+let announced = "";
 let filled = false;
 /** The player sits, and wants another seat. */
 let moving = false;
@@ -96,7 +96,7 @@ function showPlay(s) {
 function showAnswer(a) {
   byID("answer").hidden = !a;
   if (!a) {
-    announced = 0;
+    announced = "";
     say(byID("heard"), ""); // what is past is not read aloud any more
     return;
   }
@@ -114,8 +114,9 @@ function showAnswer(a) {
   byID("keep-offer").hidden = !a.keep;
   byID("kept").hidden = !a.kept;
   say(byID("kept"), a.kept ? t("player.kept", a.kept) : "");
-  if (a.id !== announced) {
-    announced = a.id; // each answer is read aloud once
+  const answer = `${a.id} ${a.headline}`;
+  if (answer !== announced) {
+    announced = answer; // each answer is read aloud once in a language
     byID("refused").hidden = true; // it was about what is past
     say(byID("heard"), [a.headline, a.detail, a.next].filter(Boolean).join(" "));
   }
