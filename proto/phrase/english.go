@@ -576,6 +576,7 @@ var english = texts{
 	"join.waits.alike":       "“%[1]s” at %[2]s has a name that looks like another one here.",
 	"join.waits.taken":       "“%[1]s” at %[2]s wants a chair at which another laptop is at work.",
 	"join.notice.other-link": "That is not this hub’s leader’s link. Use the one the hub printed when it started.",
+	"join.notice.too-many":   "Too many wrong keys or codes came from here. Wait a minute and open the link again.",
 	"join.notice.silent":     "The hub does not answer.",
 	"join.notice.leader":     "Only the leader opens that page. The hub printed the leader’s link when it started.",
 

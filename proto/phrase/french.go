@@ -563,6 +563,7 @@ var french = texts{
 	"join.waits.alike":       "« %[1]s » à %[2]s a un nom qui ressemble à un autre ici.",
 	"join.waits.taken":       "« %[1]s » à %[2]s veut une place où un autre ordinateur travaille.",
 	"join.notice.other-link": "Ce n’est pas le lien de direction de ce hub. Prendre celui que le hub a affiché au démarrage.",
+	"join.notice.too-many":   "Trop de clés ou de codes faux sont venus d’ici. Attendre une minute et rouvrir le lien.",
 	"join.notice.silent":     "Le hub ne répond pas.",
 	"join.notice.leader":     "Seule la direction ouvre cette page. Le hub a affiché son lien au démarrage.",
 

@@ -563,6 +563,7 @@ var german = texts{
 	"join.waits.alike":       "„%[1]s“ bei %[2]s hat einen Namen, der einem anderen hier gleicht.",
 	"join.waits.taken":       "„%[1]s“ bei %[2]s möchte einen Platz, an dem ein anderer Laptop arbeitet.",
 	"join.notice.other-link": "Das ist nicht der Link der Leitung dieses Hubs. Nimm den, den der Hub beim Start ausgegeben hat.",
+	"join.notice.too-many":   "Von hier kamen zu viele falsche Schlüssel oder Codes. Warte eine Minute und öffne den Link noch einmal.",
 	"join.notice.silent":     "Der Hub antwortet nicht.",
 	"join.notice.leader":     "Nur die Leitung öffnet diese Seite. Der Hub hat ihren Link beim Start ausgegeben.",
 

@@ -562,6 +562,7 @@ var spanish = texts{
 	"join.waits.alike":       "«%[1]s» en %[2]s tiene un nombre parecido a otro de aquí.",
 	"join.waits.taken":       "«%[1]s» en %[2]s quiere un sitio en el que trabaja otro portátil.",
 	"join.notice.other-link": "Ese no es el enlace de la dirección de este hub. Usa el que mostró el hub al iniciarse.",
+	"join.notice.too-many":   "Desde aquí llegaron demasiadas claves o códigos erróneos. Espera un minuto y abre el enlace otra vez.",
 	"join.notice.silent":     "El hub no responde.",
 	"join.notice.leader":     "Solo la dirección abre esa página. El hub mostró su enlace al iniciarse.",
 

@@ -13,7 +13,7 @@ async function handInKey() {
     location.replace("/row");
     return true;
   }
-  notice(phrase(answer ? "join.notice.other-link" : "join.notice.silent"));
+  notice(phrase(!answer ? "join.notice.silent" : answer.status === 429 ? "join.notice.too-many" : "join.notice.other-link"));
   return false;
 }
 
