@@ -5,6 +5,8 @@ import (
 	"errors"
 	"io"
 	"net"
+	"os"
+	"path/filepath"
 	"strings"
 	"testing"
 	"time"
@@ -144,4 +146,25 @@ func TestNoRoomForOtherNumbers(t *testing.T) {
 	h.change(func() { h.room = -1 })
 	drained(t, u)
 	h.change(func() { inOrder(t, h.got[u.Boot()], 1) })
+}
+
+// TestARefusalLosesNothing: what an earlier start left behind stays where a hub refuses this laptop.
+func TestARefusalLosesNothing(t *testing.T) {
+	dir, r := t.TempDir(), note()
+	r.Sequence = 1
+	old, err := proto.Encode(proto.Message{Type: proto.TypeReading, Reading: &r})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := os.WriteFile(filepath.Join(dir, "old"+spoolSuffix), append(old, '\n'), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	h := newFakeHub(t, false)
+	h.refusal = &proto.Error{Code: proto.CodeTrouble, Message: "gone", Hint: "wait"}
+	u, stop := running(t, Config{Hub: h.link(), Join: code, StateDir: dir})
+	until(t, u, "the refusal", func(s Status) bool { return s.Code == proto.CodeTrouble })
+	stop()
+	if left := spools(t, dir)["old"]; len(left) != 1 {
+		t.Errorf("left of one: %v", left)
+	}
 }

@@ -129,9 +129,12 @@ func (h *fakeHub) serve(w http.ResponseWriter, r *http.Request) {
 	}
 	var hello *proto.Hello
 	for n := 0; ; {
-		_, data, err := ws.ReadMessage()
+		kind, data, err := ws.ReadMessage()
 		if err != nil {
 			return
+		}
+		if kind != websocket.TextMessage {
+			h.Errorf("%q is no text", data)
 		}
 		m, err := proto.Decode(data)
 		if err != nil {
