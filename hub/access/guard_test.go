@@ -241,8 +241,11 @@ func TestLeader(t *testing.T) {
 			t.Fatalf("wrong key: %d", w.Code)
 		}
 	}
-	if w := post(key); w.Code != http.StatusTooManyRequests {
-		t.Errorf("right key from an address out of tries: %d", w.Code)
+	if w := post("wrong"); w.Code != http.StatusTooManyRequests {
+		t.Errorf("wrong key from an address out of tries: %d", w.Code)
+	}
+	if w := post(key); w.Code != http.StatusNoContent {
+		t.Errorf("the leader, from an address where others are out of tries: %d", w.Code)
 	}
 	clock.forward(wrongEvery)
 	if w := post(strings.Repeat("x", 1<<20)); w.Code != http.StatusForbidden {

@@ -26,8 +26,16 @@ func (g *Guard) LeaderLink(page string) string {
 }
 
 // CheckLeader says whether key is the leader's: nil, ErrWrongKey or ErrTooMany.
+// The right one counts whatever others at this address have tried: it is too
+// long to be guessed, and the leader is needed.
 func (g *Guard) CheckLeader(remote, key string) error {
-	return g.check(remote, equal(key, g.leader), ErrWrongKey)
+	switch {
+	case equal(key, g.leader):
+		return nil
+	case !g.wrong.Take(remote):
+		return ErrTooMany
+	}
+	return ErrWrongKey
 }
 
 // ServeLeader answers POST with form field "key": 204 and the cookie for the
