@@ -151,8 +151,9 @@ func (e *evening) lead() {
 			e.b.Run(chromedp.Click(chromedp.CSS("#calls button")))
 			e.tell("does", "calls the first tuning note")
 			mark(e.Stage, "called")
-		case !e.happened("all set") && browser.Eval[bool](e.b, `document.querySelectorAll('li.line[data-verdict="set"]').length === 3`):
-			mark(e.Stage, "all set")
+		case e.happened("two set") && !e.happened("over") && browser.Eval[bool](e.b, `document.querySelector('[data-do="next"]').disabled`):
+			e.tell("sees", "the tune-up is over")
+			mark(e.Stage, "over")
 		case !e.happened("two set") && browser.Eval[bool](e.b, `document.querySelectorAll('li.line[data-verdict="set"]').length >= 2`):
 			e.tell("sees", "two players set")
 			mark(e.Stage, "two set")
@@ -198,7 +199,7 @@ func (e *evening) play() {
 		case p.Phase == "play" && p.Silent && p.Written != "":
 			e.sound(p)
 			time.Sleep(500 * time.Millisecond)
-		case !unplugged && e.Name == "Ada" && e.happened("all set"):
+		case !unplugged && e.Name == "Ada" && e.happened("over"):
 			unplugged = true
 			e.tell("does", "pulls the microphone out")
 			e.card.PullOut()
@@ -457,7 +458,7 @@ func TestFirstEvening(t *testing.T) {
 	await(2*time.Minute, "sits Ada", "sits Bo", "sits Cy")
 	mark(stage, "seated")
 	await(time.Minute, "called")
-	await(4*time.Minute, "two set", "all set")
+	await(4*time.Minute, "two set", "over")
 	await(time.Minute, "microphone is back")
 	mark(stage, "sleep")
 	await(time.Minute, "asleep")
