@@ -58,6 +58,19 @@ func (p *peer) confirm(k *pake.Keys) {
 	p.say(`{"type":"proof","proof":{"tag":"` + b64.EncodeToString(k.InitiatorTag()) + `"}}`)
 }
 
+// back comes again with a token, and is welcome.
+func (b *bench) back(node, chair, token string) *peer {
+	b.Helper()
+	p := b.dial()
+	k, ok := p.prove(node, chair, proto.ByToken, tokenSecret(token))
+	if !ok {
+		b.Fatalf("the hub does not know the token of %s", node)
+	}
+	p.confirm(k)
+	p.want(proto.TypeWelcome)
+	return p
+}
+
 // enrol joins by a proof of the code and returns the connection and the token.
 func (b *bench) enrol(node, chair string) (*peer, string) {
 	b.Helper()
@@ -84,17 +97,12 @@ func TestProof(t *testing.T) {
 	first, token := b.enrol("n1", "Horn 1")
 	first.ws.Close()
 
-	p := b.dial()
-	k, ok := p.prove("n1", "Horn 1", proto.ByToken, tokenSecret(token))
-	if !ok {
-		t.Error("the hub does not know the token that both derived")
-	}
-	p.confirm(k)
-	p.want(proto.TypeWelcome)
+	b.back("n1", "Horn 1", token) // which both derived
 
 	// A hub asked by the token shows nothing to who does not have it.
-	p = b.dial()
-	if k, ok = p.prove("n1", "Horn 1", proto.ByToken, "a guess"); ok {
+	p := b.dial()
+	k, ok := p.prove("n1", "Horn 1", proto.ByToken, "a guess")
+	if ok {
 		t.Error("the hub proved a wrong token")
 	}
 	p.confirm(k)
@@ -226,13 +234,7 @@ func TestTheCodeDoesNotMakeOneAnother(t *testing.T) {
 	}
 	speak() // still at work
 	first.ws.Close()
-	p = b.dial()
-	k, ok := p.prove("n1", "Ada", proto.ByToken, tokenSecret(token))
-	if !ok {
-		t.Error("its token was replaced")
-	}
-	p.confirm(k)
-	p.want(proto.TypeWelcome)
+	b.back("n1", "Ada", token) // which was not replaced
 }
 
 // A laptop whose welcome got lost has no token, and comes again with the code,
@@ -322,10 +324,7 @@ func TestALockedSectionTakesNobodyNew(t *testing.T) {
 	if _, e := p.wantClose(); e == nil || e.Code != proto.CodeWaits {
 		t.Errorf("%+v", e)
 	}
-	p = b.dial()
-	k, _ = p.prove("n1", "Ada", proto.ByToken, tokenSecret(token))
-	p.confirm(k)
-	p.want(proto.TypeWelcome)
+	b.back("n1", "Ada", token)
 }
 
 func TestChairsHaveALimit(t *testing.T) {

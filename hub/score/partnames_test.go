@@ -17,16 +17,7 @@ import (
 // TestNamesOfAnotherProgram: what a notation program calls brass instruments
 // in six languages, with their transpositions (testdata/README.md).
 func TestNamesOfAnotherProgram(t *testing.T) {
-	f, err := os.Open("testdata/part_names.csv")
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	rows, err := csv.NewReader(f).ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
-	for _, r := range rows[1:] {
+	for _, r := range namesIn(t, "testdata/part_names.csv") {
 		transposition, err := strconv.Atoi(r[2])
 		if err != nil {
 			t.Fatal(err)
@@ -36,6 +27,21 @@ func TestNamesOfAnotherProgram(t *testing.T) {
 }
 
 // checkName compares the first instrument and the doubt.
+// namesIn are the rows of a table below its head.
+func namesIn(t *testing.T, file string) [][]string {
+	t.Helper()
+	f, err := os.Open(file)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer f.Close()
+	rows, err := csv.NewReader(f).ReadAll()
+	if err != nil {
+		t.Fatal(err)
+	}
+	return rows[1:]
+}
+
 func checkName(t *testing.T, p score.Part, want, doubt string) {
 	t.Helper()
 	in := p.Instruments()

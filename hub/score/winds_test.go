@@ -1,7 +1,6 @@
 package score_test
 
 import (
-	"encoding/csv"
 	"os"
 	"slices"
 	"strconv"
@@ -17,16 +16,7 @@ import (
 // (testdata/README.md). At concert pitch the instrument is among those offered, and
 // a part without a name is told by its sound.
 func TestWindNamesOfAnotherProgram(t *testing.T) {
-	f, err := os.Open("testdata/wind_names.csv")
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	rows, err := csv.NewReader(f).ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
-	for _, r := range rows[1:] {
+	for _, r := range namesIn(t, "testdata/wind_names.csv") {
 		transposition, err := strconv.Atoi(r[3])
 		if err != nil {
 			t.Fatal(err)

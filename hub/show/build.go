@@ -30,7 +30,7 @@ func NewRow(st tuneup.Standing, version uint64, trouble error) Row {
 		row.Piece = &p
 	}
 	if st.Round == nil && st.Rounds == 0 {
-		row.Evening = Evening(st.Section.TemperatureC, phrase.Leader.In(st.Section.Language, st.Section.Notes))
+		row.Evening = Evening(st.Section.TemperatureC, t)
 	}
 	row.CanUndo = undoWords(st)
 	if trouble != nil {

@@ -65,14 +65,14 @@ func movedWords(c *tuneup.Chair, m *hub.MoveRecord, t phrase.Tongue) string {
 	if by < 0 {
 		key, by = "said.pushed", -by
 	}
-	return t.Say(key, name, t.Decimal(told(by)), t.Decimal(math.Round(m.FromMM)), t.Decimal(math.Round(m.ToMM)))
+	return t.Say(key, name, t.Decimal(ByHand(by)), t.Decimal(math.Round(m.FromMM)), t.Decimal(math.Round(m.ToMM)))
 }
 
-// told rounds the millimetres of a move as its player was told them: whole ones,
-// and halves below three.
-func told(mm float64) float64 {
+// ByHand rounds the millimetres of a move as a slide can be set, and as everybody is
+// told them: whole ones, and halves below three.
+func ByHand(mm float64) float64 {
 	if mm < 3 {
 		return math.Round(2*mm) / 2
 	}
-	return math.Round(mm)
+	return math.RoundToEven(mm)
 }

@@ -388,23 +388,16 @@ func verbOf(d float64) string {
 	return "pull"
 }
 
-// distance writes millimetres as a slide can be set: whole ones, and halves
-// below three.
+// distance writes the millimetres of a move.
 func distance(d float64) string {
-	d = math.Abs(d)
-	if d < 3 {
-		half := math.Round(2*d) / 2
-		whole := math.Floor(half)
-		switch {
-		case half == whole:
-			return fmt.Sprintf("%.0f", whole)
-		case whole == 0:
-			return "½"
-		default:
-			return fmt.Sprintf("%.0f½", whole)
-		}
+	whole, half := math.Modf(show.ByHand(math.Abs(d)))
+	switch {
+	case half == 0:
+		return fmt.Sprintf("%.0f", whole)
+	case whole == 0:
+		return "½"
 	}
-	return fmt.Sprintf("%.0f", d)
+	return fmt.Sprintf("%.0f½", whole)
 }
 
 // wordOf is one word or two for a chair without a move.

@@ -113,16 +113,7 @@ func TestAViewIsAnnounced(t *testing.T) {
 // TestATokenOfNoUse: a hub whose proof does not fit is told in words that name the next step, other ones for a
 // token than for a code.
 func TestATokenOfNoUse(t *testing.T) {
-	h := newFakeHub(t, false)
-	h.proves = code
-	dir := t.TempDir()
-	u, stop := trusting(t, Config{Hub: h.link(), Join: code, StateDir: dir})
-	until(t, u, "the connection", connected)
-	stop()
-	h.change(func() { h.tokens = map[string]string{u.Node(): "another"} })
-	u, stop = trusting(t, Config{StateDir: dir})
-	s := until(t, u, "the refusal", func(s Status) bool { return s.Code == proto.CodeWrongToken })
-	stop()
+	_, _, s := forgotten(t)
 	if s.Message != "this hub does not know this laptop any more" || !strings.HasPrefix(s.Hint, "type the join code") {
 		t.Errorf("%+v", s)
 	}

@@ -416,19 +416,26 @@ func TestWhenTheLineIsGone(t *testing.T) {
 	}
 }
 
-// TestATokenThatIsNotKnownAnyMore: the code gets a new one, where the player has given it.
-func TestATokenThatIsNotKnownAnyMore(t *testing.T) {
-	h := newFakeHub(t, false)
+// forgotten is a hub that does not know a laptop's token any more, the folder where that
+// laptop keeps it, and what it was told.
+func forgotten(t *testing.T) (h *fakeHub, dir string, told Status) {
+	t.Helper()
+	h, dir = newFakeHub(t, false), t.TempDir()
 	h.proves = code
-	dir := t.TempDir()
 	u, stop := trusting(t, Config{Hub: h.link(), Join: code, StateDir: dir})
 	until(t, u, "the connection", connected)
 	stop()
 	h.change(func() { h.tokens = map[string]string{u.Node(): "another"} })
 	u, stop = trusting(t, Config{StateDir: dir})
-	until(t, u, "the refusal", func(s Status) bool { return s.Code == proto.CodeWrongToken })
+	told = until(t, u, "the refusal", func(s Status) bool { return s.Code == proto.CodeWrongToken })
 	stop()
-	u, stop = trusting(t, Config{StateDir: dir, Join: code})
+	return h, dir, told
+}
+
+// TestATokenThatIsNotKnownAnyMore: the code gets a new one, where the player has given it.
+func TestATokenThatIsNotKnownAnyMore(t *testing.T) {
+	h, dir, _ := forgotten(t)
+	u, stop := trusting(t, Config{StateDir: dir, Join: code})
 	until(t, u, "the connection", connected)
 	stop()
 	hellos := h.heard()
