@@ -7,10 +7,11 @@ import (
 )
 
 // The range of fundamentals sought. The lowest brass note is the pedal B flat
-// of a BBb tuba, 29.1 Hz; the highest trumpet notes stay below 1.3 kHz.
+// of a BBb tuba, 29.1 Hz; the highest that a band plays the top C of a piccolo, 4186 Hz,
+// two octaves above a trumpet's.
 const (
 	MinHz = 26.5
-	MaxHz = 1300
+	MaxHz = 4200
 )
 
 const (

@@ -70,8 +70,8 @@ var woodwinds = func() []*Instrument {
 	return all
 }()
 
-// highestRead is the highest note that laptops read at any reference: their
-// search ends at 1300 Hz (node/estimate.MaxHz).
+// highestRead is the highest note that laptops of every version read at any
+// reference: the search of earlier ones ended at 1300 Hz.
 var highestRead = note("D6")
 
 // Top is the highest note that a call should hand to this instrument: within its
