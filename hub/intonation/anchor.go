@@ -163,7 +163,7 @@ func (a agreement) best() float64 {
 			best, most = shift, score
 		}
 	}
-	last := 0
+	var last int
 	for i, x := range offsets {
 		try(x)
 		if i+1 < len(offsets) {

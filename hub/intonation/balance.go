@@ -3,7 +3,6 @@ package intonation
 import (
 	"cmp"
 	"fmt"
-	"math"
 	"slices"
 
 	"bellrow/proto/pitch"
@@ -63,8 +62,7 @@ const (
 // chair with nothing to hint at is missing from the result.
 func Balance(shape Shape, chairs []Loudness) map[Chair]Hint {
 	heard := slices.DeleteFunc(slices.Clone(chairs), func(l Loudness) bool {
-		d := float64(l.Level - l.Baseline)
-		return math.IsNaN(d) || math.IsInf(d, 0) || l.Level <= pitch.Silence || l.Baseline <= pitch.Silence
+		return !finite(float64(l.Level-l.Baseline)) || l.Level <= pitch.Silence || l.Baseline <= pitch.Silence
 	})
 	hints := map[Chair]Hint{}
 	if len(heard) < minBalance {

@@ -1,6 +1,7 @@
 package intonation
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -73,16 +74,13 @@ const noticeable pitch.Cents = 3
 // agree when their spread lies within it. Offsets that are not finite are
 // left out.
 func Common(offsets []Offset, good pitch.Cents) Together {
-	if good <= 0 {
-		good = DefaultGood
-	}
+	good = goodBand(good)
 	t := locate(offsets)
 	if t.Chairs < MinCommon {
 		return t
 	}
-	agree := t.Spread <= good
-	t.AsOne = agree && math.Abs(float64(t.Offset)) > float64(max(noticeable, t.CI95))
-	t.Code = t.code(agree)
+	t.Code = t.code(t.Spread <= good)
+	t.AsOne = t.Code == TogetherAsOne
 	t.Words = t.Say(phrase.Tongue{})
 	return t
 }
@@ -132,7 +130,7 @@ func weigh(offsets []Offset) (xs, ws []float64) {
 	ws = make([]float64, 0, len(offsets))
 	for _, o := range offsets {
 		x, sigma := float64(o.Cents), float64(o.CI95)/1.96
-		if math.IsNaN(x+sigma) || math.IsInf(x+sigma, 0) {
+		if !finite(x + sigma) {
 			continue
 		}
 		xs = append(xs, x)
@@ -144,7 +142,7 @@ func weigh(offsets []Offset) (xs, ws []float64) {
 func meanInterval(offsets []Offset) float64 {
 	sum, n := 0.0, 0
 	for _, o := range offsets {
-		if c := float64(o.CI95); !math.IsNaN(c) && !math.IsInf(c, 0) {
+		if c := float64(o.CI95); finite(c) {
 			sum, n = sum+math.Abs(c), n+1
 		}
 	}
@@ -155,7 +153,7 @@ func meanInterval(offsets []Offset) float64 {
 }
 
 // huberWeight and tukeyWeight are the weights of a departure d in standard deviations.
-func huberWeight(d float64) float64 { return min(1, huberK/max(d, huberK)) }
+func huberWeight(d float64) float64 { return huberK / max(d, huberK) }
 
 func tukeyWeight(d float64) float64 {
 	if d >= tukeyC {
@@ -173,10 +171,7 @@ func reweighted(xs, ws []float64, centre, scale float64, weight func(float64) fl
 			w := ws[i] * weight(math.Abs(x-centre)/scale)
 			sum, total = sum+w*x, total+w
 		}
-		if total == 0 {
-			return centre
-		}
-		next := sum / total
+		next := sum / total // half of the weight lies within the scale of a median, so there is some
 		if math.Abs(next-centre) < 1e-3 {
 			return next
 		}
@@ -204,15 +199,7 @@ func weightedMedian(xs, ws []float64) float64 {
 		order[i] = i
 		total += ws[i]
 	}
-	slices.SortFunc(order, func(a, b int) int {
-		switch {
-		case xs[a] < xs[b]:
-			return -1
-		case xs[a] > xs[b]:
-			return 1
-		}
-		return a - b
-	})
+	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(xs[a], xs[b]) })
 	below := 0.0
 	for k, i := range order {
 		below += ws[i]
@@ -225,6 +212,9 @@ func weightedMedian(xs, ws []float64) float64 {
 	}
 	return xs[order[len(order)-1]]
 }
+
+// finite reports whether x is a number.
+func finite(x float64) bool { return x-x == 0 }
 
 // whole rounds the size of an interval to whole cents, as people are told it.
 func whole(c pitch.Cents) int { return int(math.Round(math.Abs(float64(c)))) }

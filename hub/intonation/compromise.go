@@ -135,9 +135,7 @@ const (
 // variable after another within bounds ends at the minimum (Bertsekas,
 // Nonlinear Programming, block coordinate descent).
 func Compromise(players []Player, chords []HeldChord, good pitch.Cents, fixed bool) (Plan, error) {
-	if good <= 0 {
-		good = DefaultGood
-	}
+	good = goodBand(good)
 	p, err := newProblem(players, chords, fixed)
 	if err != nil {
 		return Plan{}, err
@@ -224,7 +222,7 @@ func newProblem(players []Player, chords []HeldChord, fixed bool) (*problem, err
 	p.chords = make([]held, 0, len(chords))
 	for _, c := range chords {
 		h := held{bar: c.Bar, weight: c.Weight}
-		if !(c.Weight > 0) || math.IsInf(c.Weight, 0) {
+		if !(c.Weight > 0 && finite(c.Weight)) {
 			continue
 		}
 		for _, t := range c.Tones {

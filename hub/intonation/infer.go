@@ -142,7 +142,8 @@ func groupShift(places, xs []float64, last float64) float64 {
 // nearest finds the place closest to x around the octave, and x's distance
 // from it.
 func nearest(places []float64, x float64) (int, float64) {
-	best, distance := 0, math.Inf(1)
+	var best int
+	distance := math.Inf(1)
 	for i, p := range places {
 		d := math.Remainder(x-p, 1200)
 		if math.Abs(d) < math.Abs(distance) {

@@ -21,20 +21,26 @@ const (
 	DefaultWatch pitch.Cents = 10
 )
 
+// goodBand is a good band as a section may set it, or the usual one.
+func goodBand(good pitch.Cents) pitch.Cents {
+	if good > 0 {
+		return good
+	}
+	return DefaultGood
+}
+
 // Verdict says where a reading stands: Set, Near or Out by its distance from
 // the target in cents, or Doubt when its 95 % interval (half width ci95)
 // reaches from inside the good band to beyond the watch band, so that it
 // could as well be set as out. Bands that are not positive mean the defaults.
 // A reading that is not a number is in doubt.
 func Verdict(cents, ci95, good, watch pitch.Cents) string {
-	if good <= 0 {
-		good = DefaultGood
-	}
+	good = goodBand(good)
 	if watch < good {
 		watch = max(DefaultWatch, good)
 	}
 	distance, half := math.Abs(float64(cents)), math.Abs(float64(ci95))
-	if math.IsNaN(distance) || math.IsNaN(half) || math.IsInf(distance, 0) || math.IsInf(half, 0) {
+	if !finite(distance + half) {
 		return Doubt
 	}
 	switch {

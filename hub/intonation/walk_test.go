@@ -70,39 +70,45 @@ func TestWalkOfChords(t *testing.T) {
 			}
 			q.Seats = append(q.Seats, s)
 		}
-		j := Judge(q)
-		fmt.Fprintf(&out, "%d %s %s %s %s: rings %t shift %.5f code %s\n", seed, c, q.Tuning, q.Anchor, q.Shape, j.Rings, float64(j.Aim.Shift), j.Aim.Code)
-		for _, f := range j.Facts {
-			fmt.Fprintf(&out, "  fact %s %s %d of %d high %t little %t shift %.4f actions %d more %d names %d\n", f.Code, f.Tone, f.Out, f.Of, f.High, f.Little, float64(f.Shift), len(f.Actions), f.More, len(f.Names))
-		}
-		for _, s := range j.Seats {
-			fmt.Fprintf(&out, "  %d %v %.4f %t %s %.4f %s %s", s.Chair, s.Target.Note, float64(s.Target.Hz), s.Target.InChord, s.Target.Tone.Name, float64(s.Offset), s.Verdict, s.Hint)
-			for _, st := range s.Advice.Steps {
-				fmt.Fprintf(&out, " %s %g to %g", st.Slide, st.FromMM, st.ToMM)
-			}
-			fmt.Fprintf(&out, " %s %s resorts %d\n", s.Advice.Kind, s.Advice.Code, len(s.Resorts))
-			if said := strings.Join(append(s.Instead, s.Words, s.Balance), " | "); said != " | " {
-				fmt.Fprintf(&out, "    %s\n", said)
-			}
-			if s.Place != nil {
-				w := s.Place.Say(s.Advice, phrase.Tongue{})
-				fmt.Fprintf(&out, "    %s | %s | %s\n", w.Headline, w.Detail, w.Next)
-			}
-		}
-		fmt.Fprintf(&out, "  %s\n", j.Sentence)
-		for _, b := range j.Beats {
-			fmt.Fprintf(&out, "  beat %d %d %v %.5f %s\n", b.Low, b.High, b.Ratio, b.PerSecond, b.Code)
-		}
-		for _, x := range Infer(heard, ref) {
-			fmt.Fprintf(&out, "  could be %s share %.6f shift %.5f misfit %.5f\n", x.Chord, x.Share, float64(x.Shift), float64(x.Misfit))
-		}
-		var spelled []pitch.Spelled
-		for _, chair := range slices.Sorted(maps.Keys(tones)) {
-			spelled = append(spelled, c.Spell(tones[chair]))
-		}
-		fmt.Fprintf(&out, "  %v named %v\n", spelled, Naming(spelled))
+		judged(&out, seed, q, tones, heard)
 	}
 	golden.Lines(t, "chords.txt", out.String())
+}
+
+// judged writes down all that is said of a question and of what was heard.
+func judged(out *strings.Builder, seed uint64, q Question, tones map[Chair]pitch.Note, heard []Reading) {
+	c, ref := q.Chord, q.Reference
+	j := Judge(q)
+	fmt.Fprintf(out, "%d %s %s %s %s: rings %t shift %.5f code %s\n", seed, c, q.Tuning, q.Anchor, q.Shape, j.Rings, float64(j.Aim.Shift), j.Aim.Code)
+	for _, f := range j.Facts {
+		fmt.Fprintf(out, "  fact %s %s %d of %d high %t little %t shift %.4f actions %d more %d names %d\n", f.Code, f.Tone, f.Out, f.Of, f.High, f.Little, float64(f.Shift), len(f.Actions), f.More, len(f.Names))
+	}
+	for _, s := range j.Seats {
+		fmt.Fprintf(out, "  %d %v %.4f %t %s %.4f %s %s", s.Chair, s.Target.Note, float64(s.Target.Hz), s.Target.InChord, s.Target.Tone.Name, float64(s.Offset), s.Verdict, s.Hint)
+		for _, st := range s.Advice.Steps {
+			fmt.Fprintf(out, " %s %g to %g", st.Slide, st.FromMM, st.ToMM)
+		}
+		fmt.Fprintf(out, " %s %s resorts %d\n", s.Advice.Kind, s.Advice.Code, len(s.Resorts))
+		if said := strings.Join(append(s.Instead, s.Words, s.Balance), " | "); said != " | " {
+			fmt.Fprintf(out, "    %s\n", said)
+		}
+		if s.Place != nil {
+			w := s.Place.Say(s.Advice, phrase.Tongue{})
+			fmt.Fprintf(out, "    %s | %s | %s\n", w.Headline, w.Detail, w.Next)
+		}
+	}
+	fmt.Fprintf(out, "  %s\n", j.Sentence)
+	for _, b := range j.Beats {
+		fmt.Fprintf(out, "  beat %d %d %v %.5f %s\n", b.Low, b.High, b.Ratio, b.PerSecond, b.Code)
+	}
+	for _, x := range Infer(heard, ref) {
+		fmt.Fprintf(out, "  could be %s share %.6f shift %.5f misfit %.5f\n", x.Chord, x.Share, float64(x.Shift), float64(x.Misfit))
+	}
+	var spelled []pitch.Spelled
+	for _, chair := range slices.Sorted(maps.Keys(tones)) {
+		spelled = append(spelled, c.Spell(tones[chair]))
+	}
+	fmt.Fprintf(out, "  %v named %v\n", spelled, Naming(spelled))
 }
 
 // TestWalkOfPieces writes down the one setting for made-up pieces, and what sections have in
@@ -134,14 +140,7 @@ func TestWalkOfPieces(t *testing.T) {
 			chords = append(chords, h)
 		}
 		fixed := r.IntN(2) == 0
-		plan, err := Compromise(players, chords, one[pitch.Cents](r, 0, 3), fixed)
-		fmt.Fprintf(&out, "%d fixed %t: %v %.5f to %.5f unplayable %d %s\n", seed, fixed, err, plan.OneNoteRMS, plan.RMS, plan.Unplayable, plan.Code)
-		for _, p := range plan.Players {
-			fmt.Fprintf(&out, "  %s %g one %g main %.5f of %g left %.5f then %.5f\n", p.Name, p.FromMM, p.OneNoteMM, p.MainMM, p.TravelMM, p.OneNoteRMS, p.RMS)
-		}
-		for _, h := range plan.Hurts {
-			fmt.Fprintf(&out, "  hurt %d %d %v %.4f %g\n", h.Bar, h.Player, h.Note, float64(h.Left), h.Weight)
-		}
+		planned(&out, seed, players, chords, one[pitch.Cents](r, 0, 3), fixed)
 	}
 	for seed := range uint64(80) {
 		r := rand.New(rand.NewPCG(seed, 83))
@@ -163,4 +162,16 @@ func TestWalkOfPieces(t *testing.T) {
 		}
 	}
 	golden.Lines(t, "pieces.txt", out.String())
+}
+
+// planned writes down the one setting of a piece.
+func planned(out *strings.Builder, seed uint64, players []Player, chords []HeldChord, good pitch.Cents, fixed bool) {
+	plan, err := Compromise(players, chords, good, fixed)
+	fmt.Fprintf(out, "%d fixed %t: %v %.5f to %.5f unplayable %d %s\n", seed, fixed, err, plan.OneNoteRMS, plan.RMS, plan.Unplayable, plan.Code)
+	for _, p := range plan.Players {
+		fmt.Fprintf(out, "  %s %g one %g main %.5f of %g left %.5f then %.5f\n", p.Name, p.FromMM, p.OneNoteMM, p.MainMM, p.TravelMM, p.OneNoteRMS, p.RMS)
+	}
+	for _, h := range plan.Hurts {
+		fmt.Fprintf(out, "  hurt %d %d %v %.4f %g\n", h.Bar, h.Player, h.Note, float64(h.Left), h.Weight)
+	}
 }
