@@ -200,17 +200,16 @@ func weightedMedian(xs, ws []float64) float64 {
 		total += ws[i]
 	}
 	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(xs[a], xs[b]) })
-	below := 0.0
-	for k, i := range order {
-		below += ws[i]
-		if math.Abs(below-total/2) < 1e-9*total && k+1 < len(order) {
-			return (xs[i] + xs[order[k+1]]) / 2
-		}
-		if below > total/2 {
-			return xs[i]
-		}
+	const even = 1e-9
+	k, below := 0, ws[order[0]]
+	for below < (0.5-even)*total {
+		k++
+		below += ws[order[k]]
 	}
-	return xs[order[len(order)-1]]
+	if below <= (0.5+even)*total {
+		return (xs[order[k]] + xs[order[k+1]]) / 2
+	}
+	return xs[order[k]]
 }
 
 // finite reports whether x is a number.

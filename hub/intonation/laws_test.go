@@ -423,3 +423,74 @@ func TestStrangersOfAKey(t *testing.T) {
 		}
 	}
 }
+
+// A copy of a place shares nothing with it.
+func TestAPlaceIsCopied(t *testing.T) {
+	in := find(t, "trumpet_bb")
+	p := Place{Tone: "third", Ways: in.Paths(70), Resort: &Resort{Name: "a", Steps: []slide.Step{{ToMM: 1}}}}
+	c := p.Clone()
+	if !reflect.DeepEqual(c, p) {
+		t.Fatalf("%+v, copied %+v", p, c)
+	}
+	c.Ways[0], c.Resort.Name, c.Resort.Steps[0] = instrument.Path{Valves: "9"}, "b", slide.Step{}
+	if p.Ways[0].Valves == "9" || p.Resort.Name != "a" || p.Resort.Steps[0] == (slide.Step{}) {
+		t.Errorf("changed with its copy: %+v", p)
+	}
+	if (Place{}).Clone().Resort != nil {
+		t.Error("a resort out of nothing")
+	}
+}
+
+// A chord may be called by any name of its root, and by no other.
+func TestNamesOfARoot(t *testing.T) {
+	for fifths := -7; fifths <= 10; fifths++ {
+		x := pitch.NameAt(fifths)
+		for class := range 12 {
+			c := Chord{Root: class, Quality: Major, Spelling: x}
+			if (c.Valid() == nil) != (x.Class() == class) {
+				t.Errorf("%v for %d: %v", x, class, c.Valid())
+			}
+			if named := (Chord{Root: class, Quality: Major}).Named(x); named.RootName().Class() != class || (named.RootName() == x) != (x.Class() == class) {
+				t.Errorf("%d called %v is %v", class, x, named)
+			}
+		}
+	}
+	if (Chord{Quality: Major, Spelling: pitch.Name{Letter: 'H'}}).Valid() == nil {
+		t.Error("H is taken")
+	}
+}
+
+// The median has half the weight on either side, whatever the order; where the weight splits between two it lies
+// halfway.
+func TestWeightedMedian(t *testing.T) {
+	r := rand.New(rand.NewPCG(3, 3))
+	for range 300 {
+		n := 1 + r.IntN(7)
+		var xs, ws []float64
+		for range n {
+			xs, ws = append(xs, float64(r.IntN(9))), append(ws, float64(1+r.IntN(4)))
+		}
+		m := weightedMedian(xs, ws)
+		below, above, total := 0.0, 0.0, 0.0
+		for i, x := range xs {
+			total += ws[i]
+			switch {
+			case x < m:
+				below += ws[i]
+			case x > m:
+				above += ws[i]
+			}
+		}
+		if below > total/2 || above > total/2 {
+			t.Errorf("%v with %v: %g", xs, ws, m)
+		}
+	}
+	for _, c := range []struct {
+		xs, ws []float64
+		want   float64
+	}{{[]float64{4}, []float64{2}, 4}, {[]float64{1, 2}, []float64{1, 1}, 1.5}, {[]float64{3, 1, 2}, []float64{2, 1, 1}, 2.5}, {[]float64{1, 2}, []float64{1, 3}, 2}, {[]float64{5, 1}, []float64{1, 3}, 1}} {
+		if got := weightedMedian(c.xs, c.ws); got != c.want {
+			t.Errorf("%v with %v: %g, want %g", c.xs, c.ws, got, c.want)
+		}
+	}
+}

@@ -39,7 +39,7 @@ func Verdict(cents, ci95, good, watch pitch.Cents) string {
 	if watch < good {
 		watch = max(DefaultWatch, good)
 	}
-	distance, half := math.Abs(float64(cents)), math.Abs(float64(ci95))
+	distance, half := math.Abs(float64(cents)), float64(ci95)
 	if !finite(distance + half) {
 		return Doubt
 	}

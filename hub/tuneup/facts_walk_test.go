@@ -215,6 +215,46 @@ func (r *rig) busy(d *dice, seq *uint64) tuneup.Event {
 	return r.likely(d, seq)
 }
 
+// factsOf is a rehearsal with the facts that were seen of it last.
+type factsOf struct {
+	*rig
+	last map[string]string
+}
+
+// tell writes down what an event has changed.
+func (f *factsOf) tell(out *strings.Builder, at, what string, o tuneup.Outcome, err error) {
+	st, now := f.state.Standing(f.now), f.standingFacts()
+	if st.Round != nil && st.Round.Judgement != nil {
+		now["rings"] = fmt.Sprint(st.Round.Judgement.Rings)
+	}
+	delete(now, ".Used")
+	fmt.Fprintf(out, "%s %s seen %d", at, what, o.Seen)
+	if !o.Wake.IsZero() {
+		fmt.Fprintf(out, " wakes %.2f", o.Wake.Sub(f.now).Seconds())
+	}
+	if err != nil {
+		fmt.Fprintf(out, " refused %v", err)
+	}
+	if n := news(f.last, now); n != "" {
+		fmt.Fprintf(out, "\n  %s", n)
+	}
+	for _, c := range o.Changes {
+		fmt.Fprintf(out, "\n  > %s", stored(c))
+	}
+	if o.Fit != nil {
+		for _, c := range o.Fit.Chairs {
+			fmt.Fprintf(out, "\n  ? %d expected %.3f believed %.3f doubt %.3f from %.2f to %.2f tracks %t chunks %d usual %.2f read %t", c.ID, float64(c.Expected), float64(c.Believed), float64(c.Doubt),
+				float64(c.Range.Low), float64(c.Range.High), c.Tracks, len(c.Chunks), float64(c.Baseline), c.Reading != nil)
+		}
+		fmt.Fprintf(out, "\n  ? unknown %t", o.Fit.Unknown)
+	}
+	if j := o.Joined; j.Chair != 0 {
+		fmt.Fprintf(out, "\n  joined %d in place of %q", j.Chair, j.Replaced)
+	}
+	out.WriteString("\n")
+	f.last = now
+}
+
 // TestWalkOfFacts writes down each fact that changes in rehearsals drawn by chance, what is stored
 // of it, who can see it and when the state wants to be woken. As in TestWalk it says what is,
 // not what is right.
@@ -227,46 +267,9 @@ func TestWalkOfFacts(t *testing.T) {
 			data[i] = byte(rng.Uint32())
 		}
 		r, d, seq := newRig(t), &dice{data}, uint64(0)
-		last := map[string]string{}
+		f := factsOf{rig: r}
 		tell := func(k int, what string, o tuneup.Outcome, err error) {
-			st := r.state.Standing(r.now)
-			now := map[string]string{}
-			for _, c := range st.Chairs {
-				for k, v := range flat(c) {
-					now[c.Label+k] = v
-				}
-			}
-			st.Chairs = nil
-			maps.Copy(now, flat(st))
-			if st.Round != nil && st.Round.Judgement != nil {
-				now["rings"] = fmt.Sprint(st.Round.Judgement.Rings)
-			}
-			delete(now, ".Used")
-			fmt.Fprintf(&out, "%d.%d %s seen %d", seed, k, what, o.Seen)
-			if !o.Wake.IsZero() {
-				fmt.Fprintf(&out, " wakes %.2f", o.Wake.Sub(r.now).Seconds())
-			}
-			if err != nil {
-				fmt.Fprintf(&out, " refused %v", err)
-			}
-			if n := news(last, now); n != "" {
-				fmt.Fprintf(&out, "\n  %s", n)
-			}
-			for _, c := range o.Changes {
-				fmt.Fprintf(&out, "\n  > %s", stored(c))
-			}
-			if o.Fit != nil {
-				for _, c := range o.Fit.Chairs {
-					fmt.Fprintf(&out, "\n  ? %d expected %.3f believed %.3f doubt %.3f from %.2f to %.2f tracks %t chunks %d usual %.2f read %t", c.ID, float64(c.Expected), float64(c.Believed), float64(c.Doubt),
-						float64(c.Range.Low), float64(c.Range.High), c.Tracks, len(c.Chunks), float64(c.Baseline), c.Reading != nil)
-				}
-				fmt.Fprintf(&out, "\n  ? unknown %t", o.Fit.Unknown)
-			}
-			if j := o.Joined; j.Chair != 0 {
-				fmt.Fprintf(&out, "\n  joined %d in place of %q", j.Chair, j.Replaced)
-			}
-			out.WriteString("\n")
-			last = now
+			f.tell(&out, fmt.Sprintf("%d.%d", seed, k), what, o, err)
 		}
 		for i := range 4 {
 			o, err := r.step(tuneup.Joined{Peer: hub.Peer{Node: fmt.Sprint("n", players[i].name), Boot: "b", Chair: players[i].name, Instrument: players[(i+int(seed)%2)%5].in, Tracks: seed%3 == 0}})

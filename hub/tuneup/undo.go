@@ -14,7 +14,8 @@ type undoStep struct {
 	who     hub.Chair // the chair it was about, as it was
 	was, is facts     // before and after it
 	asked   []hub.ChairID
-	nextID  int64 // what has this number or a later one came since
+	named   []hub.ChairID // who were told to be next
+	nextID  int64         // what has this number or a later one came since
 }
 
 // maxUndo is how many commands can be taken back: more than anybody
@@ -23,7 +24,7 @@ const maxUndo = 20
 
 // undoable notes how things stand before a command.
 func (s *State) undoable(c hub.Command) undoStep {
-	step := undoStep{command: c, was: s.was, asked: s.asked, nextID: s.ids.next}
+	step := undoStep{command: c, was: s.was, asked: s.asked, named: s.believed.named, nextID: s.ids.next}
 	if st := s.seats[c.Chair]; st != nil {
 		step.who = *st.chair
 	}
@@ -84,6 +85,7 @@ func (s *State) takeBack() error {
 	if run != nil && len(step.asked) > 0 && !slices.ContainsFunc(step.asked, gone) {
 		s.asked, s.group = step.asked, step.asked
 	}
+	s.believed.named = step.named
 	for _, c := range s.chairs { // who came since
 		if !s.seats[c.ID].away() {
 			s.arrive(c.ID)
@@ -145,6 +147,9 @@ func (s *State) takeBackRounds(step undoStep) {
 			r = now.Clone()
 			revert(&r, *was, *is)
 			r.Queue = s.queueBack(r, was.Queue, is.Queue, step.nextID)
+			if r.Ended.IsZero() && !s.playedSince(r.ID, step.nextID) {
+				r.Ended = was.Ended // that it went on is no end of its own
+			}
 		}
 		for id := range r.Call.Tones {
 			if s.chair(id) == nil {
@@ -185,6 +190,11 @@ func (s *State) queueBack(now hub.Round, was, is []hub.ChairID, nextID int64) []
 		}
 	}
 	return queue
+}
+
+// playedSince reports whether a note of a round came since a number was given.
+func (s *State) playedSince(round hub.RoundID, nextID int64) bool {
+	return slices.ContainsFunc(s.readings, func(r *hub.Reading) bool { return r.Round == round && r.ID >= nextID })
 }
 
 // takeBackAnswers puts back what players were answered, and takes back the
