@@ -29,7 +29,7 @@ func (s *State) findRoom(run *hub.Round) {
 		return
 	}
 	t := s.common(run)
-	if t.Chairs < intonation.MinCommon || !t.AsOne || math.Abs(float64(t.Offset)) <= float64(s.section.Good) {
+	if !t.AsOne || math.Abs(float64(t.Offset)) <= float64(s.section.Good) {
 		return
 	}
 	if s.standingWith(run, t.Offset) < roomAgree*float64(t.Chairs) || s.byWorth(run) && s.speaksAgainst(run, t.Offset) {

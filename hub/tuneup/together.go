@@ -178,7 +178,8 @@ func lastIndex[T any](xs []T, ok func(T) bool) int {
 	return -1
 }
 
-// step takes a fit in. It is dropped if the round has changed meanwhile.
+// step takes a fit in. It is dropped if the round has changed meanwhile: no window is
+// open but that of the running round.
 func (e Fitted) step(s *State) error {
 	run := s.running()
 	if !s.window.open() || s.window.round != e.Round || !s.window.fitting {
@@ -186,9 +187,6 @@ func (e Fitted) step(s *State) error {
 		return nil
 	}
 	s.window = window{}
-	if run == nil || run.ID != e.Round || !allAtOnce(run) {
-		return nil
-	}
 	s.tellApart(run, e.Result)
 	return nil
 }

@@ -154,3 +154,22 @@ func TestTwiceIsOnce(t *testing.T) {
 		t.Errorf("tried %v", tried)
 	}
 }
+
+// TestHeardStaysHeard: who was left out, was asked again all the same and was heard is not asked once more when both
+// commands are undone; who was not heard is.
+func TestHeardStaysHeard(t *testing.T) {
+	for _, do := range []string{"skip Cy", "next"} {
+		for _, heard := range []bool{false, true} {
+			h := room(t, 440)
+			h.lines("join Ada trumpet_bb", "join Bo horn_f", "join Cy tuba_bbb", "call Bb4", do, "again Cy")
+			if heard {
+				h.lines("play Cy 1")
+			}
+			h.lines("undo", "undo")
+			waits := slices.Contains(h.state.Standing(h.now).Round.Queue, h.laptop("Cy").chair)
+			if waits == heard {
+				t.Errorf("%s, again, heard %v, both undone: waits %v", do, heard, waits)
+			}
+		}
+	}
+}

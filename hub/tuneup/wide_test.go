@@ -248,7 +248,7 @@ func (w *wide) call() hub.Call {
 func (w *wide) edit(st tuneup.Standing) tuneup.Event {
 	s := w.state.Section()
 	c := &s.Chairs[w.IntN(len(s.Chairs))]
-	switch w.IntN(9) {
+	switch w.IntN(10) {
 	case 0:
 		s.Reference.A4 = []pitch.Hertz{438, 440, 442}[w.IntN(3)]
 	case 1:
@@ -267,8 +267,48 @@ func (w *wide) edit(st tuneup.Standing) tuneup.Event {
 		s.TuningNotes = []pitch.Note{[]pitch.Note{70, 65, 63}[w.IntN(3)]}
 	case 8:
 		s.HornOrder, s.TemperatureC, s.FixedPitch = slide.FSideFirst, 15, w.IntN(4) == 0
+	case 9:
+		w.spoil(&s, c)
 	}
 	return tuneup.Command{Do: hub.DoEdit, Section: &s}
+}
+
+// spoil makes a set-up one that cannot be.
+func (w *wide) spoil(s *hub.Section, c *hub.Chair) {
+	switch w.IntN(16) {
+	case 0:
+		s.Name = []string{" ", strings.Repeat("x", proto.MaxName+1), "\xff"}[w.IntN(3)]
+	case 1:
+		s.Good, s.Near = 5, 51
+	case 2:
+		s.Good = 0
+	case 3:
+		s.Order = "by-heart"
+	case 4:
+		s.Language = "klingon"
+	case 5:
+		s.HornOrder = "sideways"
+	case 6:
+		s.TuningNotes = make([]pitch.Note, 25)
+	case 7:
+		s.TuningNotes = []pitch.Note{200}
+	case 8:
+		s.TemperatureC = 80
+	case 9:
+		s.Reference.A4 = 300
+	case 10:
+		s.Chairs = append(s.Chairs, s.Chairs[0])
+	case 11:
+		c.Row = 1001
+	case 12:
+		c.Instrument = "nose"
+	case 13:
+		c.Settings = instrument.Settings{"nose": 3}
+	case 14:
+		c.Travel = instrument.Settings{instrument.Main: proto.MaxSlideMM + 1}
+	case 15:
+		s.Tuning = "loud"
+	}
 }
 
 // answer is what may have become of a row that played at once.
