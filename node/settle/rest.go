@@ -19,10 +19,16 @@
 //
 // whatever the colour of the wander, which no stretch tells well: were it white, all
 // a_j² would be alike and the step as large as they are; were it a walk, a_1² would
-// tell nearly all. One stretch tells little of v itself, so the step is Student's of few
-// degrees, and the half width is a number of times √v, the same for all lengths.
-// Both the weights and the number are of recorded notes, each predicted by the
-// others (testdata/results/readings.md).
+// tell nearly all. One stretch tells little of v itself: √v is off by half as chance has it,
+// and players, of whom the median has √v = u, differ by about as much. So of one that is
+// far above u half the way is chance, in octaves; of steady notes less is, for there
+// are players of all degrees of steadiness. In between
+//
+//	H = c min(1, T)^0.2 √v / (1 + v/u²)^¼
+//
+// is the half width of the interval, T in seconds: the step is Student's of about three
+// degrees. c and the exponents are of recorded notes, each predicted by the others
+// (testdata/results/readings.md).
 //
 // The calmest of many stretches of a note is calm by chance as well. So the longest,
 // from where the attack is over, is taken. Only where that tells nothing, or a tenth
@@ -50,10 +56,15 @@ const (
 	// by a centre.
 	Widest = 15.0
 	// stepWaves half waves, each weighted by its number to the power of -stepFall, tell
-	// how the wander goes on; their RMS times stepTimes is the half width, which
-	// stillCents keeps from being none. In less than fullSeconds they do so by less, as
-	// the cube root.
-	stepWaves, stepFall, stepTimes, fullSeconds, stillCents = 5, 1.5, 5.0, 0.8, 1e-3
+	// how the wander goes on: c and the exponent of T above, and stillCents, which keeps
+	// the half width from being none.
+	stepWaves, stepFall, stepTimes, stepGrows, stillCents = 5, 1.5, 6.4, 0.2, 1e-3
+	// usual is u in cents: half of skilled players' notes wander by a standard deviation of 2.4
+	// cents with a time constant of 0.04 s, which leaves amplitudes of 2.4 √(4·0.04)
+	// = 1 in a second.
+	usual = 1.0
+	// restless is √v, in cents, beyond which nothing is taken for rest but what sways.
+	restless = 3.0
 	// tellsMore is how much narrower the interval of another stretch must be for it
 	// to be taken, as a share: with a quarter the halves of steady notes predict each
 	// other in 91 % instead of 94. settledSeconds after its beginning the attack is over.
@@ -81,6 +92,7 @@ type Rest struct {
 	From, To int     // points, To exclusive
 	Moved    float64 // the range of its movement, cents
 	Half     float64 // half width of the interval of the centre of what follows, cents
+	wander   float64 // √v of the package's comment, or its equal of a sway, cents
 	slow     [stepWaves]float64
 	trend    float64 // cents over the stretch
 	glides   bool    // a trend is nearly all there is
@@ -97,15 +109,21 @@ func Of(track []float64, from, to int, tick float64) Rest {
 		w := math.Pow(float64(j+1), -stepFall)
 		square, weights = square+w*r.slow[j]*r.slow[j], weights+w
 	}
-	r.Half = math.Hypot(stepTimes*min(1, math.Cbrt(r.seconds/fullSeconds))*math.Sqrt(square/weights), stillCents)
+	v := square / weights
+	r.wander = math.Sqrt(v)
+	r.Half = stepTimes*math.Pow(min(1, r.seconds), stepGrows)*r.wander/math.Sqrt(math.Sqrt(1+v/(usual*usual))) + stillCents
 	r.Moved = r.movement()
 	r.trend = slope(y) * float64(to-from)
 	r.glides = math.Abs(r.trend) > glide*r.seconds && r.slow[0]*r.slow[0] > glideShare*square
-	if r.Half > Widest && r.Sways() {
+	if r.wander > restless && r.Sways() {
 		r.Half = r.swing()
+		r.wander = r.Half * restless / Widest
 	}
 	return r
 }
+
+// rests reports whether r tells where the note goes on.
+func (r Rest) rests() bool { return r.wander <= restless && r.Half <= Widest && !r.glides }
 
 // movement is the 5–95 % range of the sum of the first half waves.
 func (r Rest) movement() float64 {
@@ -146,12 +164,14 @@ func Find(track []float64, from, to int, tick float64) (best Rest, found bool) {
 	settled := max(from, min(from+int(settledSeconds/tick), to-shortest))
 	best = Of(track, settled, min(to, settled+longest), tick)
 	try := func(a, b int) {
-		enough := best.Half
-		if enough <= Widest {
+		enough := best.wander
+		if enough <= restless {
 			enough *= tellsMore
 		}
-		if r := Of(track, a, b, tick); r.Half < enough && !r.glides {
-			if r.Half += r.elsewhere(track, from, to, tick); r.Half < enough {
+		if r := Of(track, a, b, tick); r.wander < enough && !r.glides {
+			far := r.elsewhere(track, from, to, tick)
+			r.Half += far
+			if r.wander += far * restless / Widest; r.wander < enough {
 				best = r
 			}
 		}
@@ -162,7 +182,7 @@ func Find(track []float64, from, to int, tick float64) (best Rest, found bool) {
 	for b := to - step; b-shortest >= settled; b -= step {
 		try(max(settled, b-longest), b)
 	}
-	return best, best.Half <= Widest && !best.glides
+	return best, best.rests()
 }
 
 // elsewhere is how far the note lies outside the interval of r where it is not r: a
@@ -201,7 +221,7 @@ func slope(y []float64) float64 {
 // Now returns the longest rest that ends with the track.
 func Now(track []float64, from int, tick float64) (Rest, bool) {
 	for n := min(len(track)-from, int(Longest/tick)); n >= int(Shortest/tick); n -= max(n/4, 1) {
-		if r := Of(track, len(track)-n, len(track), tick); r.Half <= Widest && !r.glides {
+		if r := Of(track, len(track)-n, len(track), tick); r.rests() {
 			return r, true
 		}
 	}

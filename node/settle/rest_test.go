@@ -120,16 +120,36 @@ func TestStretchPredictsTheNext(t *testing.T) {
 	}
 }
 
-// What is measured does not know the reference, and scales with the wander.
+// What is measured does not know the reference. Movement scales with the wander; the
+// interval does where that is small, and as its root where it is large: much of what is
+// far from what players do is chance.
 func TestLaws(t *testing.T) {
 	x := track(2, wander(rand.New(rand.NewPCG(3, 3)), 2, 0.05))
-	a := Of(x, 0, len(x), tick)
-	for i := range x {
-		x[i] = 40 - 3*x[i]
+	scaled := func(by float64) Rest {
+		y := make([]float64, len(x))
+		for i := range x {
+			y[i] = 40 - by*x[i]
+		}
+		return Of(y, 0, len(y), tick)
 	}
-	b := Of(x, 0, len(x), tick)
-	if math.Abs(b.Half-3*a.Half) > 1e-6 || math.Abs(b.Moved-3*a.Moved) > 0.05*b.Moved {
-		t.Errorf("interval %.4f and movement %.3f become %.4f and %.3f, want three times as much", a.Half, a.Moved, b.Half, b.Moved)
+	a, b := Of(x, 0, len(x), tick), scaled(3)
+	if math.Abs(b.Moved-3*a.Moved) > 0.05*b.Moved {
+		t.Errorf("movement %.3f becomes %.3f, want three times as much", a.Moved, b.Moved)
+	}
+	for _, tt := range []struct{ from, to, power float64 }{{0.01, 0.02, 1}, {30, 120, 0.5}} {
+		low, high := scaled(tt.from).Half, scaled(tt.to).Half
+		if want := math.Pow(tt.to/tt.from, tt.power); math.Abs(high/low/want-1) > 0.08 {
+			t.Errorf("interval %.4f becomes %.4f, want %.2f times as much", low, high, want)
+		}
+	}
+	before := 0.0
+	for by := 0.01; by < 50; by *= 1.3 {
+		if r := scaled(by); !r.Sways() {
+			if r.Half <= before {
+				t.Errorf("interval %.4f after %.4f of a steadier note", r.Half, before)
+			}
+			before = r.Half
+		}
 	}
 }
 

@@ -99,6 +99,10 @@ func (s *score) String() string {
 	if s.vibrato > 0 {
 		why = append(why, fmt.Sprintf("(read with vibrato %d)", s.vibrato))
 	}
+	if s.read > 1 {
+		why = append(why, fmt.Sprintf("(half widths, tenths 1, 2.5, 7.5, 9: %s, %s, %s, %s)",
+			short(quantile(s.widths, 0.1)), short(quantile(s.widths, 0.25)), short(quantile(s.widths, 0.75)), short(quantile(s.widths, 0.9))))
+	}
 	if len(s.sooner) > 0 {
 		why = append(why, fmt.Sprintf("(under ±3 after %.2f, 90 %% %.2f s)", quantile(s.sooner, 0.5), quantile(s.sooner, 0.9)),
 			fmt.Sprintf("(of those that rest a second %d of %d read)", s.briefRead, s.brief))
