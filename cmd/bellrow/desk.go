@@ -8,6 +8,7 @@ import (
 	"sync/atomic"
 	"time"
 
+	"bellrow/cmd/bellrow/plain"
 	"bellrow/node"
 	"bellrow/node/capture"
 	"bellrow/node/listen"
@@ -46,7 +47,7 @@ func (d *desk) busy() bool { return d.sounding.Load() || d.up.View().Round != 0 
 func newDesk(c deskConfig) (*desk, error) {
 	up, err := uplink.New(c.uplink)
 	if err != nil {
-		return nil, say("give another folder with --state", "the folder for this chair cannot be used: %v", err)
+		return nil, plain.Keyed(say("give another folder with --state", "the folder for this chair cannot be used: %v", err), "start.fault.state")
 	}
 	d := &desk{up: up, page: c.page}
 	d.node, err = node.New(node.Config{

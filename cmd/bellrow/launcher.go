@@ -18,6 +18,7 @@ import (
 
 	"github.com/pkg/browser"
 
+	"bellrow/cmd/bellrow/plain"
 	"bellrow/cmd/bellrow/preset"
 	"bellrow/cmd/bellrow/start"
 	"bellrow/hub/access"
@@ -317,7 +318,7 @@ func (l *launcher) Lead(_ context.Context, section string) (string, error) {
 	}
 	section = strings.TrimSpace(section)
 	if err := checkName("section's name", section); err != nil {
-		return "", err
+		return "", plain.Keyed(err, "start.fault.name", proto.MaxName)
 	}
 	s, err := openStation(l.ctx, stationConfig{listen: l.listen, data: l.data, section: section, announce: l.announce, log: l.log})
 	if err != nil {
@@ -346,7 +347,7 @@ func (l *launcher) Play(_ context.Context, hub string) (string, error) {
 	}
 	if hub != "" {
 		if _, err := parseLink(hub); err != nil {
-			return "", err
+			return "", plain.Keyed(err, "start.fault.link", hub)
 		}
 	}
 	f, err := openFront(&nodeConfig{state: l.state, at: hub, noMDNS: !l.announce}, env{strings.NewReader(""), io.Discard, l.env.stderr})

@@ -221,7 +221,7 @@ func microphoneError(err error) error {
 		hint = "leave out --device and use the browser, or take the Debian package bellrow-native, or build with -tags portaudio"
 		err = errors.New("this build has no native microphone")
 	}
-	return say(hint, "the microphone cannot be opened: %s", plain.Sentence(err))
+	return plain.Keyed(say(hint, "the microphone cannot be opened: %s", plain.Sentence(err)), "start.fault.microphone")
 }
 
 // drain waits until the hub has everything, or has said no.

@@ -169,13 +169,13 @@ func storeError(dir string, err error) error {
 	case errors.Is(err, hub.ErrInUse):
 		return plain.Keyed(say("stop the other hub, or give another folder with --data", "another hub is at work on the data folder %s", dir), "start.fault.busy", dir)
 	case errors.Is(err, hub.ErrDamaged):
-		return say("stop everything that uses it, then put the last copy back: bellrow restore COPY; what is there now is kept beside it", "the data in %s is damaged: %v", dir, err)
+		return plain.Keyed(say("stop everything that uses it, then put the last copy back: bellrow restore COPY; what is there now is kept beside it", "the data in %s is damaged: %v", dir, err), "start.fault.damaged", dir)
 	case errors.Is(err, hub.ErrReadOnly), errors.Is(err, fs.ErrPermission):
 		return plain.Keyed(say("give a folder you may write to with --data", "the data folder %s cannot be written", dir), "start.fault.read-only", dir)
 	case errors.Is(err, hub.ErrFull):
 		return plain.Keyed(say("free some space, or give a folder on another disk with --data", "the disk of the data folder %s is full", dir), "start.fault.full", dir)
 	}
-	return say("give another folder with --data, or put the last copy back: bellrow restore COPY", "the data folder %s cannot be opened: %v", dir, err)
+	return plain.Keyed(say("give another folder with --data, or put the last copy back: bellrow restore COPY", "the data folder %s cannot be opened: %v", dir, err), "start.fault.unopened", dir)
 }
 
 // databaseFile is the hub's database inside its data folder.
@@ -188,7 +188,7 @@ func listenError(address string, err error) error {
 	case forbidden(err):
 		return plain.Keyed(say("choose a port above 1023: --listen :7440", "this user may not listen at %s", address), "start.fault.forbidden", address)
 	}
-	return say("give --listen HOST:PORT, for example :7440", "cannot listen at %q: %v", address, err)
+	return plain.Keyed(say("give --listen HOST:PORT, for example :7440", "cannot listen at %q: %v", address, err), "start.fault.listen", address)
 }
 
 // ownNames returns the names under which this machine may be addressed.

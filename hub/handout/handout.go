@@ -15,6 +15,7 @@ import (
 	"time"
 
 	"bellrow/proto/page"
+	"bellrow/proto/phrase"
 )
 
 //go:embed howto.html
@@ -28,9 +29,9 @@ const Path = "/get/"
 
 // Package is one that can be fetched.
 type Package struct {
-	Name   string `json:"name"` // of the file, and its address below Path
-	System string `json:"system"`
-	MB     int64  `json:"mb"` // rounded up
+	Name   string `json:"name"`   // of the file, and its address below Path
+	System string `json:"system"` // a key of proto/phrase; In says it
+	MB     int64  `json:"mb"`     // rounded up
 }
 
 // Sums is the file of checksums that cmd/package writes beside its packages.
@@ -42,15 +43,15 @@ var kinds = []struct {
 	name   *regexp.Regexp
 	system string
 }{
-	{regexp.MustCompile(`^bellrow_[\w.+-]+_windows_amd64\.zip$`), "Windows"},
-	{regexp.MustCompile(`^bellrow_[\w.+-]+_windows_arm64\.zip$`), "Windows on an ARM processor"},
-	{regexp.MustCompile(`^bellrow_[\w.+-]+_macos\.zip$`), "macOS"},
-	{regexp.MustCompile(`^bellrow_[\w.+~-]+_amd64\.deb$`), "Debian, Ubuntu and their kin"},
-	{regexp.MustCompile(`^bellrow_[\w.+~-]+_arm64\.deb$`), "Debian and its kin, on an ARM processor"},
-	{regexp.MustCompile(`^bellrow-[\w.+~-]+\.x86_64\.rpm$`), "Fedora and its kin"},
-	{regexp.MustCompile(`^bellrow-[\w.+~-]+\.aarch64\.rpm$`), "Fedora and its kin, on an ARM processor"},
-	{regexp.MustCompile(`^bellrow_[\w.+-]+_linux_amd64\.tar\.gz$`), "any Linux"},
-	{regexp.MustCompile(`^bellrow_[\w.+-]+_linux_arm64\.tar\.gz$`), "any Linux, on an ARM processor"},
+	{regexp.MustCompile(`^bellrow_[\w.+-]+_windows_amd64\.zip$`), "get.for.windows"},
+	{regexp.MustCompile(`^bellrow_[\w.+-]+_windows_arm64\.zip$`), "get.for.windows-arm"},
+	{regexp.MustCompile(`^bellrow_[\w.+-]+_macos\.zip$`), "get.for.macos"},
+	{regexp.MustCompile(`^bellrow_[\w.+~-]+_amd64\.deb$`), "get.for.debian"},
+	{regexp.MustCompile(`^bellrow_[\w.+~-]+_arm64\.deb$`), "get.for.debian-arm"},
+	{regexp.MustCompile(`^bellrow-[\w.+~-]+\.x86_64\.rpm$`), "get.for.fedora"},
+	{regexp.MustCompile(`^bellrow-[\w.+~-]+\.aarch64\.rpm$`), "get.for.fedora-arm"},
+	{regexp.MustCompile(`^bellrow_[\w.+-]+_linux_amd64\.tar\.gz$`), "get.for.linux"},
+	{regexp.MustCompile(`^bellrow_[\w.+-]+_linux_arm64\.tar\.gz$`), "get.for.linux-arm"},
 }
 
 // Folders are where packages may lie: beside the program, or in a folder
@@ -83,6 +84,15 @@ func (h *Handout) Packages() []Package {
 	return list
 }
 
+// In lists them in a tongue.
+func (h *Handout) In(t phrase.Tongue) []Package {
+	list := h.Packages()
+	for i := range list {
+		list[i].System = t.Say(list[i].System)
+	}
+	return list
+}
+
 // offered finds a package of a kind; of several versions the one that was made
 // last.
 func offered(dir string, kind *regexp.Regexp) (p Package, found bool) {
@@ -102,12 +112,15 @@ func offered(dir string, kind *regexp.Regexp) (p Package, found bool) {
 // how to start it (how.html), the checksums and the packages.
 func (h *Handout) Handler() http.Handler {
 	mux := http.NewServeMux()
-	page1 := template.Must(template.New("get").Parse(getPage))
+	list := func(r *http.Request) []Package { return h.In(phrase.Get.Asked(r.Header)) }
+	page1 := template.Must(template.New("get").Funcs(page.Words(phrase.Tongue{})).Parse(getPage))
 	mux.HandleFunc("GET "+Path+"{$}", func(w http.ResponseWriter, r *http.Request) {
 		w.Header().Set("Content-Type", "text/html; charset=utf-8")
-		_ = page1.Execute(w, h.Packages()) // a page that went away cannot be told anything more
+		w.Header().Set("Vary", "Accept-Language")
+		t := template.Must(page1.Clone()).Funcs(page.Words(phrase.Get.Asked(r.Header)))
+		_ = t.Execute(w, list(r)) // a page that went away cannot be told anything more
 	})
-	mux.HandleFunc("GET "+Path+"list.json", func(w http.ResponseWriter, r *http.Request) { page.JSON(w, http.StatusOK, h.Packages()) })
+	mux.HandleFunc("GET "+Path+"list.json", func(w http.ResponseWriter, r *http.Request) { page.JSON(w, http.StatusOK, list(r)) })
 	mux.HandleFunc("GET "+Path+"how.html", func(w http.ResponseWriter, r *http.Request) {
 		w.Header().Set("Content-Type", "text/html; charset=utf-8")
 		_, _ = w.Write(howTo)

@@ -315,6 +315,17 @@ func (h Hint) Say(t phrase.Tongue) string {
 	return t.Say("harmony.balance." + string(h))
 }
 
+// SayIn says it in a tongue; the kinds that there are stand on the page.
+func (e *ChordError) SayIn(t phrase.Tongue) string {
+	switch e.Code {
+	case ChordLong:
+		return t.Say("refusal.chord.long", maxChordText)
+	case ChordKind, ChordBass, ChordNoTone:
+		return t.Say("refusal.chord."+string(e.Code), e.Text, e.Word)
+	}
+	return t.Say("refusal.chord."+string(e.Code), e.Text)
+}
+
 func (e *ChordError) words() string {
 	const how = "; write it as Bb major, Bb7 or Cm7/Eb"
 	switch e.Code {

@@ -123,7 +123,7 @@ func (p *Piece) with(change func(*Piece)) *Piece {
 // Seat lets a chair play a part, or none for a negative one.
 func (p *Piece) Seat(chair int64, part int) (*Piece, error) {
 	if part >= len(p.score.Parts) {
-		return nil, fmt.Errorf("piece: part %d of %d", part, len(p.score.Parts))
+		return nil, phrase.Refuse("piece", "refusal.no-part")
 	}
 	return p.with(func(p *Piece) {
 		p.seats[chair] = part
@@ -137,10 +137,10 @@ func (p *Piece) Seat(chair int64, part int) (*Piece, error) {
 // given a part by guess is given one anew; who was given one by hand keeps it.
 func (p *Piece) For(part int, id instrument.ID, chairs []Chair) (*Piece, error) {
 	if part < 0 || part >= len(p.score.Parts) {
-		return nil, fmt.Errorf("piece: part %d of %d", part, len(p.score.Parts))
+		return nil, phrase.Refuse("piece", "refusal.no-part")
 	}
 	if _, err := instrument.Find(id); err != nil {
-		return nil, err
+		return nil, &phrase.Refusal{Key: "refusal.not-understood", Err: err}
 	}
 	before := p.guessSeats(chairs)
 	return p.with(func(q *Piece) {
@@ -182,7 +182,7 @@ type Call struct {
 // name chooses among the chord's names; the likeliest when empty.
 func (p *Piece) Call(k int, name string, chairs []Chair) (Call, *Piece, error) {
 	if k < 0 || k >= len(p.list) {
-		return Call{}, nil, errors.New("piece: that is the end of the piece; choose a chord")
+		return Call{}, nil, phrase.Refuse("piece", "refusal.piece-end")
 	}
 	x := p.list[k]
 	c := Call{Tones: p.tones(x, chairs), Heads: map[int64]score.Head{}, Where: p.where(x)}
@@ -193,11 +193,11 @@ func (p *Piece) Call(k int, name string, chairs []Chair) (Call, *Piece, error) {
 	}
 	switch {
 	case len(c.Tones) == 0:
-		return Call{}, nil, fmt.Errorf("piece: nobody here plays in %s; give the parts to chairs", c.Where)
+		return Call{}, nil, phrase.Refuse("piece", "refusal.piece-nobody", p.score.Bars[x.Bar].Number)
 	case oneClass(x):
 		c.Note, c.Name = x.Tones[0].Note, x.Tones[0].Sounding.Name
 	case len(x.Chords) == 0:
-		return Call{}, nil, fmt.Errorf("piece: the notes in %s are no chord that can be tuned; choose another", c.Where)
+		return Call{}, nil, phrase.Refuse("piece", "refusal.piece-no-chord", p.score.Bars[x.Bar].Number)
 	case name != "":
 		c.Chord = name
 	default:

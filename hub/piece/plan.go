@@ -2,8 +2,6 @@ package piece
 
 import (
 	"cmp"
-	"errors"
-	"fmt"
 	"slices"
 
 	"bellrow/hub/intonation"
@@ -81,9 +79,9 @@ func (p *Piece) Plan(q Question) (Plan, error) {
 	}
 	switch {
 	case notes > maxPlanNotes:
-		return Plan{}, fmt.Errorf("piece: it has %d notes, too many to work the slides out; export only the brass parts", notes)
+		return Plan{}, phrase.Refuse("piece", "refusal.piece-too-long", notes)
 	case len(q.Players) == 0:
-		return Plan{}, errors.New("piece: nobody here plays in this piece; give the parts to chairs")
+		return Plan{}, phrase.Refuse("piece", "refusal.piece-none")
 	}
 	s, players := p.perPlayer(q.Players)
 	plan, err := s.Solve(players, score.Options{Tuning: q.Tuning, Shortest: p.shortest, Good: q.Good})

@@ -226,7 +226,7 @@ func TestTooLongToBeKept(t *testing.T) {
 	for range 2 {
 		many.Parts = append(many.Parts, score.Part{Notes: make([]score.Note, maxPlanNotes/2+1)})
 	}
-	if _, err := (&Piece{score: &many}).Plan(Question{Players: []Player{{}}}); err == nil || !strings.Contains(err.Error(), "200002 notes") {
+	if _, err := (&Piece{score: &many}).Plan(Question{Players: []Player{{}}}); err == nil || !strings.Contains(err.Error(), "200,002 notes") {
 		t.Errorf("slides are worked out for too many notes: %v", err)
 	}
 	many.Parts = many.Parts[:1]

@@ -79,8 +79,8 @@ func (r Report) plots() []template.HTML {
 	common := plot{Title: t.Say("report.plot.common"), Unit: t.Say("report.unit.cents"), Least: 10}
 	room := plot{Title: t.Say("report.plot.room"), Unit: degree(t), Least: 4}
 	for _, d := range r.Days {
-		common.add(d.Date, orNaN(d.Common))
-		room.add(d.Date, orNaN(degrees(t, d.TemperatureC)))
+		common.add(t.Date(d.Date), orNaN(d.Common))
+		room.add(t.Date(d.Date), orNaN(degrees(t, d.TemperatureC)))
 	}
 	watch := plot{Title: t.Say("report.plot.watch"), Unit: t.Say("report.unit.cents"), Least: 10}
 	if r.Watch != nil {
@@ -95,8 +95,8 @@ func (p PlayerReport) plots(t phrase.Tongue) []template.HTML {
 	main := plot{Title: t.Say("report.plot.main"), Unit: t.Say("report.unit.mm"), Least: 10, Low: p.Trend.Low, High: p.Trend.High}
 	own := plot{Title: t.Say("report.plot.own"), Unit: t.Say("report.unit.cents"), Least: 10}
 	for _, d := range p.Days {
-		main.add(d.Date, d.MainMM)
-		own.add(d.Date, d.Own)
+		main.add(t.Date(d.Date), d.MainMM)
+		own.add(t.Date(d.Date), d.Own)
 	}
 	watch := plot{Title: t.Say("report.plot.watch.own"), Unit: t.Say("report.unit.cents"), Least: 10}
 	if p.Watch != nil {

@@ -289,7 +289,7 @@ func (r Report) words() []string {
 		}
 	}
 	if lo != nil && math.Round(*hi.Common-*lo.Common) > 0 {
-		words = append(words, t.Say("report.common", lo.Date, offOr(t, *lo.Common, "report.as-usual"), hi.Date, offOr(t, *hi.Common, "report.as-usual")))
+		words = append(words, t.Say("report.common", t.Date(lo.Date), offOr(t, *lo.Common, "report.as-usual"), t.Date(hi.Date), offOr(t, *hi.Common, "report.as-usual")))
 	}
 	return words
 }

@@ -327,6 +327,9 @@ func sayByWorth(st tuneup.Standing, set string) string {
 		if known != "" {
 			return set
 		}
+		if st.Set < st.Present {
+			return t.Say("said.worth.over") + " " + set
+		}
 		return t.Say("said.worth.in-tune") + " " + set
 	case 1:
 		return t.Say("said.worth.off", off[0]) + " " + set

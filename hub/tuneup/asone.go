@@ -1,7 +1,6 @@
 package tuneup
 
 import (
-	"fmt"
 	"maps"
 	"slices"
 
@@ -45,13 +44,13 @@ func (s *State) leaveForNow(run *hub.Round, r *hub.Reading) slide.Advice {
 // decide carries out what the leader chose about a section that is off as one.
 func (s *State) decide(run *hub.Round, do slide.Deed) error {
 	if !withheld(run) {
-		return refuse("not-as-one", "the section is not off as one")
+		return refuse("refusal.not-as-one")
 	}
 	heard, seats := s.asSeats(run)
 	t := slide.Together(s.section.Reference, seats, s.section.Good, s.section.FixedPitch)
 	i := slices.IndexFunc(t.Choices, func(c slide.Choice) bool { return c.Do == do })
 	if i < 0 {
-		return fmt.Errorf("tuneup: %q does not help here", do)
+		return refuse("refusal.no-help")
 	}
 	switch do {
 	case slide.WarmUp:

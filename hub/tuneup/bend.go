@@ -59,9 +59,9 @@ func (s *State) callBend() error {
 	}
 	switch last := s.lastBend(); {
 	case before >= mostBends:
-		return refuse("bends", "%d bends are enough for one day", mostBends)
+		return refuse("refusal.bends", mostBends)
 	case last != nil && s.at.Before(bendOver(last).Add(restAfterBend())):
-		return refuse("rest-first", "rest first, as long as you have played")
+		return refuse("refusal.rest-first")
 	}
 	return s.call(hub.Call{Kind: hub.CallBend, Note: note, Together: true}, nil)
 }

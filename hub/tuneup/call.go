@@ -11,6 +11,7 @@ import (
 	"bellrow/hub/intonation"
 	"bellrow/hub/slide"
 	"bellrow/proto/instrument"
+	"bellrow/proto/phrase"
 	"bellrow/proto/pitch"
 )
 
@@ -36,7 +37,7 @@ func (s *State) call(c hub.Call, only []hub.ChairID) error {
 	s.giveTones(&r)
 	s.giveSeveral(&r)
 	if len(r.Queue) == 0 {
-		return refuse("nobody", "nobody here can play that call")
+		return refuse("refusal.nobody")
 	}
 	s.order(&r)
 	s.closeRound(s.running())
@@ -57,10 +58,10 @@ func (s *State) call(c hub.Call, only []hub.ChairID) error {
 func (s *State) checkCall(c hub.Call) (hub.Call, error) {
 	for id, n := range c.Tones {
 		if n < pitch.MinNote || n > pitch.MaxNote {
-			return c, fmt.Errorf("tuneup: note %d for chair %d, need %d to %d", n, id, pitch.MinNote, pitch.MaxNote)
+			return c, nonsense("tuneup: note %d for chair %d, need %d to %d", n, id, pitch.MinNote, pitch.MaxNote)
 		}
 	}
-	if err := checkName("place in a piece", c.Where); err != nil {
+	if err := checkName(c.Where); err != nil {
 		return c, err
 	}
 	switch c.Kind {
@@ -70,10 +71,10 @@ func (s *State) checkCall(c hub.Call) (hub.Call, error) {
 		}
 		c.Kind, c.Chord, c.Anchor, c.Tuning, c.Shape, c.Fingerings, c.Several = hub.CallNote, "", "", "", "", nil, nil
 		if c.Thorough && (c.Together || !s.section.Order.ByWorth()) {
-			return c, refuse("thorough", "a thorough call needs turns, in the order where notes tell most: choose it in the set-up, and do not call together")
+			return c, refuse("refusal.thorough")
 		}
 		if c.Note < pitch.MinNote || c.Note > pitch.MaxNote {
-			return c, fmt.Errorf("tuneup: called note %d, need %d to %d", c.Note, pitch.MinNote, pitch.MaxNote)
+			return c, nonsense("tuneup: called note %d, need %d to %d", c.Note, pitch.MinNote, pitch.MaxNote)
 		}
 		return c, nil
 	case hub.CallListen:
@@ -84,7 +85,7 @@ func (s *State) checkCall(c hub.Call) (hub.Call, error) {
 		c.Thorough, c.Several = false, nil
 		return s.checkChord(c)
 	}
-	return c, fmt.Errorf("tuneup: call of kind %q, need note, chord or listen", c.Kind)
+	return c, nonsense("tuneup: call of kind %q, need note, chord or listen", c.Kind)
 }
 
 func (s *State) checkChord(c hub.Call) (hub.Call, error) {
@@ -97,14 +98,14 @@ func (s *State) checkChord(c hub.Call) (hub.Call, error) {
 		tuning = chordTuning(s.section)
 	}
 	if tuning, err = intonation.ParseTuning(string(tuning)); err != nil {
-		return c, err
+		return c, nonsense("%w", err)
 	}
 	anchor, err := intonation.ParseAnchor(c.Anchor)
 	if err != nil {
-		return c, err
+		return c, nonsense("%w", err)
 	}
 	if _, err := intonation.ParseShape(c.Shape); err != nil {
-		return c, err
+		return c, nonsense("%w", err)
 	}
 	c.Chord, c.Tuning, c.Anchor = chord.Name(), string(tuning), string(anchor)
 	return c, nil
@@ -232,7 +233,7 @@ func (s *State) again(id hub.ChairID) error {
 	within := inChord || listening(last) || run != nil && !s.done(run, s.at)
 	if run != nil && id != 0 && within && !allAtOnce(run) {
 		if _, in := run.Call.Tones[id]; !in {
-			return fmt.Errorf("tuneup: again for chair %d, which is not in this round", id)
+			return s.notInRound(id)
 		}
 		s.askAgain(run, id)
 		return nil
@@ -251,7 +252,7 @@ func (s *State) again(id hub.ChairID) error {
 		only = s.notSet()
 	}
 	if len(only) == 0 {
-		return refuse("all-set", "again, but all who are here are set")
+		return refuse("refusal.all-set")
 	}
 	c := last.Call
 	c.Tones = firstTones(last)
@@ -271,6 +272,14 @@ func (s *State) askAgain(run *hub.Round, id hub.ChairID) {
 		}
 	}
 	s.retake()
+}
+
+// notInRound refuses what is asked of a chair that does not play now.
+func (s *State) notInRound(id hub.ChairID) error {
+	if s.seats[id] == nil {
+		return fmt.Errorf("tuneup: again for chair %d, which is not in this round: %w", id, hub.ErrNotFound)
+	}
+	return refuse("refusal.not-in-round", s.called(id))
 }
 
 // notSet lists the chairs that are here and not set, or not heard since
@@ -355,18 +364,18 @@ func (p played) path(in *instrument.Instrument) (instrument.Path, bool) {
 func (s *State) changeFingering(run *hub.Round, st *seat, way string) error {
 	in, err := instrument.Find(st.chair.Instrument)
 	if err != nil {
-		return err
+		return nonsense("%w", err)
 	}
 	note, plays := run.Call.Tones[st.id()]
 	if run.Call.Kind != hub.CallChord || !plays {
-		return fmt.Errorf("tuneup: fingering for %s, who plays in no chord now", s.called(st.id()))
+		return refuse("refusal.no-chord-now", s.called(st.id()))
 	}
 	said, err := instrument.ParsePath(way)
 	if err == nil {
 		said, err = in.Resolve(said, note)
 	}
 	if err != nil {
-		return err
+		return &phrase.Refusal{Key: "refusal.fingering", Figures: []any{s.called(st.id())}, Err: err}
 	}
 	if run.Call.Fingerings == nil {
 		run.Call.Fingerings = map[hub.ChairID]string{}

@@ -1,7 +1,6 @@
 package tuneup
 
 import (
-	"errors"
 	"fmt"
 	"time"
 
@@ -11,7 +10,7 @@ import (
 	"bellrow/proto/pitch"
 )
 
-var errNoRound = refuse("no-round", "no round is running; call a note first")
+var errNoRound = refuse("refusal.no-round")
 
 // step carries out what the leader asks for. It can be undone, unless it is an
 // undo.
@@ -34,7 +33,7 @@ func (s *State) act(c hub.Command) error {
 	switch c.Do {
 	case hub.DoCall:
 		if c.Call == nil {
-			return errors.New("tuneup: call without a note or chord, need one")
+			return nonsense("tuneup: call without a note or chord, need one")
 		}
 		return s.call(*c.Call, nil)
 	case hub.DoAgain:
@@ -47,7 +46,7 @@ func (s *State) act(c hub.Command) error {
 		return s.choose(run, c.Name)
 	case hub.DoWatch:
 		if !s.watching.IsZero() {
-			return refuse("watched", "watch, but the rehearsal is being watched")
+			return refuse("refusal.watched")
 		}
 		s.closeRound(run)
 		s.watching = s.at
@@ -67,7 +66,7 @@ func (s *State) act(c hub.Command) error {
 		return nil
 	case hub.DoEdit:
 		if c.Section == nil {
-			return errors.New("tuneup: edit without a section, need one")
+			return nonsense("tuneup: edit without a section, need one")
 		}
 		return s.edit(*c.Section)
 	case hub.DoPart, hub.DoPartFor, hub.DoSonority, hub.DoNextSonority, hub.DoDropPiece:
@@ -124,16 +123,16 @@ func (s *State) actOnChair(c hub.Command, run *hub.Round) error {
 		leave(run, c.Chair)
 		return nil
 	}
-	return fmt.Errorf("tuneup: command %q is not known", c.Do)
+	return nonsense("tuneup: command %q is not known", c.Do)
 }
 
 // changeTone lets a chair play another note in the running round.
 func (s *State) changeTone(run *hub.Round, id hub.ChairID, n pitch.Note) error {
 	if listening(run) {
-		return refuse("choose-first", "choose the chord first; then every note can be changed")
+		return refuse("refusal.choose-first")
 	}
 	if n < pitch.MinNote || n > pitch.MaxNote {
-		return fmt.Errorf("tuneup: note %d for %s, need %d to %d", n, s.called(id), pitch.MinNote, pitch.MaxNote)
+		return nonsense("tuneup: note %d for %s, need %d to %d", n, s.called(id), pitch.MinNote, pitch.MaxNote)
 	}
 	give(run, id, n, "")
 	delete(run.Call.Several, id)

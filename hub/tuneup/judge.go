@@ -417,7 +417,7 @@ func (s *State) setSlide(st *seat, set proto.Setting, source string) error {
 		sl.TravelMM = set.TravelMM
 	}
 	if !(set.MM >= 0 && set.MM <= sl.TravelMM) {
-		return fmt.Errorf("tuneup: %s of %s at %g mm, need 0 to %g", sl.Name, st.chair.Label, set.MM, sl.TravelMM)
+		return refuse("refusal.setting", slideOf(sl), st.chair.Label, set.MM, sl.TravelMM)
 	}
 	if set.TravelMM > 0 {
 		s.changeChair(st.id(), func(c *hub.Chair) { c.Travel = with(c.Travel, set.Slide, set.TravelMM) })

@@ -76,17 +76,17 @@ func oneClass(heard map[hub.ChairID]intonation.Reading, ref pitch.Reference) str
 // has. Whoever was not heard gets a tone of the chord and is heard in turn.
 func (s *State) choose(run *hub.Round, name string) error {
 	if run == nil || !listening(run) {
-		return refuse("no-chord", "there is no chord to choose; listen first")
+		return refuse("refusal.no-chord")
 	}
 	heard := s.heardTones(run)
 	if len(heard) < 2 {
-		return refuse("two-players", "a chord takes two players at least; listen again")
+		return refuse("refusal.two-players")
 	}
 	c := hub.Call{Kind: hub.CallChord, Chord: name, Together: true}
 	var shift pitch.Cents
 	found := s.chords(heard).Candidates
 	if name == "" && len(found) == 0 {
-		return refuse("unknown-chord", "no known chord fits what was heard; call the chord you want")
+		return refuse("refusal.unknown-chord")
 	}
 	for i, f := range found {
 		if name == "" && i == 0 || name == f.Chord.Name() {

@@ -13,7 +13,7 @@ import (
 )
 
 // ErrNoPiece means that no piece is open.
-var ErrNoPiece = refuse("no-piece", "there is no piece; open one first")
+var ErrNoPiece = refuse("refusal.no-piece")
 
 // doOpenPiece names the opening of a piece for Undone; it is no command.
 const doOpenPiece = "piece"

@@ -1,19 +1,16 @@
 package tuneup
 
-import "fmt"
+import (
+	"fmt"
 
-// Refusal is the error of a command that cannot be done as things stand: a code
-// for the words of hub/show, with its figures. Its own text is English.
-type Refusal struct {
-	Code    string
-	Figures []any
-	text    string
-}
+	"bellrow/proto/phrase"
+)
 
-// Error is the refusal in English.
-func (r *Refusal) Error() string { return "tuneup: " + r.text }
+// refuse is the error of a command that cannot be done as things stand.
+func refuse(key string, figures ...any) error { return phrase.Refuse("tuneup", key, figures...) }
 
-// refuse makes a refusal; format takes the figures in their order.
-func refuse(code, format string, figures ...any) *Refusal {
-	return &Refusal{code, figures, fmt.Sprintf(format, figures...)}
+// nonsense is the error of a command that no page of this version sends: a page says
+// that alone, the log all of it.
+func nonsense(format string, a ...any) error {
+	return &phrase.Refusal{Key: "refusal.not-understood", Err: fmt.Errorf(format, a...)}
 }

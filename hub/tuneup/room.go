@@ -148,7 +148,7 @@ func (s *State) standingWith(run *hub.Round, common pitch.Cents) float64 {
 // movesAnyway gives the moves that were held back.
 func (s *State) movesAnyway(run *hub.Round) error {
 	if !asOne(run) {
-		return refuse("no-moves", "no moves are held back")
+		return refuse("refusal.no-moves")
 	}
 	run.MovesAnyway = true
 	for _, r := range slices.Clone(s.readings) {

@@ -50,7 +50,7 @@ func (s *State) keep(step undoStep) {
 func (s *State) takeBack() error {
 	n := len(s.undo)
 	if n == 0 {
-		return refuse("no-undo", "nothing to undo")
+		return refuse("refusal.no-undo")
 	}
 	step := s.undo[n-1]
 	s.undo = slices.Delete(s.undo, n-1, n)

@@ -54,7 +54,7 @@ func (s *Server) postDoor(w http.ResponseWriter, r *http.Request) {
 		Node string `json:"node"`
 	}
 	if err := json.NewDecoder(http.MaxBytesReader(w, r.Body, 1<<10)).Decode(&c); err != nil {
-		s.fail(w, r, badRequest("bad-command", "The hub could not read that.", "Load the page again."))
+		s.fail(w, r, errBadCommand)
 		return
 	}
 	rules := s.door.Rules()
@@ -70,10 +70,10 @@ func (s *Server) postDoor(w http.ResponseWriter, r *http.Request) {
 		_, err = s.door.NewCode()
 	case "admit":
 		if !s.door.Admit(c.Node) {
-			err = &Problem{"not-waiting", "That laptop does not wait any more.", "It asks again by itself.", http.StatusNotFound}
+			err = errNotWaiting
 		}
 	default:
-		err = badRequest("bad-command", "The hub does not know that command.", "Load the page again.")
+		err = errBadCommand
 	}
 	if err != nil {
 		s.fail(w, r, err)

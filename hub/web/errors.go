@@ -5,7 +5,6 @@ import (
 	"net/http"
 
 	"bellrow/hub"
-	"bellrow/hub/show"
 	"bellrow/proto/page"
 	"bellrow/proto/phrase"
 )
@@ -17,61 +16,68 @@ type Problem struct {
 	Message string `json:"message"`
 	Hint    string `json:"hint,omitempty"`
 	status  int
+	why     error // says the sentence in place of the code's own
 }
 
 // Error makes a Problem an error.
-func (p *Problem) Error() string { return "web: " + p.Code + ": " + p.Message }
+func (p *Problem) Error() string {
+	if p.why != nil {
+		return "web: " + p.Code + ": " + p.why.Error()
+	}
+	return "web: " + p.Code
+}
+
+// problem is one that proto/phrase has the words for.
+func problem(code string, status int) *Problem { return &Problem{Code: code, status: status} }
 
 // The problems this package raises itself.
 var (
-	errNotLeader = &Problem{"not-leader", "Only the leader can do that.",
-		"Open the leader's link that the hub printed when it started.", http.StatusForbidden}
-	errNotFound = &Problem{"not-found", "There is nothing here.",
-		"Go back to the row.", http.StatusNotFound}
-	errTooBig = &Problem{"too-big", "That is more than this hub reads at once.",
-		"A section file holds a few hundred chairs at most.", http.StatusRequestEntityTooLarge}
+	errNotLeader  = problem("not-leader", http.StatusForbidden)
+	errNotFound   = problem("not-found", http.StatusNotFound)
+	errTooBig     = problem("too-big", http.StatusRequestEntityTooLarge)
+	errBadCommand = problem("bad-command", http.StatusBadRequest)
+	errNotWaiting = problem("not-waiting", http.StatusNotFound)
+	errNoDate     = problem("bad-date", http.StatusBadRequest)
+	errNoRoom     = problem("no-room", http.StatusBadRequest)
 )
 
-func badRequest(code, message, hint string) *Problem {
-	return &Problem{code, message, hint, http.StatusBadRequest}
-}
-
-// in is a problem in a tongue, where proto/phrase has its code.
+// in is a problem in a tongue.
 func (p *Problem) in(t phrase.Tongue) *Problem {
-	key := "problem." + p.Code
-	if !t.Has(key) {
-		return p
-	}
-	q := *p
+	q, key := *p, "problem."+p.Code
 	q.Message, _, q.Hint = t.Parts(key)
+	if p.why == nil {
+		return &q
+	}
+	said := false
+	if q.Message, said = t.Why(p.why); !said && t.Language() == "" {
+		q.Message = plainSentence(p.why.Error()) // no page is meant to come here
+	} else if !said {
+		q.Message = t.Say("player.refused.other")
+	}
 	return &q
 }
 
-// problemOf turns any error into a Problem, a refusal in a tongue. Detail that does not help a
-// leader stays out of it; the caller logs it.
-func problemOf(err error, t phrase.Tongue) *Problem {
+// problemOf turns any error into a Problem. Detail that does not help a leader
+// stays out of it; the caller logs it.
+func problemOf(err error) *Problem {
 	var p *Problem
 	switch {
 	case errors.As(err, &p):
 		return p
 	case errors.Is(err, hub.ErrNotFound):
-		return &Problem{"unknown", "That is no longer in this section.", "Load the page again.", http.StatusNotFound}
+		return problem("unknown", http.StatusNotFound)
 	case errors.Is(err, hub.ErrMoved):
-		return &Problem{"data-moved", "The data folder was taken away or replaced under the hub.", "Stop the hub, put the data right, and start it again.", http.StatusInsufficientStorage}
+		return problem("data-moved", http.StatusInsufficientStorage)
 	case errors.Is(err, hub.ErrReadOnly):
-		return &Problem{"read-only", "The hub cannot write to its data folder.", "The tune-up goes on; today's readings will not be kept.", http.StatusInsufficientStorage}
+		return problem("read-only", http.StatusInsufficientStorage)
 	case errors.Is(err, hub.ErrFull):
-		return &Problem{"disk-full", "The disk is full.", "The tune-up goes on; free some space to keep today's readings.", http.StatusInsufficientStorage}
+		return problem("disk-full", http.StatusInsufficientStorage)
 	}
-	if sentence, ok := show.Refused(err, t); ok {
-		return &Problem{"refused", sentence, "", http.StatusUnprocessableEntity}
-	}
-	return &Problem{"refused", plainSentence(err.Error()), "", http.StatusUnprocessableEntity}
+	return &Problem{Code: "refused", status: http.StatusUnprocessableEntity, why: err}
 }
 
 func (s *Server) fail(w http.ResponseWriter, r *http.Request, err error) {
-	t := s.tongue()
-	p := problemOf(err, t).in(t)
+	p := problemOf(err)
 	s.log.Info("request refused", "path", r.URL.Path, "code", p.Code, "err", err)
-	page.JSON(w, p.status, map[string]*Problem{"error": p})
+	page.JSON(w, p.status, map[string]*Problem{"error": p.in(s.tongue())})
 }

@@ -4,7 +4,6 @@ import (
 	"testing"
 
 	"bellrow/hub"
-	"bellrow/hub/tuneup"
 	"bellrow/proto/phrase"
 	"bellrow/proto/pitch"
 )
@@ -13,11 +12,11 @@ import (
 func TestProblemsInTheSectionsLanguage(t *testing.T) {
 	for tag, want := range map[string]string{"de": "Das Laufwerk ist voll.", "fr": "Le disque est plein.", "es": "El disco está lleno.", "en-GB": "The disk is full."} {
 		tongue := phrase.Leader.In(tag, pitch.Style{})
-		p := problemOf(hub.ErrFull, tongue).in(tongue)
+		p := problemOf(hub.ErrFull).in(tongue)
 		if p.Code != "disk-full" || p.Message != want || p.Hint == "" {
 			t.Errorf("%s: %+v", tag, p)
 		}
-		p = problemOf(&tuneup.Refusal{Code: "no-undo"}, tongue).in(tongue)
+		p = problemOf(phrase.Refuse("tuneup", "refusal.no-undo")).in(tongue)
 		if p.Code != "refused" || p.Message != tongue.Say("refusal.no-undo") {
 			t.Errorf("%s: %+v", tag, p)
 		}

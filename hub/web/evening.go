@@ -6,6 +6,7 @@ import (
 
 	"bellrow/proto/instrument"
 	"bellrow/proto/page"
+	"bellrow/proto/phrase"
 	"bellrow/proto/pitch"
 )
 
@@ -20,12 +21,12 @@ type EveningSheet struct {
 func (s *Server) getEvening(w http.ResponseWriter, r *http.Request) {
 	c, err := instrument.ParseRoom(r.FormValue("room"))
 	if err != nil {
-		s.fail(w, r, badRequest("no-room", "That is no temperature.", "Write it as 21 or 70 F."))
+		s.fail(w, r, errNoRoom)
 		return
 	}
 	e, err := instrument.EveningAt(c)
 	if err != nil {
-		s.fail(w, r, err)
+		s.fail(w, r, &phrase.Refusal{Key: "setup.room.wrong", Err: err})
 		return
 	}
 	a, _, _ := e.A4(pitch.Reference{})

@@ -50,7 +50,7 @@ func (s *Server) getPlan(w http.ResponseWriter, r *http.Request) {
 // postPiece reads a score, one at a time: a large one takes memory.
 func (s *Server) postPiece(w http.ResponseWriter, r *http.Request) {
 	if !s.reading.TryLock() {
-		s.fail(w, r, &Problem{"busy", "Another score is being read.", "Try again in a moment.", http.StatusConflict})
+		s.fail(w, r, problem("busy", http.StatusConflict))
 		return
 	}
 	defer s.reading.Unlock()
@@ -67,13 +67,13 @@ func scoreProblem(err error) error {
 	var long *http.MaxBytesError
 	switch {
 	case errors.As(err, &long), errors.Is(err, score.ErrTooBig):
-		return &Problem{"score-too-big", "That score is too big.", "Export only the brass parts and try again.", http.StatusRequestEntityTooLarge}
+		return problem("score-too-big", http.StatusRequestEntityTooLarge)
 	case errors.Is(err, piece.ErrNothingHeld): // for score.Held, a quarter note
-		return &Problem{"nothing-held", "No chord in this piece is held for a quarter note or more.", "", http.StatusUnprocessableEntity}
+		return problem("nothing-held", http.StatusUnprocessableEntity)
 	case errors.Is(err, score.ErrForbidden):
-		return badRequest("score-refused", "That file tries something that a score has no need of.", "Export the score again, and be wary of where the file came from.")
+		return problem("score-refused", http.StatusBadRequest)
 	case errors.Is(err, score.ErrNotMusicXML), errors.Is(err, io.ErrUnexpectedEOF):
-		return badRequest("no-score", "That is no MusicXML score, or it is broken.", "Export it again as MusicXML, .musicxml or .mxl.")
+		return problem("no-score", http.StatusBadRequest)
 	}
 	return err
 }

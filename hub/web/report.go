@@ -45,8 +45,6 @@ type reporter struct {
 	make ReportFunc
 }
 
-var errNoDate = badRequest("bad-date", "That is no date.", "Write year-month-day, such as 2030-01-31, or all.")
-
 // wanted draws up the report that a query asks for.
 func (s *Server) wanted(ctx context.Context, q url.Values) (report.Report, error) {
 	since := time.Now().Add(-report.Season)

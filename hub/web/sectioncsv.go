@@ -13,6 +13,7 @@ import (
 	"bellrow/proto/instrument"
 	"bellrow/proto/name"
 	"bellrow/proto/page"
+	"bellrow/proto/phrase"
 )
 
 // sectionHead is the first line of a section file. Slides stand in the last
@@ -31,9 +32,13 @@ func (s *Server) getSectionCSV(w http.ResponseWriter, r *http.Request) {
 // Chairs are matched by label, so that settings and history stay theirs.
 func (s *Server) postSectionCSV(w http.ResponseWriter, r *http.Request) {
 	chairs, err := ReadChairs(http.MaxBytesReader(w, r.Body, maxBody), s.known)
+	if long := new(http.MaxBytesError); errors.As(err, &long) {
+		err = errTooBig
+	} else if err != nil {
+		err = &Problem{Code: "bad-section-file", status: http.StatusBadRequest, why: err}
+	}
 	if err != nil {
-		s.fail(w, r, badRequest("bad-section-file", plainSentence(err.Error()),
-			"The first line names the columns: "+strings.Join(sectionHead, ", ")+"."))
+		s.fail(w, r, err)
 		return
 	}
 	sec := s.hub.Section()
@@ -112,7 +117,7 @@ func ReadChairs(r io.Reader, known func(instrument.ID) bool) ([]hub.Chair, error
 	c.TrimLeadingSpace = true
 	head, err := c.Read()
 	if err != nil {
-		return nil, errors.New("section file: the file is empty")
+		return nil, fileFault(err, "problem.file.empty")
 	}
 	head[0] = strings.TrimPrefix(head[0], "\ufeff") // spreadsheets like to begin with a byte order mark
 	col := map[string]int{}
@@ -121,7 +126,7 @@ func ReadChairs(r io.Reader, known func(instrument.ID) bool) ([]hub.Chair, error
 	}
 	for _, need := range []string{"label", "instrument"} {
 		if _, ok := col[need]; !ok {
-			return nil, fmt.Errorf("section file: line 1 has no column %q", need)
+			return nil, fileFault(nil, "problem.file.column", need)
 		}
 	}
 	var chairs []hub.Chair
@@ -131,24 +136,39 @@ func ReadChairs(r io.Reader, known func(instrument.ID) bool) ([]hub.Chair, error
 			break
 		}
 		if err != nil {
-			return nil, fmt.Errorf("section file: %s", err)
+			return nil, fileFault(err, "problem.file.broken")
 		}
 		n, _ := c.FieldPos(0)
 		ch, err := chairOf(line, col, len(chairs))
 		if err == nil && !known(ch.Instrument) {
-			err = fmt.Errorf("there is no instrument %q", ch.Instrument)
+			err = lineFault("problem.file.instrument", string(ch.Instrument))
 		}
-		if err != nil {
-			return nil, fmt.Errorf("section file: line %d has a fault: %w", n, err)
+		if fault := (*phrase.Refusal)(nil); errors.As(err, &fault) {
+			fault.Figures[0] = n
+			return nil, fault
 		}
 		if chairs = append(chairs, ch); len(chairs) > maxChairs {
-			return nil, fmt.Errorf("section file: more than %d chairs", maxChairs)
+			return nil, fileFault(nil, "refusal.chairs", len(chairs), maxChairs)
 		}
 	}
 	if len(chairs) == 0 {
-		return nil, errors.New("section file: there are no chairs in it")
+		return nil, fileFault(nil, "problem.file.none")
 	}
 	return chairs, nil
+}
+
+// fileFault is what is wrong with a section file, and what was in its way.
+func fileFault(err error, key string, figures ...any) error {
+	r := phrase.Refuse("section file", key, figures...)
+	if err != nil {
+		return fmt.Errorf("%w: %w", r, err)
+	}
+	return r
+}
+
+// lineFault is what is wrong with a line, whose number is the first figure.
+func lineFault(key string, figures ...any) error {
+	return phrase.Refuse("section file", key, append([]any{0}, figures...)...)
 }
 
 func chairOf(line []string, col map[string]int, index int) (hub.Chair, error) {
@@ -161,7 +181,7 @@ func chairOf(line []string, col map[string]int, index int) (hub.Chair, error) {
 	ch := hub.Chair{Label: cell("label"), Name: cell("name"), Part: cell("part"),
 		Instrument: instrument.ID(cell("instrument")), Place: index}
 	if ch.Label == "" {
-		return ch, errors.New("a chair needs a label")
+		return ch, lineFault("problem.file.label")
 	}
 	for name, to := range map[string]*int{"row": &ch.Row, "place": &ch.Place} {
 		text := cell(name)
@@ -170,7 +190,7 @@ func chairOf(line []string, col map[string]int, index int) (hub.Chair, error) {
 		}
 		n, err := strconv.Atoi(text)
 		if err != nil || n < 1 || n > maxChairs {
-			return ch, fmt.Errorf("%s %q is not a number from 1", name, text)
+			return ch, lineFault("problem.file.number", name, text)
 		}
 		*to = n - 1
 	}
@@ -189,7 +209,7 @@ func parseSlides(text string) (settings, travel instrument.Settings, err error) 
 		at, whole, measured := strings.Cut(value, "/")
 		mm, err := strconv.ParseFloat(at, 64)
 		if !found || err != nil || !(mm >= 0 && mm <= maxMM) {
-			return nil, nil, fmt.Errorf("slide %q: write it as main=12 or main=12/60", part)
+			return nil, nil, lineFault("problem.file.slide", part)
 		}
 		settings[instrument.SlideID(id)] = mm
 		if !measured {
@@ -197,7 +217,7 @@ func parseSlides(text string) (settings, travel instrument.Settings, err error) 
 		}
 		t, err := strconv.ParseFloat(whole, 64)
 		if err != nil || !(t > 0 && t <= maxMM) {
-			return nil, nil, fmt.Errorf("slide %q: write it as main=12 or main=12/60", part)
+			return nil, nil, lineFault("problem.file.slide", part)
 		}
 		travel[instrument.SlideID(id)] = t
 	}

@@ -186,7 +186,7 @@ func (s *Server) postCommand(w http.ResponseWriter, r *http.Request) {
 	}
 	var c hub.Command
 	if err := json.Unmarshal(body, &c); err != nil {
-		s.fail(w, r, badRequest("bad-command", "The hub could not read that command.", "Load the page again."))
+		s.fail(w, r, errBadCommand)
 		return
 	}
 	if err := s.hub.Command(r.Context(), c); err != nil {

@@ -26,6 +26,7 @@ import (
 
 	"bellrow/proto"
 	"bellrow/proto/page"
+	"bellrow/proto/phrase"
 )
 
 //go:embed assets
@@ -246,7 +247,7 @@ func (l *Lobby) enter(address, code string) (path string, err error) {
 // Origin: put it behind the hub's guard.
 func (l *Lobby) Handler() http.Handler {
 	mux := http.NewServeMux()
-	mux.HandleFunc("GET /{$}", l.file("phone.html"))
+	mux.HandleFunc("GET /{$}", l.door)
 	mux.HandleFunc("GET /assets/{name}", func(w http.ResponseWriter, r *http.Request) { l.file(r.PathValue("name"))(w, r) })
 	mux.HandleFunc("POST /enter", l.postEnter)
 	mux.HandleFunc("/{secret}/", l.visit)
@@ -269,7 +270,7 @@ func (l *Lobby) visit(w http.ResponseWriter, r *http.Request) {
 			http.Redirect(w, r, "/#gone", http.StatusSeeOther)
 			return
 		}
-		refuse(w, http.StatusNotFound, "gone", "This seat has been given up.", "Enter the join code again.")
+		refuse(w, r, http.StatusNotFound, "gone")
 		return
 	}
 	defer l.end(v)
@@ -302,13 +303,13 @@ func (l *Lobby) postEnter(w http.ResponseWriter, r *http.Request) {
 		Code string `json:"code"`
 	}
 	if err := json.NewDecoder(http.MaxBytesReader(w, r.Body, maxEnter)).Decode(&body); err != nil {
-		refuse(w, http.StatusBadRequest, "bad-request", "The hub could not read that.", "Load the page again.")
+		refuse(w, r, http.StatusBadRequest, "bad-request")
 		return
 	}
 	code := strings.TrimSpace(body.Code)
 	if err := l.config.Admit(r, code); err != nil {
 		l.log.Info("telephone refused", "from", r.RemoteAddr, "err", err)
-		refuse(w, http.StatusForbidden, "wrong-code", "That is not the join code.", "It stands on the leader's screen. After several wrong ones, wait a minute.")
+		refuse(w, r, http.StatusForbidden, "wrong-code")
 		return
 	}
 	address, _, err := net.SplitHostPort(r.RemoteAddr)
@@ -318,15 +319,25 @@ func (l *Lobby) postEnter(w http.ResponseWriter, r *http.Request) {
 	path, err := l.enter(address, code)
 	switch {
 	case errors.Is(err, ErrFull):
-		refuse(w, http.StatusServiceUnavailable, "full", "Every place for a telephone is taken.", "A laptop with bellrow on it can still join.")
+		refuse(w, r, http.StatusServiceUnavailable, "full")
 	case err != nil:
 		l.log.Error("no node for a telephone", "err", err)
-		refuse(w, http.StatusInternalServerError, "no-node", "The hub could not make a place for you.", "Ask the leader to start it again.")
+		refuse(w, r, http.StatusInternalServerError, "no-node")
 	default:
 		page.JSON(w, http.StatusOK, map[string]string{"path": path})
 	}
 }
 
-func refuse(w http.ResponseWriter, status int, code, message, hint string) {
+// door shows the page in the browser's language.
+func (l *Lobby) door(w http.ResponseWriter, r *http.Request) {
+	w.Header().Set("Vary", "Accept-Language")
+	if _, err := l.files.ServePage(w, r, "phone.html", phrase.Door.Asked(r.Header), nil); err != nil {
+		http.Error(w, err.Error(), http.StatusInternalServerError)
+	}
+}
+
+// refuse answers the door, in its language.
+func refuse(w http.ResponseWriter, r *http.Request, status int, code string) {
+	message, _, hint := phrase.Door.Asked(r.Header).Parts("door.refused." + code)
 	page.JSON(w, status, map[string]any{"error": proto.Error{Code: code, Message: message, Hint: hint}})
 }

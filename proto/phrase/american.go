@@ -11,6 +11,7 @@ var american = texts{
 	"view.together":           "You could not be told from a neighbor.",
 	"study.cue.back":          "Let go, back to the center.",
 	"study.cue.stay":          "Let go, back to the center, and stay there.",
+	"number.date":             "%[2]s %[1]d, %[3]s",
 	"piece.length.0.5":        "an eighth note",
 	"piece.length.1":          "a quarter note",
 	"piece.length.1.5":        "a dotted quarter",

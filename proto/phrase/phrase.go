@@ -19,8 +19,10 @@ import (
 	"math"
 	"regexp"
 	"slices"
+	"strconv"
 	"strings"
 	"sync"
+	"time"
 	"unicode"
 	"unicode/utf8"
 
@@ -91,6 +93,17 @@ var Report = newPage(append([]string{"harmony", "quality", "report"}, players...
 
 // Start is the page of a double click.
 var Start = newPage("start")
+
+// Door is the page on which a telephone is let in.
+var Door = newPage("door")
+
+// Get is the page that hands bellrow out.
+var Get = newPage("get")
+
+// Asked speaks the language of a page that a browser prefers.
+func (p *Page) Asked(r interface{ Get(header string) string }) Tongue {
+	return p.In(p.Match(r.Get("Accept-Language")), pitch.Style{})
+}
 
 func newPage(areas ...string) *Page {
 	p := &Page{areas: areas}
@@ -383,6 +396,15 @@ func (t Tongue) Namings() []pitch.Choice {
 
 // Decimal writes a number as the language does: "441.5", "441,5".
 func (t Tongue) Decimal(x float64) string { return t.Say("unit.number", x) }
+
+// Date writes a day that is kept as year-month-day; what is none stays as it is.
+func (t Tongue) Date(day string) string {
+	d, err := time.Parse(time.DateOnly, day)
+	if err != nil {
+		return day
+	}
+	return t.Say("number.date", d.Day(), t.Item("number.months", int(d.Month())-1), strconv.Itoa(d.Year()))
+}
 
 // whole is a size in whole units.
 func whole(x float64) int { return int(math.Abs(math.Round(x))) }

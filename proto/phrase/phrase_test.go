@@ -95,7 +95,7 @@ func lastRune(s string) rune { r := []rune(s); return r[len(r)-1] }
 
 // TestOfferedWhole: a page is offered in a language once all of its texts are there.
 func TestOfferedWhole(t *testing.T) {
-	for name, page := range map[string]*Page{"player": Player, "leader": Leader, "report": Report, "start": Start} {
+	for name, page := range map[string]*Page{"player": Player, "leader": Leader, "report": Report, "start": Start, "door": Door, "get": Get} {
 		for _, l := range Languages {
 			lacks := page.lacks(l)
 			if offered := slices.ContainsFunc(page.Offered(), func(o Language) bool { return o.Tag == l.Tag }); offered != (len(lacks) == 0) {

@@ -21,9 +21,6 @@ type Error struct {
 	Hint string // what to do next
 	// Misuse marks a command line that was not understood.
 	Misuse bool
-	// Key and Figures are its text in proto/phrase, for a page; empty where it has none.
-	Key     string
-	Figures []any
 }
 
 func (e *Error) Error() string { return e.Err.Error() }
@@ -36,18 +33,18 @@ func Fail(hint, format string, a ...any) error {
 
 // Keyed gives an error for people the text that says it on a page.
 func Keyed(err error, key string, figures ...any) error {
-	if e, ok := errors.AsType[*Error](err); ok {
-		e.Key, e.Figures = key, figures
-	}
-	return err
+	return &phrase.Refusal{Key: key, Figures: figures, Err: err}
 }
 
-// In is Words in a tongue, where the error has a text; English otherwise.
+// In is Words in a tongue; in another than English what has no text is for the terminal.
 func In(err error, t phrase.Tongue) string {
-	if e, ok := errors.AsType[*Error](err); ok && e.Key != "" {
-		return t.Say(e.Key, e.Figures...)
+	if t.Language() == "" {
+		return Words(err)
 	}
-	return Words(err)
+	if sentence, ok := t.Why(err); ok {
+		return sentence
+	}
+	return t.Say("start.fault.other")
 }
 
 // Misuse makes an error for a command line that makes no sense.

@@ -18,7 +18,6 @@ import (
 	"bellrow/cmd/bellrow/plain"
 	"bellrow/proto/page"
 	"bellrow/proto/phrase"
-	"bellrow/proto/pitch"
 )
 
 //go:embed assets
@@ -147,7 +146,7 @@ func (s *Server) start(w http.ResponseWriter, r *http.Request) {
 
 // spoken is how a browser wants to be spoken to.
 func spoken(r *http.Request) phrase.Tongue {
-	return phrase.Start.In(phrase.Start.Match(r.Header.Get("Accept-Language")), pitch.Style{})
+	return phrase.Start.Asked(r.Header)
 }
 
 func (s *Server) file(name string) http.HandlerFunc {
