@@ -1,7 +1,6 @@
 package tuneup
 
 import (
-	"fmt"
 	"maps"
 	"slices"
 	"strings"
@@ -9,6 +8,7 @@ import (
 	"bellrow/hub"
 	"bellrow/proto"
 	"bellrow/proto/instrument"
+	"bellrow/proto/phrase"
 )
 
 // step seats a node: at the chair it had, at the chair of the same name or
@@ -89,18 +89,18 @@ func (s *State) placeFor(p hub.Peer) hub.Chair {
 	return c
 }
 
-// labelFor numbers the chairs of a family: "Horn 3".
+// labelFor numbers the chairs of a family, in the section's language: "Horn 3".
 func labelFor(s hub.Section, id instrument.ID) string {
-	family := "Chair"
-	if in, err := instrument.Find(id); err == nil {
-		family = strings.ToUpper(in.Family[:1]) + in.Family[1:]
+	t, key := phrase.Leader.In(s.Language, s.Notes), "said.label.other"
+	if in, err := instrument.Find(id); err == nil && t.Has("said.label."+in.Family) {
+		key = "said.label." + in.Family
 	}
 	taken := map[string]bool{}
 	for _, o := range s.Chairs {
 		taken[strings.ToLower(o.Label)] = true
 	}
 	for n := 1; ; n++ {
-		label := fmt.Sprintf("%s %d", family, n)
+		label := t.Say(key, n)
 		if !taken[strings.ToLower(label)] {
 			return label
 		}

@@ -54,7 +54,7 @@ func TestTranscripts(t *testing.T) {
 
 // rehearse replays a transcript and returns it with what is seen now.
 func rehearse(t *testing.T, text string) string {
-	h := &rehearsal{rig: newRig(t), nodes: map[string]*laptop{}, views: map[hub.ChairID]string{}}
+	h := &rehearsal{rig: newRig(t), nodes: map[string]*laptop{}, views: map[hub.ChairID]string{}, tongues: tongues{t: t}}
 	var out strings.Builder
 	lines := strings.Split(strings.TrimRight(text, "\n"), "\n")
 	for i := 0; i < len(lines); i++ {
@@ -87,6 +87,8 @@ type rehearsal struct {
 	row   string
 	views map[hub.ChairID]string
 	swaps int
+	// In every language all of it is said in that language.
+	tongues tongues
 }
 
 // laptop is a player's, by the player's name.
@@ -130,6 +132,7 @@ func (h *rehearsal) event(e tuneup.Event) tuneup.Outcome {
 
 // see writes what has changed for the leader and for the players.
 func (h *rehearsal) see() {
+	h.tongues.hear(h.state, h.now)
 	st := h.state.Standing(h.now)
 	row := show.NewRow(st, 0, nil)
 	say := fmt.Sprintf("%s (%s)", row.Say, row.SayKind)

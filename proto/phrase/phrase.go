@@ -157,11 +157,12 @@ func (p *Page) Match(preferred string) string {
 	return p.offered[i].Tag
 }
 
-// Texts are the texts of some areas, as the scripts of a page take them.
+// Texts are the texts of some areas, of all where none is named, as the scripts of a
+// page take them.
 func (t Tongue) Texts(areas ...string) map[string]any {
 	all := map[string]any{}
 	for key, text := range t.speaks().all {
-		if area, _, _ := strings.Cut(key, "."); slices.Contains(areas, area) {
+		if area, _, _ := strings.Cut(key, "."); len(areas) == 0 || slices.Contains(areas, area) {
 			all[key] = text
 		}
 	}
