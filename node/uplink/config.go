@@ -1,6 +1,7 @@
 package uplink
 
 import (
+	"context"
 	"crypto/rand"
 	"errors"
 	"fmt"
@@ -53,6 +54,8 @@ type Config struct {
 	// NoMulticast searches only the last good hub.
 	NoMulticast bool
 
+	// Dial opens connections; nil means by TCP.
+	Dial func(ctx context.Context, network, address string) (net.Conn, error)
 	// Log gets details; nil discards them.
 	Log *slog.Logger
 	// Now is the clock; nil means time.Now. It must be monotonic.
@@ -70,6 +73,9 @@ func (c *Config) fill() error {
 	}
 	if c.Now == nil {
 		c.Now = time.Now
+	}
+	if c.Dial == nil {
+		c.Dial = new(net.Dialer).DialContext
 	}
 	if c.Boot == "" {
 		c.Boot = rand.Text()

@@ -42,10 +42,10 @@ type line struct {
 }
 
 // dial connects to one address of a hub.
-func dial(ctx context.Context, h find.Hub, address string) (*line, *trouble) {
+func (u *Uplink) dial(ctx context.Context, h find.Hub, address string) (*line, *trouble) {
 	ctx, cancel := context.WithTimeout(ctx, connectWithin)
 	defer cancel()
-	tcp, err := new(net.Dialer).DialContext(ctx, "tcp", address)
+	tcp, err := u.config.Dial(ctx, "tcp", address)
 	if err != nil {
 		return nil, unreachable(address).by(err)
 	}
@@ -55,11 +55,11 @@ func dial(ctx context.Context, h find.Hub, address string) (*line, *trouble) {
 		HandshakeTimeout: handshakeWithin,
 		TLSClientConfig:  pinned(h.Fingerprint, &l.fingerprint),
 	}
-	u := url.URL{Scheme: "ws", Host: hostHeader(tcp.RemoteAddr()), Path: proto.NodePath}
+	at := url.URL{Scheme: "ws", Host: hostHeader(tcp.RemoteAddr()), Path: proto.NodePath}
 	if h.TLS {
-		u.Scheme = "wss"
+		at.Scheme = "wss"
 	}
-	conn, resp, err := d.DialContext(ctx, u.String(), nil)
+	conn, resp, err := d.DialContext(ctx, at.String(), nil)
 	if err == nil {
 		l.Conn, l.hub = conn, resp.Header.Get(proto.HeaderHub)
 		l.proves = resp.Header.Get(proto.HeaderProof) == proto.ProofKind

@@ -34,29 +34,28 @@ func TestHowAConnectionEnded(t *testing.T) {
 
 // TestWhoHangsUpIsNoHub: who takes the connection and ends it without a word, or answers something else, is no hub.
 func TestWhoHangsUpIsNoHub(t *testing.T) {
-	for _, says := range []string{"", "220 post office\r\n"} {
-		l, err := net.Listen("tcp", "127.0.0.1:0")
-		if err != nil {
-			t.Fatal(err)
-		}
-		go func() {
-			for {
-				c, err := l.Accept()
-				if err != nil {
-					return
+	bubble(t, func(t *testing.T) {
+		for _, says := range []string{"", "220 post office\r\n"} {
+			l := listen()
+			go func() {
+				for {
+					c, err := l.Accept()
+					if err != nil {
+						return
+					}
+					c.Read(make([]byte, 4096)) // all of the request
+					io.WriteString(c, says)
+					c.Close()
 				}
-				c.Read(make([]byte, 4096)) // all of the request
-				io.WriteString(c, says)
-				c.Close()
+			}()
+			u, stop := running(t, Config{Hub: proto.Link{Address: l.addr.String()}, NoMulticast: true})
+			if s := until(t, u, "the answer", func(s Status) bool { return s.Code != "" }); s.Code != "not-a-hub" {
+				t.Errorf("who says %q: %+v", says, s)
 			}
-		}()
-		u, stop := running(t, Config{Hub: proto.Link{Address: l.Addr().String()}, NoMulticast: true})
-		if s := until(t, u, "the answer", func(s Status) bool { return s.Code != "" }); s.Code != "not-a-hub" {
-			t.Errorf("who says %q: %+v", says, s)
+			stop()
+			l.Close()
 		}
-		stop()
-		l.Close()
-	}
+	})
 }
 
 // TestWithinItsTime: what was done when the time had run out counts as not done; a line on which something
@@ -113,49 +112,55 @@ func TestAViewIsAnnounced(t *testing.T) {
 // TestATokenOfNoUse: a hub whose proof does not fit is told in words that name the next step, other ones for a
 // token than for a code.
 func TestATokenOfNoUse(t *testing.T) {
-	_, _, s := forgotten(t)
-	if s.Message != "this hub does not know this laptop any more" || !strings.HasPrefix(s.Hint, "type the join code") {
-		t.Errorf("%+v", s)
-	}
+	bubble(t, func(t *testing.T) {
+		_, _, s := forgotten(t)
+		if s.Message != "this hub does not know this laptop any more" || !strings.HasPrefix(s.Hint, "type the join code") {
+			t.Errorf("%+v", s)
+		}
+	})
 }
 
 // TestNoRoomForOtherNumbers: a hub that was put back to an earlier state, and has no room for the connection on which
 // other numbers would be told, is told so; nothing is lost meanwhile.
 func TestNoRoomForOtherNumbers(t *testing.T) {
-	h := newFakeHub(t, false)
-	u, _ := running(t, Config{Hub: h.link(), Boot: "b1", Join: "K7M4QX"})
-	for range 5 {
+	bubble(t, func(t *testing.T) {
+		h := newFakeHub(t, false)
+		u, _ := running(t, Config{Hub: h.link(), Boot: "b1", Join: "K7M4QX"})
+		for range 5 {
+			u.Send(note())
+		}
+		drained(t, u)
+		h.change(func() { h.stored["b1"], h.dropAt, h.room = 2, 1, 1 })
 		u.Send(note())
-	}
-	drained(t, u)
-	h.change(func() { h.stored["b1"], h.dropAt, h.room = 2, 1, 1 })
-	u.Send(note())
-	s := until(t, u, "the want of room", func(s Status) bool { return s.Code == "full" })
-	if s.Message != "the hub has no room for another connection" || s.Hint != "it is tried again in a moment" || s.Phase != Searching {
-		t.Errorf("%+v", s)
-	}
-	h.change(func() { h.room = -1 })
-	drained(t, u)
-	h.change(func() { inOrder(t, h.got[u.Boot()], 1) })
+		s := until(t, u, "the want of room", func(s Status) bool { return s.Code == "full" })
+		if s.Message != "the hub has no room for another connection" || s.Hint != "it is tried again in a moment" || s.Phase != Searching {
+			t.Errorf("%+v", s)
+		}
+		h.change(func() { h.room = -1 })
+		drained(t, u)
+		h.change(func() { inOrder(t, h.got[u.Boot()], 1) })
+	})
 }
 
 // TestARefusalLosesNothing: what an earlier start left behind stays where a hub refuses this laptop.
 func TestARefusalLosesNothing(t *testing.T) {
-	dir, r := t.TempDir(), note()
-	r.Sequence = 1
-	old, err := proto.Encode(proto.Message{Type: proto.TypeReading, Reading: &r})
-	if err != nil {
-		t.Fatal(err)
-	}
-	if err := os.WriteFile(filepath.Join(dir, "old"+spoolSuffix), append(old, '\n'), 0o600); err != nil {
-		t.Fatal(err)
-	}
-	h := newFakeHub(t, false)
-	h.refusal = &proto.Error{Code: proto.CodeTrouble, Message: "gone", Hint: "wait"}
-	u, stop := running(t, Config{Hub: h.link(), Join: code, StateDir: dir})
-	until(t, u, "the refusal", func(s Status) bool { return s.Code == proto.CodeTrouble })
-	stop()
-	if left := spools(t, dir)["old"]; len(left) != 1 {
-		t.Errorf("left of one: %v", left)
-	}
+	bubble(t, func(t *testing.T) {
+		dir, r := t.TempDir(), note()
+		r.Sequence = 1
+		old, err := proto.Encode(proto.Message{Type: proto.TypeReading, Reading: &r})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if err := os.WriteFile(filepath.Join(dir, "old"+spoolSuffix), append(old, '\n'), 0o600); err != nil {
+			t.Fatal(err)
+		}
+		h := newFakeHub(t, false)
+		h.refusal = &proto.Error{Code: proto.CodeTrouble, Message: "gone", Hint: "wait"}
+		u, stop := running(t, Config{Hub: h.link(), Join: code, StateDir: dir})
+		until(t, u, "the refusal", func(s Status) bool { return s.Code == proto.CodeTrouble })
+		stop()
+		if left := spools(t, dir)["old"]; len(left) != 1 {
+			t.Errorf("left of one: %v", left)
+		}
+	})
 }

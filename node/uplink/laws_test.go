@@ -492,7 +492,7 @@ func (c counting) Enabled(context.Context, slog.Level) bool  { return true }
 // TestPatience: with nobody there, a node tries quickly at first and then ever less often, but
 // never less than it may; what the player types is tried at once, and quickly again.
 func TestPatience(t *testing.T) {
-	synctest.Test(t, func(t *testing.T) {
+	bubble(t, func(t *testing.T) {
 		var tries atomic.Int64
 		u, err := New(Config{Instrument: "trumpet_bb", NoMulticast: true, Log: slog.New(counting{slog.NewTextHandler(io.Discard, nil), &tries})})
 		if err != nil {

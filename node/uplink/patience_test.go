@@ -41,10 +41,10 @@ func TestAfterARefusal(t *testing.T) {
 		{"a chair that was taken", &proto.Error{Code: proto.CodeReplaced, Message: "m", Hint: "h", Fatal: true}, "", true, Refused, proto.CodeReplaced, 1, 1},
 		{"a false hub", nil, "AAAAAAAA", false, Refused, codeUnproven, often * 8 / 10, often * 12 / 10},
 	} {
-		h := newFakeHub(t, false)
-		h.refusal, h.proves = c.refusal, c.proves
-		synctest.Test(t, func(t *testing.T) {
-			u, err := New(Config{Instrument: "trumpet_bb", NoMulticast: true, Hub: h.link(), Join: code, Sure: c.sure})
+		bubble(t, func(t *testing.T) {
+			h := newFakeHub(t, false)
+			h.refusal, h.proves = c.refusal, c.proves
+			u, err := New(Config{Instrument: "trumpet_bb", NoMulticast: true, Dial: dialLAN, Hub: h.link(), Join: code, Sure: c.sure})
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -155,7 +155,7 @@ func (elsewhere) LocalAddr() net.Addr { return &net.TCPAddr{IP: net.IPv4(203, 0,
 // silence would tell.
 func TestALaptopThatChangedNetworks(t *testing.T) {
 	for _, roamed := range []bool{true, false} {
-		synctest.Test(t, func(t *testing.T) {
+		bubble(t, func(t *testing.T) {
 			here, there := net.Pipe()
 			if roamed {
 				here = elsewhere{here}
@@ -181,7 +181,7 @@ func TestALaptopThatChangedNetworks(t *testing.T) {
 // so does another section, with the hub's own words.
 func TestWhatTheHubComplainsOf(t *testing.T) {
 	for _, e := range []proto.Error{{Code: proto.CodeSection, Message: "another section", Hint: "wait"}, {Code: proto.CodeReplaced, Message: "taken", Hint: "ask", Fatal: true}} {
-		synctest.Test(t, func(t *testing.T) {
+		bubble(t, func(t *testing.T) {
 			s := onPipe(t, silentHub(t, func(ws *websocket.Conn) {
 				go func() {
 					for {
@@ -213,7 +213,7 @@ func TestWhatTheHubComplainsOf(t *testing.T) {
 // TestAHubThatTakesNothing: a line on which nothing can be said is over after writeWithin; a message
 // that is none is left out, and the line goes on.
 func TestAHubThatTakesNothing(t *testing.T) {
-	synctest.Test(t, func(t *testing.T) {
+	bubble(t, func(t *testing.T) {
 		end := make(chan bool)
 		s := onPipe(t, silentHub(t, func(*websocket.Conn) { <-end }))
 		if err := s.write(proto.Message{Type: proto.TypeReading, Reading: &proto.Reading{Hz: -1}}); err != nil {
@@ -230,7 +230,7 @@ func TestAHubThatTakesNothing(t *testing.T) {
 
 // TestNothingWaitsForAnother: whatever the node has to say goes at once, not with the next thing.
 func TestNothingWaitsForAnother(t *testing.T) {
-	synctest.Test(t, func(t *testing.T) {
+	bubble(t, func(t *testing.T) {
 		heard := map[string]bool{}
 		s := onPipe(t, silentHub(t, func(ws *websocket.Conn) {
 			for {
@@ -275,12 +275,14 @@ func TestNothingWaitsForAnother(t *testing.T) {
 
 // TestTheScreenSaysWhatIsTried: while a hub is spoken to.
 func TestTheScreenSaysWhatIsTried(t *testing.T) {
-	h := newFakeHub(t, false)
-	h.mu.Lock() // it does not get round to answering
-	u, _ := running(t, Config{Hub: h.link(), Join: code})
-	until(t, u, "the trying", func(s Status) bool { return s.Phase == Connecting })
-	h.mu.Unlock()
-	until(t, u, "the connection", connected)
+	bubble(t, func(t *testing.T) {
+		h := newFakeHub(t, false)
+		h.mu.Lock() // it does not get round to answering
+		u, _ := running(t, Config{Hub: h.link(), Join: code})
+		until(t, u, "the trying", func(s Status) bool { return s.Phase == Connecting })
+		h.mu.Unlock()
+		until(t, u, "the connection", connected)
+	})
 }
 
 // TestWhatCannotBeKeptIsSaid: of a folder that takes no files.
@@ -302,7 +304,7 @@ func TestWhatCannotBeKeptIsSaid(t *testing.T) {
 // one who asks goes away; a connection ends when nothing was said for silence.
 func TestASilentHub(t *testing.T) {
 	never := func(proto.Message) bool { return false }
-	synctest.Test(t, func(t *testing.T) {
+	bubble(t, func(t *testing.T) {
 		s := onPipe(t, silentHub(t, func(ws *websocket.Conn) {
 			for range 4 {
 				ws.WriteMessage(websocket.TextMessage, []byte(`{"type":"applause","applause":1}`))
@@ -317,7 +319,7 @@ func TestASilentHub(t *testing.T) {
 		}
 		s.line.Close()
 	})
-	synctest.Test(t, func(t *testing.T) {
+	bubble(t, func(t *testing.T) {
 		s := onPipe(t, silentHub(t, func(ws *websocket.Conn) { ws.ReadMessage() }))
 		ctx, cancel := context.WithTimeout(t.Context(), time.Second)
 		defer cancel()
@@ -327,7 +329,7 @@ func TestASilentHub(t *testing.T) {
 			t.Errorf("%v after %v", tr, took)
 		}
 	})
-	synctest.Test(t, func(t *testing.T) {
+	bubble(t, func(t *testing.T) {
 		pings, pongs := 0, 0
 		s := onPipe(t, silentHub(t, func(ws *websocket.Conn) {
 			ws.SetPongHandler(func(string) error { pongs++; return nil })
@@ -366,7 +368,7 @@ func TestASilentHub(t *testing.T) {
 
 // TestTracksAskForTheClock: while tracks go out the clock is asked for each TrackEvery, not with each.
 func TestTracksAskForTheClock(t *testing.T) {
-	synctest.Test(t, func(t *testing.T) {
+	bubble(t, func(t *testing.T) {
 		var pings, tracks int
 		l := silentHub(t, func(ws *websocket.Conn) {
 			for {
@@ -404,16 +406,18 @@ func TestTracksAskForTheClock(t *testing.T) {
 
 // TestWhenTheLineIsGone: tracks are for who is there; settings wait.
 func TestWhenTheLineIsGone(t *testing.T) {
-	h := newFakeHub(t, false)
-	u, stop := running(t, Config{Hub: h.link(), Join: code})
-	until(t, u, "the connection", connected)
-	if !u.outbox.addTrack(track.Chunk{}) {
-		t.Error("no track is taken on a line")
-	}
-	stop()
-	if u.outbox.addTrack(track.Chunk{}) {
-		t.Error("a track is taken for nobody")
-	}
+	bubble(t, func(t *testing.T) {
+		h := newFakeHub(t, false)
+		u, stop := running(t, Config{Hub: h.link(), Join: code})
+		until(t, u, "the connection", connected)
+		if !u.outbox.addTrack(track.Chunk{}) {
+			t.Error("no track is taken on a line")
+		}
+		stop()
+		if u.outbox.addTrack(track.Chunk{}) {
+			t.Error("a track is taken for nobody")
+		}
+	})
 }
 
 // forgotten is a hub that does not know a laptop's token any more, the folder where that
@@ -434,57 +438,61 @@ func forgotten(t *testing.T) (h *fakeHub, dir string, told Status) {
 
 // TestATokenThatIsNotKnownAnyMore: the code gets a new one, where the player has given it.
 func TestATokenThatIsNotKnownAnyMore(t *testing.T) {
-	h, dir, _ := forgotten(t)
-	u, stop := trusting(t, Config{StateDir: dir, Join: code})
-	until(t, u, "the connection", connected)
-	stop()
-	hellos := h.heard()
-	if last := hellos[len(hellos)-1]; last.Prove.By != proto.ByCode || h.tokens[u.Node()] == "another" {
-		t.Errorf("came by %+v", last.Prove)
-	}
-	u, stop = trusting(t, Config{StateDir: dir}) // and has it kept
-	until(t, u, "the connection", connected)
-	stop()
+	bubble(t, func(t *testing.T) {
+		h, dir, _ := forgotten(t)
+		u, stop := trusting(t, Config{StateDir: dir, Join: code})
+		until(t, u, "the connection", connected)
+		stop()
+		hellos := h.heard()
+		if last := hellos[len(hellos)-1]; last.Prove.By != proto.ByCode || h.tokens[u.Node()] == "another" {
+			t.Errorf("came by %+v", last.Prove)
+		}
+		u, stop = trusting(t, Config{StateDir: dir}) // and has it kept
+		until(t, u, "the connection", connected)
+		stop()
+	})
 }
 
 // TestSpoolsThatCannotBeRead: one that is a folder stays and holds nothing up; an empty one goes;
 // lines that come twice or late are left out.
 func TestSpoolsThatCannotBeRead(t *testing.T) {
-	dir := t.TempDir()
-	if err := os.MkdirAll(filepath.Join(dir, "x"+spoolSuffix, "full"), 0o700); err != nil {
-		t.Fatal(err)
-	}
-	if err := os.WriteFile(filepath.Join(dir, "y"+spoolSuffix), nil, 0o600); err != nil {
-		t.Fatal(err)
-	}
-	var lines []byte
-	for _, seq := range []uint64{2, 2, 1, 2, 3, 3, 5} {
-		r := note()
-		r.Sequence = seq
-		line, err := proto.Encode(proto.Message{Type: proto.TypeReading, Reading: &r})
-		if err != nil {
+	bubble(t, func(t *testing.T) {
+		dir := t.TempDir()
+		if err := os.MkdirAll(filepath.Join(dir, "x"+spoolSuffix, "full"), 0o700); err != nil {
 			t.Fatal(err)
 		}
-		lines = append(append(lines, line...), '\n')
-	}
-	if err := os.WriteFile(filepath.Join(dir, "z"+spoolSuffix), lines, 0o600); err != nil {
-		t.Fatal(err)
-	}
-	rs, err := readSpool(dir, "z")
-	if got := sequences(rs); err != nil || !slices.Equal(got, []uint64{2, 3, 5}) {
-		t.Errorf("%v, %v", got, err)
-	}
-	if _, err := readSpool(dir, "x"); err == nil {
-		t.Error("a folder was read")
-	}
-	os.Remove(filepath.Join(dir, "z"+spoolSuffix))
-	h := newFakeHub(t, false)
-	u, stop := running(t, Config{Hub: h.link(), Join: code, StateDir: dir})
-	u.Send(note())
-	drained(t, u)
-	stop()
-	left, err := filepath.Glob(filepath.Join(dir, "*"+spoolSuffix))
-	if err != nil || !slices.Equal(left, []string{filepath.Join(dir, "x"+spoolSuffix)}) {
-		t.Errorf("left: %v, %v", left, err)
-	}
+		if err := os.WriteFile(filepath.Join(dir, "y"+spoolSuffix), nil, 0o600); err != nil {
+			t.Fatal(err)
+		}
+		var lines []byte
+		for _, seq := range []uint64{2, 2, 1, 2, 3, 3, 5} {
+			r := note()
+			r.Sequence = seq
+			line, err := proto.Encode(proto.Message{Type: proto.TypeReading, Reading: &r})
+			if err != nil {
+				t.Fatal(err)
+			}
+			lines = append(append(lines, line...), '\n')
+		}
+		if err := os.WriteFile(filepath.Join(dir, "z"+spoolSuffix), lines, 0o600); err != nil {
+			t.Fatal(err)
+		}
+		rs, err := readSpool(dir, "z")
+		if got := sequences(rs); err != nil || !slices.Equal(got, []uint64{2, 3, 5}) {
+			t.Errorf("%v, %v", got, err)
+		}
+		if _, err := readSpool(dir, "x"); err == nil {
+			t.Error("a folder was read")
+		}
+		os.Remove(filepath.Join(dir, "z"+spoolSuffix))
+		h := newFakeHub(t, false)
+		u, stop := running(t, Config{Hub: h.link(), Join: code, StateDir: dir})
+		u.Send(note())
+		drained(t, u)
+		stop()
+		left, err := filepath.Glob(filepath.Join(dir, "*"+spoolSuffix))
+		if err != nil || !slices.Equal(left, []string{filepath.Join(dir, "x"+spoolSuffix)}) {
+			t.Errorf("left: %v, %v", left, err)
+		}
+	})
 }

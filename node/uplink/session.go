@@ -99,7 +99,7 @@ func (u *Uplink) open(ctx context.Context, h find.Hub, q *queue, live bool) (*se
 func (u *Uplink) openAt(ctx context.Context, h find.Hub, address string, q *queue, live bool) (s *session, t *trouble) {
 	for _, byCode := range []bool{false, true} {
 		s = &session{uplink: u, hub: h, queue: q, live: live, byCode: byCode}
-		if s.line, t = dial(ctx, h, address); t != nil {
+		if s.line, t = u.dial(ctx, h, address); t != nil {
 			return nil, t
 		}
 		if t = s.within(ctx, s.introduce); t == nil {

@@ -2,9 +2,8 @@ package uplink
 
 import (
 	"context"
-	"crypto/sha256"
+	"crypto/tls"
 	"encoding/base64"
-	"encoding/hex"
 	"errors"
 	"net"
 	"net/http"
@@ -30,7 +29,8 @@ func TestMain(m *testing.M) { goleak.VerifyTestMain(m) }
 // fakeHub speaks the hub's side as a test says.
 type fakeHub struct {
 	*testing.T
-	server *httptest.Server
+	door *door
+	cert *tls.Certificate // with TLS
 
 	id     string
 	proves string            // the join code that it can prove, "" for a hub of the first version
@@ -49,35 +49,25 @@ type fakeHub struct {
 	token   string
 }
 
-func newFakeHub(t *testing.T, tls bool) *fakeHub {
+func newFakeHub(t *testing.T, secure bool) *fakeHub {
 	h := &fakeHub{T: t, id: "hub1", tokens: map[string]string{}, stored: map[string]uint64{}, got: map[string][]uint64{}, room: -1, version: 1, token: "token-of-the-test"}
-	h.server = httptest.NewUnstartedServer(http.HandlerFunc(h.serve))
-	if tls {
-		h.server.StartTLS()
-	} else {
-		h.server.Start()
+	h.door = listen()
+	if secure {
+		h.cert = newCertificate(t)
 	}
-	t.Cleanup(func() {
-		h.server.CloseClientConnections()
-		h.server.Close()
-	})
+	serveLAN(t, h.door, http.HandlerFunc(h.serve), h.cert)
 	return h
 }
 
 // prove is a hub's part of a proof.
-func (h *fakeHub) prove(hello *proto.Hello, r *http.Request) (*pake.Keys, string) {
+func (h *fakeHub) prove(hello *proto.Hello) (*pake.Keys, string) {
 	secret := h.proves
 	if hello.Prove.By == proto.ByToken {
 		secret = hashed(h.tokens[hello.Node])
 	}
-	fp := ""
-	if r.TLS != nil {
-		sum := sha256.Sum256(h.server.Certificate().Raw)
-		fp = hex.EncodeToString(sum[:])
-	}
 	sid, _ := base64.RawURLEncoding.DecodeString(hello.Prove.Session)
 	theirs, _ := base64.RawURLEncoding.DecodeString(hello.Prove.Share)
-	party, err := pake.Start([]byte(secret), pake.Channel(fp), sid)
+	party, err := pake.Start([]byte(secret), pake.Channel(fingerprintOf(h.cert)), sid)
 	if err != nil {
 		h.Error(err)
 	}
@@ -89,7 +79,7 @@ func (h *fakeHub) prove(hello *proto.Hello, r *http.Request) (*pake.Keys, string
 }
 
 func (h *fakeHub) link() proto.Link {
-	return proto.Link{Address: h.server.Listener.Addr().String(), Hub: h.id, TLS: h.server.TLS != nil}
+	return proto.Link{Address: h.door.addr.String(), Hub: h.id, TLS: h.cert != nil}
 }
 
 func (h *fakeHub) change(f func()) {
@@ -153,7 +143,7 @@ func (h *fakeHub) serve(w http.ResponseWriter, r *http.Request) {
 			}
 			if hello.Prove != nil {
 				var share string
-				keys, share = h.prove(hello, r)
+				keys, share = h.prove(hello)
 				say(proto.Message{Type: proto.TypeProof, Proof: &proto.Proof{Share: share, Tag: base64.RawURLEncoding.EncodeToString(keys.ResponderTag())}})
 				break
 			}
@@ -210,6 +200,7 @@ func running(t *testing.T, c Config) (*Uplink, func()) {
 		c.NoMulticast = true // no other hub on this machine
 	}
 	c.Sure = true // the hubs of most tests are of the first version
+	c.Dial = dialLAN
 	u, err := New(c)
 	if err != nil {
 		t.Fatal(err)
@@ -270,287 +261,324 @@ func inOrder(t *testing.T, got []uint64, n uint64) {
 }
 
 func TestDelivers(t *testing.T) {
-	h := newFakeHub(t, false)
-	u, _ := running(t, Config{Hub: h.link(), Boot: "b1", Chair: "Horn 2", Join: "K7M4QX"})
-	for range 5 {
-		u.Send(note())
-	}
-	drained(t, u)
-	s := until(t, u, "the connection", func(s Status) bool { return s.Phase == Connected })
-	if s.Section != "Low brass" || s.Hub != "hub1" || s.Waiting != 0 || s.Message != "" {
-		t.Errorf("%+v", s)
-	}
-	late := time.After(time.Minute)
-	for changed := u.Changed(); u.View().Say != "Warm up."; changed = u.Changed() {
-		select {
-		case <-changed:
-		case <-late:
-			t.Fatalf("view %+v", u.View())
+	bubble(t, func(t *testing.T) {
+		h := newFakeHub(t, false)
+		u, _ := running(t, Config{Hub: h.link(), Boot: "b1", Chair: "Horn 2", Join: "K7M4QX"})
+		for range 5 {
+			u.Send(note())
 		}
-	}
-	h.change(func() {
-		inOrder(t, h.got["b1"], 5)
-		if len(h.hellos) != 1 || h.hellos[0].Version != proto.Version || h.hellos[0].Node != u.Node() || h.hellos[0].Boot != "b1" || h.hellos[0].Chair != "Horn 2" || h.hellos[0].Instrument != "trumpet_bb" {
-			t.Errorf("said %+v", h.hellos)
+		drained(t, u)
+		s := until(t, u, "the connection", func(s Status) bool { return s.Phase == Connected })
+		if s.Section != "Low brass" || s.Hub != "hub1" || s.Waiting != 0 || s.Message != "" {
+			t.Errorf("%+v", s)
 		}
+		late := time.After(time.Minute)
+		for changed := u.Changed(); u.View().Say != "Warm up."; changed = u.Changed() {
+			select {
+			case <-changed:
+			case <-late:
+				t.Fatalf("view %+v", u.View())
+			}
+		}
+		h.change(func() {
+			inOrder(t, h.got["b1"], 5)
+			if len(h.hellos) != 1 || h.hellos[0].Version != proto.Version || h.hellos[0].Node != u.Node() || h.hellos[0].Boot != "b1" || h.hellos[0].Chair != "Horn 2" || h.hellos[0].Instrument != "trumpet_bb" {
+				t.Errorf("said %+v", h.hellos)
+			}
+		})
 	})
 }
 
-func TestResendsAfterALostConnection(t *testing.T) {
+// TestOverTCP: as nodes are, with the system's own sockets.
+func TestOverTCP(t *testing.T) {
 	h := newFakeHub(t, false)
-	h.dropAt = 3 // the third is stored, its acknowledgement lost with the connection
-	u, _ := running(t, Config{Hub: h.link(), Boot: "b1", Join: "K7M4QX"})
-	for range 10 {
-		u.Send(note())
+	server := httptest.NewServer(http.HandlerFunc(h.serve))
+	defer server.Close()
+	u, err := New(Config{Instrument: "trumpet_bb", NoMulticast: true, Sure: true, Hub: proto.Link{Address: server.Listener.Addr().String()}, Join: code})
+	if err != nil {
+		t.Fatal(err)
 	}
+	ctx, cancel := context.WithCancel(t.Context())
+	done := make(chan error)
+	go func() { done <- u.Run(ctx) }()
+	u.Send(note())
 	drained(t, u)
-	h.change(func() {
-		if h.stored["b1"] != 10 || len(h.hellos) < 2 {
-			t.Errorf("stored %d over %d connections", h.stored["b1"], len(h.hellos))
+	cancel()
+	if err := <-done; err != nil {
+		t.Error(err)
+	}
+}
+
+func TestResendsAfterALostConnection(t *testing.T) {
+	bubble(t, func(t *testing.T) {
+		h := newFakeHub(t, false)
+		h.dropAt = 3 // the third is stored, its acknowledgement lost with the connection
+		u, _ := running(t, Config{Hub: h.link(), Boot: "b1", Join: "K7M4QX"})
+		for range 10 {
+			u.Send(note())
 		}
-		if h.hellos[0].Token != "" || h.hellos[len(h.hellos)-1].Token != h.token {
-			t.Errorf("tokens %q, then %q", h.hellos[0].Token, h.hellos[len(h.hellos)-1].Token)
-		}
+		drained(t, u)
+		h.change(func() {
+			if h.stored["b1"] != 10 || len(h.hellos) < 2 {
+				t.Errorf("stored %d over %d connections", h.stored["b1"], len(h.hellos))
+			}
+			if h.hellos[0].Token != "" || h.hellos[len(h.hellos)-1].Token != h.token {
+				t.Errorf("tokens %q, then %q", h.hellos[0].Token, h.hellos[len(h.hellos)-1].Token)
+			}
+		})
 	})
 }
 
 func TestAnEarlierStartIsDeliveredFirst(t *testing.T) {
-	dir := t.TempDir()
-	h := newFakeHub(t, false)
-	// A start that never reached the hub, and ended with half a line written.
-	old, err := New(Config{Boot: "b1", StateDir: dir, Instrument: "trumpet_bb", Join: "K7M4QX"})
-	if err != nil {
-		t.Fatal(err)
-	}
-	for range 3 {
-		old.Send(note())
-	}
-	f, err := os.OpenFile(filepath.Join(dir, "b1.readings"), os.O_APPEND|os.O_WRONLY, 0)
-	if err != nil {
-		t.Fatal(err)
-	}
-	f.WriteString(`{"type":"reading","rea`)
-	f.Close()
-
-	h.stored["b1"] = 1 // it did reach it once
-	u, stop := running(t, Config{Hub: h.link(), Boot: "b2", StateDir: dir, Join: "K7M4QX"})
-	u.Send(note())
-	drained(t, u)
-	stop()
-	h.change(func() {
-		if h.stored["b1"] != 3 || h.stored["b2"] != 1 || len(h.hellos) != 2 || h.hellos[0].Boot != "b1" || h.hellos[0].Node != u.Node() {
-			t.Errorf("stored %v, hellos %+v", h.stored, h.hellos)
+	bubble(t, func(t *testing.T) {
+		dir := t.TempDir()
+		h := newFakeHub(t, false)
+		// A start that never reached the hub, and ended with half a line written.
+		old, err := New(Config{Boot: "b1", StateDir: dir, Instrument: "trumpet_bb", Join: "K7M4QX"})
+		if err != nil {
+			t.Fatal(err)
 		}
-		if got := h.got["b1"]; len(got) != 2 || got[0] != 2 {
-			t.Errorf("of the earlier start came %v, want 2 and 3", got)
+		for range 3 {
+			old.Send(note())
+		}
+		f, err := os.OpenFile(filepath.Join(dir, "b1.readings"), os.O_APPEND|os.O_WRONLY, 0)
+		if err != nil {
+			t.Fatal(err)
+		}
+		f.WriteString(`{"type":"reading","rea`)
+		f.Close()
+
+		h.stored["b1"] = 1 // it did reach it once
+		u, stop := running(t, Config{Hub: h.link(), Boot: "b2", StateDir: dir, Join: "K7M4QX"})
+		u.Send(note())
+		drained(t, u)
+		stop()
+		h.change(func() {
+			if h.stored["b1"] != 3 || h.stored["b2"] != 1 || len(h.hellos) != 2 || h.hellos[0].Boot != "b1" || h.hellos[0].Node != u.Node() {
+				t.Errorf("stored %v, hellos %+v", h.stored, h.hellos)
+			}
+			if got := h.got["b1"]; len(got) != 2 || got[0] != 2 {
+				t.Errorf("of the earlier start came %v, want 2 and 3", got)
+			}
+		})
+		if left, err := filepath.Glob(filepath.Join(dir, "*.readings")); err != nil || len(left) != 0 {
+			t.Errorf("spools %v left, %v", left, err)
 		}
 	})
-	if left, err := filepath.Glob(filepath.Join(dir, "*.readings")); err != nil || len(left) != 0 {
-		t.Errorf("spools %v left, %v", left, err)
-	}
 }
 
 func TestKeepsItsIdentityAndTheHub(t *testing.T) {
-	dir := t.TempDir()
-	h := newFakeHub(t, false)
-	first, stop := running(t, Config{Hub: h.link(), StateDir: dir, Join: "K7M4QX"})
-	until(t, first, "the connection", func(s Status) bool { return s.Phase == Connected })
-	stop()
-	// The second start knows neither address nor code.
-	second, _ := running(t, Config{StateDir: dir, NoMulticast: true})
-	until(t, second, "the connection", func(s Status) bool { return s.Phase == Connected })
-	if first.Node() != second.Node() || first.Boot() == second.Boot() {
-		t.Errorf("nodes %s, %s; boots %s, %s", first.Node(), second.Node(), first.Boot(), second.Boot())
-	}
-	if info, err := os.Stat(filepath.Join(dir, "hubs.json")); err != nil || info.Mode().Perm()&0o077 != 0 {
-		t.Errorf("%v, %v: tokens are for their owner's eyes", info.Mode(), err)
-	}
+	bubble(t, func(t *testing.T) {
+		dir := t.TempDir()
+		h := newFakeHub(t, false)
+		first, stop := running(t, Config{Hub: h.link(), StateDir: dir, Join: "K7M4QX"})
+		until(t, first, "the connection", func(s Status) bool { return s.Phase == Connected })
+		stop()
+		// The second start knows neither address nor code.
+		second, _ := running(t, Config{StateDir: dir, NoMulticast: true})
+		until(t, second, "the connection", func(s Status) bool { return s.Phase == Connected })
+		if first.Node() != second.Node() || first.Boot() == second.Boot() {
+			t.Errorf("nodes %s, %s; boots %s, %s", first.Node(), second.Node(), first.Boot(), second.Boot())
+		}
+		if info, err := os.Stat(filepath.Join(dir, "hubs.json")); err != nil || info.Mode().Perm()&0o077 != 0 {
+			t.Errorf("%v, %v: tokens are for their owner's eyes", info.Mode(), err)
+		}
+	})
 }
 
 func TestSaysWhatIsWrong(t *testing.T) {
-	closed, err := net.Listen("tcp", "127.0.0.1:0")
-	if err != nil {
-		t.Fatal(err)
-	}
-	nobody := closed.Addr().String()
-	closed.Close()
-	page := httptest.NewServer(http.NotFoundHandler())
-	defer page.Close()
-	refusing := newFakeHub(t, false)
-	refusing.refusal = &proto.Error{Code: proto.CodeWrongCode, Message: "that is not this hub's join code", Hint: "compare it", Fatal: true}
-	other := newFakeHub(t, false)
-	otherID := other.link()
-	otherID.Hub = "hub2"
-	later := newFakeHub(t, false)
-	later.version = proto.Version + 1
-	secure := newFakeHub(t, true)
-	badKey := secure.link()
-	badKey.Fingerprint = strings.Repeat("00", 32)
+	bubble(t, func(t *testing.T) {
+		page := listen()
+		serveLAN(t, page, http.NotFoundHandler(), nil)
+		refusing := newFakeHub(t, false)
+		refusing.refusal = &proto.Error{Code: proto.CodeWrongCode, Message: "that is not this hub's join code", Hint: "compare it", Fatal: true}
+		other := newFakeHub(t, false)
+		otherID := other.link()
+		otherID.Hub = "hub2"
+		later := newFakeHub(t, false)
+		later.version = proto.Version + 1
+		secure := newFakeHub(t, true)
+		badKey := secure.link()
+		badKey.Fingerprint = strings.Repeat("00", 32)
 
-	for _, c := range []struct {
-		what  string
-		c     Config
-		code  string
-		phase Phase
-	}{
-		{"nothing answers", Config{NoMulticast: true}, "nothing-answered", Searching},
-		{"no interface to ask", Config{Interfaces: func() []net.Interface { return nil }}, "no-network", Searching},
-		{"nobody at the address", Config{Hub: proto.Link{Address: nobody}}, "unreachable", Searching},
-		{"something else at the address", Config{Hub: proto.Link{Address: strings.TrimPrefix(page.URL, "http://")}}, "not-a-hub", Searching},
-		{"wrong code", Config{Hub: refusing.link(), Join: "AAAAAA"}, proto.CodeWrongCode, Refused},
-		{"another hub", Config{Hub: otherID, Join: "AAAAAA"}, "other-hub", Searching},
-		{"a hub that cannot speak our version", Config{Hub: later.link(), Join: "AAAAAA"}, proto.CodeVersion, Refused},
-		{"another key", Config{Hub: badKey, Join: "AAAAAA"}, "other-key", Refused},
-	} {
-		u, stop := running(t, c.c)
-		s := until(t, u, c.what, func(s Status) bool { return s.Code != "" })
-		if s.Code != c.code || s.Phase != c.phase || s.Message == "" || s.Hint == "" {
-			t.Errorf("%s: %+v, want %s", c.what, s, c.code)
+		for _, c := range []struct {
+			what  string
+			c     Config
+			code  string
+			phase Phase
+		}{
+			{"nothing answers", Config{NoMulticast: true}, "nothing-answered", Searching},
+			{"no interface to ask", Config{Interfaces: func() []net.Interface { return nil }}, "no-network", Searching},
+			{"nobody at the address", Config{Hub: proto.Link{Address: "127.0.0.1:1"}}, "unreachable", Searching},
+			{"something else at the address", Config{Hub: proto.Link{Address: page.addr.String()}}, "not-a-hub", Searching},
+			{"wrong code", Config{Hub: refusing.link(), Join: "AAAAAA"}, proto.CodeWrongCode, Refused},
+			{"another hub", Config{Hub: otherID, Join: "AAAAAA"}, "other-hub", Searching},
+			{"a hub that cannot speak our version", Config{Hub: later.link(), Join: "AAAAAA"}, proto.CodeVersion, Refused},
+			{"another key", Config{Hub: badKey, Join: "AAAAAA"}, "other-key", Refused},
+		} {
+			u, stop := running(t, c.c)
+			s := until(t, u, c.what, func(s Status) bool { return s.Code != "" })
+			if s.Code != c.code || s.Phase != c.phase || s.Message == "" || s.Hint == "" {
+				t.Errorf("%s: %+v, want %s", c.what, s, c.code)
+			}
+			stop()
 		}
-		stop()
-	}
+	})
 }
 
 func TestFallback(t *testing.T) {
-	h := newFakeHub(t, false)
-	for what, c := range map[string]Config{
-		"nothing to search":   {Interfaces: func() []net.Interface { return nil }},
-		"nothing was found":   {NoMulticast: true},
-		"an address is typed": {Hub: h.link()},
-	} {
-		c.Fallback, c.Join = h.link(), "K7M4QX"
-		u, stop := running(t, c)
-		until(t, u, what, func(s Status) bool { return s.Phase == Connected })
-		stop()
-	}
+	bubble(t, func(t *testing.T) {
+		h := newFakeHub(t, false)
+		for what, c := range map[string]Config{
+			"nothing to search":   {Interfaces: func() []net.Interface { return nil }},
+			"nothing was found":   {NoMulticast: true},
+			"an address is typed": {Hub: h.link()},
+		} {
+			c.Fallback, c.Join = h.link(), "K7M4QX"
+			u, stop := running(t, c)
+			until(t, u, what, func(s Status) bool { return s.Phase == Connected })
+			stop()
+		}
+	})
 }
 
 func TestRejoin(t *testing.T) {
-	h := newFakeHub(t, false)
-	h.refusal = &proto.Error{Code: proto.CodeWrongCode, Message: "wrong", Hint: "compare", Fatal: true}
-	u, _ := running(t, Config{Hub: h.link(), Join: "AAAAAA"})
-	u.Send(note())
-	until(t, u, "the refusal", func(s Status) bool { return s.Phase == Refused })
-	h.change(func() { h.refusal = nil })
-	u.Rejoin(proto.Link{Code: "K7M4QX"})
-	drained(t, u)
-	h.change(func() {
-		if got := h.hellos[len(h.hellos)-1].Join; got != "K7M4QX" {
-			t.Errorf("second hello with %q", got)
-		}
+	bubble(t, func(t *testing.T) {
+		h := newFakeHub(t, false)
+		h.refusal = &proto.Error{Code: proto.CodeWrongCode, Message: "wrong", Hint: "compare", Fatal: true}
+		u, _ := running(t, Config{Hub: h.link(), Join: "AAAAAA"})
+		u.Send(note())
+		until(t, u, "the refusal", func(s Status) bool { return s.Phase == Refused })
+		h.change(func() { h.refusal = nil })
+		u.Rejoin(proto.Link{Code: "K7M4QX"})
+		drained(t, u)
+		h.change(func() {
+			if got := h.hellos[len(h.hellos)-1].Join; got != "K7M4QX" {
+				t.Errorf("second hello with %q", got)
+			}
+		})
 	})
 }
 
 // A chair that another laptop has taken is not taken back by itself.
 func TestReplacedStaysAway(t *testing.T) {
-	h := newFakeHub(t, false)
-	h.refusal = &proto.Error{Code: proto.CodeReplaced, Message: "taken", Hint: "choose", Fatal: true}
-	u, _ := running(t, Config{Hub: h.link(), Join: "K7M4QX"})
-	until(t, u, "the refusal", func(s Status) bool { return s.Code == proto.CodeReplaced })
-	select {
-	case <-u.Changed():
-		t.Errorf("%+v", u.Status())
-	case <-time.After(1500 * time.Millisecond): // three times the first back-off
-	}
-	h.change(func() { h.refusal = nil })
-	u.Rejoin(proto.Link{})
-	until(t, u, "the connection", func(s Status) bool { return s.Phase == Connected })
+	bubble(t, func(t *testing.T) {
+		h := newFakeHub(t, false)
+		h.refusal = &proto.Error{Code: proto.CodeReplaced, Message: "taken", Hint: "choose", Fatal: true}
+		u, _ := running(t, Config{Hub: h.link(), Join: "K7M4QX"})
+		until(t, u, "the refusal", func(s Status) bool { return s.Code == proto.CodeReplaced })
+		select {
+		case <-u.Changed():
+			t.Errorf("%+v", u.Status())
+		case <-time.After(1500 * time.Millisecond): // three times the first back-off
+		}
+		h.change(func() { h.refusal = nil })
+		u.Rejoin(proto.Link{})
+		until(t, u, "the connection", func(s Status) bool { return s.Phase == Connected })
+	})
 }
 
 func TestPinnedKey(t *testing.T) {
-	h := newFakeHub(t, true)
-	sum := sha256.Sum256(h.server.Certificate().Raw)
-	l := h.link()
-	l.Fingerprint = hex.EncodeToString(sum[:])
-	dir := t.TempDir()
-	u, stop := running(t, Config{Hub: l, Join: "K7M4QX", StateDir: dir})
-	until(t, u, "the connection", func(s Status) bool { return s.Phase == Connected })
-	stop()
-	if got := openMemory(dir).last(); got == nil || got.Fingerprint != l.Fingerprint || !got.TLS {
-		t.Errorf("remembered %+v", got)
-	}
+	bubble(t, func(t *testing.T) {
+		h := newFakeHub(t, true)
+		l := h.link()
+		l.Fingerprint = fingerprintOf(h.cert)
+		dir := t.TempDir()
+		u, stop := running(t, Config{Hub: l, Join: "K7M4QX", StateDir: dir})
+		until(t, u, "the connection", func(s Status) bool { return s.Phase == Connected })
+		stop()
+		if got := openMemory(dir).last(); got == nil || got.Fingerprint != l.Fingerprint || !got.TLS {
+			t.Errorf("remembered %+v", got)
+		}
+	})
 }
 
 func TestSettingsStatesAndTracks(t *testing.T) {
-	h := newFakeHub(t, false)
-	u, err := New(Config{Hub: h.link(), Sure: true, Instrument: "trumpet_bb", Join: "K7M4QX"})
-	if err != nil {
-		t.Fatal(err)
-	}
-	chunk := track.Chunk{Reference: 233, Rate: 48000}
-	u.Track(chunk) // dropped: nobody is connected
-	u.Setting(proto.Setting{Slide: "main", MM: 10})
-	u.Setting(proto.Setting{Slide: "third", MM: 3})
-	u.Setting(proto.Setting{Slide: "main", MM: 12}) // the later one counts
-	u.State(proto.State{State: "quiet", Level: -60})
-	u.State(proto.State{State: "sounding", Level: -20})
-	u.Clock(48000, 48000, time.Now())
-	ctx, cancel := context.WithCancel(t.Context())
-	done := make(chan error)
-	go func() { done <- u.Run(ctx) }()
-	until(t, u, "the connection", func(s Status) bool { return s.Phase == Connected })
-	u.Track(chunk)
-	u.Send(note())
-	drained(t, u)
-	deadline := time.Now().Add(time.Minute)
-	for seen := 0; seen < 6 && time.Now().Before(deadline); time.Sleep(10 * time.Millisecond) {
-		h.change(func() { seen = len(h.others) })
-	}
-	cancel()
-	<-done
-	count := map[string]int{}
-	h.change(func() {
-		for _, m := range h.others {
-			switch {
-			case m.Setting != nil:
-				count[string(m.Setting.Slide)] = int(m.Setting.MM)
-			case m.State != nil:
-				count[m.State.State]++
-			case m.Track != nil:
-				count["tracks"]++
-			case m.Ping != nil && m.Ping.Sample > 0:
-				count["pings"]++
+	bubble(t, func(t *testing.T) {
+		h := newFakeHub(t, false)
+		u, err := New(Config{Hub: h.link(), Sure: true, Instrument: "trumpet_bb", Join: "K7M4QX", NoMulticast: true, Dial: dialLAN})
+		if err != nil {
+			t.Fatal(err)
+		}
+		chunk := track.Chunk{Reference: 233, Rate: 48000}
+		u.Track(chunk) // dropped: nobody is connected
+		u.Setting(proto.Setting{Slide: "main", MM: 10})
+		u.Setting(proto.Setting{Slide: "third", MM: 3})
+		u.Setting(proto.Setting{Slide: "main", MM: 12}) // the later one counts
+		u.State(proto.State{State: "quiet", Level: -60})
+		u.State(proto.State{State: "sounding", Level: -20})
+		u.Clock(48000, 48000, time.Now())
+		ctx, cancel := context.WithCancel(t.Context())
+		done := make(chan error)
+		go func() { done <- u.Run(ctx) }()
+		until(t, u, "the connection", func(s Status) bool { return s.Phase == Connected })
+		u.Track(chunk)
+		u.Send(note())
+		drained(t, u)
+		deadline := time.Now().Add(time.Minute)
+		for seen := 0; seen < 6 && time.Now().Before(deadline); time.Sleep(10 * time.Millisecond) {
+			h.change(func() { seen = len(h.others) })
+		}
+		cancel()
+		<-done
+		count := map[string]int{}
+		h.change(func() {
+			for _, m := range h.others {
+				switch {
+				case m.Setting != nil:
+					count[string(m.Setting.Slide)] = int(m.Setting.MM)
+				case m.State != nil:
+					count[m.State.State]++
+				case m.Track != nil:
+					count["tracks"]++
+				case m.Ping != nil && m.Ping.Sample > 0:
+					count["pings"]++
+				}
 			}
+		})
+		if count["main"] != 12 || count["third"] != 3 || count["sounding"] != 1 || count["quiet"] != 0 || count["tracks"] != 1 || count["pings"] == 0 {
+			t.Errorf("the hub got %v", count)
 		}
 	})
-	if count["main"] != 12 || count["third"] != 3 || count["sounding"] != 1 || count["quiet"] != 0 || count["tracks"] != 1 || count["pings"] == 0 {
-		t.Errorf("the hub got %v", count)
-	}
 }
 
 func TestClockAgreesWithTheHub(t *testing.T) {
-	h := newFakeHub(t, false) // its clock is 100 s ahead
-	u, _ := running(t, Config{Hub: h.link(), Join: "K7M4QX"})
-	deadline := time.Now().Add(time.Minute)
-	for time.Now().Before(deadline) {
-		p := u.clock.ping(u.start, time.Now())
-		if p.Error > 0 {
-			if d := p.Offset - 100; d > p.Error || d < -p.Error {
-				t.Errorf("offset %g ± %g, want 100", p.Offset, p.Error)
+	bubble(t, func(t *testing.T) {
+		h := newFakeHub(t, false) // its clock is 100 s ahead
+		u, _ := running(t, Config{Hub: h.link(), Join: "K7M4QX"})
+		deadline := time.Now().Add(time.Minute)
+		for time.Now().Before(deadline) {
+			p := u.clock.ping(u.start, time.Now())
+			if p.Error > 0 {
+				if d := p.Offset - 100; d > p.Error || d < -p.Error {
+					t.Errorf("offset %g ± %g, want 100", p.Offset, p.Error)
+				}
+				return
 			}
-			return
+			time.Sleep(10 * time.Millisecond)
 		}
-		time.Sleep(10 * time.Millisecond)
-	}
-	t.Error("no estimate")
+		t.Error("no estimate")
+	})
 }
 
 // What no hub would take must not hold up what follows.
 func TestUnsendableReadings(t *testing.T) {
-	h := newFakeHub(t, false)
-	u, _ := running(t, Config{Hub: h.link(), Boot: "b1", Join: "K7M4QX"})
-	wide := note()
-	wide.CI95 = 1e9 // brought within bounds
-	u.Send(wide)
-	bad := note()
-	bad.Hz = -1
-	u.Send(bad)
-	u.Send(note())
-	drained(t, u)
-	h.change(func() { inOrder(t, h.got["b1"], 2) })
-	if s := u.Status(); s.Dropped != 1 {
-		t.Errorf("%+v, want 1 dropped", s)
-	}
+	bubble(t, func(t *testing.T) {
+		h := newFakeHub(t, false)
+		u, _ := running(t, Config{Hub: h.link(), Boot: "b1", Join: "K7M4QX"})
+		wide := note()
+		wide.CI95 = 1e9 // brought within bounds
+		u.Send(wide)
+		bad := note()
+		bad.Hz = -1
+		u.Send(bad)
+		u.Send(note())
+		drained(t, u)
+		h.change(func() { inOrder(t, h.got["b1"], 2) })
+		if s := u.Status(); s.Dropped != 1 {
+			t.Errorf("%+v, want 1 dropped", s)
+		}
+	})
 }
 
 func TestFullQueueSaysSo(t *testing.T) {
@@ -570,42 +598,46 @@ func TestFullQueueSaysSo(t *testing.T) {
 }
 
 func TestManyInOneProcess(t *testing.T) {
-	h := newFakeHub(t, false)
-	var all []*Uplink
-	for range 12 {
-		u, _ := running(t, Config{Hub: h.link(), Join: "K7M4QX"})
-		u.Send(note())
-		all = append(all, u)
-	}
-	nodes := map[string]bool{}
-	for _, u := range all {
-		drained(t, u)
-		nodes[u.Node()] = true
-	}
-	if len(nodes) != len(all) {
-		t.Errorf("%d identities for %d nodes", len(nodes), len(all))
-	}
+	bubble(t, func(t *testing.T) {
+		h := newFakeHub(t, false)
+		var all []*Uplink
+		for range 12 {
+			u, _ := running(t, Config{Hub: h.link(), Join: "K7M4QX"})
+			u.Send(note())
+			all = append(all, u)
+		}
+		nodes := map[string]bool{}
+		for _, u := range all {
+			drained(t, u)
+			nodes[u.Node()] = true
+		}
+		if len(nodes) != len(all) {
+			t.Errorf("%d identities for %d nodes", len(nodes), len(all))
+		}
+	})
 }
 
 func TestOneNodeToAFolder(t *testing.T) {
-	if runtime.GOOS == "windows" {
-		t.Skip("no lock there")
-	}
-	dir := t.TempDir()
-	h := newFakeHub(t, false)
-	c := Config{Hub: h.link(), Instrument: "trumpet_bb", Join: "K7M4QX", StateDir: dir}
-	first, stop := running(t, c)
-	until(t, first, "the connection", func(s Status) bool { return s.Phase == Connected })
-	second, err := New(c)
-	if err != nil {
-		t.Fatal(err)
-	}
-	if err := second.Run(t.Context()); !errors.Is(err, ErrInUse) {
-		t.Errorf("second node: %v", err)
-	}
-	stop()
-	third, _ := running(t, c)
-	until(t, third, "the connection", func(s Status) bool { return s.Phase == Connected })
+	bubble(t, func(t *testing.T) {
+		if runtime.GOOS == "windows" {
+			t.Skip("no lock there")
+		}
+		dir := t.TempDir()
+		h := newFakeHub(t, false)
+		c := Config{Hub: h.link(), Instrument: "trumpet_bb", Join: "K7M4QX", StateDir: dir}
+		first, stop := running(t, c)
+		until(t, first, "the connection", func(s Status) bool { return s.Phase == Connected })
+		second, err := New(c)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if err := second.Run(t.Context()); !errors.Is(err, ErrInUse) {
+			t.Errorf("second node: %v", err)
+		}
+		stop()
+		third, _ := running(t, c)
+		until(t, third, "the connection", func(s Status) bool { return s.Phase == Connected })
+	})
 }
 
 func TestNewRefuses(t *testing.T) {
