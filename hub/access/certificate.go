@@ -12,7 +12,6 @@ import (
 	"encoding/pem"
 	"errors"
 	"fmt"
-	"math/big"
 	"os"
 	"path/filepath"
 	"time"
@@ -66,18 +65,13 @@ func newCertificate(now time.Time) (certPEM, keyPEM []byte, err error) {
 	if err != nil {
 		return nil, nil, err
 	}
-	serial, err := rand.Int(rand.Reader, new(big.Int).Lsh(big.NewInt(1), 127))
-	if err != nil {
-		return nil, nil, err
-	}
-	template := &x509.Certificate{
-		SerialNumber: serial,
-		Subject:      pkix.Name{CommonName: "bellrow hub"},
-		DNSNames:     []string{"localhost"},
-		NotBefore:    now.Add(-24 * time.Hour), // laptops' clocks differ
-		NotAfter:     now.Add(certificateFor),
-		KeyUsage:     x509.KeyUsageDigitalSignature,
-		ExtKeyUsage:  []x509.ExtKeyUsage{x509.ExtKeyUsageServerAuth},
+	template := &x509.Certificate{ // without a number: it gets one by chance
+		Subject:     pkix.Name{CommonName: "bellrow hub"},
+		DNSNames:    []string{"localhost"},
+		NotBefore:   now.Add(-24 * time.Hour), // laptops' clocks differ
+		NotAfter:    now.Add(certificateFor),
+		KeyUsage:    x509.KeyUsageDigitalSignature,
+		ExtKeyUsage: []x509.ExtKeyUsage{x509.ExtKeyUsageServerAuth},
 	}
 	der, err := x509.CreateCertificate(rand.Reader, template, template, &key.PublicKey, key)
 	if err != nil {

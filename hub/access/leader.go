@@ -88,9 +88,5 @@ func (g *Guard) IsLeader(r *http.Request) bool {
 	hash := hex.EncodeToString(HashToken(c.Value))
 	g.mu.Lock()
 	defer g.mu.Unlock()
-	found := false
-	for _, l := range g.door.leaders {
-		found = equal(l, hash) || found
-	}
-	return found
+	return slices.Contains(g.door.leaders, hash) // nobody chooses a hash, so the time it takes tells nothing
 }
