@@ -142,10 +142,7 @@ func replaceFile(path string, data []byte) error {
 	if err == nil {
 		err = f.Sync()
 	}
-	if cerr := f.Close(); err == nil {
-		err = cerr
-	}
-	if err != nil {
+	if err = errors.Join(err, f.Close()); err != nil {
 		return err
 	}
 	return os.Rename(f.Name(), path)

@@ -51,9 +51,8 @@ func (u *Uplink) dial(ctx context.Context, h find.Hub, address string) (*line, *
 	}
 	l := &line{address: address}
 	d := websocket.Dialer{
-		NetDialContext:   func(context.Context, string, string) (net.Conn, error) { return tcp, nil },
-		HandshakeTimeout: handshakeWithin,
-		TLSClientConfig:  pinned(h.Fingerprint, &l.fingerprint),
+		NetDialContext:  func(context.Context, string, string) (net.Conn, error) { return tcp, nil },
+		TLSClientConfig: pinned(h.Fingerprint, &l.fingerprint),
 	}
 	at := url.URL{Scheme: "ws", Host: hostHeader(tcp.RemoteAddr()), Path: proto.NodePath}
 	if h.TLS {

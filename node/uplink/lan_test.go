@@ -155,14 +155,17 @@ func dialLAN(ctx context.Context, network, address string) (net.Conn, error) {
 	}
 	here, there := net.Pipe()
 	mine := &net.TCPAddr{IP: net.IPv4(127, 0, 0, 1), Port: 50000} // a laptop has that one wherever it is
+	w, err := newWire(there, d.addr, mine), error(syscall.ECONNREFUSED)
 	select {
-	case d.comes <- newWire(there, d.addr, mine):
+	case d.comes <- w:
 		return newWire(here, mine, d.addr), nil
 	case <-d.closed:
-		return nil, &net.OpError{Op: "dial", Net: network, Err: syscall.ECONNREFUSED}
 	case <-ctx.Done():
-		return nil, &net.OpError{Op: "dial", Net: network, Err: ctx.Err()}
+		err = ctx.Err()
 	}
+	w.Close()
+	here.Close()
+	return nil, &net.OpError{Op: "dial", Net: network, Err: err}
 }
 
 // serveLAN serves h at d until the test ends, over TLS with a certificate.

@@ -7,7 +7,7 @@ import (
 
 func TestGone(t *testing.T) {
 	for address, want := range map[string]bool{
-		"127.0.0.1:80": false, "[::1]:80": false,
+		"127.0.0.1:80": false, "[::1]:80": false, "127.77.0.1:80": false,
 		"203.0.113.77:80":     true, // RFC 5737: for documentation, nobody's own
 		"[2001:db8::77]:80":   true, // RFC 3849
 		"[fe80::77%none]:80":  true,

@@ -244,8 +244,7 @@ func (s *session) welcomed(w *proto.Welcome) *trouble {
 	fits := s.queue.fits(w.Hub, w.Stored)
 	s.remember(w, fits)
 	if !fits {
-		return &trouble{code: codeNumbers, message: "this hub has not got this laptop's earlier readings",
-			hint: "it is tried again in a moment"}
+		return &trouble{code: codeNumbers} // for settle
 	}
 	s.acknowledged(w.Stored)
 	if s.live {
@@ -283,11 +282,12 @@ func (s *session) remember(w *proto.Welcome, fits bool) {
 	case s.keys != nil && s.byCode:
 		k.Token = s.keys.Token()
 	}
-	switch boot := s.queue.identity(); {
-	case s.live && fits:
-		k.Boot = boot
-	case k.Boot != boot:
+	boot := s.queue.identity()
+	if k.Boot != boot {
 		s.queue.forgetRounds() // they may be another hub's
+	}
+	if s.live && fits {
+		k.Boot = boot
 	}
 	if err := u.memory.put(k); err != nil {
 		u.config.Log.Warn("known hubs not saved", "err", err)
@@ -326,8 +326,6 @@ func (s *session) within(ctx context.Context, do func() *trouble) *trouble {
 
 // stay serves a session that has settled, until the connection or ctx ends.
 func (s *session) stay(ctx context.Context) *trouble {
-	stop := context.AfterFunc(ctx, func() { s.line.SetReadDeadline(time.Unix(1, 0)) })
-	defer stop()
 	defer s.line.Close()
 	if s.live {
 		defer s.uplink.outbox.connect(false)
@@ -341,27 +339,25 @@ func (s *session) serve(ctx context.Context) *trouble {
 	s.line.SetReadDeadline(time.Now().Add(silence))
 	s.line.SetPingHandler(func(data string) error {
 		s.line.SetReadDeadline(time.Now().Add(silence))
-		err := s.line.WriteControl(websocket.PongMessage, []byte(data), time.Now().Add(writeWithin))
-		if errors.Is(err, websocket.ErrCloseSent) {
-			return nil
-		}
-		return err
+		return s.line.WriteControl(websocket.PongMessage, []byte(data), time.Now().Add(writeWithin))
 	})
-	go func() { ended <- s.receive() }()
-	t, over := s.transmit(ctx, ended)
+	received := make(chan struct{})
+	go func() {
+		defer close(received)
+		ended <- s.receive()
+	}()
+	t := s.transmit(ctx, ended)
 	s.line.WriteControl(websocket.CloseMessage,
 		websocket.FormatCloseMessage(websocket.CloseNormalClosure, ""), time.Now().Add(time.Second))
 	s.line.Close() // ends receive
-	if !over {
-		<-ended // only what the closing itself led to
-	}
+	<-received
 	return t
 }
 
 // transmit is the one writer. It returns nil when ctx ends, when the player
 // changed something, or when an old boot is delivered; otherwise what went
-// wrong. over is true if that was receive's to say, which then has ended.
-func (s *session) transmit(ctx context.Context, ended <-chan *trouble) (t *trouble, over bool) {
+// wrong, here or for receive.
+func (s *session) transmit(ctx context.Context, ended <-chan *trouble) *trouble {
 	u := s.uplink
 	ping := time.NewTimer(0)
 	defer ping.Stop()
@@ -370,7 +366,7 @@ func (s *session) transmit(ctx context.Context, ended <-chan *trouble) (t *troub
 	defer look.Stop()
 	for {
 		if err := s.flush(); err != nil {
-			return unreachable(s.line.address).by(err), false
+			return unreachable(s.line.address).by(err)
 		}
 		var drained <-chan struct{}
 		if !s.live {
@@ -378,32 +374,29 @@ func (s *session) transmit(ctx context.Context, ended <-chan *trouble) (t *troub
 		}
 		select {
 		case <-ctx.Done():
-			return nil, false
+			return nil
 		case <-drained:
-			return nil, false
+			return nil
 		case t := <-ended:
-			if ctx.Err() != nil {
-				t = nil // the deadline that ended it was set for that
-			}
-			return t, true
+			return t
 		case <-u.kick:
 			u.again() // for Run to see, too
-			return nil, false
+			return nil
 		case <-u.wake:
 			if u.clock.due(u.config.Now()) {
 				if err := s.ping(); err != nil {
-					return unreachable(s.line.address).by(err), false
+					return unreachable(s.line.address).by(err)
 				}
 			}
 		case <-look.C:
 			if gone(s.line.LocalAddr()) {
-				return unreachable(s.line.address).by(errRoamed), false
+				return unreachable(s.line.address).by(errRoamed)
 			}
 		case <-ping.C:
 			pings++
 			ping.Reset(pause(pings))
 			if err := s.ping(); err != nil {
-				return unreachable(s.line.address).by(err), false
+				return unreachable(s.line.address).by(err)
 			}
 		}
 	}

@@ -83,11 +83,9 @@ func (s *spool) open() (err error) {
 	if s.file != nil {
 		return nil
 	}
-	if s.file, err = os.OpenFile(s.path, os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o600); err != nil {
-		return err
-	}
+	s.file, err = os.OpenFile(s.path, os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o600)
 	syncFolder(filepath.Dir(s.path))
-	return nil
+	return err
 }
 
 // syncFolder makes a new file's name survive a power cut, where the system

@@ -184,6 +184,9 @@ func TestPinsHoldForGood(t *testing.T) {
 					if hello.Token != "" {
 						t.Errorf("%s: heard the token", what)
 					}
+					if h.proves != "" {
+						t.Errorf("%s, id %q: heard %+v", what, id, hello)
+					}
 				}
 			}
 		}

@@ -236,11 +236,8 @@ func (u *Uplink) attempt(ctx context.Context) *trouble {
 		if t == nil {
 			t = s.stay(ctx)
 		}
-		if t == nil && !j.live && j.queue.len() > 0 {
-			t = &trouble{code: "unreachable", message: "the connection ended early", hint: "it is tried again in a moment"}
-		}
-		if t != nil {
-			break
+		if t != nil || !j.live && j.queue.len() > 0 {
+			break // and what is not delivered stays
 		}
 		j.done()
 	}
@@ -292,7 +289,7 @@ func (u *Uplink) jobs() []job {
 // search finds the hub, lets it prove itself, and is welcomed there for a job.
 func (u *Uplink) search(ctx context.Context, j job) (*session, *trouble) {
 	c, only := u.searching()
-	var mu sync.Mutex // guards what follows; one hub at a time is told anything
+	turn := make(chan bool, 1) // guards what follows; one hub at a time is told anything
 	var won *session
 	var worst *trouble
 	var older []string
@@ -306,8 +303,8 @@ func (u *Uplink) search(ctx context.Context, j job) (*session, *trouble) {
 			}
 		})
 		s, t := u.open(ctx, h, j.queue, j.live)
-		mu.Lock()
-		defer mu.Unlock()
+		turn <- true
+		defer func() { <-turn }()
 		if t == nil && won != nil {
 			s.line.Close()
 			return false
@@ -326,7 +323,7 @@ func (u *Uplink) search(ctx context.Context, j job) (*session, *trouble) {
 		return true
 	}
 	err := find.Hubs(ctx, c, try)
-	if f := u.config.Fallback; f.Address != "" && (errors.Is(err, find.ErrNothing) || errors.Is(err, find.ErrNoMulticast)) {
+	if f := u.config.Fallback; f.Address != "" && won == nil && worst == nil { // nothing was there to be tried
 		try(ctx, find.Typed(f))
 	}
 	u.mu.Lock()

@@ -41,6 +41,14 @@ type fakeHub struct {
 	stored  map[string]uint64 // by boot: the committed prefix
 	got     map[string][]uint64
 	rounds  []int64 // of the readings that came
+	kept    []proto.Reading
+	asks    int64         // the round of its views
+	mute    bool          // acknowledges nothing
+	slow    time.Duration // to answer a hello
+	holds   time.Duration // until it ends a connection with a word, 0 for ever
+	calls   []time.Time
+	open    int      // connections
+	hosts   []string // that it was called by
 	others  []proto.Message
 	dropAt  int // break the connection after so many readings; 0 = never
 	room    int // for so many more connections; less than 0 = for any
@@ -90,6 +98,7 @@ func (h *fakeHub) change(f func()) {
 
 func (h *fakeHub) serve(w http.ResponseWriter, r *http.Request) {
 	h.mu.Lock()
+	h.calls, h.hosts = append(h.calls, time.Now()), append(h.hosts, r.Host)
 	full := h.room == 0
 	if h.room > 0 {
 		h.room--
@@ -109,6 +118,14 @@ func (h *fakeHub) serve(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	defer ws.Close()
+	h.change(func() { h.open++ })
+	defer h.change(func() { h.open-- })
+	if h.holds > 0 {
+		defer time.AfterFunc(h.holds, func() {
+			ws.WriteControl(websocket.CloseMessage, websocket.FormatCloseMessage(websocket.CloseGoingAway, ""), time.Now().Add(time.Second))
+			ws.Close()
+		}).Stop()
+	}
 	var keys *pake.Keys
 	say := func(m proto.Message) {
 		data, err := proto.Encode(m)
@@ -130,6 +147,9 @@ func (h *fakeHub) serve(w http.ResponseWriter, r *http.Request) {
 		if err != nil {
 			h.Errorf("%s: %v", data, err)
 			return
+		}
+		if m.Hello != nil {
+			time.Sleep(h.slow)
 		}
 		h.mu.Lock()
 		switch {
@@ -164,7 +184,7 @@ func (h *fakeHub) serve(w http.ResponseWriter, r *http.Request) {
 			say(proto.Message{Type: proto.TypeWelcome, Welcome: &proto.Welcome{
 				Version: h.version, Hub: h.id, Section: "Low brass", Chair: "1", Token: token, Stored: h.stored[hello.Boot],
 			}})
-			say(proto.Message{Type: proto.TypeView, View: &proto.View{Phase: "idle", Say: "Warm up."}})
+			say(proto.Message{Type: proto.TypeView, View: &proto.View{Phase: "idle", Say: "Warm up.", Round: h.asks}})
 			for _, later := range []string{`{"type":"applause","applause":1}`, `{"type":"view"}`} { // left out, and the rest goes on
 				ws.WriteMessage(websocket.TextMessage, []byte(later))
 			}
@@ -173,13 +193,16 @@ func (h *fakeHub) serve(w http.ResponseWriter, r *http.Request) {
 			h.rounds = append(h.rounds, m.Reading.Round)
 			if m.Reading.Sequence == h.stored[hello.Boot]+1 {
 				h.stored[hello.Boot]++
+				h.kept = append(h.kept, *m.Reading)
 			}
 			if n++; h.dropAt > 0 && n >= h.dropAt {
 				h.dropAt = 0
 				h.mu.Unlock()
 				return
 			}
-			say(proto.Message{Type: proto.TypeAck, Ack: &proto.Ack{Stored: h.stored[hello.Boot]}})
+			if !h.mute {
+				say(proto.Message{Type: proto.TypeAck, Ack: &proto.Ack{Stored: h.stored[hello.Boot]}})
+			}
 		case m.Ping != nil:
 			say(proto.Message{Type: proto.TypePong, Pong: &proto.Pong{ID: m.Ping.ID, Sent: m.Ping.Sent, At: m.Ping.Sent + 100}})
 			h.others = append(h.others, m)
