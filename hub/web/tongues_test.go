@@ -228,6 +228,11 @@ func TestNoScriptIsEnglish(t *testing.T) {
 				if wide := browser.Eval[float64](b, "document.documentElement.scrollWidth - innerWidth"); wide > 0 {
 					t.Errorf("%s in %s on a %s: %g px wider than the window", state, l.Name, name, wide)
 				}
+				if path == "/row" || path == "/wall" {
+					if bad := browser.Eval[string](b, faults); bad != "" {
+						t.Errorf("%s in %s on a %s: %s", state, l.Name, name, bad)
+					}
+				}
 				b.Shot("tongue-" + l.Tag + "-" + state + "-" + name)
 			}
 			b.Size(1366, 768)
