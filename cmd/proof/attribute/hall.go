@@ -1,10 +1,10 @@
 package attribute
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
-	"io"
 	"log/slog"
 	"math"
 	"math/rand/v2"
@@ -62,11 +62,16 @@ var hallInstruments = map[string]instrument.ID{
 type HallTake struct {
 	Truth    []Played
 	Notes    int // played in all
+	Refused  int // chairs heard alone whose note itself was not believed
 	Fits     []HallFit
 	Readings []HallReading // that counted, of the call
 	Seconds  float64
-	Done     bool    // the round ended
-	Called   float64 // when, in seconds of the stage
+	Times    int           // that players played: stretches of sound between silences, by all, by a few or by one
+	Most     int           // notes of whoever played most
+	Done     bool          // the round ended
+	Called   float64       // when, in seconds of the stage
+	Log      []hub.Reading // of the call, whatever became of them
+	Played   [][]float64   // by chair: when each note began, in seconds of the stage
 	round    hub.RoundID
 	chairs   []hub.ChairID
 }
@@ -172,6 +177,7 @@ type house struct {
 	store   *mem.Store
 	ears    *listener
 	notes   int
+	refused int
 }
 
 // Play holds a call until everybody was heard.
@@ -434,9 +440,33 @@ func (b *house) perform(ctx context.Context) (*HallTake, error) {
 			take.Done = b.lead(ctx)
 		}
 	}
+	take.Refused = b.refused
 	take.Seconds, take.Notes = b.seconds()-from, b.notes
 	take.Fits = b.ears.fits
+	take.Times, take.Most = b.times()
 	return take, b.readings(ctx, take)
+}
+
+// times is how often the players have played: how many stretches of sound there
+// were, with silence before each, and how many notes the one played who played most.
+func (b *house) times() (times, most int) {
+	type span struct{ on, off float64 }
+	var spans []span
+	for _, p := range b.players {
+		most = max(most, len(p.played))
+		for _, on := range p.played {
+			spans = append(spans, span{on, on + float64(len(p.sound))/rowRate})
+		}
+	}
+	slices.SortFunc(spans, func(a, b span) int { return cmp.Compare(a.on, b.on) })
+	off := math.Inf(-1)
+	for _, s := range spans {
+		if s.on > off {
+			times++
+		}
+		off = max(off, s.off)
+	}
+	return times, most
 }
 
 // answer lets everybody play who is asked to.
@@ -472,8 +502,9 @@ func (b *house) answer() {
 	}
 }
 
-// lead takes out who was read, for nothing is moved here, and who never plays;
-// it reports whether the round is over.
+// lead takes out who was read, for nothing is moved here, who was refused alone for
+// the note itself, which is the same each time, and who never plays; it reports
+// whether the round is over.
 func (b *house) lead(ctx context.Context) bool {
 	st := b.hub.Standing()
 	if st.Round == nil {
@@ -482,8 +513,12 @@ func (b *house) lead(ctx context.Context) bool {
 	for _, c := range st.Chairs {
 		i := slices.Index(b.chairs, c.ID)
 		quiet := i >= 0 && b.players[i].sound == nil && len(b.ears.fits) > 0 && slices.Contains(append([]hub.ChairID{st.Round.Asked}, st.Round.Beside...), c.ID)
-		if i >= 0 && slices.Contains(st.Round.Queue, c.ID) && (quiet || slices.ContainsFunc(c.Counted, func(r *hub.Reading) bool { return r.Round == st.Round.ID })) {
-			_ = b.hub.Command(ctx, hub.Command{Do: hub.DoSkip, Chair: c.ID})
+		r := c.InRound
+		refused := !st.Round.AllAtOnce() && r != nil && r.Heard == nil && r.Wire.Settled && r.Why != "" && !r.Why.Blameless()
+		if i >= 0 && slices.Contains(st.Round.Queue, c.ID) && (quiet || refused || slices.ContainsFunc(c.Counted, func(r *hub.Reading) bool { return r.Round == st.Round.ID })) {
+			if _ = b.hub.Command(ctx, hub.Command{Do: hub.DoSkip, Chair: c.ID}); refused {
+				b.refused++
+			}
 		}
 	}
 	return len(st.Round.Queue) == 0
@@ -491,6 +526,18 @@ func (b *house) lead(ctx context.Context) bool {
 
 // readings lays what counted beside what was played.
 func (b *house) readings(ctx context.Context, take *HallTake) error {
+	for _, p := range b.players {
+		take.Played = append(take.Played, p.played)
+	}
+	all, err := b.store.Readings(ctx, b.hub.Section().ID, b.begun)
+	if err != nil {
+		return err
+	}
+	for _, r := range all {
+		if r.At.Sub(b.begun).Seconds() >= take.Called {
+			take.Log = append(take.Log, r)
+		}
+	}
 	for _, c := range b.hub.Standing().Chairs {
 		i := slices.Index(b.chairs, c.ID)
 		for _, r := range c.Counted {
@@ -517,115 +564,6 @@ func (b *house) readings(ctx context.Context, take *HallTake) error {
 				}
 			}
 			take.Readings = append(take.Readings, h)
-		}
-	}
-	return nil
-}
-
-// hallTally sums up calls in halls.
-type hallTally struct {
-	rowTally
-	calls, over   int
-	first         int // read by the first fit
-	notes         int
-	turns, astray int // readings in turn, and of those somebody else's
-	parts         []float64
-	seconds       []float64
-}
-
-// add judges a call.
-func (t *hallTally) add(take *HallTake) {
-	t.calls++
-	t.notes += take.Notes
-	t.seconds = append(t.seconds, take.Seconds)
-	if take.Done {
-		t.over++
-	}
-	for i := range take.Truth {
-		if take.chairs[i] == 0 {
-			continue
-		}
-		if take.Truth[i].Silent() {
-			t.silent++
-			continue
-		}
-		t.playing++
-	}
-	last := 0
-	for _, r := range take.Readings {
-		e := math.Abs(float64(pitch.Between(r.Truth, r.Hz)))
-		bad := !r.Known || e > wrongRow
-		switch {
-		case r.Fit < 0:
-			last = max(last, len(take.Fits)+1)
-			t.turns++
-			if bad {
-				t.astray++
-			}
-			continue
-		case take.Truth[r.Chair].Silent():
-			t.ghosts++
-			continue
-		}
-		last = max(last, r.Fit+1)
-		t.read++
-		if r.Fit == 0 {
-			t.first++
-		}
-		t.errors = append(t.errors, e)
-		if bad {
-			t.wrong++
-		}
-		if e <= float64(r.CI95) {
-			t.inside++
-		}
-	}
-	t.parts = append(t.parts, float64(last))
-}
-
-func (t *hallTally) String() string {
-	share, half := binomial(t.first, t.playing)
-	slices.Sort(t.errors)
-	slices.Sort(t.seconds)
-	mid := func(x []float64, p float64) float64 {
-		if len(x) == 0 {
-			return 0
-		}
-		return x[min(len(x)-1, int(p*float64(len(x))))]
-	}
-	n := float64(max(1, t.calls))
-	return fmt.Sprintf("%5d %5d  %5.1f ± %4.1f %5d | %5.2f %5.2f %6.2f | %7.1f | %4d and %d of %d silent | %5d %5d | %5.1f %5.0f | %d of %d", t.playing, t.first, 100*share, 100*half, t.read-t.first,
-		mid(t.errors, 0.5), mid(t.errors, 0.95), mid(t.errors, 1), 100*float64(t.inside)/max(1, float64(t.read)), t.wrong, t.ghosts, t.silent,
-		t.turns, t.astray, float64(t.notes)/n, mid(t.seconds, 0.5), t.over, t.calls)
-}
-
-const hallHeading = "                    playing first  % first      later | error: median 95 % worst | inside % | wrong                |  turns wrong | notes  seconds | ended"
-
-// hallTable holds p.hall calls of each size, room and kind.
-func (p plan) hallTable(ctx context.Context, w io.Writer) error {
-	notes, err := estimate.RecordedNotes(ctx, p.recordings)
-	if err != nil {
-		return err
-	}
-	log := slog.New(slog.DiscardHandler)
-	fmt.Fprintf(w, "Notes of real players through nodes, sockets and hub\n%s\n", hallHeading)
-	for _, k := range rowKinds {
-		for _, n := range rowPlayers {
-			if n > p.most {
-				continue
-			}
-			for _, rt := range rowRooms {
-				t := &hallTally{}
-				for i := range p.hall {
-					r := Row{Players: n, RT60: rt, Kind: k.kinds[i%len(k.kinds)], Known: k.known, Laptops: p.laptops, Seed: p.seed<<20 + uint64(n)<<12 + uint64(10*rt)<<8 + uint64(i)}
-					take, err := Hall{r}.Play(ctx, notes, log)
-					if err != nil {
-						return err
-					}
-					t.add(take)
-				}
-				fmt.Fprintf(w, "%-11s %2d  %.1f s  %s\n", k.name, n, rt, t)
-			}
 		}
 	}
 	return nil
