@@ -36,6 +36,7 @@ func (r Round) Clone() Round {
 		v := *r.AsOne
 		r.AsOne = &v
 	}
+	r.Unheard = maps.Clone(r.Unheard)
 	if r.Parted != nil {
 		v := *r.Parted
 		r.Parted = &v

@@ -18,8 +18,12 @@ const (
 	WhyTogether  Reason = "together" // cannot be told from another chair's sound
 	WhySilent    Reason = "silent"   // nothing was heard of it among the others
 	WhyUnclear   Reason = "unclear"  // not heard clearly enough among the others
-	WhyCold      Reason = "cold"     // the instrument has to be played warm first
-	WhyMuted     Reason = "muted"    // a mute changes the pitch: it tells of the mute alone
+	// Of chairs of a together round alone, see Round.Unheard: others are as loud at
+	// the chair's own laptop, and its clock is not known well enough.
+	WhyDrowned Reason = "drowned"
+	WhyClock   Reason = "clock"
+	WhyCold    Reason = "cold"  // the instrument has to be played warm first
+	WhyMuted   Reason = "muted" // a mute changes the pitch: it tells of the mute alone
 	// WhyListen: it tells which chord is held, and is judged once one is chosen.
 	WhyListen Reason = "listen"
 	// WhyStudy: it was bent on purpose, for the study.

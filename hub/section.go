@@ -220,6 +220,9 @@ type Round struct {
 	// one group after the other: the first plays now. Whoever of the queue is in none
 	// is heard in turn after them.
 	Groups [][]ChairID `json:"groups,omitempty"`
+	// Unheard says of chairs that played with others and were not read why not, the
+	// last time; who was read since may still be in it.
+	Unheard map[ChairID]Reason `json:"unheard,omitempty"`
 	// Held counts how often the row has held a chord again for the chairs that
 	// were not heard clearly in it.
 	Held int `json:"held,omitempty"`
@@ -241,8 +244,9 @@ type Parted struct {
 
 // What helps a row that cannot be told apart.
 const (
-	HelpNearer = "nearer" // laptops nearer to the bells, chairs farther from one another
-	HelpGroups = "groups" // fewer at once
+	HelpNearer  = "nearer"  // laptops nearer to the bells, chairs farther from one another
+	HelpGroups  = "groups"  // fewer at once
+	HelpLaptops = "laptops" // one before each player
 )
 
 // Reading is one stored reading. ID is the hub's; Node, Boot and Sequence

@@ -81,6 +81,9 @@ type OneMic struct {
 type Input struct {
 	Start, End float64
 	Chairs     []Chair
+	// Resting is how many more laptops are in the room whose players rest: that few
+	// hear this window says nothing of players that are not known.
+	Resting int
 }
 
 // ChairResult is the answer for one chair.

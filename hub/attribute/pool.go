@@ -80,12 +80,13 @@ type pooled struct {
 	windows []*window
 	all     [][][]guess // by window, chair
 	chairs  [][]*cluster
+	resting int
 	quiet   []float64 // by chair: the log of how loud its microphone is over the middle one
 }
 
 // pool hears a row in several windows.
 func pool(in *Input) *pooled {
-	p := &pooled{}
+	p := &pooled{resting: in.Resting}
 	var strands [][][]strand
 	for _, s := range spans(in.Start, in.End) {
 		one := *in

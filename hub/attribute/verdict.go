@@ -121,7 +121,7 @@ func (p *pooled) few() bool {
 			n++
 		}
 	}
-	return n > 1 && n <= fewMics
+	return n > 1 && n+p.resting <= fewMics
 }
 
 // twin is the chair whose sound chair c's cannot be told from, -1 for none.

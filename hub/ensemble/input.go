@@ -43,6 +43,8 @@ type Input struct {
 	// Unknown is set when nobody knows which notes were held: they are
 	// guessed from all microphones together.
 	Unknown bool
+	// Resting is how many more laptops are in the room whose players rest.
+	Resting int
 }
 
 // The stretch that is looked at, in seconds.
@@ -56,6 +58,9 @@ const (
 	minWindow    = 0.8
 	doubtfulTime = 0.05 // a clock that is no better known is none
 )
+
+// Enough is how many seconds of a chair's tracks are all that is looked at.
+const Enough = settleIn + entries + longestFit
 
 // Fit asks whose sound is whose. saw, if not nil, is told what was asked and
 // what came of it.
@@ -74,7 +79,7 @@ func (in Input) Fit(a Attributor, saw func(attribute.Input, attribute.Result)) a
 // window lays the chairs' sounds side by side: from where most have begun to
 // where most have not ended.
 func (in Input) window() attribute.Input {
-	var w attribute.Input
+	w := attribute.Input{Resting: in.Resting}
 	var starts, ends []float64
 	for _, c := range in.Chairs {
 		ac := c.described()

@@ -252,6 +252,7 @@ func TestListenInTurn(t *testing.T) {
 		if v := ps[3].wants("play"); !strings.Contains(b.row().Say, "holds a note of the chord") && v.Round == 0 {
 			t.Errorf("the row says %q, the trumpet is asked %+v", b.row().Say, v)
 		}
+		time.Sleep(2 * time.Second) // a note takes its time
 		ps[3].holds("Eb5", -10)
 		if say := b.row().Say; !strings.HasPrefix(say, "F dominant seventh") {
 			t.Errorf("the row says %q, want F dominant seventh", say)

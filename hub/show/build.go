@@ -1,6 +1,7 @@
 package show
 
 import (
+	"cmp"
 	"slices"
 	"strings"
 
@@ -266,7 +267,7 @@ func stateWords(c *tuneup.Chair, t phrase.Tongue) (code, words string) {
 	case tuneup.Asked:
 		return askedWords(c, t)
 	case tuneup.Waiting:
-		return stateWait, t.Say("row.state.wait")
+		return stateWait, cmp.Or(unheardWords(c, t), t.Say("row.state.wait"))
 	case tuneup.Heard:
 		return stateHeard, t.Say("row.state.heard")
 	case tuneup.Overheard:
@@ -280,6 +281,15 @@ func stateWords(c *tuneup.Chair, t phrase.Tongue) (code, words string) {
 		return stateWarming, t.Say("row.state.warming")
 	}
 	return stateIdle, t.Say("row.state.idle")
+}
+
+// unheardWords says why a chair that played with others was not read, empty for one
+// that was, or did not.
+func unheardWords(c *tuneup.Chair, t phrase.Tongue) string {
+	if c.Unheard == "" {
+		return ""
+	}
+	return t.Say("row.unheard." + string(c.Unheard))
 }
 
 // cold reports whether a chair's instrument has sounded too little to be set
@@ -297,10 +307,10 @@ func askedWords(c *tuneup.Chair, t phrase.Tongue) (code, words string) {
 		return stateResting, t.Say("row.state.resting")
 	case c.ToMove:
 		return stateTurn, t.Say("row.state.to-move")
-	case c.Again != nil:
+	case c.Again != nil && c.Unheard == "":
 		return stateTurn, t.Say("row.state.asked-again")
 	}
-	return stateTurn, t.Say("row.state.asked")
+	return stateTurn, cmp.Or(unheardWords(c, t), t.Say("row.state.asked"))
 }
 
 // slidesOf lists where a chair's slides stand.

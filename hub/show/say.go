@@ -122,9 +122,26 @@ func sayTogether(st tuneup.Standing) string {
 	case r.Held > 0:
 		return t.Say("said.together.nearly")
 	case r.Listening():
-		return t.Say("said.together.chord")
+		return strings.TrimSpace(t.Say("said.together.chord") + " " + someWords(st))
 	}
-	return t.Say("said.together.note")
+	return strings.TrimSpace(t.Say("said.together.note") + " " + someWords(st))
+}
+
+// someWords says how many of the chairs that play can be heard, empty where all can.
+func someWords(st tuneup.Standing) string {
+	away, all := 0, 0
+	for i := range st.Chairs {
+		if c := &st.Chairs[i]; c.Part && c.State != tuneup.Absent {
+			all++
+			if c.Away {
+				away++
+			}
+		}
+	}
+	if away == 0 {
+		return ""
+	}
+	return leaders(st).Say("said.together.some", all-away, all)
 }
 
 // groupWords names the few who play at once.
@@ -389,6 +406,8 @@ func helpWords(p *hub.Parted, t phrase.Tongue) string {
 		return ""
 	case p.Help == hub.HelpGroups:
 		return t.Say("said.help.groups")
+	case p.Help == hub.HelpLaptops:
+		return t.Say("said.help.laptops")
 	}
 	return t.Say("said.help.nearer")
 }

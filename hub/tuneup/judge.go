@@ -23,6 +23,7 @@ func (e Reading) step(s *State) error {
 	r := &hub.Reading{ID: s.newID(), Chair: e.Chair, Node: e.Node, Boot: e.Boot, At: s.at, Wire: e.Wire}
 	run := s.running()
 	if r.Why = s.unasked(st, r, run); r.Why != "" {
+		s.strayed(r)
 		s.put(hub.ReadingChange{Is: r})
 		s.out.Seen = Nobody
 		return nil
@@ -32,7 +33,7 @@ func (e Reading) step(s *State) error {
 	switch {
 	case bending(run):
 		s.takeBend(st, r, run)
-	case allAtOnce(run) && again(run) && begun(r).Before(s.askedAt):
+	case allAtOnce(run) && again(run) && begun(r).Before(s.askedAt), run.Call.Together && !allAtOnce(run) && begun(r).Before(s.apart):
 		r.Why = hub.WhyNotAsked // the end of what was held before
 	case allAtOnce(run):
 		r.Why = hub.WhyGathering

@@ -31,7 +31,8 @@ const (
 // overheard reports whether a reading in turns is the end of somebody else's
 // note: the pitch that another chair was just read at, and two of these: nowhere
 // near the called note, softer than there, begun before the turn. A second player
-// may play the same wrong note afresh.
+// may play the same wrong note afresh. What a chair plays without being asked, in or
+// out of tune, is that chair's wherever it is softer.
 func (s *State) overheard(r *hub.Reading) bool {
 	if !r.Wire.Hz.Valid() {
 		return false
@@ -39,9 +40,9 @@ func (s *State) overheard(r *hub.Reading) bool {
 	early := begun(r).Before(s.askedAt.Add(reaction))
 	for _, o := range slices.Backward(s.readings) {
 		if r.At.Sub(o.At) > lingering {
-			return false
+			break
 		}
-		if o.Chair == r.Chair || !o.Wire.Hz.Valid() || math.Abs(float64(pitch.Between(o.Wire.Hz, r.Wire.Hz))) > sameCents {
+		if !alikeNotes(o, r) {
 			continue
 		}
 		far, softer := math.Abs(float64(r.Cents)) > farCents, r.Wire.Level <= o.Wire.Level-softerDB
@@ -49,7 +50,22 @@ func (s *State) overheard(r *hub.Reading) bool {
 			return true
 		}
 	}
-	return false
+	return slices.ContainsFunc(s.strays, func(o *hub.Reading) bool {
+		return alikeNotes(o, r) && begun(r).Before(o.At) && r.Wire.Level <= o.Wire.Level-softerDB
+	})
+}
+
+// alikeNotes reports whether two chairs' laptops may have heard one sound.
+func alikeNotes(o, r *hub.Reading) bool {
+	return o.Chair != r.Chair && o.Wire.Hz.Valid() && math.Abs(float64(pitch.Between(o.Wire.Hz, r.Wire.Hz))) <= sameCents
+}
+
+// strayed keeps a note that nobody asked for while it may be heard elsewhere.
+func (s *State) strayed(r *hub.Reading) {
+	s.strays = slices.DeleteFunc(slices.Clone(s.strays), func(o *hub.Reading) bool { return r.At.Sub(o.At) > lingering })
+	if r.Why == hub.WhyNotAsked && s.running() != nil {
+		s.strays = append(s.strays, r)
+	}
 }
 
 // begun is when the note of a reading began.

@@ -133,6 +133,9 @@ type Chair struct {
 	// Along says that it was heard, and holds its note again beside those who were not.
 	Along bool
 
+	// Unheard is why it was not read when it played with others and is still to be
+	// heard, empty otherwise.
+	Unheard hub.Reason
 	InRound *hub.Reading // the last of the running round, nil for none
 	// Outdated says that InRound was answered for another reference: the answer says
 	// nothing any more. Open and Again are never so.
@@ -246,7 +249,7 @@ func (s *State) roundStanding(run *hub.Round, at time.Time) Round {
 		for _, id := range playing(run) {
 			if s.here(id) {
 				r.Here++
-				if s.seats[id].heardAlone() {
+				if s.gatheredIn(s.seats[id]) {
 					r.Gathered++
 				}
 			}
@@ -338,6 +341,9 @@ func (s *State) chairStanding(st *seat, run *Round, p places) Chair {
 		c.tone(s, run, p)
 	}
 	c.Along = run != nil && s.along(run.Round, c.ID)
+	if run != nil && slices.Contains(run.Queue, c.ID) && (st.inRound == nil || !st.inRound.Counted) {
+		c.Unheard = run.Unheard[c.ID]
+	}
 	c.Ahead, c.Outside = p.ahead[c.ID], s.believed.chance[c.ID]
 	c.State = s.chairState(st, run, p)
 	if c.State == Waiting && c.Ahead > 1 && slices.Contains(s.believed.cold, c.ID) {
@@ -373,7 +379,7 @@ func (s *State) chairState(st *seat, run *Round, p places) ChairState {
 	_, waits := p.ahead[st.id()]
 	_, part := run.Call.Tones[st.id()]
 	switch {
-	case run.AllAtOnce() && waits && slices.Contains(playing(run.Round), st.id()) && st.heardAlone():
+	case run.AllAtOnce() && waits && slices.Contains(playing(run.Round), st.id()) && s.gatheredIn(st):
 		return Gathered
 	case waits && s.here(st.id()) && !(p.ringing && again(run.Round)) && run.AllAtOnce() && slices.Contains(playing(run.Round), st.id()),
 		waits && s.here(st.id()) && !run.AllAtOnce() && s.isAsked(st.id()) && !p.ringing:

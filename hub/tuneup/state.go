@@ -37,14 +37,16 @@ type State struct {
 
 // moment is what holds just now and is not on record.
 type moment struct {
-	asked     []hub.ChairID // whose turn it is, of those in group who were not heard in it yet; see nextTurn
-	group     []hub.ChairID // who play at once in this turn: one, or some whose notes can be told apart
-	askedAt   time.Time     // since when
-	rings     []hub.ChairID // played last, and may still sound; see ringing
-	allRing   bool          // the whole row played last
-	alone     []hub.ChairID // were not told from who played at the same time: to be heard by themselves
-	window    window        // in which a together round's readings gather
-	trackedAt time.Time     // when the last tracks of a row came
+	asked     []hub.ChairID  // whose turn it is, of those in group who were not heard in it yet; see nextTurn
+	group     []hub.ChairID  // who play at once in this turn: one, or some whose notes can be told apart
+	askedAt   time.Time      // since when
+	rings     []hub.ChairID  // played last, and may still sound; see ringing
+	allRing   bool           // the whole row played last
+	apart     time.Time      // when the last notes had ended that many played at once; zero = unknown
+	alone     []hub.ChairID  // were not told from who played at the same time: to be heard by themselves
+	window    window         // in which a together round's readings gather
+	strays    []*hub.Reading // notes of the last seconds that were not asked for
+	trackedAt time.Time      // when the last tracks of a row came
 	judgement *intonation.Judgement
 }
 

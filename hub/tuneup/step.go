@@ -236,7 +236,7 @@ func (Tick) step(s *State) error {
 	}
 	ended, deaf := was.Ended, s.deaf()
 	s.settle()
-	if deaf != s.deaf() || !was.Ended.Equal(ended) || !s.moment.sameTurn(turn) {
+	if s.out.Fit != nil || deaf != s.deaf() || !was.Ended.Equal(ended) || !s.moment.sameTurn(turn) {
 		s.out.Seen = Everyone
 	} else if bending(was) && was.Ended.IsZero() {
 		s.out.Seen = Leader // the next cue

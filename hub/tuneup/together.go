@@ -17,7 +17,9 @@ import (
 // Times of a together round.
 const (
 	// gatherFor is how long after the first reading the others may come:
-	// players start within a second of one another and a reading takes two.
+	// players start within a second of one another and a reading takes two. Of
+	// laptops that send tracks no more is waited for than is looked at: who is still
+	// to play when the others have ended would play into silence.
 	gatherFor = 5 * time.Second
 	// linger lets the last tracks arrive after the last reading: nodes send
 	// them a few times a second.
@@ -40,17 +42,17 @@ func (s *State) openWindow(run *hub.Round) {
 	}
 }
 
-// hurryWindow closes the window soon once everybody has been heard. A note that did
-// not settle among the others is no reason to hurry while anybody sounds: the
-// tracks tell more the longer everybody plays. Where all have been silent again
-// after a note nothing more comes.
+// hurryWindow closes the window soon once everybody has been heard: a laptop that
+// sends tracks for as long as they are looked at. A note that did not settle among
+// the others is no reason to hurry before, while anybody sounds. Where all have been
+// silent again after a note nothing more comes.
 func (s *State) hurryWindow(run *hub.Round) {
 	ids := playing(run)
 	sounds := s.at.Sub(s.trackedAt) < trackPause || slices.ContainsFunc(ids, func(id hub.ChairID) bool { return s.here(id) && !silent(s.seats[id].sound) })
 	waiting := func(id hub.ChairID) bool {
 		st := s.seats[id]
 		switch {
-		case !s.here(id), st.gathered() && (st.inRound.Wire.Settled || len(st.chunks) == 0):
+		case !s.here(id), len(st.chunks) >= enoughChunks, st.gathered() && (st.inRound.Wire.Settled || len(st.chunks) == 0):
 			return false
 		}
 		return sounds || len(st.chunks) < fewChunks
@@ -67,9 +69,16 @@ func (s *State) hurryWindow(run *hub.Round) {
 // the row is silent: a laptop that follows no pitch in a chord says "quiet".
 const trackPause = 700 * time.Millisecond
 
-// fewChunks of tracks are no note but a cough: a second. More open the window, should
-// no laptop make a note of what it hears.
-const fewChunks = 4
+// Chunks of tracks come every chunkSeconds.
+const (
+	chunkSeconds = 0.25
+	// fewChunks of tracks are no note but a cough: a second. More open the window,
+	// should no laptop make a note of what it hears.
+	fewChunks = 4
+)
+
+// enoughChunks are all that is looked at.
+var enoughChunks = int(math.Ceil(ensemble.Enough / chunkSeconds))
 
 // playing are those who are to play at once now.
 func playing(run *hub.Round) []hub.ChairID {
@@ -105,7 +114,7 @@ func (s *State) closeWindow() {
 			return
 		}
 		w.fitting = true
-		s.out.Fit = &Fit{run.ID, s.ensemble(run)}
+		s.out.Fit, s.out.Seen = &Fit{run.ID, s.ensemble(run)}, Everyone // nobody is to play on
 	}
 }
 
@@ -135,6 +144,11 @@ func (s *State) ensemble(run *hub.Round) ensemble.Input {
 			c.Range = attribute.Range{Low: s.section.Reference.Frequency(inst.Low), High: s.section.Reference.Frequency(inst.High)}
 		}
 		in.Chairs = append(in.Chairs, c)
+	}
+	for id, st := range s.seats {
+		if s.here(id) && st.tracks && !slices.Contains(ids, id) {
+			in.Resting++
+		}
 	}
 	return in
 }
@@ -191,6 +205,12 @@ func (e Fitted) step(s *State) error {
 	return nil
 }
 
+// gatheredIn reports whether nothing more is awaited of a chair of a together round:
+// its note is in, or its laptop has sent tracks of one while all are told apart.
+func (s *State) gatheredIn(st *seat) bool {
+	return st.heardAlone() || s.window.fitting && (st.gathered() || len(st.chunks) > 0)
+}
+
 // tellApart answers everybody whose sound was told apart, in the order in which
 // the notes came; the others are heard in small groups or in turn.
 func (s *State) tellApart(run *hub.Round, res attribute.Result) {
@@ -213,12 +233,12 @@ func (s *State) tellApart(run *hub.Round, res attribute.Result) {
 		st := s.seats[hub.ChairID(cr.ID)]
 		s.takeResult(run, st, s.revise(st.inRound), cr)
 	}
+	s.noteUnheard(run, res)
 	switch {
 	case s.holdsAgain(run):
 		run.Held++
 	case len(run.Groups) > 0:
-		run.Groups = run.Groups[1:]
-		run.InTurn = len(run.Groups) == 0
+		s.groupHeard(run)
 	default:
 		run.Parted, run.Groups = s.parted(run, res), s.smallGroups(run, res)
 		run.InTurn = len(run.Groups) == 0
@@ -230,7 +250,7 @@ func (s *State) tellApart(run *hub.Round, res attribute.Result) {
 	}
 	// A leap from the row's sound to one player's passes for a fresh attack:
 	// silence first.
-	s.allRing, s.askedAt = true, s.at
+	s.allRing, s.askedAt, s.apart = true, s.at, s.at
 	for _, st := range s.seats {
 		st.chunks = nil
 	}
@@ -289,6 +309,10 @@ func (s *State) takeResult(run *hub.Round, st *seat, r *hub.Reading, cr attribut
 	case attribute.Sounding:
 		r.Heard = &hub.Heard{Hz: cr.Hz, CI95: cr.CI95, Spread: cr.Spread, Drift: cr.Drift, Level: cr.Level}
 	case attribute.NoTracks:
+		if st.timeless() { // heard alone, when there is nobody else to be heard
+			r.Why, r.Answer = hub.WhyUnclear, &hub.Answer{ID: r.ID, Advice: hearInTurn}
+			return
+		}
 		if r.Wire.Second != nil { // one microphone and two sounds: whose is which?
 			r.Why, r.Answer = hub.WhyUnclear, &hub.Answer{ID: r.ID, Advice: hearInTurn}
 			return
@@ -309,6 +333,33 @@ func (s *State) takeResult(run *hub.Round, st *seat, r *hub.Reading, cr attribut
 	st.take(r, run)
 }
 
+// timeless reports whether a laptop has sent tracks that were left out, as its clock
+// is not known well enough to lay them beside those of the others.
+func (s *seat) timeless() bool { return s.tracks && len(s.chunks) > 0 }
+
+// noteUnheard notes why the chairs that have just played were not read.
+func (s *State) noteUnheard(run *hub.Round, res attribute.Result) {
+	for _, cr := range res.Chairs {
+		st := s.seats[hub.ChairID(cr.ID)]
+		if st == nil || !slices.Contains(run.Queue, st.id()) || cr.Verdict == attribute.Sounding {
+			continue
+		}
+		why := hub.Reason(cr.Verdict)
+		switch {
+		case cr.Verdict == attribute.NoTracks && st.timeless():
+			why = hub.WhyClock
+		case cr.Verdict == attribute.NoTracks:
+			why = hub.WhyUnclear
+		case cr.Verdict == attribute.Unclear && cr.Over != 0 && cr.Over < nearDB:
+			why = hub.WhyDrowned
+		}
+		if run.Unheard == nil {
+			run.Unheard = map[hub.ChairID]hub.Reason{}
+		}
+		run.Unheard[st.id()] = why
+	}
+}
+
 // parted says why the round goes on in turns, nil when all were heard.
 func (s *State) parted(run *hub.Round, res attribute.Result) *hub.Parted {
 	left := 0
@@ -327,10 +378,22 @@ func (s *State) parted(run *hub.Round, res attribute.Result) *hub.Parted {
 // choice, not measured: a player half as far away as the neighbours is 6 dB above them.
 const nearDB = 3.0
 
+// fewLaptops hear a row with so little to compare that hub/attribute asks for more.
+const fewLaptops = 3
+
 // help is what would tell most apart of a row of which half or more was not.
 func (s *State) help(run *hub.Round, res attribute.Result, left int) string {
-	if 2*left < len(run.Call.Tones) || left < 2 {
+	here := 0
+	for id := range run.Call.Tones {
+		if s.here(id) {
+			here++
+		}
+	}
+	switch {
+	case 2*left < here || left < 2:
 		return ""
+	case here < len(run.Call.Tones) && here <= fewLaptops:
+		return hub.HelpLaptops
 	}
 	var over []float64
 	for _, cr := range res.Chairs {

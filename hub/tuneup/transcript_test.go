@@ -19,6 +19,7 @@ import (
 	"bellrow/proto"
 	"bellrow/proto/instrument"
 	"bellrow/proto/pitch"
+	"bellrow/proto/track"
 	"bellrow/testdata/golden"
 )
 
@@ -161,6 +162,9 @@ func (h *rehearsal) see() {
 		if c.Away {
 			text = c.Display() + ": away"
 		}
+		if c.Unheard != "" && slices.Contains([]string{"wait", "turn"}, row.Chairs[i].State) {
+			text += " {" + row.Chairs[i].Words + "}"
+		}
 		if c.Holds != nil {
 			text += fmt.Sprintf(" %+.0f %s", math.Round(float64(c.Holds.Cents))+0, c.Holds.Verdict)
 		}
@@ -189,6 +193,8 @@ func (h *rehearsal) do(words []string) {
 		h.join(args[0], h.nodes[args[0]].in, false, strings.TrimPrefix(h.nodes[args[0]].node, args[0]))
 	case "play":
 		h.play(args[0], args[1:])
+	case "tracks":
+		h.tracks(args[0], int(h.number(args[1])))
 	case "bent":
 		h.bent(args[0], h.number(args[1]), h.number(args[2]), h.number(args[3]))
 	case "sound":
@@ -291,6 +297,16 @@ func (h *rehearsal) play(name string, args []string) {
 		}
 	}
 	h.event(tuneup.Reading{Chair: l.chair, Node: l.node, Boot: "b", Wire: w})
+}
+
+// tracks sends so many stretches of partial tracks, four a second, of a clock that
+// was never compared with the hub's.
+func (h *rehearsal) tracks(name string, n int) {
+	l := h.laptop(name)
+	for i := range n {
+		h.now = h.now.Add(250 * time.Millisecond)
+		h.event(tuneup.Track{Chair: l.chair, Chunk: track.Chunk{Reference: 116.5, First: int64(i) * 12000, Rate: 48000, Floor: -70, Level: -20}})
+	}
 }
 
 // bent delivers a note that was bent so many cents down and up and ended so many

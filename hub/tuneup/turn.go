@@ -18,6 +18,9 @@ const (
 	// ringFor is how long the next player waits at most for a note that was
 	// answered while it still sounded: the rest of a breath.
 	ringFor = 2 * time.Second
+	// allRingFor is the same where many have played: whoever began last holds the
+	// note for a long breath, and nobody is to be heard in it.
+	allRingFor = 5 * time.Second
 	// slideTakes is the least time from an answer to the next reading where a
 	// slide is to be moved between the two: read it, set the slide, breathe, and
 	// play until the pitch has rested.
@@ -98,6 +101,9 @@ func (s *State) nextTurn() {
 // silenceFirst lets who is asked begin once the notes before have ended.
 func (s *State) silenceFirst() {
 	if (len(s.rings) > 0 || s.allRing) && s.ringing(s.at).IsZero() {
+		if s.allRing {
+			s.apart = s.at
+		}
 		s.rings, s.allRing, s.askedAt = nil, false, s.at
 	}
 }
@@ -121,6 +127,9 @@ func (s *State) ringing(at time.Time) time.Time {
 		return time.Time{}
 	}
 	until := s.askedAt.Add(ringFor)
+	if s.allRing {
+		until = s.askedAt.Add(allRingFor)
+	}
 	if !at.Before(until) {
 		return time.Time{}
 	}
@@ -220,7 +229,7 @@ func (e Sound) step(s *State) error {
 	}
 	s.settle()
 	switch {
-	case renamed, cold != st.warming(), !s.moment.sameTurn(turn), here != s.here(e.Chair), deaf != s.deaf():
+	case renamed, s.out.Fit != nil, cold != st.warming(), !s.moment.sameTurn(turn), here != s.here(e.Chair), deaf != s.deaf():
 		s.out.Seen = Everyone
 	case shown: // a level alone is not
 		s.out.Seen = Leader
@@ -240,6 +249,9 @@ func (e Track) stepQuietly(s *State) {
 	}
 	if n := len(st.chunks) - ensemble.MaxChunks; n > 0 {
 		st.chunks = slices.Delete(st.chunks, 0, n)
+	}
+	if len(st.chunks) >= enoughChunks && s.window.open() {
+		s.hurryWindow(run)
 	}
 }
 
