@@ -20,6 +20,8 @@ const (
 	// nearRoot is the power to which the power at the partials is raised near a
 	// pitch that is known: hum counts for little more than a weak partial.
 	nearRoot = 0.1
+	// oddReach is how far from its place, as a share, a partial is sought.
+	oddReach = 0.01
 	// nearBest is how high the highest candidate must stand against the best.
 	nearBest = 0.85
 	// faintestLine is the share of the strongest line's power that is added
@@ -153,4 +155,16 @@ func (l lineSpectrum) near(hz, cents float64) float64 {
 		}
 	}
 	return pick
+}
+
+// odd is the share of the power at the partials of hz that is at odd ones.
+func (l lineSpectrum) odd(hz float64) float64 {
+	sums := [2]float64{1e-300, 0}
+	for k := 1; k <= 16; k++ {
+		at := float64(k) * hz / l.binHz
+		if reach := int(oddReach*at) + 1; int(at)+reach < len(l.power) {
+			sums[k%2] += floats.Max(l.power[max(0, int(at)-reach) : int(at)+reach+1])
+		}
+	}
+	return sums[1] / (sums[0] + sums[1])
 }

@@ -144,11 +144,18 @@ func Note(x []float64, rate float64, o Options) (Estimate, bool) {
 	if !ok {
 		return Estimate{}, false
 	}
-	rested := false
-	if n.rest, rested = settle.Find(n.track, n.from, n.to, s.tick); n.rest.To == 0 {
-		n.rest = settle.Of(n.track, n.from, n.to, s.tick)
+	rested := n.findRest()
+	if o.Call == 0 && rested && n.changes() {
+		rested = n.findRest()
 	}
 	return n.estimate(rested)
+}
+
+func (n *reading) findRest() (rested bool) {
+	if n.rest, rested = settle.Find(n.track, n.from, n.to, n.tick); n.rest.To == 0 {
+		n.rest = settle.Of(n.track, n.from, n.to, n.tick)
+	}
+	return rested
 }
 
 func soundOf(x []float64, rate float64) *sound {
@@ -264,7 +271,7 @@ const (
 	// mainsWander the RMS wander, in cents, that hum stays below, a little noise with it,
 	// and hardly a player who is so near.
 	mainsOff    = 0.06
-	mainsWander = 1.0
+	mainsWander = 2.0
 )
 
 // isHum reports whether the reading is of hum alone: a multiple of the mains that

@@ -19,6 +19,11 @@ const (
 	betweenShare = 0.02
 	// thirdShare of the power between every third partial makes a pitch a twelfth lower.
 	thirdShare = 0.4
+	// briefShare of the sound is so little that the rest in it may be of another note;
+	// partShare is how well the pitch must match in each half of the rest, against what
+	// matches there, and oddFalls how little of the odd partials of one half may be left
+	// in the other.
+	briefShare, partShare, oddFalls = 0.6, 0.5, 0.03
 	// fewBeside of them, however weak, leave a doubt.
 	fewBeside = 2
 	// weakShare is the share of the power beyond which odd partials are not asked
@@ -129,6 +134,21 @@ func (n *reading) between(hz float64, m int) float64 {
 	return between / max(all, 1e-300)
 }
 
+// spacing is the greatest common divisor of the partials of hz that stand out but for
+// every m-th: one where they are a player's, more where they are another's comb.
+func (n *reading) spacing(hz float64, m int) int {
+	all := 0
+	for _, p := range n.partialsOf(hz, n.from, n.to) {
+		if p.k%m == 0 {
+			continue
+		}
+		for k := p.k; k != 0; {
+			all, k = k, all%k
+		}
+	}
+	return max(1, all)
+}
+
 // beside is how many partials of hz stand out that are not every m-th.
 func (n *reading) beside(hz float64, m int) int {
 	count := 0
@@ -151,6 +171,34 @@ func (n *reading) overtone(hz float64) float64 {
 	return hz
 }
 
+// changes asks the halves of the rest which note they are. A brief rest that is of
+// another note than all of the sound, as after hum or beside a neighbour who came and
+// went, is read anew by itself. Where one half is of another note, which this is is in doubt.
+func (n *reading) changes() (anew bool) {
+	a, b := n.rest.From, n.rest.To
+	seconds := func(frame int) float64 { return float64(frame) * n.tick }
+	if float64(b-a) < briefShare*float64(n.to-n.from) {
+		l := n.spectrumOf(seconds(a), seconds(b))
+		if hz, ok := l.fundamental(); ok && math.Abs(1200*math.Log2(hz/n.hz)) > sameCents {
+			before := *n
+			n.spectrum, n.from, n.to, n.doubt = l, a, b, false
+			if _, ok := n.findPitch(); ok && math.Abs(1200*math.Log2(n.hz/before.hz)) > sameCents && n.cutPartials() {
+				return true
+			}
+			*n = before
+		}
+	}
+	var odd [2]float64
+	for i := range odd {
+		l := n.spectrumOf(seconds(a+i*(b-a)/2), seconds(a+(i+1)*(b-a)/2))
+		hz, ok := l.fundamental()
+		n.doubt = n.doubt || ok && math.Abs(1200*math.Log2(hz/n.hz)) > sameCents && l.match(n.hz) < partShare*l.match(hz)
+		odd[i] = l.odd(n.hz)
+	}
+	n.doubt = n.doubt || min(odd[0], odd[1]) < oddFalls*max(odd[0], odd[1])
+	return false
+}
+
 // strangers reports whether the partials of hz between every m-th wander apart from
 // those.
 func (n *reading) strangers(hz float64, m int) bool {
@@ -171,7 +219,7 @@ func (n *reading) inOctave(hz float64) float64 {
 		n.doubt = n.doubt || n.between(hz, m) < weakShare && n.strangers(hz, m)
 	}
 	if hz/3 >= MinHz && n.between(hz/3, 3) > thirdShare {
-		hz /= 3
+		hz *= float64(n.spacing(hz/3, 3)) / 3
 	}
 	low, odd := hz, 0.0
 	if hz/2 >= MinHz {

@@ -105,6 +105,44 @@ func TestOctaveUnknown(t *testing.T) {
 	}
 }
 
+// One who slurs up an octave plays two notes: no narrow interval is said of both.
+func TestSlurToTheOctave(t *testing.T) {
+	for seed, hz := range notes {
+		low, _ := player(t, hz, seed)
+		high, _ := player(t, 2*hz, seed)
+		x := append(append(make([]float64, testRate/5), low...), high[testRate/5:]...)
+		for i := range testRate / 25 { // the way up
+			at, u := testRate/5+len(low)-testRate/25+i, float64(i)/(testRate/25)
+			x[at] = (1-u)*x[at] + u*high[testRate/5-testRate/25+i]
+		}
+		if e, ok := Note(x, testRate, Options{}); ok && e.Rested && !e.Octave {
+			t.Errorf("%.0f Hz: read as %.2f ± %.2f over %.2f to %.2f s", float64(hz), float64(e.Hz), float64(e.CI95), e.From, e.To)
+		}
+	}
+}
+
+// A neighbour a fifth or a sixth away who comes and goes six times a second leaves the player's note,
+// or a doubt, and never the fundamental that both would be partials of.
+func TestTremoloBeside(t *testing.T) {
+	for seed, hz := range notes {
+		for _, ratio := range []float64{2. / 3, 3. / 2, 3. / 5, 5. / 3} {
+			x, truth := player(t, hz, seed)
+			other, _ := player(t, truth*pitch.Hertz(ratio), 300+seed)
+			y := append(make([]float64, testRate/5), x...)
+			for i := range x {
+				if math.Mod(6*float64(i)/testRate, 1) < 0.5 {
+					y[testRate/5+i] += 0.5 * other[i]
+				}
+			}
+			e, ok := Note(y, testRate, Options{})
+			off := math.Abs(float64(pitch.Between(truth, e.Hz)))
+			if ok && e.Rested && !e.Octave && off > float64(e.CI95)+3 {
+				t.Errorf("%.0f Hz, another at %.2f of it: read as %.2f ± %.2f", float64(hz), ratio, float64(e.Hz), float64(e.CI95))
+			}
+		}
+	}
+}
+
 // undoubted is the interval, in cents, of a second's wander as these players have
 // it: what is in doubt, or not told apart, has one of more than settle.Widest.
 const undoubted = 5
