@@ -157,14 +157,14 @@ func (l lineSpectrum) near(hz, cents float64) float64 {
 	return pick
 }
 
-// odd is the share of the power at the partials of hz that is at odd ones.
-func (l lineSpectrum) odd(hz float64) float64 {
-	sums := [2]float64{1e-300, 0}
+// held is the power at the even and at the odd partials of hz.
+func (l lineSpectrum) held(hz float64) (even, odd float64) {
+	var sums [2]float64
 	for k := 1; k <= 16; k++ {
 		at := float64(k) * hz / l.binHz
 		if reach := int(oddReach*at) + 1; int(at)+reach < len(l.power) {
 			sums[k%2] += floats.Max(l.power[max(0, int(at)-reach) : int(at)+reach+1])
 		}
 	}
-	return sums[1] / (sums[0] + sums[1])
+	return sums[0], sums[1]
 }

@@ -21,9 +21,9 @@ const (
 	thirdShare = 0.4
 	// briefShare of the sound is so little that the rest in it may be of another note;
 	// partShare is how well the pitch must match in each half of the rest, against what
-	// matches there, and oddFalls how little of the odd partials of one half may be left
+	// matches there, heldShare how much of the power it must hold of what that holds, and oddFalls how little of the odd partials of one half may be left
 	// in the other.
-	briefShare, partShare, oddFalls = 0.6, 0.5, 0.03
+	briefShare, partShare, heldShare, oddFalls = 0.6, 0.5, 0.9, 0.03
 	// fewBeside of them, however weak, leave a doubt.
 	fewBeside = 2
 	// weakShare is the share of the power beyond which odd partials are not asked
@@ -191,9 +191,12 @@ func (n *reading) changes() (anew bool) {
 	var odd [2]float64
 	for i := range odd {
 		l := n.spectrumOf(seconds(a+i*(b-a)/2), seconds(a+(i+1)*(b-a)/2))
-		hz, ok := l.fundamental()
-		n.doubt = n.doubt || ok && math.Abs(1200*math.Log2(hz/n.hz)) > sameCents && l.match(n.hz) < partShare*l.match(hz)
-		odd[i] = l.odd(n.hz)
+		a, b := l.held(n.hz)
+		odd[i] = b / (a + b + 1e-300)
+		if hz, ok := l.fundamental(); ok && math.Abs(1200*math.Log2(hz/n.hz)) > sameCents && l.match(n.hz) < partShare*l.match(hz) {
+			c, d := l.held(hz)
+			n.doubt = n.doubt || a+b < heldShare*(c+d)
+		}
 	}
 	n.doubt = n.doubt || min(odd[0], odd[1]) < oddFalls*max(odd[0], odd[1])
 	return false
