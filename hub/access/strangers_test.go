@@ -332,3 +332,45 @@ func TestOpenTakesConnections(t *testing.T) {
 		t.Error("opened nowhere")
 	}
 }
+
+// TestWhoLeavesTheLineIsNotServed: and whoever stays is.
+func TestWhoLeavesTheLineIsNotServed(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		g := guard(t, Config{})
+		served := 0
+		pages := g.Protect(http.HandlerFunc(func(http.ResponseWriter, *http.Request) { served++ }))
+		ask := func(ctx context.Context) {
+			r := request("GET", "127.0.0.1:7440", "").WithContext(ctx)
+			r.RemoteAddr = "192.0.2.1:1"
+			pages.ServeHTTP(httptest.NewRecorder(), r)
+		}
+		for range pagesAtOnce + linePlaces {
+			ask(t.Context())
+		}
+		gone, leave := context.WithCancel(t.Context())
+		leave()
+		ask(gone)
+		if served != pagesAtOnce+linePlaces {
+			t.Errorf("%d served", served)
+		}
+		ask(t.Context())
+		if served != pagesAtOnce+linePlaces+1 {
+			t.Errorf("%d served, one of them late", served)
+		}
+		time.Sleep(time.Second)
+	})
+}
+
+// TestGroupsShareTheCount: as lines with attributes do; what they are called stands in the line.
+func TestGroupsShareTheCount(t *testing.T) {
+	clock := &hand{time.Unix(0, 0)}
+	var out bytes.Buffer
+	log := slog.New(Quiet(slog.NewTextHandler(&out, nil), clock.now))
+	for range logBurst {
+		log.WithGroup("node").Warn("a wording", "n", 1)
+		log.Warn("a wording")
+	}
+	if n := strings.Count(out.String(), "\n"); n != logBurst || strings.Count(out.String(), "node.n=1") != logBurst/2 {
+		t.Errorf("%d lines:\n%s", n, out.String())
+	}
+}

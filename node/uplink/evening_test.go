@@ -532,16 +532,20 @@ func TestAnOlderHubThatMoved(t *testing.T) {
 	for _, c := range []struct {
 		what    string
 		older   bool
+		proved  bool
 		there   bool
-		allowed bool
-	}{{"confirmed here", true, true, true}, {"confirmed elsewhere", true, false, false}, {"not confirmed", false, true, false}} {
+		trouble string
+	}{
+		{"confirmed here", true, false, true, ""}, {"confirmed elsewhere", true, false, false, codeOlder},
+		{"not confirmed", false, false, true, codeOlder}, {"it could prove itself once", true, true, true, codeUnproven},
+	} {
 		bubble(t, func(t *testing.T) {
 			h := newFakeHub(t, false)
 			u, err := New(Config{Instrument: "trumpet_bb", Join: code, Dial: dialLAN})
 			if err != nil {
 				t.Fatal(err)
 			}
-			k := known{ID: "hub1", Addresses: []string{"198.51.100.250:7440"}, Older: c.older, Token: "t"}
+			k := known{ID: "hub1", Addresses: []string{"198.51.100.250:7440"}, Older: c.older, Proved: c.proved, Token: "t"}
 			if c.there {
 				k.Addresses = append(k.Addresses, h.link().Address)
 			}
@@ -553,7 +557,10 @@ func TestAnOlderHubThatMoved(t *testing.T) {
 			if tr == nil {
 				s.line.Close()
 			}
-			if (tr == nil) != c.allowed || !c.allowed && (tr.code != codeOlder || len(h.heard()) != 0) {
+			if tr == nil {
+				tr = &trouble{}
+			}
+			if tr.code != c.trouble || c.trouble != "" && len(h.heard()) != 0 {
 				t.Errorf("%s: %v, heard %+v", c.what, tr, h.heard())
 			}
 		})
@@ -574,5 +581,80 @@ func TestALineThatTakesNothing(t *testing.T) {
 				t.Errorf("%s: %v after %v", what, tr, time.Since(began))
 			}
 		})
+	}
+}
+
+// TestWhoIsToldNothing: a hub of another id than the one that was meant, and any hub where there is
+// neither code nor token.
+func TestWhoIsToldNothing(t *testing.T) {
+	for _, c := range []struct{ id, code, trouble string }{{"hub2", code, "other-hub"}, {"hub1", "", proto.CodeWrongCode}, {"hub1", "nonsense!", proto.CodeWrongCode}} {
+		bubble(t, func(t *testing.T) {
+			h := newFakeHub(t, false)
+			h.proves = code
+			u, err := New(Config{Instrument: "trumpet_bb", Join: c.code, Dial: dialLAN})
+			if err != nil {
+				t.Fatal(err)
+			}
+			_, tr := u.open(t.Context(), find.Hub{ID: c.id, Addresses: []string{h.link().Address}}, u.queue, true)
+			if tr == nil || tr.code != c.trouble || len(h.heard()) != 0 {
+				t.Errorf("%+v: %v, heard %+v", c, tr, h.heard())
+			}
+		})
+	}
+}
+
+// TestDrainHasItsTime: of readings that go nowhere.
+func TestDrainHasItsTime(t *testing.T) {
+	bubble(t, func(t *testing.T) {
+		u, err := New(Config{Instrument: "trumpet_bb"})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if err := u.Drain(t.Context()); err != nil {
+			t.Error(err)
+		}
+		u.Send(note())
+		ctx, cancel := context.WithTimeout(t.Context(), time.Minute)
+		defer cancel()
+		if err := u.Drain(ctx); !errors.Is(err, context.DeadlineExceeded) {
+			t.Errorf("%v", err)
+		}
+	})
+}
+
+// TestNumbersThatCannotBeSaved: where the spool under new numbers cannot be made, the old one stays with
+// all that waits; the new one has it once it can be.
+func TestNumbersThatCannotBeSaved(t *testing.T) {
+	dir := t.TempDir()
+	again := newQueue("b1", nil, nil)
+	if err := again.renumber(); err != nil {
+		t.Fatal(err)
+	}
+	inTheWay := filepath.Join(dir, again.identity()+spoolSuffix)
+	if err := os.Mkdir(inTheWay, 0o700); err != nil {
+		t.Fatal(err)
+	}
+	q := newQueue("b1", newSpool(dir, "b1"), nil)
+	for range 3 {
+		if err := q.put(note()); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := q.renumber(); !errors.Is(err, errUnsaved) {
+		t.Errorf("%v", err)
+	}
+	old, err := readSpool(dir, "b1")
+	if err != nil || len(old) != 3 || q.len() != 3 {
+		t.Errorf("%d in the old spool, %d wait, %v", len(old), q.len(), err)
+	}
+	os.Remove(inTheWay)
+	if err := q.put(note()); err != nil {
+		t.Error(err)
+	}
+	if got := fmt.Sprint(sequences(spools(t, dir)[q.identity()])); got != "[1 2 3 4]" {
+		t.Errorf("in the new one %s", got)
+	}
+	if err := q.spool.close(); err != nil {
+		t.Error(err)
 	}
 }

@@ -97,7 +97,7 @@ func (u *Uplink) open(ctx context.Context, h find.Hub, q *queue, live bool) (*se
 // openAt tries one address: by the token, where there is one, and by the code
 // where the hub does not know that any more.
 func (u *Uplink) openAt(ctx context.Context, h find.Hub, address string, q *queue, live bool) (s *session, t *trouble) {
-	for _, byCode := range []bool{false, true} {
+	for byCode := false; ; byCode = true {
 		s = &session{uplink: u, hub: h, queue: q, live: live, byCode: byCode}
 		if s.line, t = u.dial(ctx, h, address); t != nil {
 			return nil, t
@@ -109,7 +109,6 @@ func (u *Uplink) openAt(ctx context.Context, h find.Hub, address string, q *queu
 			return nil, t
 		}
 	}
-	return nil, t
 }
 
 // introduce finds out who is there and lets a hub prove itself; only then may
@@ -384,9 +383,7 @@ func (s *session) transmit(ctx context.Context, ended <-chan *trouble) *trouble 
 			return nil
 		case <-u.wake:
 			if u.clock.due(u.config.Now()) {
-				if err := s.ping(); err != nil {
-					return unreachable(s.line.address).by(err)
-				}
+				ping.Reset(0)
 			}
 		case <-look.C:
 			if gone(s.line.LocalAddr()) {

@@ -188,6 +188,7 @@ func (h *fakeHub) serve(w http.ResponseWriter, r *http.Request) {
 			for _, later := range []string{`{"type":"applause","applause":1}`, `{"type":"view"}`} { // left out, and the rest goes on
 				ws.WriteMessage(websocket.TextMessage, []byte(later))
 			}
+			ws.WriteMessage(websocket.BinaryMessage, []byte(`{"type":"view","view":{"phase":"idle","say":"Not in this form."}}`))
 		case m.Reading != nil:
 			h.got[hello.Boot] = append(h.got[hello.Boot], m.Reading.Sequence)
 			h.rounds = append(h.rounds, m.Reading.Round)
