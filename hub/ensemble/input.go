@@ -109,7 +109,7 @@ func (c Chair) described() attribute.Chair {
 		ac.PPM, ac.PPMError = c.Clock.PPM(rate)
 		ac.Floor = c.Chunks[n-1].Floor
 	}
-	if ac.Able = c.Tracks && c.timed(); c.timed() { // without a clock the tracks cannot be laid side by side
+	if ac.Able = c.Tracks && c.Timed(); c.Timed() { // without a clock the tracks cannot be laid side by side
 		ac.Chunks = c.Chunks
 	}
 	if r := c.Reading; r != nil && r.Settled {
@@ -118,8 +118,9 @@ func (c Chair) described() attribute.Chair {
 	return ac
 }
 
-// timed reports whether the chair's clock is known well enough.
-func (c Chair) timed() bool { return c.Clock.Known() && c.Clock.last.Error <= doubtfulTime }
+// Timed reports whether the chair's clock is known well enough for its tracks to be
+// laid beside those of the others.
+func (c Chair) Timed() bool { return c.Clock.Known() && c.Clock.last.Error <= doubtfulTime }
 
 // stretch is when a chair's tracks, or without them its reading, sounded, where
 // zero is the hub time of its sample 0.

@@ -79,6 +79,11 @@ func (s *Session) retry(ctx context.Context) {
 
 // solve works out whose sound is whose, and lets the state take it.
 func (s *Session) solve(fit *tuneup.Fit) {
+	for _, c := range fit.Chairs {
+		if len(c.Chunks) > 0 && !c.Timed() {
+			s.log.Warn("session: together: the clock of this laptop is not known, its tracks are left out", "chair", c.ID)
+		}
+	}
 	res := fit.Fit(s.attributor, s.logFit)
 	s.happened(tuneup.Fitted{Round: fit.Round, Result: res})
 }

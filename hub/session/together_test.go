@@ -1,7 +1,9 @@
 package session_test
 
 import (
+	"bytes"
 	"context"
+	"log/slog"
 	"strings"
 	"testing"
 	"testing/synctest"
@@ -347,5 +349,52 @@ func TestUnsettledIsNotHeard(t *testing.T) {
 		b.callTogether(hub.Call{Note: 70})
 		tuba.send(func(r *proto.Reading) { r.Settled, r.Reason = false, "moving" })
 		tuba.wants("play")
+	})
+}
+
+// TestAnUnknownClockIsLogged: tracks of a laptop whose clock was never compared with
+// the hub's are left out of the fit, the log says so, and it is heard alone.
+func TestAnUnknownClockIsLogged(t *testing.T) {
+	o := &oracle{answer: map[int64]attribute.ChairResult{}}
+	synctest.Test(t, func(t *testing.T) {
+		var log bytes.Buffer
+		b := &bench{t: t, store: mem.New(), attributor: o, log: slog.New(slog.NewTextHandler(&log, nil))}
+		b.start()
+		ctx, cancel := context.WithCancel(t.Context())
+		done := make(chan struct{})
+		h := b.hub
+		go func() { _ = h.Run(ctx); close(done) }()
+		defer func() { cancel(); <-done }()
+		tuba, horn, trumpet := b.trio()
+		tuba.tracks()
+		trumpet.tracks()
+		if _, err := h.Join(t.Context(), hub.Peer{Node: horn.node, Boot: horn.boot, Chair: horn.name, Instrument: horn.instrument, Tracks: true}); err != nil {
+			t.Fatal(err)
+		}
+		b.callTogether(hub.Call{Note: 70})
+		for _, p := range []*player{tuba, horn, trumpet} {
+			o.answer[int64(p.chair)] = attribute.ChairResult{Verdict: attribute.Sounding, Hz: p.view().Target, CI95: 0.3}
+			for at := 12.0; at < 14; at += 0.25 {
+				p.chunk(p.view().Tracks, at)
+			}
+		}
+		delete(o.answer, int64(horn.chair)) // as hub/attribute answers without tracks
+		for _, p := range []*player{tuba, horn, trumpet} {
+			p.play(0)
+		}
+		time.Sleep(time.Second)
+		synctest.Wait()
+		for _, c := range o.got.Chairs {
+			if out := c.ID == int64(horn.chair); (len(c.Chunks) == 0) != out {
+				t.Errorf("the fit has %d stretches of chair %d", len(c.Chunks), c.ID)
+			}
+		}
+		if n := strings.Count(log.String(), "its tracks are left out"); n != 1 {
+			t.Errorf("said %d times in the log, want once for the horn: %s", n, &log)
+		}
+		horn.wants("play")
+		if row := horn.row(); row.Cents != nil || !strings.Contains(row.Words, "clock is not known") {
+			t.Errorf("the row says %q of the horn, and %v cents", row.Words, row.Cents)
+		}
 	})
 }

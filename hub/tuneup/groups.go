@@ -9,7 +9,7 @@ import (
 
 // Who was not read when the whole row played is heard again a few at a time. That
 // the row is told apart in part costs those who were read nothing, and groups take
-// fewer notes than turns.
+// less time than turns. Of a chord, too, a few of its tones are more than one.
 const (
 	// groupOfMost play at once in a group. Of four of twelve, none beside another, 75,
 	// 46 and 30 % were read at RT60 0.4, 0.8 and 1.2 s (testdata/results/together.md):
@@ -44,7 +44,7 @@ func (s *State) smallGroups(run *hub.Round, res attribute.Result) [][]hub.ChairI
 			left = append(left, c.ID)
 		}
 	}
-	if run.Call.Kind != hub.CallNote || len(left) < groupsFrom || worthGroups*s.readOf(run) < len(res.Chairs) {
+	if listening(run) || len(left) < groupsFrom || worthGroups*s.readOf(run) < len(res.Chairs) {
 		return nil
 	}
 	over := map[hub.ChairID]float64{}

@@ -236,7 +236,7 @@ func (s *State) tellApart(run *hub.Round, res attribute.Result) {
 	s.noteUnheard(run, res)
 	switch {
 	case s.holdsAgain(run):
-		run.Held++
+		run.Held, run.Groups, run.Parted = run.Held+1, nil, nil
 	case len(run.Groups) > 0:
 		s.groupHeard(run)
 	default:
@@ -300,7 +300,7 @@ func (s *State) holdsAgain(run *hub.Round) bool {
 // who were not.
 func (s *State) along(run *hub.Round, id hub.ChairID) bool {
 	_, part := run.Call.Tones[id]
-	return part && run.Held > 0 && allAtOnce(run) && s.here(id) && !slices.Contains(run.Queue, id)
+	return part && run.Held > 0 && len(run.Groups) == 0 && allAtOnce(run) && s.here(id) && !slices.Contains(run.Queue, id)
 }
 
 // takeResult takes what became of one chair's note.

@@ -194,7 +194,7 @@ func (h *rehearsal) do(words []string) {
 	case "play":
 		h.play(args[0], args[1:])
 	case "tracks":
-		h.tracks(args[0], int(h.number(args[1])))
+		h.tracks(strings.Split(args[0], ","), int(h.number(args[1])))
 	case "bent":
 		h.bent(args[0], h.number(args[1]), h.number(args[2]), h.number(args[3]))
 	case "sound":
@@ -301,11 +301,13 @@ func (h *rehearsal) play(name string, args []string) {
 
 // tracks sends so many stretches of partial tracks, four a second, of a clock that
 // was never compared with the hub's.
-func (h *rehearsal) tracks(name string, n int) {
-	l := h.laptop(name)
+func (h *rehearsal) tracks(names []string, n int) {
 	for i := range n {
-		h.now = h.now.Add(250 * time.Millisecond)
-		h.event(tuneup.Track{Chair: l.chair, Chunk: track.Chunk{Reference: 116.5, First: int64(i) * 12000, Rate: 48000, Floor: -70, Level: -20}})
+		h.wait("250ms")
+		for _, name := range names {
+			l := h.laptop(name)
+			h.event(tuneup.Track{Chair: l.chair, Chunk: track.Chunk{Reference: 116.5, First: int64(i) * 12000, Rate: 48000, Floor: -70, Level: -20}})
+		}
 	}
 }
 
