@@ -73,7 +73,7 @@ discovery, sockets, hub and pages, all on this machine.`,
 	c.Flags().BoolVar(&asJSON, "json", false, "print the summary as JSON and nothing else")
 	addressFlag(c, &at, "listen", at, "where the hub listens, `HOST:PORT`")
 	text(c, &data, "data", "", "keep the hub's data in this `FOLDER`")
-	choice(c, &language, "language", "en", "whose band it is, with its words for notes and parts: en, us, de or fr", "en", "us", "de", "fr")
+	choice(c, &language, "language", "en", "whose band it is, with its words for notes and parts: en, us, de, fr or es", "en", "us", "de", "fr", "es")
 	flag(c, &d.together, "together", "call the first round together instead of in turn")
 	flag(c, &fast, "fast", "as quickly as the machine can; minutes are those on the stage")
 	flag(c, &wait, "wait", "do not call; let a leader do it on the page")

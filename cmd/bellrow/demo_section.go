@@ -29,6 +29,7 @@ var demoBands = map[string]demoBand{
 	"us": {"Juniper Flats Community Band", "en-US", pitch.Style{}, americanPlayers},
 	"de": {"Bläser vom Krummen Bach", "de", pitch.Style{Naming: pitch.German}, germanPlayers},
 	"fr": {"Harmonie des Trois Écluses", "fr", pitch.Style{Naming: pitch.French}, frenchPlayers},
+	"es": {"Banda de la Fuente Torcida", "es", pitch.Style{Naming: pitch.Spanish}, spanishPlayers},
 }
 
 // germanPlayers have flugelhorns, tenor horns and rotary tubas.
@@ -59,6 +60,21 @@ var frenchPlayers = []demoPlayer{
 	{"Trombone 1", "Iris", "tenor_trombone_bbf", 2, 0, "build=8,seed=9"},
 	{"Trombone 2", "Jonas", "tenor_trombone_bb_tenor", 2, 1, "build=-11,seed=10"},
 	{"Contrebasse si♭", "Léonie", "bass_bb_tc", 2, 2, "build=13,seed=11"},
+}
+
+// spanishPlayers are the brass of a banda.
+var spanishPlayers = []demoPlayer{
+	{"Trompeta 1", "Abril", "trumpet_bb", 0, 0, "build=11,seed=1"},
+	{"Trompeta 2", "Bruno", "trumpet_bb", 0, 1, "build=-8,habit=holder,seed=2"},
+	{"Fliscorno 1", "Candela", "flugelhorn_bb", 0, 2, "build=7,seed=3"},
+	{"Fliscorno 2", "Darío", "flugelhorn_bb", 0, 3, "build=-12,seed=4"},
+	{"Trompa 1", "Elena", "horn_double", 1, 0, "build=5,seed=5"},
+	{"Trompa 2", "Fermín", "horn_f", 1, 1, "build=-6,seed=6"},
+	{"Bombardino 1", "Gala", "euphonium_bb_bc", 1, 2, "build=14,seed=7"},
+	{"Bombardino 2", "Hugo", "euphonium_bb_bc", 1, 3, "build=-4,seed=8"},
+	{"Trombón 1", "Inés", "tenor_trombone_bbf", 2, 0, "build=9,seed=9"},
+	{"Trombón 2", "Jairo", "tenor_trombone_bb", 2, 1, "build=-10,seed=10"},
+	{"Tuba", "Lidia", "tuba_cc", 2, 2, "build=13,seed=11"},
 }
 
 // americanPlayers are the brass of a concert band.
