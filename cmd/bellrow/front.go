@@ -3,7 +3,6 @@ package main
 import (
 	"context"
 	"encoding/json"
-	"errors"
 	"fmt"
 	"log/slog"
 	"net"
@@ -24,6 +23,7 @@ import (
 	"bellrow/proto"
 	"bellrow/proto/disk"
 	"bellrow/proto/instrument"
+	"bellrow/proto/phrase"
 )
 
 // front is one player's laptop: the page that takes the player's wishes, and
@@ -310,13 +310,13 @@ func (f *front) SetSetting(ctx context.Context, s proto.Setting) error {
 	return say("take your seat first", "nobody sits here yet")
 }
 
-// keepSound writes the last note to this laptop. Its error is a clause.
+// keepSound writes the last note to this laptop.
 func (f *front) keepSound() (path string, err error) {
 	dir := f.config.sounds
 	if dir == "" {
 		home, err := os.UserHomeDir()
 		if err != nil {
-			return "", errors.New("there is no home folder; bellrow node --sounds FOLDER takes another place")
+			return "", phrase.Refuse("node", "player.kept.home")
 		}
 		dir = filepath.Join(home, "bellrow sounds")
 	}
@@ -325,7 +325,7 @@ func (f *front) keepSound() (path string, err error) {
 		sound = d.node.Kept()
 	}
 	if sound == nil {
-		return "", errors.New("it is not in memory any more")
+		return "", phrase.Refuse("node", "player.kept.gone")
 	}
 	path, err = sound.Save(dir, time.Now())
 	return path, keptError(dir, err)
@@ -337,11 +337,11 @@ func keptError(dir string, err error) error {
 	case err == nil:
 		return nil
 	case disk.Full(err):
-		return fmt.Errorf("the disk of %s is full", dir)
+		return phrase.Refuse("node", "player.kept.full", dir)
 	case disk.ReadOnly(err):
-		return fmt.Errorf("this user may not write to %s; bellrow node --sounds FOLDER takes another place", dir)
+		return phrase.Refuse("node", "player.kept.forbidden", dir)
 	}
-	return fmt.Errorf("%s cannot be written; bellrow node --sounds FOLDER takes another place", dir)
+	return phrase.Refuse("node", "player.kept.unwritten", dir)
 }
 
 // Pause stops listening, or goes on.
@@ -400,7 +400,7 @@ func (f *front) Warm() {
 // Join takes a seat, or changes to another.
 func (f *front) Join(ctx context.Context, w player.Wish) error {
 	if f.mayJoin != nil && !f.mayJoin() {
-		return say("wait a minute", "this telephone has taken many seats just now")
+		return phrase.Refuse("node", "player.refused.often")
 	}
 	if f.config.remote { // a telephone does not send this laptop elsewhere
 		w.Hub = f.config.at
@@ -409,7 +409,7 @@ func (f *front) Join(ctx context.Context, w player.Wish) error {
 		}
 	}
 	if _, err := instrument.Find(w.Instrument); err != nil {
-		return err
+		return &phrase.Refusal{Key: "player.refused.no-instrument", Err: err}
 	}
 	select {
 	case f.wishes <- w:
@@ -417,7 +417,7 @@ func (f *front) Join(ctx context.Context, w player.Wish) error {
 	case <-ctx.Done():
 		return ctx.Err()
 	case <-time.After(joinWithin):
-		return say("try again in a moment", "the node is still busy with the last wish")
+		return phrase.Refuse("node", "player.refused.busy")
 	}
 }
 

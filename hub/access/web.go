@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"bellrow/proto/page"
+	"bellrow/proto/phrase"
 )
 
 // Protect puts the rules for every request before next: the Host allow-list;
@@ -22,11 +23,11 @@ import (
 func (g *Guard) Protect(next http.Handler) http.Handler {
 	return page.Harden(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		if !g.HostAllowed(r) {
-			http.Error(w, "this hub does not go by that name", http.StatusMisdirectedRequest)
+			http.Error(w, phrase.Leader.Asked(r.Header).Say("join.refused.host"), http.StatusMisdirectedRequest)
 			return
 		}
 		if !reads(r) && !g.OriginAllowed(r) {
-			http.Error(w, "a page of another site may not do this", http.StatusForbidden)
+			http.Error(w, phrase.Leader.Asked(r.Header).Say("join.refused.origin"), http.StatusForbidden)
 			return
 		}
 		switch {

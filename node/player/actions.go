@@ -45,7 +45,7 @@ func (s *Server) postJoin(w http.ResponseWriter, r *http.Request) {
 	if err := s.node.Join(r.Context(), wish); err != nil {
 		s.log.Info("join refused", "err", err)
 		what, _, _ := s.tongue().Parts("player.refused.join-refused")
-		foreign(w, http.StatusUnprocessableEntity, "join-refused", what, err.Error())
+		foreign(w, http.StatusUnprocessableEntity, "join-refused", what, s.why(err, "player.refused.other"))
 		return
 	}
 	s.update(func(st *state) { st.wish, st.joining = wish, true })
@@ -228,7 +228,7 @@ func (s *Server) postKeep(w http.ResponseWriter, _ *http.Request) {
 	if err != nil {
 		s.log.Info("sound not kept", "err", err)
 		t := s.tongue()
-		foreign(w, http.StatusInsufficientStorage, "not-kept", t.Say("player.refused.not-kept", err.Error()), t.Say("player.refused.not-kept.next"))
+		foreign(w, http.StatusInsufficientStorage, "not-kept", s.why(err, "player.refused.not-kept"), t.Say("player.refused.not-kept.next"))
 		return
 	}
 	s.update(func(st *state) { st.kept = kept{a.ID, path} })

@@ -9,6 +9,7 @@ import (
 	"bellrow/proto"
 	"bellrow/proto/page/browser"
 	"bellrow/proto/phrase"
+	"bellrow/proto/phrase/heard"
 	"bellrow/proto/pitch"
 )
 
@@ -40,6 +41,13 @@ func TestEveryLanguageFits(t *testing.T) {
 			b.Until(l.Tag+" "+stage, `document.getElementById("`+at+`").checkVisibility() && document.getElementById("`+at+`").textContent === `+quoted(want))
 			if stage == "join" {
 				b.Until(l.Tag+" instruments", `[...document.querySelectorAll("#instruments span")].some((e) => e.textContent === `+quoted(tongue.Instrument("Trumpet in B flat"))+`)`)
+			}
+			if !strings.HasPrefix(l.Tag, "en") {
+				for _, text := range strings.Split(browser.Eval[string](b, "document.body.innerText"), "\n") {
+					if e := heard.English(l.Tag, text, "English (UK)", "English (US)"); e != "" {
+						t.Errorf("%s, %s: %q is English in %q", l.Tag, stage, e, text)
+					}
+				}
 			}
 			for name, size := range map[string][2]int64{"telephone": {390, 844}, "laptop": {1366, 768}} {
 				b.Size(size[0], size[1])

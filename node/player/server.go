@@ -77,7 +77,7 @@ type Config struct {
 	Mic http.Handler
 	// Keep writes the sound of the last note to this laptop, and says where, as
 	// a full file name. With it the page offers that after a refusal. An error
-	// is a clause for people, and means that nothing was written.
+	// means that nothing was written.
 	Keep func() (path string, err error)
 	// Guard stands in front of everything; nil lets in only what this laptop's
 	// own page asks for. A page served to other devices brings its own.
@@ -179,11 +179,11 @@ func (s *Server) Handler() http.Handler {
 func local(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		if !localHost(r.Host) {
-			foreign(w, http.StatusMisdirectedRequest, "wrong-host", "This page is for this laptop only.", "Open it at localhost.")
+			refuseIn(w, phrase.Player.Asked(r.Header), http.StatusMisdirectedRequest, "wrong-host")
 			return
 		}
 		if !sameOrigin(r) {
-			foreign(w, http.StatusForbidden, "wrong-origin", "A page of another site may not do this.", "")
+			refuseIn(w, phrase.Player.Asked(r.Header), http.StatusForbidden, "wrong-origin")
 			return
 		}
 		next.ServeHTTP(w, r)
@@ -217,18 +217,32 @@ func sameOrigin(r *http.Request) bool {
 func (s *Server) file(name string) http.HandlerFunc {
 	return func(w http.ResponseWriter, r *http.Request) {
 		if !s.files.Serve(w, r, name) {
-			foreign(w, http.StatusNotFound, "not-found", "There is nothing here.", "")
+			s.refuse(w, http.StatusNotFound, "not-found")
 		}
 	}
 }
 
 // refuse answers the page, in its language.
 func (s *Server) refuse(w http.ResponseWriter, status int, code string) {
-	what, _, next := s.tongue().Parts("player.refused." + code)
+	refuseIn(w, s.tongue(), status, code)
+}
+
+func refuseIn(w http.ResponseWriter, t phrase.Tongue, status int, code string) {
+	what, _, next := t.Parts("player.refused." + code)
 	foreign(w, status, code, what, next)
 }
 
-// foreign answers, in English, what is not this page.
+// why says an error of the node in the page's language, in general words where it
+// has none.
+func (s *Server) why(err error, general string) string {
+	t := s.tongue()
+	if sentence, ok := t.Why(err); ok {
+		return sentence
+	}
+	return t.Say(general)
+}
+
+// foreign answers with words that were found.
 func foreign(w http.ResponseWriter, status int, code, message, hint string) {
 	page.JSON(w, status, map[string]any{"error": proto.Error{Code: code, Message: message, Hint: hint}})
 }

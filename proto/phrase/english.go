@@ -581,6 +581,8 @@ var english = texts{
 	"join.notice.too-many":   "Too many wrong keys or codes came from here. Wait a minute and open the link again.",
 	"join.notice.silent":     "The hub does not answer.",
 	"join.notice.leader":     "Only the leader opens that page. The hub printed the leader’s link when it started.",
+	"join.refused.host":      "This hub does not go by that name. Use the address on the leader’s screen.",
+	"join.refused.origin":    "A page of another site may not do this.",
 
 	"setup.section":           "Section",
 	"setup.name":              "Name",
@@ -1198,6 +1200,11 @@ var english = texts{
 	"player.keep":              "Keep this sound",
 	"player.keep.why":          "writes this one note to a file on this laptop, to look at later. It is sent to nobody.",
 	"player.kept":              "Kept on this laptop as %[1]s, and nowhere else.",
+	"player.kept.home":         "There is no home folder to keep the sound in; bellrow node --sounds FOLDER takes another place.",
+	"player.kept.gone":         "The sound was not kept: it is not in memory any more.",
+	"player.kept.full":         "The sound was not kept: the disk of %[1]s is full.",
+	"player.kept.forbidden":    "The sound was not kept: this user may not write to %[1]s. bellrow node --sounds FOLDER takes another place.",
+	"player.kept.unwritten":    "The sound was not kept: %[1]s cannot be written. bellrow node --sounds FOLDER takes another place.",
 	"player.warm":              "I am warm",
 	"player.warming":           "Play easy notes to warm up: about %[1]d seconds more until a slide can be set well.",
 	"player.written":           "written %[1]s",
@@ -1352,10 +1359,18 @@ var english = texts{
 	"player.refused.no-language":        "This page is not written in that language.",
 	"player.refused.no-language.next":   "Choose one from the list.",
 	"player.refused.no-refusal":         "There is no refused note to keep just now.",
-	"player.refused.not-kept":           "The sound was not kept: %[1]s.",
+	"player.refused.not-kept":           "The sound was not kept.",
 	"player.refused.not-kept.next":      "Everything else goes on as before.",
 	"player.refused.no-node":            "The node on this laptop does not answer. Is it still running?",
 	"player.refused.other":              "That did not work.",
+	"player.refused.often":              "This telephone has taken many seats just now. Wait a minute.",
+	"player.refused.busy":               "The node is still busy with the last wish. Try again in a moment.",
+	"player.refused.not-found":          "There is nothing here.",
+	"player.refused.not-found.next":     "Open the address that the node printed when it started.",
+	"player.refused.wrong-host":         "This page is for this laptop only.",
+	"player.refused.wrong-host.next":    "Open it at localhost.",
+	"player.refused.wrong-origin":       "A page of another site may not do this.",
+	"player.refused.wrong-origin.next":  "Open the address that the node printed when it started.",
 
 	// Why the hub cannot be reached or does not let in; in English the hub and the
 	// node say it themselves, with addresses
@@ -1516,6 +1531,7 @@ var english = texts{
 	"start.fault.state":      "The folder for this chair cannot be used. Give another one with --state.",
 	"start.fault.microphone": "The microphone cannot be opened. Let go of it in other programs; bellrow check lists the microphones.",
 	"start.fault.other":      "That did not work. The terminal says more.",
+	"start.refused.host":     "This page is for the laptop that it runs on.",
 
 	// What went wrong on a leader’s page
 	"problem.unknown":               "That is no longer in this section.",

@@ -182,7 +182,7 @@ func (s *Server) local(next http.Handler) http.Handler {
 		at, err := netip.ParseAddrPort(r.Host)
 		origin, bad := url.Parse(r.Header.Get("Origin"))
 		if err != nil || !at.Addr().IsLoopback() || bad != nil || origin.Host != "" && origin.Host != r.Host {
-			http.Error(w, "this page is for the laptop it runs on", http.StatusForbidden)
+			http.Error(w, spoken(r).Say("start.refused.host"), http.StatusForbidden)
 			return
 		}
 		if strings.HasPrefix(r.URL.Path, "/"+s.secret+"/") {
