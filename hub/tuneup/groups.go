@@ -19,7 +19,7 @@ const (
 	// mostly heard alone all the same.
 	groupsFrom = 3
 	// worthGroups: where fewer than one in so many was read of all, few are in groups.
-	worthGroups = 8
+	worthGroups = 12
 	// softOver is from where on a laptop hears its own player over the other
 	// laptops, in dB: a soft one is drowned by a loud one in a group, too.
 	softOver = 0.0
@@ -128,9 +128,9 @@ func (s *State) behindOther(a, b hub.ChairID) bool {
 }
 
 // groupHeard goes on after a group was told apart: with the next one, or in turn
-// where nobody of this one was read, for the next would not be told apart either.
+// where nobody of three or more was read, for the next would not be told apart either.
 func (s *State) groupHeard(run *hub.Round) {
-	none := !slices.ContainsFunc(run.Groups[0], func(id hub.ChairID) bool { return !slices.Contains(run.Queue, id) })
+	none := len(run.Groups[0]) >= groupsFrom && !slices.ContainsFunc(run.Groups[0], func(id hub.ChairID) bool { return !slices.Contains(run.Queue, id) })
 	if run.Groups = run.Groups[1:]; none {
 		run.Groups = nil
 	}

@@ -1,6 +1,7 @@
 package attribute
 
 import (
+	"cmp"
 	"math"
 	"math/rand/v2"
 	"slices"
@@ -23,6 +24,7 @@ type Row struct {
 	Known   bool    // a tuning note was set before: beliefs, of which a fifth are off by 8 to 25 cents
 	Wider   float64 // seats so many times farther apart; 0 = 1
 	Laptops int     // only so many have one, and the hub knows of no others; 0 = all
+	Clock   float64 // how far the laptops' clocks are off at most, in seconds; 0 = clockHalf
 	Seed    uint64
 }
 
@@ -311,10 +313,11 @@ func (r Row) Play(notes []estimate.Note) (*RowTake, error) {
 		take.Tracks = append(take.Tracks, chunks)
 		m := cfg.Mics[i]
 		// Two pings within the window; the laptop's own clock counts from another day.
-		own, wrong := 1000*rng.Float64(), clockHalf*(2*rng.Float64()-1)
+		half := cmp.Or(r.Clock, clockHalf)
+		own, wrong := 1000*rng.Float64(), half*(2*rng.Float64()-1)
 		var pings []proto.Ping
 		for _, t := range []float64{1, 2} {
-			pings = append(pings, proto.Ping{Sent: own + t, Offset: wrong - own, Error: clockHalf, Sample: int64((t - m.Start) * rowRate * (1 + m.PPM*1e-6))})
+			pings = append(pings, proto.Ping{Sent: own + t, Offset: wrong - own, Error: half, Sample: int64((t - m.Start) * rowRate * (1 + m.PPM*1e-6))})
 		}
 		take.Pings = append(take.Pings, pings)
 	}

@@ -132,7 +132,7 @@ func (p plan) rowTable(ctx context.Context, w io.Writer, notes []estimate.Note) 
 	for _, k := range rowKinds {
 		all := &rowTally{}
 		for _, n := range rowPlayers {
-			if n > p.most {
+			if n > p.most || n < p.least || p.call != "" && p.call != k.name {
 				continue
 			}
 			for _, rt := range rowRooms {
@@ -141,7 +141,7 @@ func (p plan) rowTable(ctx context.Context, w io.Writer, notes []estimate.Note) 
 					if err := ctx.Err(); err != nil {
 						return err
 					}
-					r := Row{Players: n, RT60: rt, Kind: k.kinds[i%len(k.kinds)], Known: k.known, Laptops: p.laptops, Seed: p.seed<<20 + uint64(n)<<12 + uint64(10*rt)<<8 + uint64(i)}
+					r := Row{Players: n, RT60: rt, Kind: k.kinds[i%len(k.kinds)], Known: k.known, Laptops: p.laptops, Clock: p.clock, Seed: p.seed<<20 + uint64(n)<<12 + uint64(10*rt)<<8 + uint64(i)}
 					if err := r.measure(&f, notes, t); err != nil {
 						return err
 					}

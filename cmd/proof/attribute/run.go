@@ -15,13 +15,14 @@ import (
 // plan is what a run measures.
 type plan struct {
 	notes      string
-	rows       int    // chairs for each cell of the table of recorded notes
-	recordings string // where those lie
-	hall       int    // calls of each kind through nodes, sockets and hub
-	laptops    int    // in rows and halls, 0 = one for each chair
-	least      int    // in halls: players in the smallest row
-	call       string // in halls: the kind of call, "" = each
-	trace      bool   // in halls: what happened to whom
+	rows       int     // chairs for each cell of the table of recorded notes
+	recordings string  // where those lie
+	hall       int     // calls of each kind through nodes, sockets and hub
+	laptops    int     // in rows and halls, 0 = one for each chair
+	least      int     // in rows and halls: players in the smallest row
+	call       string  // in rows and halls: the kind of call, "" = each
+	clock      float64 // in rows: how far clocks are off, seconds, 0 = as usual
+	trace      bool    // in halls: what happened to whom
 	readings   int
 	silent     int
 	most       int // chairs in the largest section
@@ -51,8 +52,9 @@ func Run(ctx context.Context, w io.Writer, args []string) error {
 	f.IntVar(&p.rows, "rows", 24, "playing chairs of each size, room and call in rows of recorded and of rendered notes; 0 for none")
 	f.IntVar(&p.hall, "hall", 0, "calls of each size, room and kind through nodes, sockets and hub, and nothing else")
 	f.IntVar(&p.laptops, "laptops", 0, "in rows and halls: how many chairs have a laptop; 0 = all")
-	f.IntVar(&p.least, "least", 4, "in halls: smallest row to play")
-	f.StringVar(&p.call, "call", "", "in halls: \"tuning note\" or \"chord\"; empty = both")
+	f.IntVar(&p.least, "least", 4, "in rows and halls: smallest row to play")
+	f.StringVar(&p.call, "call", "", "in rows and halls: \"tuning note\" or \"chord\"; empty = both")
+	f.Float64Var(&p.clock, "clock", 0, "in rows: how far the laptops' clocks are off at most, seconds; 0 = 0.01")
 	f.BoolVar(&p.trace, "trace", false, "in halls: print what happened to whom")
 	f.StringVar(&p.recordings, "recordings", "", "folder of recorded notes with a manifest.csv; empty = where they lie beside the module")
 	if err := f.Parse(args); err != nil {
