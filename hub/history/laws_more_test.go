@@ -374,3 +374,47 @@ func TestAMirroredSlide(t *testing.T) {
 		t.Errorf("of six %g to %g", lo, hi)
 	}
 }
+
+// TestHowMuchPlayersWander: what a player wanders from day to day is told from the fewest rehearsals that tell anything
+// on, by players of whom there are so many alone; and twice as much of it is twice as much.
+func TestHowMuchPlayersWander(t *testing.T) {
+	player := func(days int, size float64) Player {
+		var p Player
+		for d := range days {
+			x := size * []float64{-3, 4, -1, 2, -4, 3}[d%6]
+			for k := range 3 {
+				p.Readings = append(p.Readings, Reading{At: time.Date(2026, 3, 2+d, 19, 10+k, 0, 0, time.UTC), Note: 70, Offset: pitch.Cents(x), Played: 1500})
+			}
+		}
+		return p
+	}
+	for days := 1; days <= fewest+2; days++ {
+		if w := SectionOf([]Player{player(days, 1)}).wander; (w > 0) != (days >= fewest) {
+			t.Errorf("%d rehearsals: players wander by %g", days, w)
+		}
+	}
+	one, two := SectionOf([]Player{player(6, 1)}).wander, SectionOf([]Player{player(6, 2)}).wander
+	if math.Abs(two-2*one) > 1e-9 {
+		t.Errorf("%g, of twice as much %g", one, two)
+	}
+	if with := SectionOf([]Player{player(6, 1), player(fewest-1, 9)}).wander; with != one {
+		t.Errorf("%g, with one of too few rehearsals %g", one, with)
+	}
+}
+
+// TestFromWhenANoteIsWarm: what was called before an instrument had been played for so long is cold, and from so long on
+// warm; what lies between is neither, and a note in the midst of a watch was not called.
+func TestFromWhenANoteIsWarm(t *testing.T) {
+	at := time.Date(2026, 3, 2, 19, 0, 0, 0, time.UTC)
+	for cold, counts := range map[float64]bool{0: true, coldPlayed - 1: true, coldPlayed: false} {
+		for warm, ends := range map[float64]bool{warmPlayed - 1: false, warmPlayed: true, warmPlayed + 999: true} {
+			for _, watch := range []bool{false, true} {
+				rs := []Reading{{At: at, Note: 70, Offset: -14, Played: cold, Watch: watch}, {At: at.Add(20 * time.Minute), Note: 70, Offset: -2, Played: warm, Watch: true}}
+				x, ok := rise(rs, 3)
+				if want := counts && ends && !watch; ok != want || ok && math.Abs(x-11) > 1e-9 {
+					t.Errorf("from %g s to %g s, watched %v: %g, %v", cold, warm, watch, x, ok)
+				}
+			}
+		}
+	}
+}

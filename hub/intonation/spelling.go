@@ -121,21 +121,11 @@ func (c Chord) spell(root pitch.Name, n pitch.Note) pitch.Spelled {
 			}
 		}
 	}
-	s := pitch.KeyOf(root, c.minor()).Spell(n)
+	s := pitch.KeyOf(root, false).Spell(n) // as in minor: both have the harmonic chromatic scale
 	if s.Alter < -1 || s.Alter > 1 || whiteKey(s.Name) {
 		return pitch.Usual(n)
 	}
 	return s
-}
-
-// minor reports a minor third over the root.
-func (c Chord) minor() bool {
-	for _, t := range c.Tones() {
-		if t.Name == "third" {
-			return t.Semitones == minorThird.Semitones
-		}
-	}
-	return false
 }
 
 // Speller names the notes of one call. The zero value spells notes that belong

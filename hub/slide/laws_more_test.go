@@ -352,3 +352,28 @@ func TestAgainOrRest(t *testing.T) {
 		t.Errorf("in the band: %q and %q", on.Code, off.Code)
 	}
 }
+
+// A pitch that stays where it was is called held at the first attack after one move, and at the second after two small
+// ones that are judged together: that the first did little may be chance, too.
+func TestTwoSmallMovesAccuseAtTheSecondAttack(t *testing.T) {
+	for _, c := range []struct {
+		moves []float64
+		want  []Verdict
+	}{{[]float64{7}, []Verdict{Held, Held}}, {[]float64{3, 4}, []Verdict{Unsure, Held}}} {
+		d := newDesk(t)
+		d.read(14)
+		for i, mm := range c.moves {
+			from := d.set["main"]
+			d.memory.Moved(d.in, d.set, instrument.Main, from, from+mm)
+			d.set = instrument.Settings{"main": from + mm}
+			if i < len(c.moves)-1 {
+				d.read(14)
+			}
+		}
+		for k, want := range c.want {
+			if _, f := d.read(14); f == nil || f.Verdict != want {
+				t.Errorf("%v mm, attack %d, the pitch where it was: %+v, want %s", c.moves, k+1, f, want)
+			}
+		}
+	}
+}

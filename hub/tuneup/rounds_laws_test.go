@@ -607,3 +607,45 @@ func TestOneIsNoChord(t *testing.T) {
 		t.Errorf("%v", err)
 	}
 }
+
+// TestOffAsOneTellsEachTheirOwn: while a section is off as one everybody is told what all have in common and what is
+// their own beyond it, whoever was heard before that was found and whoever comes after.
+func TestOffAsOneTellsEachTheirOwn(t *testing.T) {
+	place := map[string]float64{"Cy": 14, "Dee": 15, "Bo": 17, "Ada": 13, "Eli": 16}
+	h := seatFive(t)
+	h.lines("call Bb4")
+	h.playAll(place)
+	st := h.state.Standing(h.now)
+	if !st.Round.AsOne {
+		t.Fatal("not off as one")
+	}
+	common := *st.Round.Round.AsOne
+	for _, c := range st.Chairs {
+		p, _ := tuneup.Fingering(st.Round.Round, c.ID, c.Instrument)
+		a, own := c.InRound.Answer, slide.Clear(c.Instrument, c.InRound.Note, p, c.InRound.Cents)-common
+		if a == nil || a.Code != "room" || a.Facts.Common != common || math.Abs(float64(a.Facts.Own.Offset-own)) > 1e-9 || c.Open != nil {
+			t.Errorf("%s at %+.1f of %+.1f in common: %+v", c.Name, float64(c.InRound.Cents), float64(common), a)
+		}
+	}
+}
+
+// TestHearAgainAsksTheSame: a section that is off as one is heard again whole, and of a round called again for some
+// those alone.
+func TestHearAgainAsksTheSame(t *testing.T) {
+	place := map[string]float64{"Cy": 14, "Dee": 15, "Bo": 17, "Ada": 13, "Eli": 1}
+	h := seatFive(t)
+	h.lines("call Bb4")
+	h.playAll(place)
+	for _, want := range []int{5, 4} {
+		if st := h.state.Standing(h.now); !st.Round.AsOne {
+			t.Fatalf("%d chairs are not off as one", want)
+		}
+		h.event(tuneup.Command{Do: hub.DoHearAgain})
+		if run := h.state.Standing(h.now).Round; len(run.Call.Tones) != want || len(run.Queue) != want {
+			t.Errorf("asks %v of %v, want %d chairs", run.Queue, run.Call.Tones, want)
+		}
+		h.playAll(place)
+		h.lines("end", "again")
+		h.playAll(place)
+	}
+}
