@@ -206,7 +206,7 @@ func mean(y []float64) float64 {
 	for _, v := range y {
 		sum += v
 	}
-	return sum / float64(max(1, len(y)))
+	return sum / float64(len(y))
 }
 
 // slope is that of the least-squares line through y, per point.

@@ -36,33 +36,27 @@ func (v Vibrato) Deliberate() bool { return v.Extent > wide && v.Share > evenSha
 func VibratoOf(track []float64, tick float64) (Vibrato, bool) {
 	seconds := float64(len(track)) * tick
 	lo, hi := max(1, int(2*movesFrom*seconds)), int(2*movesTo*seconds)
-	if seconds*maxVibratoHz < vibratoCycles || hi-lo < 4 {
-		return Vibrato{}, false
-	}
-	square := make([]float64, hi+lineReach+1)
+	square := make([]float64, hi+1)
 	total := 0.0
-	for j := lo; j < len(square); j++ {
+	for j := lo; j <= hi; j++ {
 		a := HalfWave(track, j)
 		square[j] = a * a
-		if j <= hi {
-			total += a * a
-		}
+		total += square[j]
 	}
 	best, rate := 0.0, 0.0
-	for j := lo; j <= hi; j++ {
-		hz := float64(j) / 2 / seconds
-		if hz < max(minVibratoHz, vibratoCycles/seconds) || hz > maxVibratoHz {
-			continue
-		}
+	for j := int(math.Ceil(2 * max(minVibratoHz*seconds, vibratoCycles))); j <= int(2*maxVibratoHz*seconds); j++ {
 		sum := 0.0
-		for q := max(lo, j-lineReach); q <= j+lineReach; q++ {
-			sum += square[q]
+		for _, a := range square[j-lineReach : j+lineReach+1] {
+			sum += a
 		}
 		if sum > best {
-			best, rate = sum, hz
+			best, rate = sum, float64(j)/2/seconds
 		}
 	}
-	v := Vibrato{Share: best / max(total, 1e-300)}
+	if best == 0 {
+		return Vibrato{}, false // too short, or nothing moves
+	}
+	v := Vibrato{Share: best / total}
 	for hz := rate - 1/seconds; hz <= rate+1/seconds; hz += 0.05 {
 		if extent := 2 * amplitude(track, hz*tick); extent > v.Extent {
 			v.RateHz, v.Extent = hz, extent
