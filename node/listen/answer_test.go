@@ -39,15 +39,26 @@ func TestEstimateIsForeseen(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
+			asks := 0
 			x := join(hiss(0.5, -72, 1), tt.x)
 			for at := 0; at+l.hop <= len(x); at += l.hop {
 				before := l.asked
-				for _, r := range readings(l.Write(x[at : at+l.hop])) {
+				events := l.Write(x[at : at+l.hop])
+				if l.asked.onset != before.onset || l.asked.until != before.until {
+					asks++
+					if longest := int64((DefaultHoldFor + float64(checkHops)*hopSeconds) * testRate); l.sample-l.asked.onset >= longest {
+						t.Errorf("asked when %d samples were heard, of %d that matter", l.sample-l.asked.onset, longest)
+					}
+				}
+				for _, r := range readings(events) {
 					if !r.Settled {
 						t.Fatalf("not settled: %q", r.Reason)
 					}
 					if before.until != l.asked.until || before.onset != r.Onset {
 						t.Errorf("asked for the note at %d until %d before, at the end for %d until %d", before.onset, before.until, l.asked.onset, l.asked.until)
+					}
+					if asks != 1 {
+						t.Errorf("asked %d times", asks)
 					}
 					return
 				}

@@ -226,21 +226,23 @@ func (l *Listener) onHop() {
 	case n.open && float64(l.level) < n.peak-fallDB:
 		l.fade()
 	case n.open && l.attacked():
-		l.end(l.sample - int64(riseHops*l.hop))
-		l.loudAt = l.sample - int64(riseHops*l.hop)
-		l.begin(p, level)
+		l.change(l.sample-int64(riseHops*l.hop), p, level)
 	case n.open && n.leaps(p):
 		if n.away < leapHops {
 			n.put(n.last, level)
 			return
 		}
-		at := l.sample - int64(p.Lag) - int64(n.away*l.hop)
-		l.end(at)
-		l.loudAt = at
-		l.begin(p, level)
+		l.change(l.sample-int64(p.Lag)-int64(n.away*l.hop), p, level)
 	case n.open:
 		l.follow(p, level)
 	}
+}
+
+// change ends the open note at a sample, where another begins.
+func (l *Listener) change(at int64, p estimate.Point, level float64) {
+	l.end(at)
+	l.loudAt = at
+	l.begin(p, level)
 }
 
 // levelAgo is the level so many hops ago.

@@ -2,6 +2,7 @@ package listen
 
 import (
 	"math"
+	"slices"
 
 	"bellrow/node/estimate"
 	"bellrow/node/settle"
@@ -123,15 +124,11 @@ func (n *note) check() (resting bool) {
 func (n *note) seconds() float64 { return float64(n.length) * hopSeconds }
 
 // calmRun is the longest run of hops, in seconds, in which the pitch stays
-// within calmCents, sought up to calmSeconds: a syllable has none, a played
-// note has.
+// within calmCents: a syllable has none, a played note has.
 func (n *note) calmRun() float64 {
 	longest, from := 0, 0
 	for to := range n.track {
-		if float64(longest)*hopSeconds >= calmSeconds {
-			break // calm enough: no need to know how much calmer
-		}
-		for low, high := bounds(n.track[from : to+1]); high-low > calmCents; low, high = bounds(n.track[from : to+1]) {
+		for spread(n.track[from:to+1]) > calmCents {
 			from++
 		}
 		longest = max(longest, to+1-from)
@@ -139,10 +136,4 @@ func (n *note) calmRun() float64 {
 	return float64(longest) * hopSeconds
 }
 
-func bounds(cents []float64) (low, high float64) {
-	low, high = math.Inf(1), math.Inf(-1)
-	for _, c := range cents {
-		low, high = min(low, c), max(high, c)
-	}
-	return low, high
-}
+func spread(cents []float64) float64 { return slices.Max(cents) - slices.Min(cents) }

@@ -36,7 +36,7 @@ func (l *Listener) reading() Reading {
 	r := Reading{
 		Onset: n.onset, Start: at(e.From), End: at(e.To),
 		Hz: e.Hz, CI95: e.CI95, Spread: e.Spread, Drift: e.Drift,
-		Peak: pitch.Level(slices.Max(n.levels)), Floor: l.Floor(),
+		Peak: pitch.Level(slices.Max(n.levels[:1+n.hopOf(l.asked.until, l.hop)])), Floor: l.Floor(),
 		Octave: e.Octave, Other: e.Other, Clipped: n.clipped > 0,
 	}
 	if !l.asked.found {
@@ -44,7 +44,7 @@ func (l *Listener) reading() Reading {
 		r.Hz, r.CI95 = n.hertz(n.median(0, len(n.track))), settle.Widest
 	}
 	from, to := n.hopOf(r.Start, l.hop), n.hopOf(r.End, l.hop)
-	r.Level = meanLevel(n.levels[from:max(from+1, to)])
+	r.Level = meanLevel(n.levels[from:to])
 	if e.Vibrato != nil {
 		r.Vibrato = &Vibrato{RateHz: e.Vibrato.RateHz, Extent: pitch.Cents(e.Vibrato.Extent)}
 	}
