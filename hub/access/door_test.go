@@ -91,7 +91,9 @@ func TestQuestionsAreBounded(t *testing.T) {
 	g := guard(t, Config{Now: clock.now})
 	ask := func(i int, from, why string) {
 		clock.forward(time.Millisecond)
-		g.May(Ask{Node: fmt.Sprintf("n%03d", i), Chair: fmt.Sprintf("n%03d", i), From: from, Why: why})
+		if g.May(Ask{Node: fmt.Sprintf("n%03d", i), Chair: fmt.Sprintf("n%03d", i), From: from, Why: why}) {
+			t.Errorf("%d was let in unasked", i)
+		}
 	}
 	for i := range 9 {
 		ask(i, "192.0.2.1", WhyLocked)

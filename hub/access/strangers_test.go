@@ -158,18 +158,17 @@ func TestALineIsLeftAsItWas(t *testing.T) {
 	clock := &hand{time.Unix(0, 0)}
 	var out bytes.Buffer
 	h := Quiet(slog.NewTextHandler(&out, nil), clock.now)
-	line := slog.NewRecord(time.Time{}, slog.LevelWarn, "a wording", 0)
-	for i := range 9 { // more than a record keeps in itself
-		line.Add(fmt.Sprint("n", i), i)
-	}
 	says := func() string {
 		out.Reset()
-		mine := line
+		mine := slog.NewRecord(time.Time{}, slog.LevelWarn, "a wording", 0)
+		for i := range 8 { // more than a record keeps in itself, with room for one more beside them
+			mine.Add(fmt.Sprint("n", i), i)
+		}
 		if err := h.Handle(t.Context(), mine); err != nil {
 			t.Fatal(err)
 		}
-		mine.Add("mine", 1)
-		if mine.NumAttrs() != 10 {
+		mine.AddAttrs(slog.Int("mine", 1))
+		if mine.NumAttrs() != 9 {
 			t.Errorf("%d attributes", mine.NumAttrs())
 		}
 		mine.Attrs(func(a slog.Attr) bool {
@@ -372,5 +371,52 @@ func TestGroupsShareTheCount(t *testing.T) {
 	}
 	if n := strings.Count(out.String(), "\n"); n != logBurst || strings.Count(out.String(), "node.n=1") != logBurst/2 {
 		t.Errorf("%d lines:\n%s", n, out.String())
+	}
+}
+
+// TestWhoWaitsByName: and of one name by what tells them apart, whoever asked first.
+func TestWhoWaitsByName(t *testing.T) {
+	for _, order := range [][]int{{0, 1, 2, 3}, {3, 2, 1, 0}, {2, 0, 3, 1}} {
+		g := guard(t, Config{Now: (&hand{time.Unix(1000, 0)}).now})
+		all := []Ask{{Node: "b", Chair: "Horn 1"}, {Node: "c", Chair: "Horn 1"}, {Node: "a", Chair: "Horn 2"}, {Node: "d", Chair: "Tuba"}}
+		for _, i := range order {
+			a := all[i]
+			a.From, a.Why = fmt.Sprintf("192.0.2.%d:1", i), WhyAlike
+			g.May(a)
+		}
+		got := ""
+		for _, a := range g.Waiting() {
+			got += a.Node
+		}
+		if got != "bcad" {
+			t.Errorf("asked in order %v, they stand as %s", order, got)
+		}
+	}
+}
+
+// TestWhoPoursIn: an address that opens more than forty players would gets no place where there is none to
+// spare; the one before it does.
+func TestWhoPoursIn(t *testing.T) {
+	now := time.Unix(1000, 0)
+	p := NewPool(4, func() time.Time { return now })
+	for i := range 4 {
+		p.Enter(fmt.Sprintf("192.0.2.%d:1", i+10), func() {})
+	}
+	for i := range 2 * pouring {
+		in := p.Enter("192.0.2.1:1", func() {})
+		if (in != nil) != (i < pouring) {
+			t.Errorf("connection %d: let in %v", i+1, in != nil)
+		}
+	}
+}
+
+// TestRoomForThisMachinesOwn: the leader's pages and the nodes of telephones, 512.
+func TestRoomForThisMachinesOwn(t *testing.T) {
+	var o offered
+	for range 512 + 1 {
+		o.from = append(o.from, "127.0.0.1:1")
+	}
+	if got := accept(Listen(&o)); len(got) != 512 || len(o.closed) != 1 {
+		t.Errorf("%d came in, %d were shown out", len(got), len(o.closed))
 	}
 }
