@@ -7,6 +7,7 @@ import (
 	"slices"
 	"sync"
 	"testing"
+	"testing/synctest"
 	"time"
 
 	"github.com/miekg/dns"
@@ -178,7 +179,9 @@ func TestNewRefuses(t *testing.T) {
 }
 
 func TestNoInterfaceIsNoFailure(t *testing.T) {
-	stop := announced(t, Config{Hub: "h1", Port: 1, Interfaces: func() []net.Interface { return nil }})
-	time.Sleep(50 * time.Millisecond)
-	stop()
+	synctest.Test(t, func(t *testing.T) {
+		stop := announced(t, Config{Hub: "h1", Port: 1, Interfaces: func() []net.Interface { return nil }})
+		time.Sleep(time.Hour)
+		stop()
+	})
 }

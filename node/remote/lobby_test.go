@@ -10,6 +10,7 @@ import (
 	"strings"
 	"sync/atomic"
 	"testing"
+	"testing/synctest"
 	"time"
 )
 
@@ -122,30 +123,33 @@ func TestUnknownSeatGoesToTheDoor(t *testing.T) {
 }
 
 func TestSeatIsGivenUpWhenThePageIsGone(t *testing.T) {
-	h := openHouse(t, 2)
-	path, err := h.enter("192.0.2.1", rightCode)
-	if err != nil {
-		t.Fatal(err)
-	}
-	g := h.guests[0]
-	v := h.begin(path)
-	h.sweep(time.Now().Add(2 * DefaultAway))
-	select {
-	case <-g.ended:
-		t.Fatal("a player with an open page was ended")
-	case <-time.After(20 * time.Millisecond):
-	}
-	h.end(v)
-	h.sweep(time.Now().Add(DefaultAway / 2))
-	if h.Players() != 1 {
-		t.Error("the seat was given up too soon")
-	}
-	h.sweep(time.Now().Add(2 * DefaultAway))
-	<-g.ended
-	for h.begin(path) != nil {
-		time.Sleep(time.Millisecond)
-	}
-	until(t, g.forgotten.Load)
+	synctest.Test(t, func(t *testing.T) {
+		h := openHouse(t, 2)
+		path, err := h.enter("192.0.2.1", rightCode)
+		if err != nil {
+			t.Fatal(err)
+		}
+		g := h.guests[0]
+		v := h.begin(path)
+		h.sweep(time.Now().Add(2 * DefaultAway))
+		synctest.Wait()
+		select {
+		case <-g.ended:
+			t.Fatal("a player with an open page was ended")
+		default:
+		}
+		h.end(v)
+		h.sweep(time.Now().Add(DefaultAway / 2))
+		if h.Players() != 1 {
+			t.Error("the seat was given up too soon")
+		}
+		h.sweep(time.Now().Add(2 * DefaultAway))
+		<-g.ended
+		for h.begin(path) != nil {
+			time.Sleep(time.Millisecond)
+		}
+		until(t, g.forgotten.Load)
+	})
 }
 
 // until waits for something that a goroutine is about to do.
