@@ -20,7 +20,7 @@ func TestDemoListens(t *testing.T) {
 	if testing.Short() {
 		t.Skip("a chord in real time takes half a minute")
 	}
-	ctx, cancel := context.WithTimeout(t.Context(), 4*time.Minute)
+	ctx, cancel := context.WithTimeout(t.Context(), 10*time.Minute)
 	defer cancel()
 	players := []demoPlayer{
 		{"Tuba", "Odo", "tuba_bbb", 0, 0, "build=4,seed=21"},

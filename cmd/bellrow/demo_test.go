@@ -27,7 +27,7 @@ func TestDemo(t *testing.T) {
 		t.Skip("a tune-up in real time takes half a minute")
 	}
 	// A busy machine renders and listens more slowly than real time.
-	ctx, cancel := context.WithTimeout(t.Context(), 4*time.Minute)
+	ctx, cancel := context.WithTimeout(t.Context(), 10*time.Minute)
 	defer cancel()
 	var out strings.Builder
 	e := env{strings.NewReader(""), &out, testWriter{t}}

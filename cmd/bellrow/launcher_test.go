@@ -172,7 +172,7 @@ func TestFirstHere(t *testing.T) {
 	if err := os.WriteFile(note, []byte("http://127.0.0.1:1/nobody/"), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	ctx, cancel := context.WithTimeout(t.Context(), time.Minute)
+	ctx, cancel := context.WithTimeout(t.Context(), 5*time.Minute)
 	defer cancel()
 	l, url, err := firstHere(ctx, other.Addr().String(), note)
 	if err != nil || l == nil || url != "" {

@@ -51,7 +51,7 @@ func chairs(t testing.TB, s *station, what string, wanted func(c []show.ChairRow
 	t.Helper()
 	feed := s.hub.FollowRow()
 	defer feed.Close()
-	late := time.After(time.Minute)
+	late := time.After(5 * time.Minute)
 	for {
 		row := s.hub.Row().Chairs
 		if wanted(row) {

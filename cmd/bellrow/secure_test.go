@@ -32,7 +32,7 @@ func TestSecureHub(t *testing.T) {
 	if err != nil || !link.TLS || link.Fingerprint != pinned || pinned != access.Fingerprint(*s.cert) {
 		t.Errorf("link %+v, %v; pinned before the restart %s", link, err, pinned)
 	}
-	ctx, cancel := context.WithTimeout(t.Context(), 2*time.Minute)
+	ctx, cancel := context.WithTimeout(t.Context(), 5*time.Minute)
 	served := make(chan error, 1)
 	go func() { served <- s.run(ctx) }()
 	u, err := uplink.New(uplink.Config{Hub: link, Instrument: "trumpet_bb"})

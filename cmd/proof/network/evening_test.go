@@ -508,7 +508,7 @@ func TestFirstEvening(t *testing.T) {
 // printed waits until a process has printed something, and returns the group.
 func printed(t *testing.T, p *process, pattern string) string {
 	t.Helper()
-	for late := time.Now().Add(time.Minute); time.Now().Before(late); time.Sleep(20 * time.Millisecond) {
+	for late := time.Now().Add(5 * time.Minute); time.Now().Before(late); time.Sleep(20 * time.Millisecond) {
 		if m := regexp.MustCompile(pattern).FindStringSubmatch(p.out.String()); m != nil {
 			return m[1]
 		}

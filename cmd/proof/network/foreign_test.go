@@ -62,7 +62,7 @@ func TestForeignPages(t *testing.T) {
 	defer cancelAlloc()
 	ctx, cancel := chromedp.NewContext(alloc)
 	defer cancel()
-	ctx, cancelTime := context.WithTimeout(ctx, 2*time.Minute)
+	ctx, cancelTime := context.WithTimeout(ctx, 5*time.Minute)
 	defer cancelTime()
 
 	for _, c := range []struct{ what, hub string }{
@@ -92,7 +92,7 @@ func open(t *testing.T, ctx context.Context, address string) (tried []string) {
 	if err := chromedp.Do(ctx, chromedp.Navigate(address)); err != nil {
 		t.Fatal(err)
 	}
-	for deadline := time.Now().Add(40 * time.Second); time.Now().Before(deadline); time.Sleep(50 * time.Millisecond) {
+	for deadline := time.Now().Add(5 * time.Minute); time.Now().Before(deadline); time.Sleep(50 * time.Millisecond) {
 		s, err := chromedp.Run(ctx, chromedp.Evaluate[string]("window.tried || ''"))
 		if err == nil && s != "" {
 			if err := json.Unmarshal([]byte(s), &tried); err != nil || len(tried) != 6 {

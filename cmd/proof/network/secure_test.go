@@ -63,7 +63,7 @@ func TestPinnedKey(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		ctx, cancel := context.WithTimeout(t.Context(), 2*time.Minute)
+		ctx, cancel := context.WithTimeout(t.Context(), 5*time.Minute)
 		done := make(chan error)
 		go func() { done <- u.Run(ctx) }()
 		for changed := u.Changed(); u.Status().Phase != c.want && ctx.Err() == nil; changed = u.Changed() {
