@@ -71,3 +71,6 @@ func (s *State) Moment() any {
 	m.judgement = nil
 	return m
 }
+
+// Deal is deal.
+var Deal = deal
