@@ -282,7 +282,7 @@ func (r *Reading) Hz() pitch.Hertz {
 	return r.Wire.Hz
 }
 
-// CI95 is the half width of its 95 % interval.
+// CI95 is the half width of its interval, of where the note goes on (pitch.Cents.CentreSD).
 func (r *Reading) CI95() pitch.Cents {
 	if r.Heard != nil {
 		return r.Heard.CI95
@@ -302,7 +302,7 @@ func (r *Reading) Mute() slide.Mute {
 // Heard is a chair's pitch as found from several microphones.
 type Heard struct {
 	Hz     pitch.Hertz `json:"hz"`
-	CI95   pitch.Cents `json:"ci95_cents"`
+	CI95   pitch.Cents `json:"ci95_cents"` // as a node's; in records of earlier versions that of the mean
 	Spread pitch.Cents `json:"spread_cents"`
 	Drift  float64     `json:"drift_cents_per_s"`
 	Level  pitch.Level `json:"level_dbfs"`      // without the others

@@ -9,8 +9,8 @@ import (
 	"bellrow/proto/pitch"
 )
 
-// Offset is how far one chair stands from its target, with the half width of
-// its 95 % interval.
+// Offset is how far one chair stands from its target, with the interval of its
+// reading (pitch.Cents.CentreSD).
 type Offset struct {
 	Cents pitch.Cents
 	CI95  pitch.Cents
@@ -119,7 +119,7 @@ func locate(offsets []Offset) Together {
 	}
 	return Together{
 		Offset: pitch.Cents(centre),
-		CI95:   pitch.Cents(1.96 * math.Hypot(spread, meanInterval(offsets)/1.96) / math.Sqrt(float64(len(xs)))),
+		CI95:   pitch.Cents(1.96 * math.Hypot(spread, meanSD(offsets)) / math.Sqrt(float64(len(xs)))),
 		Spread: pitch.Cents(spread),
 		Chairs: len(xs),
 	}
@@ -129,7 +129,7 @@ func weigh(offsets []Offset) (xs, ws []float64) {
 	xs = make([]float64, 0, len(offsets))
 	ws = make([]float64, 0, len(offsets))
 	for _, o := range offsets {
-		x, sigma := float64(o.Cents), float64(o.CI95)/1.96
+		x, sigma := float64(o.Cents), o.CI95.CentreSD()
 		if !finite(x + sigma) {
 			continue
 		}
@@ -139,10 +139,11 @@ func weigh(offsets []Offset) (xs, ws []float64) {
 	return xs, ws
 }
 
-func meanInterval(offsets []Offset) float64 {
+// meanSD is how well the centres of the chairs' notes are known.
+func meanSD(offsets []Offset) float64 {
 	sum, n := 0.0, 0
 	for _, o := range offsets {
-		if c := float64(o.CI95); finite(c) {
+		if c := o.CI95.CentreSD(); finite(c) {
 			sum, n = sum+math.Abs(c), n+1
 		}
 	}

@@ -179,7 +179,7 @@ func (m *Memory) Known() []Known {
 func (k Known) Heard(r pitch.Reference) Heard {
 	target := r.Frequency(k.Note)
 	return Heard{Note: k.Note, Path: k.Path, Target: target,
-		Reading: Reading{Hz: target.Shift(k.Offset), CI95: pitch.Cents(1.96 * k.SD), Settled: true}}
+		Reading: Reading{Hz: target.Shift(k.Offset), CI95: pitch.IntervalOf(k.SD), Settled: true}}
 }
 
 func (m *Memory) note(in Input) *noteMemory {

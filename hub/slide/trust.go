@@ -194,7 +194,7 @@ func (q *inquiry) settingChange(p Past) pitch.Cents {
 func (q *inquiry) confirmed() bool {
 	for _, r := range q.Earlier {
 		d := math.Abs(float64(pitch.Between(r.Hz, q.Reading.Hz)))
-		if r.Settled && d <= math.Max(float64(DeadBand), math.Hypot(float64(r.CI95), float64(q.Reading.CI95))) {
+		if r.Settled && d <= math.Max(float64(DeadBand), math.Hypot(float64(r.CI95.CentreCI95()), float64(q.Reading.CI95.CentreCI95()))) {
 			return true
 		}
 	}

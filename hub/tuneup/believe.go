@@ -357,7 +357,7 @@ const (
 // asBelieved is a reading as hub/belief takes it, so many cents from where its
 // note puts the main slide right.
 func asBelieved(r *hub.Reading, cents float64) belief.Reading {
-	w, half := r.Wire, 1.96*r.CI95().CentreSD()
+	w, half := r.Wire, float64(r.CI95().CentreCI95())
 	b := belief.Reading{At: r.At, Cents: cents, Half: half, Played: w.Played}
 	if r.Heard == nil {
 		b.Start, b.StartHalf = float64(w.Early), math.Hypot(startHalf, startBlur*half)

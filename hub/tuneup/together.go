@@ -267,7 +267,7 @@ func (s *State) noteOf(run *hub.Round, st *seat, cr attribute.ChairResult) {
 	st.inRound = &hub.Reading{
 		ID: id, Chair: st.id(), Round: run.ID, Node: st.node, Boot: rowBoot, At: s.at, Note: run.Call.Tones[st.id()], Target: s.target(run, st.id()), Why: hub.WhyGathering,
 		Wire: proto.Reading{
-			Sequence: uint64(id), Round: int64(run.ID), End: cr.To - cr.From, Hz: cr.Hz, CI95: cr.CI95, Spread: cr.Spread, Drift: cr.Drift,
+			Sequence: uint64(id), Round: int64(run.ID), End: cr.To - cr.From, Hz: cr.Hz, CI95: pitch.IntervalOfMean(cr.CI95), Spread: cr.Spread, Drift: cr.Drift,
 			Level: cr.Level, Settled: true, Played: st.sound.Played,
 		},
 	}
@@ -307,7 +307,7 @@ func (s *State) along(run *hub.Round, id hub.ChairID) bool {
 func (s *State) takeResult(run *hub.Round, st *seat, r *hub.Reading, cr attribute.ChairResult) {
 	switch cr.Verdict {
 	case attribute.Sounding:
-		r.Heard = &hub.Heard{Hz: cr.Hz, CI95: cr.CI95, Spread: cr.Spread, Drift: cr.Drift, Level: cr.Level}
+		r.Heard = &hub.Heard{Hz: cr.Hz, CI95: pitch.IntervalOfMean(cr.CI95), Spread: cr.Spread, Drift: cr.Drift, Level: cr.Level}
 	case attribute.NoTracks:
 		if st.timeless() { // heard alone, when there is nobody else to be heard
 			r.Why, r.Answer = hub.WhyUnclear, &hub.Answer{ID: r.ID, Advice: hearInTurn}

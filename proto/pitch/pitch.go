@@ -10,6 +10,7 @@
 //   - A Spelled is a note by its name: F sharp and G flat are one Note and two
 //     Spelled. Style names notes in other languages.
 //   - A Level is in dBFS; 0 dBFS is the RMS level of a full-scale sine.
+//   - The interval of a reading is of where its note goes on: see Cents.CentreSD.
 //   - The reference A is a value that is passed along, never a hidden 440.
 //
 // The package imports only the standard library and holds no state; every
@@ -26,12 +27,6 @@ type Hertz float64
 
 // Cents is an interval: 1200 to the octave, positive when sharp.
 type Cents float64
-
-// CentreSD is the standard deviation, in cents, of where the centre of one note lies whose
-// reading has the half width c: that is the 95 % interval of the step to the centre of
-// the note's continuation, the difference of two alike, each of which has half its
-// variance. What a fresh attack adds is not in it.
-func (c Cents) CentreSD() float64 { return float64(c) / (1.96 * math.Sqrt2) }
 
 // Size says how large c is in whole cents, as people are told it: "0 cents",
 // "1 cent", "12 cents".

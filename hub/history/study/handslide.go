@@ -156,7 +156,7 @@ func (s *handSlide) Report() Report {
 		made := slide.Made{Expected: row.Expected, Before: before.Reading, After: after.Reading}
 		f := slide.FollowThrough(made)
 		row.Measured, row.Follow, row.Words = made.Measured(), f.Verdict, f.Words
-		row.CI95 = pitch.Cents(math.Hypot(float64(before.CI95), float64(after.CI95)))
+		row.CI95 = pitch.Cents(math.Hypot(float64(before.CI95.CentreCI95()), float64(after.CI95.CentreCI95())))
 		if f.Verdict == slide.Went || f.Verdict == slide.Unsure {
 			went = append(went, made)
 		}

@@ -135,13 +135,13 @@ func (p *Player) Reading(s Sound) listen.Reading {
 	middle := (from + listenTo) / 2
 	at := s.mean(from, listenTo)
 	slope := float64(s.mean(middle, listenTo)-s.mean(from, middle)) / ((listenTo - from) / 2)
+	doubt := math.Hypot(readingDoubt/1.96, wanderLeft*float64(s.Wander))
 	r := listen.Reading{
 		Start: int64(from * modelRate), End: int64(listenTo * modelRate),
-		CI95: readingDoubt, Spread: 2 * s.Wander,
+		CI95: pitch.IntervalOf(doubt), Spread: 2 * s.Wander,
 		Drift: slope + driftDoubt*p.random.NormFloat64(),
 		Level: s.Level, Peak: s.Level + 1, Floor: -60, Settled: true,
 	}
-	doubt := math.Hypot(readingDoubt/1.96, wanderLeft*float64(s.Wander))
 	r.Hz = s.Hz.Shift(at + pitch.Cents(doubt*p.random.NormFloat64()))
 	r.Early = s.mean(listenFrom, earlyTo) - at + pitch.Cents(earlyDoubt*p.random.NormFloat64())
 	if s.VibratoCents > 0 {
