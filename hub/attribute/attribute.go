@@ -2,17 +2,11 @@
 // microphones that all hear everybody, one answer per chair.
 //
 // Each node sends the complex amplitudes around the multiples of a common
-// reference (proto/track). Within one window the model is
-//
-//	y[m,k](t) = sum over chairs c of g[m,c,k] a[c](t) exp(2πi n[c,k] θ[c](t)) + noise
-//
-// with one phase path θ per chair, shared by all its partials n and free to
-// move, one slow envelope a, and one complex gain g per microphone, chair and
-// partial. Given the paths the gains are linear (variable projection: Golub
-// and Pereyra 1973, SIAM J. Numer. Anal. 10:413); the paths are refined one
-// chair at a time on what the other chairs leave over (alternating
-// cancellation, as in RELAX: Li and Stoica 1996, IEEE Trans. Signal Process.
-// 44:281).
+// reference (proto/track). Every partial of a chair votes for a pitch, in several
+// windows (strands, guesses); what the others are taken to play is taken out and
+// the vote repeated, and what windows agree on (pool) is weighed: how the partials
+// agree, how much louder the pitch is at the chair's own microphone, who else may
+// have it, and what was believed before.
 //
 // The package is arithmetic: no clock, no goroutine, no storage. It refuses
 // rather than guesses: a chair that cannot be told from another is reported as
@@ -128,8 +122,6 @@ type Result struct {
 	Pairs  []Pair
 	// Fallback is true when at least one chair had no tracks.
 	Fallback bool
-	// Sweeps is how many alternations the fit took, for benchmarks.
-	Sweeps int
 }
 
 // DefaultPPM is the 95 % half width assumed for an unknown sound card clock:

@@ -13,21 +13,8 @@ type line struct {
 	*grid
 	k     int
 	hz    float64        // k times the reference
-	rotor []complex128   // turns hz to 0
-	mics  []heard        // by chair; data nil where the chair did not send it
+	heard [][]complex128 // by chair: as sent, on the grid; nil where the chair did not send it
 	n     []int          // by chair: which of its partials falls here, 0 = none
-	b     [][]complex128 // by chair: the shape of its partial here
-}
-
-// heard is one microphone's track of a line.
-type heard struct {
-	y     []complex128 // as sent, on the grid
-	r     []complex128 // what the model leaves over
-	base  []complex128 // what a trial explains anew
-	g     []complex128 // gain of each chair
-	power float64      // mean |y|²
-	own   float64      // power of the chair's own sound, by the last gains
-	noise float64      // mean |r|², floored
 }
 
 // Which partials count for which chair.
@@ -70,7 +57,7 @@ func gather(in *Input) *window {
 	for c := range in.Chairs {
 		n := 0
 		for i := range w.lines {
-			if w.lines[i].n[c] > 0 && w.lines[i].mics[c].y != nil {
+			if w.lines[i].n[c] > 0 && w.lines[i].heard[c] != nil {
 				n++
 			}
 		}
@@ -119,7 +106,7 @@ func multiples(in *Input, ref float64) []int {
 // line gathers one multiple. It is of use if some chair has a partial there
 // and some microphone covers the whole window.
 func (w *window) line(k int) (line, bool) {
-	l := line{k: k, hz: float64(k) * w.ref, n: make([]int, len(w.in.Chairs)), mics: make([]heard, len(w.in.Chairs))}
+	l := line{k: k, hz: float64(k) * w.ref, n: make([]int, len(w.in.Chairs)), heard: make([][]complex128, len(w.in.Chairs))}
 	any := false
 	for c := range w.in.Chairs {
 		l.n[c] = partialAt(float64(w.in.Chairs[c].Expected), l.hz)
@@ -142,8 +129,8 @@ func (w *window) line(k int) (line, bool) {
 	l.grid = w.gridOf(count, step)
 	any = false
 	for c := range w.in.Chairs {
-		l.mics[c].y = w.resample(&w.in.Chairs[c], k, l.t)
-		any = any || l.mics[c].y != nil
+		l.heard[c] = w.resample(&w.in.Chairs[c], k, l.t)
+		any = any || l.heard[c] != nil
 	}
 	return l, any
 }

@@ -60,7 +60,7 @@ func TestWalkOfFacts(t *testing.T) {
 	r := rand.New(rand.NewPCG(3, 73))
 	for range 12 {
 		out.WriteString("by chance")
-		for _, w := range [][]float64{firstWeights, secondWeights, finalWeights} {
+		for _, w := range [][]float64{firstWeights, secondWeights} {
 			n := int(math.Sqrt(float64(2*len(w)))) - 1
 			if 1+n+n*(n+1)/2 != len(w) {
 				t.Fatalf("%d weights fit no number of facts", len(w))
@@ -70,6 +70,13 @@ func TestWalkOfFacts(t *testing.T) {
 				facts[i] = 2 * r.NormFloat64()
 			}
 			fmt.Fprintf(&out, " %.8f", score(w, facts))
+		}
+		for _, w := range [][]float64{finalWeights, knownWeights} {
+			facts := make([]float64, len(w)-1)
+			for i := range facts {
+				facts[i] = 2 * r.NormFloat64()
+			}
+			fmt.Fprintf(&out, " %.8f", odds(w, facts))
 		}
 		out.WriteString("\n")
 	}

@@ -47,9 +47,8 @@ func (w *window) follow(c int, vs []strand, cents float64) followed {
 				}
 				weights[i] = 0
 				if math.Abs(v.says[k].cents[0]-cents) <= agrees {
-					weights[i] = v.says[k].weight
+					weights[i], tracks[i] = v.says[k].weight, demodulated(v.tracks[k], r)
 				}
-				tracks[i] = demodulated(v.tracks[k], r)
 				continue
 			}
 			x := make([]complex128, len(v.mics))
@@ -63,16 +62,10 @@ func (w *window) follow(c int, vs []strand, cents float64) followed {
 			for j := range x {
 				coherence += real(cmplx.Conj(g[j]) * x[j])
 			}
-			z := make([]complex128, len(r))
-			for t := range z {
-				var s complex128
-				for j, m := range v.mics {
-					s += cmplx.Conj(x[j]) * v.y[m][t]
-				}
-				z[t] = s * cmplx.Conj(r[t])
-			}
-			tracks[i] = z
 			weights[i] = coherence
+			if round < follows-1 {
+				tracks[i] = demodulated(v.mixed(x), r)
+			}
 			own := 0.0
 			for j, m := range v.mics {
 				// As loud at each microphone as the line is in the mean.
@@ -195,6 +188,17 @@ func (w *window) bend(p []float64, vs []strand, tracks [][]complex128, weights [
 	for i := range p {
 		p[i] -= off
 	}
+}
+
+// lean is how far the mean of a path lies above the slope of its phase, for which
+// the middle of the window weighs most (least squares: 6u(1-u)).
+func lean(p []float64) float64 {
+	sum := 0.0
+	for i, x := range p {
+		u := (float64(i) + 0.5) / float64(len(p))
+		sum += x * (1 - 6*u*(1-u))
+	}
+	return sum / float64(len(p))
 }
 
 // inner80 is how far apart a tenth from below and a tenth from above lie.

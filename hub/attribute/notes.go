@@ -196,3 +196,18 @@ func explains(f float64, own []sharedPeak, covered func(hz float64) bool) float6
 	}
 	return taken / all * present / wanted
 }
+
+// at is the power of y at f Hz under a Hann taper.
+func at(l *line, y []complex128, f float64) float64 {
+	s, c := math.Sincos(-2 * math.Pi * (f - l.hz) * (l.t[1] - l.t[0]))
+	zr, zi := 1.0, 0.0
+	var re, im float64
+	for i, v := range y {
+		w := l.taper[i]
+		vr, vi := real(v)*w, imag(v)*w
+		re += vr*zr - vi*zi
+		im += vr*zi + vi*zr
+		zr, zi = zr*c-zi*s, zr*s+zi*c
+	}
+	return re*re + im*im
+}

@@ -21,7 +21,8 @@ const (
 	cleanings = 2
 	poolCents = 3.0 // windows agree within this: a pitch wanders between them
 	// unsaid is the log odds of a pitch that a window does not name.
-	unsaid = -4.0
+	unsaid      = -4.0
+	mostPitches = 3 // of a chair are weighed in the end
 	// leastRow is the smallest row that the weights were learned from: of fewer
 	// they would say more than they know.
 	leastRow = 4
@@ -81,7 +82,9 @@ type pooled struct {
 	all     [][][]guess // by window, chair
 	chairs  [][]*cluster
 	resting int
-	quiet   []float64 // by chair: the log of how loud its microphone is over the middle one
+	strands [][][]strand
+	combs   []map[*split][][]complex128 // by window: see paths
+	quiet   []float64                   // by chair: the log of how loud its microphone is over the middle one
 }
 
 // pool hears a row in several windows.
@@ -133,18 +136,32 @@ func pool(in *Input) *pooled {
 		}
 		p.gather(in)
 	}
-	for c := range p.chairs {
+	p.strands, p.combs = strands, make([]map[*split][][]complex128, len(p.windows))
+	p.weigh(in)
+	return p
+}
+
+// weigh scores what is left to choose from. All facts are found before the first
+// choice, so that the order of the chairs plays no part.
+func (p *pooled) weigh(in *Input) {
+	for c, list := range p.chairs {
+		p.chairs[c] = list[:min(mostPitches, len(list))]
+	}
+	for c, list := range p.chairs {
+		for _, cl := range list {
+			cl.facts = p.facts(in, c, cl)
+		}
+	}
+	for c, list := range p.chairs {
 		weights := finalWeights
 		if in.Chairs[c].Doubt > 0 {
 			weights = knownWeights
 		}
-		for _, cl := range p.chairs[c] {
-			cl.facts = p.facts(in, c, cl)
-			cl.score = score(weights, cl.facts)
+		for _, cl := range list {
+			cl.score = odds(weights, cl.facts)
 		}
-		slices.SortStableFunc(p.chairs[c], func(a, b *cluster) int { return cmp.Compare(b.score, a.score) })
+		slices.SortStableFunc(list, func(a, b *cluster) int { return cmp.Compare(b.score, a.score) })
 	}
-	return p
 }
 
 // loudness compares the microphones: who does not play has the quietest one.
@@ -187,67 +204,119 @@ func (p *pooled) chosen(k int) [][]float64 {
 
 // facts are what speaks for a cluster of chair c and against it.
 func (p *pooled) facts(in *Input, c int, cl *cluster) []float64 {
-	of := func(cl *cluster) []float64 {
-		var v []float64
-		for _, x := range cl.best {
-			if x == nil {
-				v = append(v, unsaid)
-			} else {
-				v = append(v, max(unsaid, x.score))
-			}
-		}
-		slices.SortFunc(v, func(a, b float64) int { return cmp.Compare(b, a) })
-		return v
-	}
-	b := of(cl)
-	low := func(v []float64) float64 {
-		sum := 0.0
-		for _, x := range v[min(2, len(v)-1):] {
-			sum += x
-		}
-		return sum / float64(len(v[min(2, len(v)-1):]))
-	}
-	rival, rivalAll := unsaid, unsaid
+	b := cl.scores()
+	rival, rivalAll, rivalKnown := unsaid, unsaid, unheld
 	for _, o := range p.chairs[c] {
 		if o != cl {
-			rival = max(rival, of(o)[0])
+			rival = max(rival, o.scores()[0])
 			rivalAll = max(rivalAll, o.evidence())
+			rivalKnown = max(rivalKnown, held(in, c, o))
 		}
 	}
-	twin := unsaid
+	twin, twinKnown := unsaid, unheld
 	for o := range p.chairs {
-		if o == c {
-			continue
-		}
 		for _, q := range p.chairs[o] {
-			if coincide(cl.top.hz, q.top.hz) {
+			if o != c && coincide(cl.top.hz, q.top.hz) {
 				twin = max(twin, q.evidence())
+				twinKnown = max(twinKnown, held(in, o, q))
 			}
 		}
 	}
-	var own, tone, all, mean, sq, cents float64
+	means := p.summed(cl)
+	facts := []float64{b[0], b[min(1, len(b)-1)], mean(b[min(2, len(b)-1):]), rival, rivalAll, before(&in.Chairs[c], cl.cents),
+		means[factOwn], means[factTone], twin, max(0, twin-cl.evidence()), cl.spread, math.Log(float64(max(leastRow, len(in.Chairs)))), p.quiet[c]}
+	long, short := cl.places()
+	a, o := p.only(long, c, cl.best[long].path), p.only(short, c, cl.best[short].path)
+	lead, tone := (a.lead+o.lead)/2, (a.tone+o.tone)/2
+	return append(facts, lead, min(lead, 0), min(facts[factNearer], nearby), tone, min(tone, nearby), min(a.lead, o.lead), min(a.tone, o.tone),
+		math.Log(a.share+0.02), math.Log(o.share+0.02), rivalKnown, twinKnown)
+}
+
+// nearby is the log from where on it says no more how much louder a pitch is here.
+const nearby = 0.3
+
+// unheld is below what held says of anything.
+const unheld = unsaid - 2
+
+// held is how much speaks for a cluster of chair c with what was believed before.
+func held(in *Input, c int, cl *cluster) float64 {
+	return cl.evidence() + before(&in.Chairs[c], cl.top.cents)/2
+}
+
+// scores are what its windows say, best first.
+func (c *cluster) scores() []float64 {
+	var v []float64
+	for _, x := range c.best {
+		if x == nil {
+			v = append(v, unsaid)
+		} else {
+			v = append(v, max(unsaid, x.score))
+		}
+	}
+	slices.SortFunc(v, func(a, b float64) int { return cmp.Compare(b, a) })
+	return v
+}
+
+func mean(v []float64) float64 {
+	sum := 0.0
+	for _, x := range v {
+		sum += x
+	}
+	return sum / float64(len(v))
+}
+
+// places are the windows in which a cluster is looked at once more: the long one,
+// if it is there, and the best of the others, each the other's if there is one only.
+func (c *cluster) places() (long, short int) {
+	long, short = -1, -1
+	best := func(not int) int {
+		at := -1
+		for k, x := range c.best {
+			if x != nil && k != not && (at < 0 || x.score > c.best[at].score) {
+				at = k
+			}
+		}
+		return at
+	}
+	if long = 0; c.best[0] == nil {
+		long = best(-1)
+	}
+	if short = best(long); short < 0 {
+		short = long
+	}
+	return long, short
+}
+
+// summed is what the windows' facts are in the mean, by what speaks for each; the
+// cluster's pitch and stretch are found along.
+func (p *pooled) summed(cl *cluster) []float64 {
+	var all, weight, cents, sq float64
+	means := make([]float64, len(cl.top.facts))
 	cl.from, cl.to = math.Inf(1), math.Inf(-1)
 	for k, x := range cl.best {
 		if x == nil {
 			continue
 		}
 		w := math.Exp(min(6, x.score))
-		own += w * x.facts[factOwn]
-		tone += w * x.facts[factTone]
 		all += w
-		long := p.windows[k].half
-		w *= long
-		mean += w
-		cents += w * x.cents
-		sq += w * x.cents * x.cents
+		for i, f := range x.facts {
+			means[i] += w * f
+		}
+		w *= p.windows[k].half
+		at := x.cents + lean(x.path)
+		weight += w
+		cents += w * at
+		sq += w * at * at
 		if x.score > cl.top.score-1.5 {
 			cl.from, cl.to = min(cl.from, p.windows[k].in.Start), max(cl.to, p.windows[k].in.End)
 		}
 	}
-	cl.cents = cents / mean
-	cl.spread = math.Sqrt(max(0, sq/mean-cl.cents*cl.cents))
-	return []float64{b[0], b[min(1, len(b)-1)], low(b), rival, rivalAll, before(&in.Chairs[c], cl.cents),
-		own / all, tone / all, twin, max(0, twin-cl.evidence()), cl.spread, math.Log(float64(max(leastRow, len(in.Chairs)))), p.quiet[c]}
+	for i := range means {
+		means[i] /= all
+	}
+	cl.cents = cents / weight
+	cl.spread = math.Sqrt(max(0, sq/weight-cl.cents*cl.cents))
+	return means
 }
 
 // Places of facts: of a guess, and of a cluster.

@@ -15,3 +15,12 @@ func score(w, facts []float64) float64 {
 	}
 	return s
 }
+
+// odds are the log odds that facts of a cluster speak of, its weights constant first.
+func odds(w, facts []float64) float64 {
+	s := w[0]
+	for i, f := range facts {
+		s += w[1+i] * f
+	}
+	return s
+}

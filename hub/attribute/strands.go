@@ -67,7 +67,7 @@ func (w *window) loudness() []float64 {
 	for c := range gain {
 		sum := tiny
 		for i := range w.lines {
-			if y := w.lines[i].mics[c].y; y != nil {
+			if y := w.lines[i].heard[c]; y != nil {
 				sum += meanPower(y)
 			}
 		}
@@ -100,11 +100,11 @@ func newSplit(l *line, gain []float64) *split {
 	}
 	s.turns = roots(n)
 	for c := range gain {
-		if l.mics[c].y == nil {
+		if l.heard[c] == nil {
 			continue
 		}
 		y := make([]complex128, len(l.t))
-		for i, z := range l.mics[c].y {
+		for i, z := range l.heard[c] {
 			y[i] = z * complex(gain[c], 0)
 		}
 		s.y[c], s.rms[c] = y, math.Sqrt(meanPower(y)+tiny)
@@ -219,7 +219,7 @@ func (s *split) factor() {
 func (s *split) unmixed(first []complex128) []complex128 {
 	m := len(s.mics)
 	x := make([]complex128, m)
-	cur := slices.Clone(first)
+	cur := first
 	want := make([]complex128, len(cur))
 	for range unmixRounds {
 		for i, z := range cur {
@@ -232,15 +232,18 @@ func (s *split) unmixed(first []complex128) []complex128 {
 			x[i] = inner(want, s.y[mic])
 		}
 		s.chol.solve(x)
-		for t := range cur {
-			var v complex128
-			for i, mic := range s.mics {
-				v += cmplx.Conj(x[i]) * s.y[mic][t]
-			}
-			cur[t] = v
-		}
+		cur = s.mixed(x)
 	}
 	return cur
+}
+
+// mixed is the sum of what the microphones hear, each times the conjugate of x.
+func (s *split) mixed(x []complex128) []complex128 {
+	z := make([]complex128, len(s.t))
+	for i, m := range s.mics {
+		add(z, s.y[m], cmplx.Conj(x[i]))
+	}
+	return z
 }
 
 // says is what a track tells of chair c's partial n.

@@ -23,6 +23,7 @@ type Row struct {
 	Kind    string  // unison, octaves or chord
 	Known   bool    // a tuning note was set before: beliefs, of which a fifth are off by 8 to 25 cents
 	Wider   float64 // seats so many times farther apart; 0 = 1
+	Plain   bool    // one row of seats, alike in level; everybody comes and stays
 	Laptops int     // only so many have one, and the hub knows of no others; 0 = all
 	Clock   float64 // how far the laptops' clocks are off at most, in seconds; 0 = clockHalf
 	Seed    uint64
@@ -259,20 +260,23 @@ func (r Row) draw(notes []estimate.Note, rng *rand.Rand) *stage {
 		to := float64(len(n.Samples))/48000 - 0.05
 		mid := n.Mean(0.4, min(to, 3))
 		ratio := float64(p.Target) / mid * math.Exp2(off/1200)
-		if rng.Float64() < lateEntry {
+		if rng.Float64() < lateEntry && !r.Plain {
 			p.On++
 		}
-		if rng.Float64() < early {
+		if rng.Float64() < early && !r.Plain {
 			to = min(to, 0.3+1.5*ratio)
 		}
 		x := slowed(n, ratio, to)
 		p.Off = p.On + float64(len(x))/rowRate
 		p.Ratio = ratio
 		level := -30 + 3*rng.NormFloat64()
+		if r.Plain {
+			level = -30
+		}
 		for j := range x {
 			x[j] *= math.Pow(10, level/20) / math.Sqrt2
 		}
-		if i == quiet {
+		if i == quiet && !r.Plain {
 			x, p.Off = nil, p.On
 		}
 		st.sounds, st.truth = append(st.sounds, x), append(st.truth, p)
@@ -342,7 +346,7 @@ func (r Row) seats(rng *rand.Rand) room.Config {
 	wider := max(1, r.Wider)
 	size := room.Point{X: between(9, 15), Y: between(8, 16), Z: between(2.8, 6)}
 	rows := []int{r.Players}
-	if r.Players > mostInRow {
+	if r.Players > mostInRow && !r.Plain {
 		rows = []int{r.Players / 2, r.Players - r.Players/2}
 	}
 	spacing, depth := between(1, 1.5)*wider, between(1.5, 2)*wider

@@ -28,7 +28,7 @@ func TestRowsOfRecordedNotes(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	t.Logf("\n%s\n%s", rowHeading, all)
+	t.Log(all)
 	if all.wrong+all.ghosts > 0 {
 		t.Errorf("%d wrong, %d silent chairs read", all.wrong, all.ghosts)
 	}

@@ -75,9 +75,14 @@ func (t *rowTally) String() string {
 		}
 		return t.errors[min(len(t.errors)-1, int(p*float64(len(t.errors))))]
 	}
+	return fmt.Sprintf("%s, error median %.2f, 95 %% %.2f, worst %.2f cents, interval holds %.1f %%, %.0f ms of processor time a fit", t.short(),
+		q(0.5), q(0.95), q(1), 100*float64(t.inside)/max(1, float64(t.read)), float64(t.spent.Milliseconds())/max(1, float64(t.rows)))
+}
+
+// short is how many were read, and how many of those should not have been.
+func (t *rowTally) short() string {
 	share, half := binomial(t.read, t.playing)
-	return fmt.Sprintf("%5d %5d  %5.1f ± %4.1f | %5.2f %5.2f %6.2f | %7.1f | %4d and %d of %d silent | %6.0f", t.playing, t.read, 100*share, 100*half,
-		q(0.5), q(0.95), q(1), 100*float64(t.inside)/max(1, float64(t.read)), t.wrong, t.ghosts, t.silent, float64(t.spent.Milliseconds())/max(1, float64(t.rows)))
+	return fmt.Sprintf("%4d of %4d read, %3.0f ± %2.0f %%, %d wrong, %d of %2d silent", t.read, t.playing, 100*share, 100*half, t.wrong, t.ghosts, t.silent)
 }
 
 // binomial is a share and the half width of its 95 % interval.
@@ -88,8 +93,6 @@ func binomial(k, n int) (share, half float64) {
 	share = float64(k) / float64(n)
 	return share, 1.96 * math.Sqrt(max(share*(1-share), 1/float64(n))/float64(n))
 }
-
-const rowHeading = "                    playing  read  % read       | error: median 95 % worst | inside % | wrong                | ms a fit"
 
 // rowKinds are the calls: a tuning note of which nothing is known, and a chord
 // after one.
@@ -119,7 +122,7 @@ func (p plan) rowsOf(ctx context.Context, w io.Writer) error {
 			fmt.Fprintf(w, "%s left out: %v\n", source.name, err)
 			continue
 		}
-		fmt.Fprintf(w, "\n%s, %d of them, in image-source rooms; wrong is more than %g cents off\n%s\n", source.name, len(notes), wrongRow, rowHeading)
+		fmt.Fprintf(w, "\n%s, %d of them, in image-source rooms; wrong is more than %g cents off; harder rows | plain rows\n", source.name, len(notes), wrongRow)
 		if err := p.rowTable(ctx, w, notes); err != nil {
 			return err
 		}
@@ -127,30 +130,45 @@ func (p plan) rowsOf(ctx context.Context, w io.Writer) error {
 	return nil
 }
 
+// rowStyles are the harder rows, and those in which everybody comes and stays, in
+// one row of seats.
+var rowStyles = []struct {
+	name  string
+	plain bool
+}{{"harder rows", false}, {"plain rows", true}}
+
+// rowTable plays each cell in both styles, one beside the other.
 func (p plan) rowTable(ctx context.Context, w io.Writer, notes []estimate.Note) error {
 	var f attribute.Fitter
 	for _, k := range rowKinds {
-		all := &rowTally{}
+		all := make([]rowTally, len(rowStyles))
 		for _, n := range rowPlayers {
 			if n > p.most || n < p.least || p.call != "" && p.call != k.name {
 				continue
 			}
 			for _, rt := range rowRooms {
-				t := &rowTally{}
-				for i := 0; t.playing < p.rows; i++ {
-					if err := ctx.Err(); err != nil {
-						return err
+				fmt.Fprintf(w, "%-11s %2d  %.1f s", k.name, n, rt)
+				for style := range rowStyles {
+					t := &rowTally{}
+					for i := 0; t.playing < p.rows; i++ {
+						if err := ctx.Err(); err != nil {
+							return err
+						}
+						r := Row{Players: n, RT60: rt, Kind: k.kinds[i%len(k.kinds)], Known: k.known, Laptops: p.laptops, Clock: p.clock, Plain: rowStyles[style].plain,
+							Seed: p.seed<<20 + uint64(n)<<12 + uint64(10*rt)<<8 + uint64(i)}
+						if err := r.measure(&f, notes, t); err != nil {
+							return err
+						}
 					}
-					r := Row{Players: n, RT60: rt, Kind: k.kinds[i%len(k.kinds)], Known: k.known, Laptops: p.laptops, Clock: p.clock, Seed: p.seed<<20 + uint64(n)<<12 + uint64(10*rt)<<8 + uint64(i)}
-					if err := r.measure(&f, notes, t); err != nil {
-						return err
-					}
+					fmt.Fprintf(w, " | %s", t.short())
+					all[style].merge(t)
 				}
-				fmt.Fprintf(w, "%-11s %2d  %.1f s  %s\n", k.name, n, rt, t)
-				all.merge(t)
+				fmt.Fprintln(w)
 			}
 		}
-		fmt.Fprintf(w, "%-11s all       %s\n", k.name, all)
+		for style := range rowStyles {
+			fmt.Fprintf(w, "%s, %s: %s\n", k.name, rowStyles[style].name, &all[style])
+		}
 	}
 	return nil
 }
