@@ -499,3 +499,40 @@ func TestWeightedMedian(t *testing.T) {
 		}
 	}
 }
+
+// A player's own way of playing a note counts in the plan for a piece: the usual way told is no other, another lies by as
+// much off as its tube, and what cannot be played that way is left out.
+func TestOwnWaysInAPlan(t *testing.T) {
+	in := find(t, "trumpet_bb")
+	usual := in.Paths(62)[0]
+	for _, c := range []struct {
+		path  instrument.Path
+		plays bool
+	}{{usual, true}, {instrument.Path{Valves: "3"}, in.Paths(62)[0].Valves == "3"}, {instrument.Path{Valves: "2"}, false}} {
+		s, err := seat(Player{Name: "a", Instrument: in, Paths: map[pitch.Note]instrument.Path{62: c.path}})
+		if err != nil {
+			t.Fatal(err)
+		}
+		path, err := in.Resolve(c.path, 62)
+		r := s.reach(62)
+		if r.usable != (err == nil) {
+			t.Errorf("%v: usable %v, %v", c.path, r.usable, err)
+		}
+		if !r.usable {
+			continue
+		}
+		want := pitch.Reference{}.Offset(62, in.Pitch(path, nil, instrument.DefaultAir))
+		if got := r.error + r.slope*s.from; math.Abs(got-float64(want)) > 1e-6 {
+			t.Errorf("%v stands %.3f off, want %.3f", c.path, got, float64(want))
+		}
+	}
+	for _, n := range []pitch.Note{61, 64, 66} {
+		for _, p := range in.Paths(n)[1:] {
+			s, _ := seat(Player{Name: "a", Instrument: in, Paths: map[pitch.Note]instrument.Path{n: p}})
+			want := pitch.Reference{}.Offset(n, in.Pitch(p, nil, instrument.DefaultAir))
+			if r := s.reach(n); math.Abs(r.error+r.slope*s.from-float64(want)) > 1e-6 {
+				t.Errorf("%v by %v stands %.3f off, want %.3f", n, p, r.error+r.slope*s.from, float64(want))
+			}
+		}
+	}
+}

@@ -244,3 +244,19 @@ func TestSettingsByAMoment(t *testing.T) {
 		}
 	}
 }
+
+// What a player's earlier moves taught goes before what those of this tune-up teach, which stands where there were none.
+func TestEarlierMovesGoFirst(t *testing.T) {
+	read := func(x pitch.Cents) slide.Reading {
+		return slide.Reading{Hz: pitch.Reference{}.Frequency(70).Shift(x), CI95: 0.5, Settled: true}
+	}
+	st := &seat{chair: &hub.Chair{ID: 1}}
+	if got, want := (&State{}).learned(st), st.memory.Learned(); got != want {
+		t.Errorf("without earlier moves %+v, want %+v", got, want)
+	}
+	m := slide.Made{Expected: -20, Before: read(20), After: read(4)}
+	s := &State{past: map[hub.ChairID]earlier{1: {made: []slide.Made{m, m}}}}
+	if got, want := s.learned(st), slide.Learn(m, m); got != want || got.Moves == 0 || got == st.memory.Learned() {
+		t.Errorf("with earlier moves %+v, want %+v", got, want)
+	}
+}
