@@ -250,6 +250,8 @@ type ear struct {
 	round    int64   // of the view at the note's onset
 	wanted   bool    // the view at the onset asked for a reading
 	enough   bool    // the event being told of says that the note may end
+	eaten    bool    // a program takes held notes for noise
+	eatenAt  int64   // sample at which that was heard last
 
 	recent *recent          // nil unless sound is kept
 	device capture.Troubled // nil when the source knows of no lasting trouble
@@ -267,6 +269,9 @@ func (e *ear) block(b capture.Block) {
 	e.trouble = ""
 	if e.device != nil {
 		e.trouble = e.device.Trouble()
+	}
+	if e.eaten && e.trouble == "" {
+		e.trouble = "processing-on"
 	}
 	if e.node.deaf() {
 		e.unheard += b.Lost + int64(len(b.Samples))
@@ -342,6 +347,7 @@ func (e *ear) events(es []listen.Event) {
 	for _, ev := range es {
 		changed := ev.State != e.state
 		e.state = ev.State
+		e.processed(ev)
 		if ev.Reading != nil && e.wanted {
 			if e.recent != nil {
 				e.node.keep(e.recent.note(ev.Reading.Onset))
@@ -353,6 +359,20 @@ func (e *ear) events(es []listen.Event) {
 			e.report(ev.Reading)
 		}
 		e.enough = false
+	}
+}
+
+// spared is how long, in seconds, a note must have sounded to show that no program eats
+// what is held any more.
+const spared = 3
+
+// processed hears from ev whether a program takes held notes for noise.
+func (e *ear) processed(ev listen.Event) {
+	switch r := ev.Reading; {
+	case ev.Eaten:
+		e.eaten, e.eatenAt = true, ev.Sample
+	case r != nil && r.Settled && float64(r.End-r.Onset) > spared*e.info.Rate && e.eatenAt < r.Onset:
+		e.eaten = false
 	}
 }
 

@@ -26,7 +26,7 @@ type reader struct {
 	reference   pitch.Reference
 	clockPPM    float64
 	picture     *picture // nil without one
-	out         io.Writer
+	out, said   io.Writer
 }
 
 // readLine is one reading of `read --json`.
@@ -52,7 +52,7 @@ type readLine struct {
 }
 
 func readCommand(e env) *cobra.Command {
-	r := reader{out: e.stdout}
+	r := reader{out: e.stdout, said: e.stderr}
 	var drawn string
 	var force bool
 	c := &cobra.Command{
@@ -142,9 +142,13 @@ func (r *reader) listen(ctx context.Context, path string, src capture.Source, c 
 		return fmt.Errorf("%s: %w", path, err)
 	}
 	r.picture.begin(path, c.Rate)
-	found, peak := 0, 0.0
+	found, peak, eaten := 0, 0.0, false
 	print := func(events []listen.Event) error {
 		for _, ev := range events {
+			if ev.Eaten && !eaten {
+				eaten = true
+				plain.Print(r.said, "bellrow read", say("switch off noise suppression, echo cancellation and automatic level for this microphone, and record again", "%s: a held note was taken for noise and turned down", path))
+			}
 			if ev.Reading == nil {
 				continue
 			}

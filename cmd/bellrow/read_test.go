@@ -118,6 +118,19 @@ func TestReadSaysOctaveInDoubt(t *testing.T) {
 	}
 }
 
+// A note that a program turns down while it is held is read, and what did it is said once.
+func TestReadSaysThatNotesAreEaten(t *testing.T) {
+	const rate = 48000
+	x := held(233, rate, 4)
+	for i := range x {
+		x[i] *= math.Pow(10, -14.0/20*max(0, min(1, (float64(i)/rate-1.5)/0.2)))
+	}
+	_, stdout, stderr := trial(t, "read", writeWAV(t, "eaten.wav", x, rate))
+	if strings.Count(stderr, "taken for noise") != 1 || !strings.Contains(stderr, "switch off noise suppression") || !strings.Contains(stdout, "settled") {
+		t.Errorf("printed %q and %q, need a reading and what turned the note down, once", stdout, stderr)
+	}
+}
+
 func TestReadWhole(t *testing.T) {
 	x := held(174.6141157, 48000, 2)
 	path := writeWAV(t, "f3.wav", x[12000+4800:len(x)-12000-4800], 48000)

@@ -90,6 +90,7 @@ type Listener struct {
 	call   pitch.Hertz
 	row    bool // others are asked at the same time
 	voiced int  // voiced hops in a row
+	eating eating
 }
 
 // New returns a Listener.
@@ -110,6 +111,7 @@ func New(c Config) (*Listener, error) {
 		level:   pitch.Silence,
 		state:   Quiet,
 		events:  make([]Event, 0, 8),
+		eating:  newEating(),
 	}
 	l.ring = make([]float64, int((c.HoldFor+ringSlack)*c.Rate)/l.lower.Factor())
 	l.note.init(c.HoldFor)
@@ -164,6 +166,7 @@ const loudest = 16
 func (l *Listener) Gap(lost int64) {
 	l.sample += max(0, lost)
 	l.filled, l.inHop, l.energy = 0, 0, 0
+	l.eating = newEating()
 	l.tracker.Reset()
 	l.lower.Reset()
 	if l.note.open {
@@ -214,6 +217,9 @@ func (l *Listener) onHop() {
 		l.tracker.Lose()
 	}
 	l.moveFloor(ok)
+	if l.eating.hear(float64(l.level), p.Hz, l.floor) {
+		l.events = append(l.events, Event{Sample: l.sample, State: l.state, Eaten: true})
+	}
 	if !ok {
 		l.silent()
 		return

@@ -34,6 +34,9 @@ var channels = []channel{
 	{"no channel", changed(func(x []float64, _ *rand.Rand) []float64 { return x })},
 	{"spectral gate", changed(func(x []float64, _ *rand.Rand) []float64 { return suppressed(x, gateOf(x)) })},
 	{"suppressor that eats held notes", changed(func(x []float64, _ *rand.Rand) []float64 { return suppressed(x, &eater{}) })},
+	{"suppressor by the least of 1.2 s", changed(func(x []float64, _ *rand.Rand) []float64 { return suppressed(x, &minimum{}) })},
+	{"WebRTC's suppressor, moderate", webRTC("moderate")},
+	{"WebRTC's suppressor, very high", webRTC("very-high")},
 	{"MP3 64 kb/s", codec("mp3", "64")},
 	{"MP3 32 kb/s", codec("mp3", "32")},
 	{"Opus 24 kb/s", codec("opus", "24")},
@@ -209,6 +212,37 @@ func codec(kind, kbps string) func(context.Context, []float64, *rand.Rand) (capt
 	}
 }
 
+// webRTC sends x through the noise suppressor of calls in a browser, as GStreamer's
+// plugin webrtcdsp has it.
+func webRTC(level string) func(context.Context, []float64, *rand.Rand) (capture.Source, error) {
+	return func(ctx context.Context, x []float64, _ *rand.Rand) (capture.Source, error) {
+		const program = "gst-launch-1.0"
+		if _, err := exec.LookPath(program); err != nil {
+			return nil, fmt.Errorf("%s: %w", program, errNoCodec)
+		}
+		if exec.CommandContext(ctx, "gst-inspect-1.0", "webrtcdsp").Run() != nil {
+			return nil, fmt.Errorf("webrtcdsp of GStreamer: %w", errNoCodec)
+		}
+		dir, err := os.MkdirTemp("", "bellrow-suppressor-")
+		if err != nil {
+			return nil, err
+		}
+		defer os.RemoveAll(dir)
+		in, out := filepath.Join(dir, "in.wav"), filepath.Join(dir, "out.wav")
+		if err := writeWAV(in, x); err != nil {
+			return nil, err
+		}
+		args := []string{"-q", "filesrc", "location=" + in, "!", "wavparse", "!", "audioconvert", "!", "audio/x-raw,format=S16LE,rate=48000,channels=1", "!",
+			"webrtcdsp", "echo-cancel=false", "gain-control=false", "high-pass-filter=false", "limiter=false", "voice-detection=false",
+			"noise-suppression=true", "noise-suppression-level=" + level, "!", "wavenc", "!", "filesink", "location=" + out}
+		if said, err := exec.CommandContext(ctx, program, args...).CombinedOutput(); err != nil {
+			return nil, fmt.Errorf("accuracy: %s: %w: %s", program, err, said)
+		}
+		y, err := readSound(ctx, out)
+		return capture.Slice(y, rate), err
+	}
+}
+
 // A suppressor gives each bin of a spectrum its gain.
 type suppressor interface {
 	gains(spectrum []complex128, gain []float64)
@@ -290,5 +324,36 @@ func (e *eater) gains(z []complex128, gain []float64) {
 		a := cmplx.Abs(z[k])
 		e.noise[k] = min(a, max(rise*e.noise[k], 1e-4))
 		gain[k] = max(0.03, 1-2*e.noise[k]/(a+1e-12))
+	}
+}
+
+// minimum takes the least of the last minimumHops of each bin's smoothed power for noise, as
+// minimum statistics do (Martin 2001, IEEE Trans. Speech Audio Process. 9:504).
+type minimum struct {
+	smooth []float64
+	past   [][]float64
+}
+
+const minimumHops = 225 // 1.2 s
+
+func (m *minimum) gains(z []complex128, gain []float64) {
+	if m.smooth == nil {
+		m.smooth = make([]float64, len(z))
+	}
+	for k := range z {
+		m.smooth[k] += 0.2 * (real(z[k])*real(z[k]) + imag(z[k])*imag(z[k]) - m.smooth[k])
+	}
+	if m.past = append(m.past, append([]float64(nil), m.smooth...)); len(m.past) > minimumHops {
+		m.past = m.past[1:]
+	}
+	for k := range z {
+		least := m.smooth[k]
+		for _, p := range m.past {
+			least = min(least, p[k])
+		}
+		if len(m.past) < minimumHops {
+			least = 0 // not known yet
+		}
+		gain[k] = max(0.1, 1-2*least/(m.smooth[k]+1e-20))
 	}
 }

@@ -13,6 +13,7 @@ import (
 type score struct {
 	n, read, wrong, octaves int
 	vibrato                 int // read and marked
+	eaten                   int // said to be taken for noise by a program
 	another                 int // not taken for the called note
 	passed                  int // moving notes read as if they stood
 	held                    int
@@ -27,6 +28,9 @@ func (s *score) add(o outcome) {
 	s.n++
 	if o.another {
 		s.another++
+	}
+	if o.eaten {
+		s.eaten++
 	}
 	if !o.read {
 		if s.refused == nil {
@@ -102,6 +106,9 @@ func (s *score) String() string {
 	if s.read > 1 {
 		why = append(why, fmt.Sprintf("(half widths, tenths 1, 2.5, 7.5, 9: %s, %s, %s, %s)",
 			short(quantile(s.widths, 0.1)), short(quantile(s.widths, 0.25)), short(quantile(s.widths, 0.75)), short(quantile(s.widths, 0.9))))
+	}
+	if s.eaten > 0 {
+		why = append(why, fmt.Sprintf("(said to be eaten %d)", s.eaten))
 	}
 	if len(s.sooner) > 0 {
 		why = append(why, fmt.Sprintf("(under ±3 after %.2f, 90 %% %.2f s)", quantile(s.sooner, 0.5), quantile(s.sooner, 0.9)),

@@ -44,6 +44,7 @@ type outcome struct {
 	half      float64       // half width of the interval
 	vibrato   bool
 	another   bool    // not taken for the called note
+	eaten     bool    // a program was said to take the note for noise
 	end       float64 // cents from the reading to the note's end
 	truth, hz float64
 	stretch   [2]float64
@@ -68,7 +69,7 @@ const nothing listen.Reason = "nothing"
 // the refusal that covers most of it. Readings that lie mostly outside the
 // note are other people's.
 func (t trial) hear(ctx context.Context) (outcome, error) {
-	readings, err := listened(ctx, t.source, t.call)
+	readings, eaten, err := listened(ctx, t.source, t.call)
 	if err != nil {
 		return outcome{}, err
 	}
@@ -88,6 +89,7 @@ func (t trial) hear(ctx context.Context) (outcome, error) {
 			best, found = o, inside
 		}
 	}
+	best.eaten = eaten
 	return best, nil
 }
 
@@ -107,16 +109,17 @@ func (t trial) judge(r listen.Reading, from, to float64) outcome {
 	return o
 }
 
-// listened returns the readings of a source and closes it.
-func listened(ctx context.Context, src capture.Source, call pitch.Hertz) ([]listen.Reading, error) {
+// listened returns the readings of a source, and whether a program was said to take what
+// was held for noise, and closes it.
+func listened(ctx context.Context, src capture.Source, call pitch.Hertz) (all []listen.Reading, eaten bool, err error) {
 	defer src.Close()
 	l, err := newListener(src.Info().Rate, call)
 	if err != nil {
-		return nil, err
+		return nil, false, err
 	}
-	var all []listen.Reading
 	keep := func(events []listen.Event) {
 		for _, e := range events {
+			eaten = eaten || e.Eaten
 			if e.Reading != nil {
 				all = append(all, *e.Reading)
 			}
@@ -126,10 +129,10 @@ func listened(ctx context.Context, src capture.Source, call pitch.Hertz) ([]list
 		b, err := src.Read(ctx)
 		if errors.Is(err, io.EOF) {
 			keep(l.Flush())
-			return all, nil
+			return all, eaten, nil
 		}
 		if err != nil {
-			return nil, err
+			return nil, false, err
 		}
 		if b.Lost > 0 {
 			l.Gap(b.Lost)
