@@ -1,7 +1,6 @@
 package player_test
 
 import (
-	"errors"
 	"net/http"
 	"net/http/httptest"
 	"strings"
@@ -15,6 +14,7 @@ import (
 	"bellrow/proto"
 	"bellrow/proto/instrument"
 	"bellrow/proto/page/browser"
+	"bellrow/proto/phrase"
 )
 
 func (f *fake) last() (w player.Wish, s proto.Setting, paused bool) {
@@ -107,7 +107,7 @@ func TestKeepThisSound(t *testing.T) {
 	s, err := player.New(player.Config{Node: &fake{}, Keep: func() (string, error) {
 		asked.Add(1)
 		if f := failure.Load(); f != nil {
-			return "", errors.New(*f)
+			return "", phrase.Refuse("node", "player.kept.full", *f)
 		}
 		return path, nil
 	}})
@@ -131,7 +131,7 @@ func TestKeepThisSound(t *testing.T) {
 	s.ShowView(answered(refusal))
 	b.Until("the offer", offered)
 	b.Shot("player-keep-1366-stage")
-	full := "the disk of /home/esme is full"
+	full := "/home/esme"
 	failure.Store(&full)
 	b.Run(chromedp.Click(chromedp.CSS("#keep")))
 	b.Until("why not", `document.getElementById("refused").textContent.includes("not kept: the disk of /home/esme is full") && !document.getElementById("refused").hidden`)

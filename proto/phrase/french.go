@@ -1,5 +1,11 @@
 package phrase
 
+import "strings"
+
+// unbroken keeps the signs that stand behind a space in French on the line of their word
+// (Lexique des règles typographiques en usage à l'Imprimerie nationale, from memory).
+var unbroken = strings.NewReplacer(" ?", "\u202f?", " !", "\u202f!", " ;", "\u202f;", " :", "\u202f:", "« ", "«\u00a0", " »", "\u00a0»").Replace
+
 // french is from memory; no native speaker has read it yet. Players are told in
 // the infinitive, and "vous" where a sentence needs a person. Words of the trade:
 // coulisse d'accord (main slide), tirer and pousser, coulisse (of a trombone: la

@@ -7,17 +7,17 @@ import (
 
 // Long is English two fifths longer, which no page offers: a page that has room for
 // it has room for languages that are yet to come.
-var Long = Language{Tag: "en-XA", Name: "long"}
+var Long = Language{Tag: "en-XA", Name: "long", set: Longer}
 
-// longer makes every text longer.
-func longer(all texts) texts {
+// each writes every text otherwise.
+func (all texts) each(write func(string) string) texts {
 	out := texts{}
 	for key, text := range all {
 		switch text := text.(type) {
 		case string:
-			out[key] = Longer(text)
+			out[key] = write(text)
 		case counted:
-			out[key] = counted{text.arg, Longer(text.one), Longer(text.other)}
+			out[key] = counted{text.arg, write(text.one), write(text.other)}
 		}
 	}
 	return out

@@ -56,15 +56,17 @@ type Language struct {
 	Name string `json:"name"` // of itself
 	// texts of its own; the rest is in English.
 	texts texts
+	// set writes a text as the language is set, nil for as it stands.
+	set func(string) string
 }
 
 // Languages are all of them, the one that holds where none is chosen first.
 var Languages = []Language{
-	{"en-GB", "English (UK)", english},
-	{"en-US", "English (US)", american},
-	{"de", "Deutsch", german},
-	{"fr", "Français", french},
-	{"es", "Español", spanish},
+	{Tag: "en-GB", Name: "English (UK)", texts: english},
+	{Tag: "en-US", Name: "English (US)", texts: american},
+	{Tag: "de", Name: "Deutsch", texts: german},
+	{Tag: "fr", Name: "Français", texts: french, set: unbroken},
+	{Tag: "es", Name: "Español", texts: spanish},
 }
 
 // MarshalJSON writes a choice for the scripts of a page: by which figure, and the forms.
@@ -194,8 +196,8 @@ var voices = func() map[string]func() *voice {
 func (l Language) speak() *voice {
 	own := maps.Clone(english)
 	maps.Copy(own, l.texts)
-	if l.Tag == Long.Tag {
-		own = longer(own)
+	if l.set != nil {
+		own = own.each(l.set)
 	}
 	tag := language.Make(l.Tag)
 	b, v := catalog.NewBuilder(), &voice{tag: l.Tag, all: own, plain: map[string]string{}}

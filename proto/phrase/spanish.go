@@ -165,7 +165,7 @@ var spanish = texts{
 	"number.months":                  "ene|feb|mar|abr|may|jun|jul|ago|sept|oct|nov|dic",
 
 	"start.what":          "¿Qué haces hoy?",
-	"start.play":          "Toco",
+	"start.play":          "Yo toco",
 	"start.last":          "La última vez: %[1]s.",
 	"start.hubs":          "Responsables encontrados en esta red",
 	"start.hub":           "%[1]s (%[2]s)",
@@ -173,7 +173,7 @@ var spanish = texts{
 	"start.seat":          "Ocupar mi sitio",
 	"start.playing":       "Tu página está abierta:",
 	"start.playing.go":    "ir a ella",
-	"start.lead":          "Dirijo",
+	"start.lead":          "Yo dirijo",
 	"start.sections":      "Secciones de este portátil",
 	"start.name":          "Nombre de la sección",
 	"start.name.such":     "Nuestra sección",
@@ -1617,7 +1617,7 @@ var spanish = texts{
 	"problem.file.slide":            "Línea %[1]d: bomba «%[2]s»: escríbela como main=12 o main=12/60.",
 
 	// The door for telephones
-	"door.title":                    "Ocupa tu sitio",
+	"door.title":                    "Toma tu sitio",
 	"door.gone":                     "El portátil de quien dirige ya no tiene tu sitio: esta página estuvo cerrada mucho tiempo, hizo falta el sitio, o bellrow arrancó de nuevo sin sus datos. Vuelve a escribir el código.",
 	"door.code":                     "Código de entrada",
 	"door.code.where":               "en la pantalla de quien dirige",
