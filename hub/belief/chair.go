@@ -162,6 +162,7 @@ type chair struct {
 	notes   int // how many tuning notes there are
 	n       int // quantities in use
 	band    float64
+	free    bool // Config.Free
 	profile Profile
 	slide   Slide
 	parts   []part
@@ -203,7 +204,7 @@ func newChair(id int64, c Config, s Slide, p Profile) *chair {
 	if s.Notes > 0 {
 		notes = min(notes, s.Notes)
 	}
-	ch := &chair{id: id, notes: notes, band: c.band(), profile: p.known(), slide: s, half: 1.5}
+	ch := &chair{id: id, notes: notes, band: c.band(), free: c.Free, profile: p.known(), slide: s, half: 1.5}
 	ch.prior, ch.fresh = ch.profile.Scatter, p.Scatter == [len(Scatters)]float64{}
 	ch.n = act + 1
 	if ch.notes > 1 {
@@ -626,8 +627,15 @@ func (c *chair) best() (mm, out float64) {
 	middle := math.Round(math.Max(c.slide.Min-c.slide.MM, math.Min(c.slide.Max-c.slide.MM, c.slide.travel(-m))))
 	out = now
 	least, price := leastGain, wrongCost
-	if c.asked < 2 {
+	switch {
+	case c.free:
+		price = 0
+	case c.asked < 2:
 		price *= firstPrice
+	case c.asked == 2:
+		price *= secondPrice
+	case c.asked >= c.usual():
+		price *= lastPrice
 	}
 	for d := middle - 1; d <= middle+1; d++ {
 		to := c.slide.MM + d

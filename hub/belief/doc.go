@@ -41,7 +41,7 @@
 //
 // The move: of the three nearest whole millimetres the one that lowers P(out)
 // most, less a price on the chance of going the wrong way, which is dearer on a
-// player's first note (Section.Best).
+// player's first two notes and cheap on the last (Section.Best).
 //
 // The next note: the fall of P(out) that is expected of it, the best move after
 // it included, per second (Section.Next). It is the mean over what the note may
@@ -50,7 +50,7 @@
 // order of seating; who moved far next; a cold instrument last.
 //
 // The end: the sum of P(out) is under 0.06 and nobody who moved by 8 cents or
-// more is owed a hearing, or no further note would gain 0.01 (Section.Over).
+// more is owed a hearing, or no further note would gain 0.012 (Section.Over).
 //
 // People first: five seconds of rest between two notes of a player, four notes
 // in a tune-up, six for one player in twenty and only where much is gained.

@@ -18,14 +18,16 @@ const (
 	leastGain = 0.005
 	wrongCost = 4.0
 	// firstPrice is how much dearer the wrong way is after a player's first note: half
-	// of all wrong moves were made on it, and another note follows soon.
-	firstPrice = 8.0
+	// of all wrong moves were made on it, and another note follows soon; so it is after
+	// the second. lastPrice is how much cheaper after the last: what is not made good
+	// then stays.
+	firstPrice, secondPrice, lastPrice = 8.0, 3.0, 0.15
 	// enough is the expected number of chairs outside at which a tune-up ends, and
 	// nothingMore the gain of the best further note at which it ends too; manyGain
 	// is what a player's fifth and sixth note must gain.
 	enough      = 0.06
-	nothingMore = 0.016
-	manyGain    = 0.1
+	nothingMore = 0.012
+	manyGain    = 0.08
 	// doubtful is the chance of being outside from which the leader is told.
 	doubtful = 0.05
 	// named is how sure it must be that the lips hold the pitch.
@@ -65,6 +67,9 @@ const (
 type Config struct {
 	Band  float64 // cents; 0 = 5
 	Notes int     // tuning notes of each player, 1 to 3; 0 = 1
+	// Free leaves out what people ask beside being in tune: no price on moves the
+	// wrong way, six notes for anybody. For trials: it shows what the rules cost.
+	Free bool
 }
 
 func (c Config) band() float64 {
@@ -336,7 +341,7 @@ func (s *Section) worth(c *chair, at time.Time) (float64, Why) {
 	case c.far:
 		why = HasMoved
 		gain += 0.1
-	case gain < nothingMore || c.asked >= MostNotes+2*(c.notes-1) && gain < manyGain:
+	case gain < nothingMore || c.asked >= c.usual() && gain < manyGain:
 		return 0, why
 	}
 	if c.cold && c.warming(at) {
@@ -397,23 +402,31 @@ func (c *chair) start(at time.Time) time.Time {
 	return t
 }
 
+// usual is how many notes are asked of a player at most, of all but a few: a second
+// tuning note takes as much breath as the first.
+func (c *chair) usual() int {
+	more := 2 * (c.notes - 1)
+	if c.free {
+		return MostEver + more
+	}
+	return MostNotes + more
+}
+
 // most is how many notes may be asked of a player.
 func (s *Section) most(c *chair) int {
-	more := 2 * (c.notes - 1) // a second note takes as much breath as the first
-	most := MostNotes + more
-	if c.asked < most {
-		return most
+	if c.asked < c.usual() {
+		return c.usual()
 	}
 	over := 0
 	for _, o := range s.chairs {
-		if o != c && o.asked > MostNotes+2*(o.notes-1) {
+		if o != c && o.asked > o.usual() {
 			over++
 		}
 	}
-	if over < (len(s.chairs)+oneIn-1)/oneIn {
-		return MostEver + more
+	if over < (len(s.chairs)+oneIn-1)/oneIn && !c.free {
+		return c.usual() + MostEver - MostNotes
 	}
-	return most
+	return c.usual()
 }
 
 // Outside is the number of chairs that are expected to be outside the band.

@@ -95,10 +95,11 @@ func TestEarlierDatabase(t *testing.T) {
 			if name != "note" {
 				return
 			}
-			_, tuba, _, _ := earlier.three()
-			tuba.seq = 10
+			_, tuba, _, trumpet := earlier.three()
+			tuba.seq, trumpet.seq = 10, 10
 			tuba.setSlide()
 			earlier.now = earlier.now.Add(time.Minute)
+			trumpet.play(0) // whose turn it was
 			tuba.play(0)
 			if row := tuba.row(); row.Verdict != "set" || row.FollowThrough == "" {
 				t.Errorf("the rehearsal goes on with %+v", row)

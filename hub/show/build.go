@@ -227,6 +227,10 @@ func answerRow(row *ChairRow, c *tuneup.Chair, t phrase.Tongue) {
 		row.Verdict = last.Verdict
 	case c.Moved && len(c.Counted) > 0:
 		last, row.Moved = c.Counted[len(c.Counted)-1], true // what it was moved from
+	case stillToMove(c): // told in an earlier call; what was heard then says nothing in this one
+		a := worded(c, c.Open, t)
+		row.Headline, row.Detail, row.Moves = a.Headline, a.Detail, slices.Clone(a.Moves)
+		return
 	default:
 		return
 	}
@@ -239,6 +243,18 @@ func answerRow(row *ChairRow, c *tuneup.Chair, t phrase.Tongue) {
 		a := worded(c, last, t)
 		row.Headline, row.Detail, row.Moves = a.Headline, a.Detail, slices.Clone(a.Moves)
 	}
+}
+
+// stillToMove reports whether a move that nobody has told of stands on the player's
+// page, as it does unless a note is being played.
+func stillToMove(c *tuneup.Chair) bool {
+	switch c.State {
+	case tuneup.Absent, tuneup.Gathered:
+		return false
+	case tuneup.Asked:
+		return c.ToMove
+	}
+	return c.Open != nil
 }
 
 // followThrough is the verdict on a chair's last judged move, in words.

@@ -473,7 +473,9 @@ func (s *State) schedule(run *hub.Round) {
 		}
 	}
 	s.nextNotes(run, b)
-	s.putInOrder(run, b)
+	if !s.resuming(run) {
+		s.putInOrder(run, b)
+	}
 	now.cold, now.doubtful, now.outside = nil, nil, b.Outside()
 	now.chance = make(map[hub.ChairID]float64, len(now.seats))
 	for _, c := range now.seats {

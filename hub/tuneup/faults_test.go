@@ -2,6 +2,7 @@ package tuneup_test
 
 import (
 	"math"
+	"slices"
 	"strings"
 	"testing"
 
@@ -117,3 +118,27 @@ func TestFirstLiesAboveSecond(t *testing.T) {
 // measured takes another instrument and then the first again: a restart took the
 // other one's slide for the first one's.
 func TestInstrumentThereAndBack(t *testing.T) { play(t, chance(68040)) }
+
+// TestAChordMakesNoMove: who has not told that the main slide was moved, and plays a
+// chord, may have left it; the move is still to be made, and is taken as made with the
+// next tuning note alone.
+func TestAChordMakesNoMove(t *testing.T) {
+	h := seatFive(t)
+	h.lines("call Bb4", "play Cy 20", "call Bb major")
+	cy := func() *tuneup.Chair {
+		st := h.state.Standing(h.now)
+		return &st.Chairs[slices.IndexFunc(st.Chairs, func(c tuneup.Chair) bool { return c.ID == h.nodes["Cy"].chair })]
+	}
+	if cy().Open == nil {
+		t.Fatal("nothing is to be moved")
+	}
+	before := cy().Settings[instrument.Main]
+	h.playAll(map[string]float64{})
+	if c := cy(); c.Open == nil || c.Settings[instrument.Main] != before {
+		t.Errorf("after the chord the main slide stands at %g mm, was %g; still to be moved: %v", c.Settings[instrument.Main], before, c.Open != nil)
+	}
+	h.lines("call Bb4", "play Cy 0")
+	if c := cy(); c.Open != nil || c.Settings[instrument.Main] == before {
+		t.Errorf("after a tuning note the main slide stands at %g mm, was %g; still to be moved: %v", c.Settings[instrument.Main], before, c.Open != nil)
+	}
+}

@@ -98,7 +98,7 @@ func offset(r *hub.Reading) pitch.Cents {
 // judge answers a reading that was asked for, and decides whether its player is
 // heard enough.
 func (s *State) judge(st *seat, r *hub.Reading, run *hub.Round) {
-	if !faint(r) {
+	if !faint(r) && run.Call.Kind == hub.CallNote { // who plays a chord has not said anything of the main slide
 		s.assumeMoves(st, r.At)
 	}
 	a, follow := s.advise(st, r, run)
@@ -326,7 +326,7 @@ func (s *State) adviseMoves(r *hub.Reading, a slide.Advice) bool {
 func isOpen(m *hub.MoveRecord) bool { return m.Done.IsZero() && !m.Withdrawn }
 
 // assumeMoves takes a chair's open moves as made: the player was told before
-// this note, and plays again. The slide's setting follows. Of a move for another
+// this tuning note, and plays again. The slide's setting follows. Of a move for another
 // reference the player is not told any more; it is taken back.
 func (s *State) assumeMoves(st *seat, at time.Time) {
 	for _, m := range slices.Clone(st.moves) {

@@ -147,7 +147,13 @@ func (r *rig) sound() {
 			}
 		}
 	}
-	show.NewRow(st, 1, nil)
+	row := show.NewRow(st, 1, nil)
+	for i := range st.Chairs { // the leader sees what is still to be moved as long as the player does
+		c := &st.Chairs[i]
+		if v := show.NewView(st, c); c.Open != nil && v.Answer != nil && len(v.Answer.Moves) > 0 && len(row.Chairs[i].Moves) == 0 {
+			r.t.Fatalf("%s is to move %+v, and the row does not say so: %+v", c.Label, v.Answer.Moves, row.Chairs[i])
+		}
+	}
 	show.NewSummary(st)
 }
 

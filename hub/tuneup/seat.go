@@ -61,11 +61,12 @@ func (h *heard) heardAlone() bool { return h.gathered() && h.inRound.Wire.Settle
 func (h *heard) held() bool { return h.inRound != nil && h.inRound.Why == hub.WhyListen }
 
 // open is the last counted reading whose moves still wait to be made, nil when
-// there is none.
+// there is none: a chord that was played since has not made them.
 func (h *heard) open() *hub.Reading {
-	last := h.last()
-	if last != nil && slices.ContainsFunc(h.moves, func(m *hub.MoveRecord) bool { return m.Reading == last.ID && isOpen(m) }) {
-		return last
+	for _, r := range slices.Backward(h.counted) {
+		if slices.ContainsFunc(h.moves, func(m *hub.MoveRecord) bool { return m.Reading == r.ID && isOpen(m) }) {
+			return r
+		}
 	}
 	return nil
 }

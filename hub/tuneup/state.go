@@ -40,6 +40,7 @@ type moment struct {
 	asked     []hub.ChairID  // whose turn it is, of those in group who were not heard in it yet; see nextTurn
 	group     []hub.ChairID  // who play at once in this turn: one, or some whose notes can be told apart
 	askedAt   time.Time      // since when
+	resumed   time.Time      // the hub started in the midst of a round, and waits for whose turn it was; see resuming
 	rings     []hub.ChairID  // played last, and may still sound; see ringing
 	allRing   bool           // the whole row played last
 	apart     time.Time      // when the last notes had ended that many played at once; zero = unknown
@@ -70,6 +71,7 @@ func New(r Records, at time.Time) (*State, Outcome) {
 	s.restoreMoves()
 	s.resumeWindow()
 	if run := s.running(); run != nil {
+		s.resumed = at
 		s.judgeChord(run)
 	}
 	return s, s.close()

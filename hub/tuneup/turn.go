@@ -91,7 +91,10 @@ func (s *State) nextTurn() {
 		if len(s.group) > 0 {
 			s.rings = s.group
 		}
-		if s.group = s.groupOf(run, run.Queue, s.at); len(s.group) > 0 {
+		if s.group = nil; !s.resuming(run) {
+			s.group = s.groupOf(run, run.Queue, s.at)
+		}
+		if len(s.group) > 0 {
 			s.asked, s.askedAt = s.group, s.at
 		}
 	}
@@ -108,8 +111,20 @@ func (s *State) silenceFirst() {
 	}
 }
 
+// resuming reports whether a hub that has just started waits for the laptop of
+// whose turn it was: it may not be the first that is back.
+func (s *State) resuming(run *hub.Round) bool {
+	if s.resumed.IsZero() {
+		return false
+	}
+	if len(run.Queue) == 0 || s.here(run.Queue[0]) || !s.awaited(run.Queue[0], s.at) || s.at.Sub(s.resumed) >= awayGrace {
+		s.resumed = time.Time{}
+	}
+	return !s.resumed.IsZero()
+}
+
 // noTurn takes the turn from whoever has it.
-func (s *State) noTurn() { s.asked, s.group = nil, nil }
+func (s *State) noTurn() { s.asked, s.group, s.resumed = nil, nil, time.Time{} }
 
 // isAsked reports whether it is a chair's turn.
 func (s *State) isAsked(id hub.ChairID) bool { return slices.Contains(s.asked, id) }

@@ -190,11 +190,11 @@ func clock(seconds float64) time.Time {
 	return begun.Add(time.Duration(seconds * float64(time.Second)))
 }
 
-type manner struct{ ahead, together, groups bool }
+type manner struct{ ahead, together, groups, free bool }
 
 func newBeliever(m manner) func(*section) leader {
 	return func(s *section) leader {
-		b := &believer{section: s, b: belief.New(belief.Config{Notes: s.pop.Notes}), names: m.ahead, first: m.together, groups: m.groups}
+		b := &believer{section: s, b: belief.New(belief.Config{Notes: s.pop.Notes, Free: m.free}), names: m.ahead, first: m.together, groups: m.groups}
 		for i, c := range s.chairs {
 			main, _ := c.in.Slide(instrument.Main)
 			lo, hi := slide.Limits(main)

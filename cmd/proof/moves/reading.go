@@ -3,6 +3,7 @@ package moves
 import (
 	"fmt"
 	"math"
+	"math/rand/v2"
 
 	"bellrow/hub/slide"
 	"bellrow/node/listen"
@@ -22,20 +23,56 @@ const (
 	// Wandering readings are rough ones of notes that wander so much all the time,
 	// as trumpets do: starts and slopes are blurred in proportion.
 	Wandering Readings = "wandering"
-	// Rooms are the intervals found on held notes of skilled players in three
-	// rooms and beside speech, a snare, a piano and a neighbour: half widths of 0.4
-	// to 0.8 cents, one in four 1.4 to 2.5, one in ten refused, and one in eighty
-	// wrong by more than it says.
+	// Clean readings are the intervals that one play of a clean estimator states
+	// about its own truth in three rooms and beside speech, a snare, a piano and a
+	// neighbour: half widths of 0.4 to 0.8 cents, one in four 1.4 to 2.5, one in ten
+	// refused, and one in eighty wrong by more than it says.
+	Clean Readings = "clean"
+	// Rooms are the intervals that a leader gets of the recorded practice notes of all
+	// grades in rooms (testdata/results/readings.md): see roomHalf. One in 64 is refused.
 	Rooms Readings = "rooms"
 )
 
 func (k Readings) check() error {
 	switch k {
-	case Sharp, Rough, Wandering, Rooms:
+	case Sharp, Rough, Wandering, Clean, Rooms:
 		return nil
 	}
-	return fmt.Errorf("trial: readings %q, need sharp, rough, wandering or rooms", k)
+	return fmt.Errorf("trial: readings %q, need sharp, rough, wandering, clean or rooms", k)
 }
+
+// roomHalf are half widths in cents of where a note goes on, by the share of notes
+// that have less: the tenths that readings.md gives for rooms of 0.4 to 1.2 s, all
+// grades, with straight lines between them; the ends are its dry notes'.
+var roomHalf = [...]struct{ share, cents float64 }{{0, 0.37}, {0.1, 0.5}, {0.25, 0.8}, {0.5, 5.1}, {0.75, 8.8}, {0.9, 10.1}, {1, 11}}
+
+// roomTail scales Student's t of three degrees to how far notes went on, in half
+// widths: half within 0.23, nine of ten within 0.82, 99 of 100 within 1.88, none
+// counted beyond two (readings.md).
+const (
+	roomTail    = 0.32
+	roomFar     = 2.0
+	roomRefused = 1.0 / 64
+)
+
+// heldSD draws how well the centre of a note in a room is known: the note goes on as
+// far from its centre as it was read.
+func heldSD(u float64) float64 {
+	k := 1
+	for roomHalf[k].share < u {
+		k++
+	}
+	a, b := roomHalf[k-1], roomHalf[k]
+	return (a.cents + (b.cents-a.cents)*(u-a.share)/(b.share-a.share)) / (1.96 * math.Sqrt2)
+}
+
+// heldError draws how far a reading lies from the centre that it knows to sd.
+func heldError(r *rand.Rand, sd float64) float64 {
+	t := r.NormFloat64() / math.Sqrt((sq(r.NormFloat64())+sq(r.NormFloat64())+sq(r.NormFloat64()))/3)
+	return 1.96 * sd * math.Max(-roomFar, math.Min(roomFar, roomTail*t))
+}
+
+func sq(x float64) float64 { return x * x }
 
 // note is one note as a leader gets it.
 type note struct {
@@ -79,12 +116,14 @@ func (s *section) play(i int, k Readings) note {
 		sd, lost = 4, 0.1
 	case k == Rough || k == Wandering:
 		sd, lost = 1+rnd.Float64(), 0.1
-	case k == Rooms && x < 0.25:
+	case k == Clean && x < 0.25:
 		sd, lost = (1.4+1.1*rnd.Float64())/1.96, 0.1
-	case k == Rooms:
+	case k == Clean:
 		sd, lost = (0.4+0.4*rnd.Float64())/1.96, 0.1
+	case k == Rooms:
+		sd, lost = heldSD(x), roomRefused
 	}
-	if k == Rooms {
+	if k == Clean {
 		// the model's own noise is more than such a reading has
 		at := float64(sound.Hz) * math.Exp2((float64(pitch.Between(sound.Hz, r.Hz))*sd/ownNoise)/1200)
 		if sound.VibratoCents == 0 && sound.Drift == 0 && sound.Early < 0 {
@@ -95,7 +134,13 @@ func (s *section) play(i int, k Readings) note {
 		}
 	}
 	extra := math.Sqrt(math.Max(0, sd*sd-ownNoise*ownNoise))
-	r.Hz = r.Hz.Shift(pitch.Cents(extra * rnd.NormFloat64()))
+	if off := extra * rnd.NormFloat64(); k != Rooms {
+		r.Hz = r.Hz.Shift(pitch.Cents(off))
+	} else if sound.VibratoCents == 0 && sound.Drift == 0 && sound.Early < 0 {
+		r.Hz = sound.Hz.Shift(pitch.Cents(heldError(rnd, sd))) // the model's own noise may be more than such a reading has
+	} else {
+		r.Hz = r.Hz.Shift(pitch.Cents(heldError(rnd, extra)))
+	}
 	r.CI95 = pitch.Cents(1.96 * math.Sqrt2 * sd) // of where the note goes on
 	if k == Rough {
 		extra = 0

@@ -69,6 +69,7 @@ var policies = []struct {
 	{"two", "the hub, two at once", newHubLeader(hub.OrderTwoAtOnce)},
 	{"unnamed", "belief, nobody named ahead", newBeliever(manner{})},
 	{"belief", "belief", newBeliever(manner{ahead: true})},
+	{"free", "belief, free to go the wrong way and to ask six notes", newBeliever(manner{ahead: true, free: true})},
 	{"three", "belief, three at once", newBeliever(manner{ahead: true, groups: true})},
 	{"together", "together first, then belief", newBeliever(manner{ahead: true, together: true})},
 }
@@ -292,7 +293,7 @@ func Run(ctx context.Context, w io.Writer, args []string) error {
 	fs.IntVar(&c.Chairs, "chairs", c.Chairs, "players in each section")
 	fs.Uint64Var(&c.Seed, "seed", c.Seed, "seed of the first section")
 	fs.IntVar(&c.Days, "days", c.Days, "tune-ups of the same players before the one that counts")
-	readings := fs.String("readings", string(c.Readings), "sharp, rough or rooms")
+	readings := fs.String("readings", string(c.Readings), "sharp, rough, wandering, clean or rooms")
 	fs.StringVar(&c.Policies, "policies", "", "names parted by commas, of "+names())
 	fs.IntVar(&c.Notes, "notes", 1, "tuning notes of each player, 1 to 3; several by the belief and the hub by worth")
 	fs.Float64Var(&c.Scatter, "scatter", c.Scatter, "scatter from attack to attack, SD in cents")
