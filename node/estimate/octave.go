@@ -24,6 +24,9 @@ const (
 	// matches there, heldShare how much of the power it must hold of what that holds, and oddFalls how little of the odd partials of one half may be left
 	// in the other.
 	briefShare, partShare, heldShare, oddFalls = 0.6, 0.5, 0.9, 0.03
+	// partlyShare of the sound is so little that partials outside of the rest may have
+	// made another note of it.
+	partlyShare = 0.9
 	// fewBeside of them, however weak, leave a doubt.
 	fewBeside = 2
 	// weakShare is the share of the power beyond which odd partials are not asked
@@ -187,6 +190,12 @@ func (n *reading) changes() (anew bool) {
 			}
 			*n = before
 		}
+	}
+	if float64(b-a) < partlyShare*float64(n.to-n.from) {
+		from, to := n.from, n.to
+		n.from, n.to = a, b
+		n.doubt = n.doubt || n.overtone(n.hz) != n.hz
+		n.from, n.to = from, to
 	}
 	var odd [2]float64
 	for i := range odd {
