@@ -250,7 +250,7 @@ type ear struct {
 	round    int64   // of the view at the note's onset
 	wanted   bool    // the view at the onset asked for a reading
 	enough   bool    // the event being told of says that the note may end
-	eaten    bool    // a program takes held notes for noise
+	eaten    int     // notes that a program took for noise, one after the other
 	eatenAt  int64   // sample at which that was heard last
 
 	recent *recent          // nil unless sound is kept
@@ -270,7 +270,7 @@ func (e *ear) block(b capture.Block) {
 	if e.device != nil {
 		e.trouble = e.device.Trouble()
 	}
-	if e.eaten && e.trouble == "" {
+	if e.eaten >= eatenTwice && e.trouble == "" {
 		e.trouble = "processing-on"
 	}
 	if e.node.deaf() {
@@ -363,16 +363,20 @@ func (e *ear) events(es []listen.Event) {
 }
 
 // spared is how long, in seconds, a note must have sounded to show that no program eats
-// what is held any more.
-const spared = 3
+// what is held any more; eatenTwice says how many must have been eaten before that is
+// believed, for a room may take a note and not give it back.
+const spared, eatenTwice = 3, 2
 
 // processed hears from ev whether a program takes held notes for noise.
 func (e *ear) processed(ev listen.Event) {
 	switch r := ev.Reading; {
 	case ev.Eaten:
-		e.eaten, e.eatenAt = true, ev.Sample
+		if e.eaten == 0 || float64(ev.Sample-e.eatenAt) > spared*e.info.Rate {
+			e.eaten++
+		}
+		e.eatenAt = ev.Sample
 	case r != nil && r.Settled && float64(r.End-r.Onset) > spared*e.info.Rate && e.eatenAt < r.Onset:
-		e.eaten = false
+		e.eaten = 0
 	}
 }
 

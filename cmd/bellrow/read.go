@@ -147,7 +147,7 @@ func (r *reader) listen(ctx context.Context, path string, src capture.Source, c 
 		for _, ev := range events {
 			if ev.Eaten && !eaten {
 				eaten = true
-				plain.Print(r.said, "bellrow read", say("switch off noise suppression, echo cancellation and automatic level for this microphone, and record again", "%s: a held note was taken for noise and turned down", path))
+				plain.Print(r.said, "bellrow read", say("if you held it and did not play softer, switch off noise suppression, echo cancellation and automatic level for this microphone, and record again", "%s: a held note was taken for noise and turned down", path))
 			}
 			if ev.Reading == nil {
 				continue

@@ -99,8 +99,8 @@ type Event struct {
 	// Enough says that the note has been heard well enough and may end. It comes
 	// at most once for each note, before its reading, which waits for the end.
 	Enough bool
-	// Eaten says that a program takes held notes for noise. It may come several times
-	// for a note, and after its reading, which holds for what was heard.
+	// Eaten says that a program seems to take held notes for noise. It may come several
+	// times for a note, and after its reading, which holds for what was heard.
 	Eaten bool
 }
 
