@@ -209,7 +209,8 @@ func TestChunksThatDoNotFit(t *testing.T) {
 }
 
 // TestMoreEvidenceWhereSomethingIsBelieved: a pitch is the chair's own from the same odds on, from others where something
-// is believed already, and from higher ones where few laptops hear the row.
+// is believed already, and from higher ones where few laptops hear the row; never where of several windows one alone
+// says so.
 func TestMoreEvidenceWhereSomethingIsBelieved(t *testing.T) {
 	for _, c := range []struct {
 		name  string
@@ -226,8 +227,11 @@ func TestMoreEvidenceWhereSomethingIsBelieved(t *testing.T) {
 				least += fewMore
 			}
 			for odds := accept - 0.55; odds < accept+6; odds += 0.07 {
-				if got := p.own(&c.chair, &cluster{score: odds}); got != (odds >= least) {
-					t.Errorf("%s, %d laptops: odds of %g are its own: %v", c.name, laptops, odds, got)
+				for _, second := range []float64{secondWindow - 0.1, secondWindow + 0.1} {
+					cl := &cluster{score: odds, best: []*guess{{score: second}, {score: 9}, nil}}
+					if got := p.own(&c.chair, cl); got != (odds >= least && second > secondWindow) {
+						t.Errorf("%s, %d laptops: odds of %g, of a second window %g, are its own: %v", c.name, laptops, odds, second, got)
+					}
 				}
 			}
 		}

@@ -14,7 +14,10 @@ const (
 	// else's; testdata/results/together.md says how far that held on other seeds.
 	accept = 3.0
 	// acceptKnown is the same where something is believed of the chair before.
-	acceptKnown = 3.5
+	acceptKnown = 2.8
+	// secondWindow is the least that a second window must say for a pitch, log odds:
+	// it took 4 of 7 wrong readings of chords in development and one right one in 30.
+	secondWindow = 1.0
 	// Where fewMics laptops or fewer hear a row, more may play than are known: of
 	// rows of four with two laptops 4 of 105 readings were a neighbour's without
 	// fewMore, log odds.
@@ -102,7 +105,7 @@ func (p *pooled) own(ch *Chair, cl *cluster) bool {
 	if p.few() {
 		least += fewMore
 	}
-	return cl.score >= least
+	return cl.score >= least && cl.scores()[min(1, len(cl.best)-1)] >= secondWindow
 }
 
 // few reports whether so few laptops have heard the row that more may play than
