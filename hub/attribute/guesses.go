@@ -12,7 +12,7 @@ const (
 	voteWidth = 1.2 // how far partials of one player lie apart
 	agrees    = 3.0 // a partial within this is for a pitch
 	rivals    = 4.0 // pitches farther apart than this are two
-	mostCands = 4
+	mostCands = 3
 )
 
 // guess is a pitch that a chair may be playing in one window, and what

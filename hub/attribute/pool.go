@@ -22,7 +22,6 @@ const (
 	poolCents = 3.0 // windows agree within this: a pitch wanders between them
 	// unsaid is the log odds of a pitch that a window does not name.
 	unsaid      = -4.0
-	mostPitches = 3 // of a chair are weighed in the end
 	// leastRow is the smallest row that the weights were learned from: of fewer
 	// they would say more than they know.
 	leastRow = 4
@@ -144,9 +143,6 @@ func pool(in *Input) *pooled {
 // weigh scores what is left to choose from. All facts are found before the first
 // choice, so that the order of the chairs plays no part.
 func (p *pooled) weigh(in *Input) {
-	for c, list := range p.chairs {
-		p.chairs[c] = list[:min(mostPitches, len(list))]
-	}
 	for c, list := range p.chairs {
 		for _, cl := range list {
 			cl.facts = p.facts(in, c, cl)
