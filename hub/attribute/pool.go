@@ -21,7 +21,7 @@ const (
 	cleanings = 2
 	poolCents = 3.0 // windows agree within this: a pitch wanders between them
 	// unsaid is the log odds of a pitch that a window does not name.
-	unsaid      = -4.0
+	unsaid = -4.0
 	// leastRow is the smallest row that the weights were learned from: of fewer
 	// they would say more than they know.
 	leastRow = 4

@@ -12,7 +12,7 @@ const (
 	// accept is the log odds from which on a pitch is the chair's own, found in
 	// rows of recorded notes, so that at most 1 in 300 of what is read is somebody
 	// else's; testdata/results/together.md says how far that held on other seeds.
-	accept = 3.0
+	accept = 3.2
 	// acceptKnown is the same where something is believed of the chair before.
 	acceptKnown = 2.8
 	// secondWindow is the least that a second window must say for a pitch, log odds:
@@ -167,7 +167,7 @@ func (p *pooled) interval(ch *Chair, cl *cluster) pitch.Cents {
 // Parts of the interval, found in rows of recorded notes.
 const (
 	ownSD  = 0.3
-	wideBy = 1.0
+	wideBy = 1.1
 )
 
 // moves are the 10 to 90 % spread of a path and its drift in cents a second.

@@ -167,6 +167,9 @@ func (p plan) rowTable(ctx context.Context, w io.Writer, notes []estimate.Note) 
 			}
 		}
 		for style := range rowStyles {
+			if all[style].rows == 0 {
+				continue
+			}
 			fmt.Fprintf(w, "%s, %s: %s\n", k.name, rowStyles[style].name, &all[style])
 		}
 	}
