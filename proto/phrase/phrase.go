@@ -184,13 +184,15 @@ type voice struct {
 
 // voices are the languages by tag. Each learns its texts when it is first asked:
 // most programs speak one.
-var voices = func() map[string]func() *voice {
+var voices = speakers()
+
+func speakers() map[string]func() *voice {
 	all := map[string]func() *voice{}
 	for _, l := range append(slices.Clone(Languages), Long) {
 		all[l.Tag] = sync.OnceValue(l.speak)
 	}
 	return all
-}()
+}
 
 // speak learns the texts of a language.
 func (l Language) speak() *voice {
