@@ -7,6 +7,7 @@ import (
 	"math"
 	"strconv"
 	"strings"
+	"time"
 
 	"bellrow/hub/history"
 	"bellrow/proto/page"
@@ -29,7 +30,9 @@ var pages = template.Must(template.New("report").Funcs(page.Words(phrase.Tongue{
 func words(r Report) template.FuncMap {
 	t := r.tongue
 	return template.FuncMap{
-		"called": PlayerReport.called, "rows": PlayerReport.rows, "date": date, "whole": whole, "optional": optional,
+		"called": PlayerReport.called, "date": t.Date, "day": func(at time.Time) string { return t.Date(date(at)) },
+		"rows":  func(p PlayerReport) template.HTML { return p.rows(t) },
+		"whole": whole, "optional": optional,
 		"words":        func(p PlayerReport) []string { return p.words(t) },
 		"sectionPlots": Report.plots,
 		"plots":        func(p PlayerReport) []template.HTML { return p.plots(t) },
@@ -110,7 +113,7 @@ func (p PlayerReport) plots(t phrase.Tongue) []template.HTML {
 // rows are the lines of a player's table of rehearsals: figures and dates only,
 // a hundred thousand cells in a year's report, which a template takes too long
 // over.
-func (p PlayerReport) rows() template.HTML {
+func (p PlayerReport) rows(t phrase.Tongue) template.HTML {
 	var b []byte
 	cell := func(x float64, decimals int) {
 		b = append(b, "<td>"...)
@@ -119,7 +122,7 @@ func (p PlayerReport) rows() template.HTML {
 	}
 	for _, d := range p.Days {
 		b = append(b, "<tr><td>"...)
-		b = append(b, d.Date...)
+		b = append(b, t.Date(d.Date)...)
 		b = append(b, "</td>"...)
 		cell(float64(d.Readings), 0)
 		cell(d.Offset, 1)

@@ -263,9 +263,9 @@ func (r Report) In(t phrase.Tongue) Report {
 // Between says which days the report is about: one, or the first and the last.
 func (r Report) Between() string {
 	if r.From == r.To {
-		return r.From
+		return r.tongue.Date(r.From)
 	}
-	return r.tongue.Say("report.from-to", r.From, r.To)
+	return r.tongue.Say("report.from-to", r.tongue.Date(r.From), r.tongue.Date(r.To))
 }
 
 // words say how the section went.

@@ -1,6 +1,7 @@
 package report_test
 
 import (
+	"strings"
 	"testing"
 
 	"bellrow/hub"
@@ -23,11 +24,26 @@ func TestMovesWentAsTheLeaderWasTold(t *testing.T) {
 // TestOneDayIsNamedOnce: a report on one rehearsal names its day, not a span.
 func TestOneDayIsNamedOnce(t *testing.T) {
 	r := report.Report{From: "2024-03-05", To: "2024-03-05"}.In(phrase.Tongue{})
-	if got := r.Between(); got != "2024-03-05" {
+	if got := r.Between(); got != "5 Mar 2024" {
 		t.Errorf("one day is called %q", got)
 	}
 	r.To = "2024-03-12"
-	if got := r.Between(); got != "2024-03-05 to 2024-03-12" {
+	if got := r.Between(); got != "5 Mar 2024 to 12 Mar 2024" {
 		t.Errorf("two days are called %q", got)
+	}
+}
+
+// TestDaysAreWrittenAsTheLanguageDoes: no page of a report has a date by its digits.
+func TestDaysAreWrittenAsTheLanguageDoes(t *testing.T) {
+	for tag, want := range map[string]string{"en-GB": "5 Mar 2024", "en-US": "Mar 5, 2024", "de": "5. März 2024", "fr": "5 mars 2024", "es": "5 mar 2024"} {
+		r := report.Report{From: "2024-03-05", To: "2024-03-05", Rehearsals: 1, Days: []report.SectionDay{{Date: "2024-03-05"}},
+			Players: []report.PlayerReport{{Label: "Horn 1", Days: []report.PlayerDay{{Date: "2024-03-05"}}}}}.In(phrase.Report.In(tag, phrase.Tongue{}.Notes))
+		page, err := report.Sheets(r)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if strings.Contains(string(page), "2024-03") || strings.Count(string(page), want) < 3 {
+			t.Errorf("%s: a day is not written %q everywhere: %s", tag, want, page)
+		}
 	}
 }

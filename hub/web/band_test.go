@@ -1,12 +1,15 @@
 package web_test
 
 import (
+	"context"
 	"net/http/httptest"
 	"testing"
+	"time"
 
 	"bellrow/hub"
 	"bellrow/hub/access"
 	"bellrow/hub/mem"
+	"bellrow/hub/report"
 	"bellrow/hub/session"
 	"bellrow/hub/web"
 	"bellrow/proto"
@@ -44,7 +47,7 @@ func newBand(t *testing.T) *band {
 	if err != nil {
 		t.Fatal(err)
 	}
-	s, err := web.New(web.Config{Hub: h, Guard: g, Catalogue: instrument.Catalogue, Invitation: func() web.Invitation {
+	s, err := web.New(web.Config{Hub: h, Guard: g, Catalogue: instrument.Catalogue, Report: func(context.Context, time.Time) (report.Report, error) { return season(h.Section()), nil }, Invitation: func() web.Invitation {
 		return web.Invitation{Links: []string{"http://192.168.4.20:7440"}, Code: g.JoinCode()}
 	}})
 	if err != nil {

@@ -24,7 +24,7 @@ func TestEveryLanguageFits(t *testing.T) {
 	t.Cleanup(srv.Close)
 	b := browser.Open(t)
 	b.Go(srv.URL + s.Path())
-	for _, l := range phrase.Player.Offered() {
+	for _, l := range append(phrase.Player.Offered(), phrase.Long) {
 		tongue := phrase.Player.In(l.Tag, pitch.Style{})
 		view := answered(proto.Answer{ID: 7, Kind: "move", Code: "limit", Headline: tongue.Say("move.pull", tongue.Slide("third valve slide"), 6),
 			Detail: tongue.Say("move.needed", 14, 6), Next: tongue.Say("measure.goes.comes-off", tongue.Slide("third valve slide"), 30),

@@ -143,7 +143,7 @@ var french = texts{
 	"report.from-to":                 "du %[1]s au %[2]s",
 	"report.while":                   "Pendant que vous répétiez",
 	"report.minutes":                 "%[1]s, %[2]s minutes",
-	"report.caption":                 "Les pupitres dans l’ordre des sièges : chaque note par rapport à la même note d’autres jours, par minute. Le trait fin est celui du groupe.",
+	"report.caption":                 "Les places dans l’ordre des sièges : chaque note par rapport à la même note d’autres jours, par minute. Le trait fin est celui du pupitre.",
 	"report.head.chair":              "place",
 	"report.head.notes":              "notes",
 	"report.head.minute":             "par minute",
