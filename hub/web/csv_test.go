@@ -69,14 +69,14 @@ func TestReadChairs(t *testing.T) {
 		{"short line", "label,instrument,name\nTuba,tuba_bbb\n", ""},
 		{"empty", "", "the file is empty"},
 		{"head alone", "label,instrument\n", "no chairs"},
-		{"no label column", "name,instrument\nAda,horn_double\n", `no column "label"`},
-		{"no label", "label,instrument\n,horn_double\n", "line 2 has a fault: a chair needs a label"},
-		{"unknown instrument", "label,instrument\nA,horn_double\nB,kazoo\n", `line 3 has a fault: there is no instrument "kazoo"`},
-		{"row of 0", "label,instrument,row\nA,horn_double,0\n", `row "0" is not a number from 1`},
-		{"slide", "label,instrument,slides\nA,horn_double,main=abc\n", `slide "main=abc"`},
-		{"slide not a number", "label,instrument,slides\nA,horn_double,main=NaN\n", `slide "main=NaN"`},
+		{"no label column", "name,instrument\nAda,horn_double\n", "the column “label” is not in line 1"},
+		{"no label", "label,instrument\n,horn_double\n", "line 2: a chair needs a label"},
+		{"unknown instrument", "label,instrument\nA,horn_double\nB,kazoo\n", "line 3: there is no instrument “kazoo”"},
+		{"row of 0", "label,instrument,row\nA,horn_double,0\n", "row “0” is not a number from 1"},
+		{"slide", "label,instrument,slides\nA,horn_double,main=abc\n", "slide “main=abc”"},
+		{"slide not a number", "label,instrument,slides\nA,horn_double,main=NaN\n", "slide “main=NaN”"},
 		{"open quote", "label,instrument\n\"A,horn_double\n", "section file"},
-		{"too many", "label,instrument\n" + strings.Repeat("A,horn_double\n", maxChairs+1), "more than 400 chairs"},
+		{"too many", "label,instrument\n" + strings.Repeat("A,horn_double\n", maxChairs+1), "there is room for 400"},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
 			_, err := ReadChairs(strings.NewReader(tt.text), func(id instrument.ID) bool { return id != "kazoo" })
