@@ -7,6 +7,7 @@ import (
 	"slices"
 
 	"bellrow/node/settle"
+	"bellrow/proto/pitch"
 )
 
 const (
@@ -121,7 +122,7 @@ func usualPower(z []complex128) float64 {
 	for i := 0; i < len(z); i += every {
 		powers = append(powers, power(z[i]))
 	}
-	return medianOf(powers)
+	return pitch.Median(powers)
 }
 
 // follow fills the pitch of each partial, folded onto a track that those of
@@ -228,7 +229,7 @@ func (s *sound) pool(ps []partialTrack, a, b int) (pooled, bool) {
 		for i, v := range votes {
 			off[i] = math.Abs(v.mean - mean)
 		}
-		tau = 1.4826 * medianOf(off)
+		tau = 1.4826 * pitch.Median(off)
 		for i := range votes {
 			v := &votes[i]
 			v.weight = math.Sqrt(v.power) / (v.square + tau*tau + off[i]*off[i]/2 + 1e-10)

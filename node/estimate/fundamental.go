@@ -7,6 +7,8 @@ import (
 
 	"gonum.org/v1/gonum/dsp/fourier"
 	"gonum.org/v1/gonum/floats"
+
+	"bellrow/proto/pitch"
 )
 
 const (
@@ -65,7 +67,7 @@ func (s *sound) spectrumOf(from, to float64) lineSpectrum {
 		for w, window := range windows {
 			line[w] = window[i]
 		}
-		l.power[i] = medianOf(line)
+		l.power[i] = pitch.Median(line)
 	}
 	return l.rooted()
 }

@@ -3,7 +3,6 @@ package estimate
 import (
 	"math"
 	"math/cmplx"
-	"slices"
 
 	"gonum.org/v1/gonum/dsp/fourier"
 	"gonum.org/v1/gonum/floats"
@@ -93,15 +92,6 @@ func (s *sound) cut(centre, width float64) []complex128 {
 // bandOf is the half width of the band around hz for the fundamental f.
 func bandOf(hz, f float64) float64 {
 	return min(bandPeriods*f, widestBand, max(narrowest, bandShare*hz))
-}
-
-func medianOf(v []float64) float64 {
-	if len(v) == 0 {
-		return 0
-	}
-	s := slices.Clone(v)
-	slices.Sort(s)
-	return (s[(len(s)-1)/2] + s[len(s)/2]) / 2
 }
 
 func power(v complex128) float64 { return real(v)*real(v) + imag(v)*imag(v) }
