@@ -658,3 +658,24 @@ func TestNumbersThatCannotBeSaved(t *testing.T) {
 		t.Error(err)
 	}
 }
+
+// TestWhoComesIsTold: all that the player gave, names as they are written; whichever way the hub is entered.
+func TestWhoComesIsTold(t *testing.T) {
+	for _, proves := range []string{"", code} {
+		bubble(t, func(t *testing.T) {
+			h := newFakeHub(t, false)
+			h.proves = proves
+			u, stop := running(t, Config{Hub: h.link(), Join: code, Node: "n1", Boot: "b1", Chair: "  Horn  2 ", Part: "Low", Instrument: "horn_f", Device: "Built-in", Rate: 44100, Tracks: true})
+			until(t, u, "the connection", connected)
+			stop()
+			got := h.heard()[0]
+			got.Prove, got.Join = nil, ""
+			if want := (proto.Hello{Version: proto.Version, Node: "n1", Boot: "b1", Chair: "Horn 2", Part: "Low", Instrument: "horn_f", Device: "Built-in", Rate: 44100, Tracks: true}); got != want {
+				t.Errorf("told %+v, want %+v", got, want)
+			}
+			if u.Node() != "n1" || u.Boot() != "b1" {
+				t.Errorf("it is %s, %s", u.Node(), u.Boot())
+			}
+		})
+	}
+}
