@@ -101,10 +101,10 @@ func TestQuestionsAreBounded(t *testing.T) {
 	if got := fmt.Sprint(asks(g)); got != "[n000 n001 n002 n003]" {
 		t.Errorf("of one address: %s", got)
 	}
-	for i := 100; i < 112; i++ {
+	for i := 100; i < 113; i++ {
 		ask(i, fmt.Sprint("192.0.3.", i), WhyOlder)
 	}
-	if got := asks(g); len(got) != 4+maxUnproven || got[4] != "n104" {
+	if got := asks(g); len(got) != 4+maxUnproven || got[4] != "n105" {
 		t.Errorf("of older laptops: %v", got)
 	}
 	for i := 200; i < 300; i++ {

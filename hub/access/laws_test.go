@@ -14,7 +14,7 @@ import (
 	"time"
 )
 
-// TestTheCertificateIsAServers: for nothing else, and from a day before now.
+// TestTheCertificateIsAServers: for nothing else, from a day before now, for twenty years.
 func TestTheCertificateIsAServers(t *testing.T) {
 	now := time.Now()
 	c, err := SelfSigned(t.TempDir(), now)
@@ -25,7 +25,7 @@ func TestTheCertificateIsAServers(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if !slices.Equal(leaf.ExtKeyUsage, []x509.ExtKeyUsage{x509.ExtKeyUsageServerAuth}) || leaf.NotBefore.After(now.Add(-24*time.Hour)) || leaf.NotAfter.Before(now.AddDate(1, 0, 0)) {
+	if !slices.Equal(leaf.ExtKeyUsage, []x509.ExtKeyUsage{x509.ExtKeyUsageServerAuth}) || leaf.NotBefore.After(now.Add(-24*time.Hour)) || leaf.NotAfter.Before(now.AddDate(20, 0, -7)) {
 		t.Errorf("for %v from %v to %v", leaf.ExtKeyUsage, leaf.NotBefore, leaf.NotAfter)
 	}
 	if got := TLSConfig(c); got.MinVersion != tls.VersionTLS13 || len(got.Certificates) != 1 {
@@ -128,6 +128,13 @@ func TestAFloodIsForgiven(t *testing.T) {
 		}
 		if p.Enter("192.0.2.1:1", func() {}) != nil {
 			t.Errorf("%d at once, and one more", many)
+		}
+		if now = now.Add(6 * time.Second); p.Enter("192.0.2.1:1", func() {}) != nil { // 120/e^0.6 = 66
+			t.Errorf("%d, and six seconds later one more", many)
+		}
+		p = NewPool(1000, func() time.Time { return now })
+		for range many {
+			p.Enter("192.0.2.1:1", func() {}).Leave()
 		}
 		if now = now.Add(8 * time.Second); p.Enter("192.0.2.1:1", func() {}) == nil { // 120/e^0.8 = 54
 			t.Errorf("%d, and eight seconds later none", many)

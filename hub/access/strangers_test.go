@@ -179,11 +179,11 @@ func TestALineIsLeftAsItWas(t *testing.T) {
 		})
 		return out.String()
 	}
-	for range logBurst + 3 {
+	for range logBurst + 1 {
 		says()
 	}
 	clock.forward(logEvery)
-	if s := says(); !strings.Contains(s, "like_it_left_out=3") {
+	if s := says(); !strings.Contains(s, "like_it_left_out=1") {
 		t.Errorf("%s", s)
 	}
 	clock.forward(logEvery)
@@ -418,5 +418,63 @@ func TestRoomForThisMachinesOwn(t *testing.T) {
 	}
 	if got := accept(Listen(&o)); len(got) != 512 || len(o.closed) != 1 {
 		t.Errorf("%d came in, %d were shown out", len(got), len(o.closed))
+	}
+}
+
+// TestWhoIsRefusedIsNotServed: nor counted among this machine's own.
+func TestWhoIsRefusedIsNotServed(t *testing.T) {
+	o := &offered{from: []string{"192.0.2.1:1", "192.0.2.2:1", "192.0.2.3:1"}}
+	l := listen(o, 0, 5)
+	if got := accept(l); len(got) != 0 || len(o.closed) != 3 || l.local.Load() != 0 {
+		t.Errorf("%d came in, %d were shown out, %d own", len(got), len(o.closed), l.local.Load())
+	}
+}
+
+// TestAFewBrowsersAreAlike: up to what one laptop opens, who is idle longest gives way, however many it has;
+// beyond that the one with more.
+func TestAFewBrowsersAreAlike(t *testing.T) {
+	for many, first := range map[int]bool{2: true, fair: true, fair + 1: false} {
+		now := time.Unix(1000, 0)
+		p := NewPool(many+1, func() time.Time { return now })
+		gone := ""
+		p.Enter("192.0.2.1:1", func() { gone += "the first" })
+		now = now.Add(time.Minute)
+		for range many {
+			p.Enter("192.0.2.2:1", func() { gone += "one of many" })
+		}
+		p.Enter("192.0.2.3:1", func() {})
+		if want := map[bool]string{true: "the first", false: "one of many"}[first]; gone != want {
+			t.Errorf("beside %d of one laptop %q gave way, want %q", many, gone, want)
+		}
+	}
+}
+
+// TestTheLeaderHasMoreTime: for a large score or a report; others are gone by then.
+func TestTheLeaderHasMoreTime(t *testing.T) {
+	for _, leader := range []bool{true, false} {
+		synctest.Test(t, func(t *testing.T) {
+			g := guard(t, Config{})
+			secret := NewSecret()
+			g.remember(secret)
+			srv := NewServer(g.Protect(http.HandlerFunc(func(w http.ResponseWriter, _ *http.Request) {
+				time.Sleep(leaderWithin - time.Second)
+				fmt.Fprint(w, "a report")
+			})), slog.New(slog.DiscardHandler))
+			d := newDoorway()
+			done := make(chan bool)
+			go func() { defer close(done); srv.Serve(Listen(d)) }()
+			defer func() { srv.Close(); <-done }()
+			c := d.from("192.0.2.1:1")
+			defer c.Close()
+			cookie := ""
+			if leader {
+				cookie = "Cookie: " + leaderCookie + "=" + secret + "\r\n"
+			}
+			go fmt.Fprintf(c, "GET / HTTP/1.1\r\nHost: 127.0.0.1\r\n%s\r\n", cookie)
+			resp, err := http.ReadResponse(bufio.NewReader(c), nil)
+			if (err == nil) != leader {
+				t.Errorf("leader %v: %v, %v", leader, resp, err)
+			}
+		})
 	}
 }
