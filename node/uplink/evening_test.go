@@ -2,6 +2,7 @@ package uplink
 
 import (
 	"context"
+	"crypto/tls"
 	"errors"
 	"fmt"
 	"math/rand/v2"
@@ -677,5 +678,44 @@ func TestWhoComesIsTold(t *testing.T) {
 				t.Errorf("it is %s, %s", u.Node(), u.Boot())
 			}
 		})
+	}
+}
+
+// TestWhoIsLeftIsNotShown: once the player has typed another address, though nobody answers there yet.
+func TestWhoIsLeftIsNotShown(t *testing.T) {
+	bubble(t, func(t *testing.T) {
+		h := newFakeHub(t, false)
+		u, stop := running(t, Config{Hub: h.link(), Join: code})
+		until(t, u, "the connection", connected)
+		u.Rejoin(proto.Link{Address: "192.0.2.1:7440"})
+		time.Sleep(time.Second / 2)
+		if s := u.Status(); s.Phase != Connecting || s.Hub != "" || s.Section != "" {
+			t.Errorf("it shows %+v", s)
+		}
+		stop()
+	})
+}
+
+// TestAReadingThatDoesNotGo: the line is over, and the reading waits for the next one.
+func TestAReadingThatDoesNotGo(t *testing.T) {
+	bubble(t, func(t *testing.T) {
+		s := onPipe(t, silentHub(t, func(*websocket.Conn) {}))
+		s.line.NetConn().Close()
+		s.uplink.Send(note())
+		if err := s.flush(); err == nil || s.sent != 0 || s.queue.len() != 1 {
+			t.Errorf("%v, sent up to %d, %d wait", err, s.sent, s.queue.len())
+		}
+		began := time.Now()
+		if tr := s.stay(t.Context()); tr == nil || tr.code != "unreachable" || time.Since(began) > 0 {
+			t.Errorf("%v after %v", tr, time.Since(began))
+		}
+	})
+}
+
+// TestTheHubsKeyIsOfTheLatestTLS: older versions show certificates openly.
+func TestTheHubsKeyIsOfTheLatestTLS(t *testing.T) {
+	var seen string
+	if got := pinned("", &seen); got.MinVersion != tls.VersionTLS13 || got.VerifyConnection(tls.ConnectionState{}) == nil {
+		t.Errorf("from version %x on, and without a certificate", got.MinVersion)
 	}
 }

@@ -222,7 +222,7 @@ func (u *Uplink) Run(ctx context.Context) error {
 func (u *Uplink) attempt(ctx context.Context) *trouble {
 	u.update(func(s *Status) {
 		if s.Phase != Refused {
-			s.Phase = Searching
+			s.Phase, s.Hub, s.Section = Searching, "", ""
 		}
 	})
 	var t *trouble
