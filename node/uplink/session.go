@@ -312,7 +312,7 @@ func (s *session) settle(ctx context.Context) (*session, *trouble) {
 // within does something on the line that the end of ctx breaks off; where it
 // fails, the line is closed.
 func (s *session) within(ctx context.Context, do func() *trouble) *trouble {
-	stop := context.AfterFunc(ctx, func() { s.line.SetReadDeadline(time.Unix(1, 0)) })
+	stop := context.AfterFunc(ctx, func() { s.line.Close() }) // a deadline might be set anew
 	t := do()
 	if !stop() && t == nil {
 		t = unreachable(s.line.address).by(ctx.Err())
