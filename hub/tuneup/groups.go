@@ -36,7 +36,7 @@ const (
 
 // smallGroups deals those who were not read into groups that can be told apart: none
 // side by side, and rather different notes, instruments and pitches than the same.
-// Nobody for whom there is no such group is in one.
+// Nobody for whom there is no such group is in one. Who was not read twice plays alone.
 func (s *State) smallGroups(run *hub.Round, res attribute.Result) [][]hub.ChairID {
 	var left []hub.ChairID
 	for _, c := range s.seated() { // so that neighbours follow one another
@@ -44,7 +44,7 @@ func (s *State) smallGroups(run *hub.Round, res attribute.Result) [][]hub.ChairI
 			left = append(left, c.ID)
 		}
 	}
-	if listening(run) || len(left) < groupsFrom || worthGroups*s.readOf(run) < len(res.Chairs) {
+	if listening(run) || run.Held > 0 || len(left) < groupsFrom || worthGroups*s.readOf(run) < len(res.Chairs) {
 		return nil
 	}
 	over := map[hub.ChairID]float64{}
@@ -135,6 +135,11 @@ func (s *State) groupHeard(run *hub.Round) {
 		run.Groups = nil
 	}
 	run.InTurn = len(run.Groups) == 0
+	if p := run.Parted; p != nil { // the record is the step's own
+		if p.Left = len(slices.DeleteFunc(slices.Clone(run.Queue), func(id hub.ChairID) bool { return !s.here(id) })); p.Left == 0 {
+			run.Parted = nil
+		}
+	}
 }
 
 // nextGroup passes over groups of which nobody is left to be heard: who went away,

@@ -236,7 +236,7 @@ func (s *State) tellApart(run *hub.Round, res attribute.Result) {
 	s.noteUnheard(run, res)
 	switch {
 	case s.holdsAgain(run):
-		run.Held, run.Groups, run.Parted = run.Held+1, nil, nil
+		run.Held++
 	case len(run.Groups) > 0:
 		s.groupHeard(run)
 	default:
@@ -293,7 +293,7 @@ func (s *State) holdsAgain(run *hub.Round) bool {
 			heard++
 		}
 	}
-	return run.Call.Kind == hub.CallChord && run.Held == 0 && left > 0 && left <= mostHeldFor && heard > left
+	return run.Call.Kind == hub.CallChord && run.Held == 0 && len(run.Groups) == 0 && left > 0 && left <= mostHeldFor && heard > left
 }
 
 // along reports whether a chair that was heard holds its note again beside those
