@@ -208,30 +208,23 @@ func TestChunksThatDoNotFit(t *testing.T) {
 	}
 }
 
-// TestMoreEvidenceWhereSomethingIsBelieved: a pitch is the chair's own from the same odds on, from others where something
-// is believed already, and from higher ones where few laptops hear the row; never where of several windows one alone
-// says so.
-func TestMoreEvidenceWhereSomethingIsBelieved(t *testing.T) {
-	for _, c := range []struct {
-		name  string
-		chair Chair
-		least float64
-	}{{"plain", Chair{}, accept}, {"believed", Chair{Doubt: 3}, acceptKnown}} {
-		for laptops := 1; laptops <= 5; laptops++ {
-			p := &pooled{chairs: make([][]*cluster, 5), windows: []*window{{tracks: make([]bool, 5)}}}
-			for i := range laptops {
-				p.windows[0].tracks[i] = true
-			}
-			least := c.least
-			if laptops > 1 && laptops <= fewMics {
-				least += fewMore
-			}
-			for odds := accept - 0.55; odds < accept+6; odds += 0.07 {
-				for _, second := range []float64{secondWindow - 0.1, secondWindow + 0.1} {
-					cl := &cluster{score: odds, best: []*guess{{score: second}, {score: 9}, nil}}
-					if got := p.own(&c.chair, cl); got != (odds >= least && second > secondWindow) {
-						t.Errorf("%s, %d laptops: odds of %g, of a second window %g, are its own: %v", c.name, laptops, odds, second, got)
-					}
+// TestMoreEvidenceWhereFewHear: a pitch is the chair's own from the same odds on, from higher ones where few laptops hear
+// the row, and never where of several windows one alone says so.
+func TestMoreEvidenceWhereFewHear(t *testing.T) {
+	for laptops := 1; laptops <= 5; laptops++ {
+		p := &pooled{chairs: make([][]*cluster, 5), windows: []*window{{tracks: make([]bool, 5)}}}
+		for i := range laptops {
+			p.windows[0].tracks[i] = true
+		}
+		least := accept
+		if laptops > 1 && laptops <= fewMics {
+			least += fewMore
+		}
+		for odds := accept - 0.55; odds < accept+6; odds += 0.07 {
+			for _, second := range []float64{secondWindow - 0.1, secondWindow + 0.1} {
+				cl := &cluster{score: odds, best: []*guess{{score: second}, {score: 9}, nil}}
+				if got := p.own(cl); got != (odds >= least && second > secondWindow) {
+					t.Errorf("%d laptops: odds of %g, of a second window %g, are its own: %v", laptops, odds, second, got)
 				}
 			}
 		}

@@ -13,10 +13,8 @@ const (
 	// rows of recorded notes, so that at most 1 in 300 of what is read is somebody
 	// else's; testdata/results/together.md says how far that held on other seeds.
 	accept = 3.2
-	// acceptKnown is the same where something is believed of the chair before.
-	acceptKnown = 2.8
 	// secondWindow is the least that a second window must say for a pitch, log odds:
-	// it took 4 of 7 wrong readings of chords in development and one right one in 30.
+	// it took 2 of 5 wrong readings of chords in development and one right one in 40.
 	secondWindow = 1.0
 	// Where fewMics laptops or fewer hear a row, more may play than are known: of
 	// rows of four with two laptops 4 of 105 readings were a neighbour's without
@@ -79,7 +77,7 @@ func (p *pooled) verdict(in *Input, c int) ChairResult {
 		out.Balance, out.BalanceKnown = float64(out.Level-ch.Baseline), true
 	}
 	ci := p.interval(ch, cl)
-	tone, own := cl.facts[factNearer], p.own(ch, cl)
+	tone, own := cl.facts[factNearer], p.own(cl)
 	out.Over = 20 * math.Log10(math.E) * tone
 	switch {
 	case out.BalanceKnown && out.Balance < absentDB, !own && tone < elsewhereLog && cl.facts[factOutdone] > 0.5:
@@ -97,11 +95,8 @@ func (p *pooled) verdict(in *Input, c int) ChairResult {
 }
 
 // own tells whether a pitch is a chair's own.
-func (p *pooled) own(ch *Chair, cl *cluster) bool {
+func (p *pooled) own(cl *cluster) bool {
 	least := accept
-	if ch.Doubt > 0 {
-		least = acceptKnown
-	}
 	if p.few() {
 		least += fewMore
 	}
