@@ -59,7 +59,7 @@ func TestThePageSpeaksItsLanguage(t *testing.T) {
 	s.take(study.Note{Reading: slide.Reading{Hz: s.Study.Reference.Frequency(s.study.Now().Note), Reason: string(listen.ReasonVibrato)}})
 	s.Desk.show(s.views(s.study.Now()))
 	for tag, want := range map[string][2]string{
-		"de": {"Schließ die Augen", "Vibrato; spiel es gerade. Noch einmal"}, "fr": {"Fermer les yeux", "vibrato ; jouer droit. Encore une fois"},
+		"de": {"Schließ die Augen", "Vibrato; spiel es gerade. Noch einmal"}, "fr": {"Fermer les yeux", "vibrato\u202f; jouer droit. Encore une fois"},
 		"es": {"Cierra los ojos", "vibrato; tócala recta. Otra vez"}, "": {"Close your eyes", "vibrato; play it straight. Once more"},
 	} {
 		s.Desk.SetLanguage(tag, true)
