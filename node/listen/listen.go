@@ -27,7 +27,7 @@ type Reason string
 const (
 	ReasonNone     Reason = ""
 	ReasonMoving   Reason = "moving"     // scoop, fall, glide: the pitch never rested
-	ReasonVibrato  Reason = "vibrato"    // periodic, 3 to 8 Hz; the mean is over whole cycles
+	ReasonVibrato  Reason = "vibrato"    // periodic, 3 to 8.5 Hz; the mean is over whole cycles
 	ReasonShort    Reason = "short"      // ended before the hold time
 	ReasonSoft     Reason = "soft"       // too quiet against the noise floor
 	ReasonTwo      Reason = "two-sounds" // a second source of similar strength
