@@ -13,6 +13,7 @@ import (
 	"bellrow/node/check"
 	"bellrow/node/find"
 	"bellrow/node/mic"
+	"bellrow/proto/phrase"
 )
 
 // checker is the check command.
@@ -118,7 +119,7 @@ func (c *checker) open() (capture.Source, error) {
 // say tells the player what to do now, apart from the findings.
 func (c *checker) say(s check.Step) {
 	if c.wav == "" {
-		fmt.Fprintf(c.e.stderr, "%s (%.0f s)\n", s.Say, s.Seconds)
+		fmt.Fprintf(c.e.stderr, "%s (%.0f s)\n", s.In(phrase.Tongue{}), s.Seconds)
 	}
 }
 

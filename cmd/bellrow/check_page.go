@@ -4,11 +4,14 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"sync"
 	"time"
 
 	"bellrow/node/check"
 	"bellrow/node/player"
 	"bellrow/proto"
+	"bellrow/proto/phrase"
+	"bellrow/proto/pitch"
 )
 
 const (
@@ -23,10 +26,15 @@ const (
 // checkPage is the page on which a browser's microphone is checked: the
 // player's own, with the steps of the check in large type.
 type checkPage struct {
+	nobody
 	page *player.Server
 	mic  *player.Microphone
 	url  string
 	stop func()
+
+	mu     sync.Mutex
+	tongue phrase.Tongue
+	shown  func(phrase.Tongue) proto.View // in any tongue
 }
 
 // openCheckPage serves the page until stop is called.
@@ -36,21 +44,34 @@ func openCheckPage() (*checkPage, error) {
 		return nil, err
 	}
 	p := &checkPage{mic: player.NewMicrophone(nil)}
-	if p.page, err = player.New(player.Config{Node: nobody{}, Mic: p.mic}); err != nil {
+	if p.page, err = player.New(player.Config{Node: p, Mic: p.mic}); err != nil {
 		l.Close()
 		return nil, err
 	}
 	p.url = p.page.URL(l.Addr())
-	p.page.ShowSeat(player.Wish{Name: "Microphone check"})
 	p.page.ShowLink(player.Link{State: player.LinkJoined})
-	p.say("Allow the microphone. Then do what stands here.")
+	p.show("idle", func(t phrase.Tongue) (string, []string) { return t.Say("check.allow"), nil })
 	p.stop = servePage(p.page, l)
 	return p, nil
 }
 
-// say shows one line, and smaller ones below it.
-func (p *checkPage) say(line string, notes ...string) {
-	p.page.ShowView(proto.View{Phase: "idle", Say: line, Notes: notes})
+// show shows one line and smaller ones below it, in the language of the page.
+func (p *checkPage) show(phase string, words func(phrase.Tongue) (line string, notes []string)) {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	p.shown = func(t phrase.Tongue) proto.View {
+		line, notes := words(t)
+		return proto.View{Chair: t.Say("check.title"), Phase: phase, Say: line, Notes: notes, Language: t.Language()}
+	}
+	p.page.ShowView(p.shown(p.tongue))
+}
+
+// SetLanguage says what is shown in another language.
+func (p *checkPage) SetLanguage(tag string, _ bool) {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	p.tongue = phrase.Player.In(tag, pitch.Style{})
+	p.page.ShowView(p.shown(p.tongue))
 }
 
 var errNoBrowser = errors.New("no browser on this laptop gave its microphone")
@@ -65,7 +86,10 @@ func (p *checkPage) sound(ctx context.Context, say func(check.Step)) []check.Lin
 	}
 	defer src.Close()
 	p.page.ShowSound(player.Sound{Device: src.Info().Name, Rate: src.Info().Rate})
-	lines := check.Microphone(ctx, src, func(s check.Step) { p.say(s.Say); say(s) }, time.Now)
+	lines := check.Microphone(ctx, src, func(s check.Step) {
+		p.show("idle", func(t phrase.Tongue) (string, []string) { return s.In(t), nil })
+		say(s)
+	}, time.Now)
 	p.tell(lines)
 	time.Sleep(lastWords)
 	return lines
@@ -77,17 +101,19 @@ const over = "over"
 
 // tell shows what has to be put right.
 func (p *checkPage) tell(lines []check.Line) {
-	var todo []string
-	for _, l := range lines {
-		if l.State == check.Act {
-			todo = append(todo, l.Finding+": "+l.Do)
+	p.show(over, func(t phrase.Tongue) (string, []string) {
+		if check.Well(lines) {
+			return t.Say("check.good"), nil
 		}
-	}
-	if len(todo) > 0 {
-		p.page.ShowView(proto.View{Phase: over, Say: "Something has to be put right.", Notes: todo})
-		return
-	}
-	p.page.ShowView(proto.View{Phase: over, Say: "This microphone is good. You may close this page."})
+		var todo []string
+		for _, l := range lines {
+			if l.State == check.Act {
+				finding, do := l.In(t)
+				todo = append(todo, finding+" "+do)
+			}
+		}
+		return t.Say("check.todo"), todo
+	})
 }
 
 // nobody sits at a page that only checks.
@@ -98,7 +124,6 @@ var errNobody = errors.New("this page only checks the microphone")
 func (nobody) SetSetting(context.Context, proto.Setting) error { return errNobody }
 func (nobody) Pause(bool)                                      {}
 func (nobody) SetNames(string)                                 {}
-func (nobody) SetLanguage(string, bool)                        {}
 func (nobody) SetMute(string)                                  {}
 func (nobody) Warm()                                           {}
 func (nobody) Join(context.Context, player.Wish) error         { return errNobody }

@@ -2,6 +2,8 @@ package main
 
 import (
 	"bytes"
+	"encoding/json"
+	"net/http"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -10,11 +12,16 @@ import (
 	"time"
 
 	"github.com/chromedp/chromedp"
+	"github.com/gorilla/websocket"
 
 	"bellrow/node/capture"
 	"bellrow/node/check"
 	"bellrow/node/mic"
+	"bellrow/node/player"
 	"bellrow/proto/page/browser"
+	"bellrow/proto/phrase"
+	"bellrow/proto/phrase/heard"
+	"bellrow/proto/pitch"
 	"bellrow/testdata/require"
 )
 
@@ -61,6 +68,65 @@ func TestCheckThroughTheBrowser(t *testing.T) {
 		t.Errorf("%d steps were said, want %d", len(steps), len(check.Steps))
 	}
 	b.Until("the page says how it went", `document.getElementById("say").innerText.includes("good")`)
+}
+
+// TestCheckPageNothingIsEnglish: from the first line to the last the page of a check is
+// in the language of its browser, and goes into another one at once.
+func TestCheckPageNothingIsEnglish(t *testing.T) {
+	p, err := openCheckPage()
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(p.stop)
+	read := func(tag string) (sheet player.Sheet) {
+		t.Helper()
+		r, err := http.NewRequest("GET", p.url, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		r.Header.Set("Accept-Language", tag)
+		answer, err := http.DefaultClient.Do(r)
+		if err != nil {
+			t.Fatal(err)
+		}
+		answer.Body.Close()
+		conn, _, err := websocket.DefaultDialer.Dial(strings.Replace(p.url, "http", "ws", 1)+"ws", nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer conn.Close()
+		_, data, err := conn.ReadMessage()
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, text := range heard.JSON(data) {
+			if e := heard.English(tag, text); e != "" && !strings.HasPrefix(tag, "en") {
+				t.Errorf("%s: %q is English in %q", tag, e, text)
+			}
+		}
+		if err := json.Unmarshal(data, &sheet); err != nil {
+			t.Fatal(err)
+		}
+		return sheet
+	}
+	muted := check.NewSound(48000)
+	muted.Write(make([]float64, 48000), 0)
+	for _, l := range phrase.Player.Offered() {
+		tongue := phrase.Player.In(l.Tag, pitch.Style{})
+		p.show("idle", func(t phrase.Tongue) (string, []string) { return check.Steps[1].In(t), nil })
+		if got := read(l.Tag); got.Say != tongue.Say("check.hold") || got.Chair != tongue.Say("check.title") {
+			t.Errorf("%s: %q says %q", l.Tag, got.Chair, got.Say)
+		}
+		p.tell(muted.Lines())
+		want := tongue.Say("check.microphone.zero") + " " + tongue.Say("check.microphone.zero.next")
+		if got := read(l.Tag); got.Say != tongue.Say("check.todo") || len(got.Notes) != 1 || got.Notes[0] != want {
+			t.Errorf("%s: says %q and %q, want %q", l.Tag, got.Say, got.Notes, want)
+		}
+		p.tell(nil)
+		if got := read(l.Tag); got.Say != tongue.Say("check.good") {
+			t.Errorf("%s: says %q", l.Tag, got.Say)
+		}
+	}
 }
 
 // narrow writes a sound as Chromium plays it for a microphone: 16 bit.

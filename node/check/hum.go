@@ -1,7 +1,6 @@
 package check
 
 import (
-	"fmt"
 	"math"
 
 	"bellrow/proto/pitch"
@@ -33,7 +32,7 @@ func (s *Sound) humLine(floor pitch.Level) Line {
 		mains, level = 60, l
 	}
 	if level > humLoud {
-		return act(name, fmt.Sprintf("mains hum of %.0f Hz at %.0f dBFS", mains, level), "unplug the charger, or move the cable and the microphone away from power supplies")
+		return told(name, "check.hum.mains", whole(mains), whole(float64(level)))
 	}
 	return ok(name, "no mains hum to speak of")
 }

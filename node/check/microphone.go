@@ -9,19 +9,23 @@ import (
 	"time"
 
 	"bellrow/node/capture"
+	"bellrow/proto/phrase"
 )
 
 // A Step is what the player does during a part of the microphone check.
 type Step struct {
-	Say     string
+	key     string
 	Seconds float64
 }
 
+// In says it in a tongue.
+func (s Step) In(t phrase.Tongue) string { return t.Say(s.key) }
+
 // Steps are the parts of the microphone check, in order.
 var Steps = []Step{
-	{"Be quiet, please.", 3},
-	{"Hold one note, as in a tuning round.", 4},
-	{"Be quiet again.", 3},
+	{"check.quiet", 3},
+	{"check.hold", 4},
+	{"check.quiet-again", 3},
 }
 
 // Microphone listens through the steps. Say, when set, is told each step as it
@@ -40,7 +44,9 @@ func Microphone(ctx context.Context, src capture.Source, say func(Step), now fun
 		if err := l.listen(ctx); errors.Is(err, io.EOF) {
 			break
 		} else if err != nil {
-			return []Line{act("microphone", sentence(err), "plug the microphone in again, or choose another one")}
+			l := told("microphone", "check.microphone.ended")
+			l.Finding = sentence(err)
+			return []Line{l}
 		}
 	}
 	lines := l.sound.Lines()
@@ -48,7 +54,7 @@ func Microphone(ctx context.Context, src capture.Source, say func(Step), now fun
 		lines = append([]Line{ok("microphone", info.Name)}, lines...)
 	}
 	if t, yes := src.(capture.Troubled); yes && t.Trouble() == "processing-on" {
-		lines = append(lines, act("browser", "the browser processes the sound", "use another browser, or the native microphone"))
+		lines = append(lines, told("browser", "check.browser.processes"))
 	}
 	if info.Live {
 		lines = append(lines, l.pace.Line())

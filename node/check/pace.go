@@ -104,9 +104,7 @@ func (p *Pace) Line() Line {
 	case !known:
 		return skipped(name, "needs a few seconds of sound in real time")
 	case math.Abs(offset) > wrongRate+ci:
-		return act(name, fmt.Sprintf("%.0f Hz are stated, but %.0f come: every pitch would read %.0f cents off",
-			p.rate, p.rate*(1+offset), 1200*math.Abs(math.Log2(1+offset))),
-			"set the microphone to 48000 Hz in the system's sound settings and start again")
+		return told(name, "check.rate.wrong", whole(p.rate), whole(p.rate*(1+offset)), whole(1200*math.Abs(math.Log2(1+offset))))
 	case ci < tellPPM:
 		return ok(name, fmt.Sprintf("%.0f Hz, clock %+.0f ± %.0f ppm of this laptop's", p.rate, offset*1e6, ci*1e6))
 	}

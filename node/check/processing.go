@@ -1,7 +1,6 @@
 package check
 
 import (
-	"fmt"
 	"math"
 	"slices"
 
@@ -20,21 +19,20 @@ const aroundFrames = 10 // 0.5 s
 // made for speech: they take a held note for noise, or turn the gain about it.
 func (s *Sound) processingLine(floor pitch.Level, tone span) Line {
 	const name = "processing"
-	const do = "switch off noise suppression, echo cancellation and automatic level for this microphone in the system's sound settings; if you faded the note yourself or somebody spoke, check again"
 	if tone.seconds() < toneSeconds {
 		return skipped(name, "needs a note held for two seconds")
 	}
 	if fell := s.fell(tone); fell > fades {
-		return act(name, fmt.Sprintf("the held note faded by %.0f dB: noise suppression or automatic level is suspected", fell), do)
+		return told(name, "check.processing.faded", whole(fell))
 	}
 	if s.hasZeros(tone) {
-		return act(name, "perfect silence around the note: noise suppression is suspected", do)
+		return told(name, "check.processing.silence")
 	}
 	if rose := s.rose(tone, floor); rose > swells {
-		return act(name, fmt.Sprintf("the room's noise swelled by %.0f dB after the note: automatic level is suspected", rose), do)
+		return told(name, "check.processing.swelled", whole(rose))
 	}
 	if shift := s.shift(tone); math.Abs(shift) > shifts {
-		return act(name, fmt.Sprintf("the room's noise differs by %.0f dB before and after the note: noise suppression or automatic level is suspected", math.Abs(shift)), do)
+		return told(name, "check.processing.shifted", whole(math.Abs(shift)))
 	}
 	return ok(name, "a held note stays as it is")
 }

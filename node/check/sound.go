@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strconv"
 
 	"bellrow/proto/pitch"
 )
@@ -121,11 +122,11 @@ func (s *Sound) longest(fits func(l pitch.Level) bool) span {
 // Lines says what was found.
 func (s *Sound) Lines() []Line {
 	if len(s.levels) == 0 {
-		return []Line{act("microphone", "no sound arrived", "choose another microphone or plug it in again")}
+		return []Line{told("microphone", "check.microphone.none")}
 	}
 	loudest := slices.Max(s.levels)
 	if loudest <= gated {
-		return []Line{act("microphone", "every sample is zero", "unmute the microphone and allow this program to use it")}
+		return []Line{told("microphone", "check.microphone.zero")}
 	}
 	floor := s.floor()
 	tone := s.longest(func(l pitch.Level) bool { return l > max(floor, gated)+toneAbove })
@@ -139,40 +140,32 @@ func (s *Sound) levelLine(loudest pitch.Level, tone span) Line {
 	const name = "level"
 	switch {
 	case tone.seconds() < frameSeconds:
-		return act(name, "no note was heard", "play while the check listens; if you did, choose another microphone or raise its input level")
+		return told(name, "check.level.none")
 	case loudest > tooLoud:
-		return act(name, fmt.Sprintf("%.0f dBFS, nearly overloaded", loudest), "lower the input level or move the microphone away from the bell")
+		return told(name, "check.level.loud", whole(float64(loudest)))
 	case loudest < tooQuiet:
-		return act(name, fmt.Sprintf("%.0f dBFS, faint", loudest), "bring the microphone closer or raise its input level")
+		return told(name, "check.level.faint", whole(float64(loudest)))
 	}
 	return ok(name, fmt.Sprintf("%.0f dBFS at the loudest", loudest))
 }
 
 func (s *Sound) noiseLine(floor pitch.Level) Line {
-	text := fmt.Sprintf("%.0f dBFS in the quiet room", floor)
 	if floor > noisy {
-		return act("noise", text, "be quiet at the start of the check; then find a quieter place or bring the microphone closer")
+		return told("noise", "check.noise.loud", whole(float64(floor)))
 	}
-	return ok("noise", text)
+	return ok("noise", fmt.Sprintf("%.0f dBFS in the quiet room", floor))
 }
 
 func (s *Sound) clippingLine() Line {
 	if s.clipped > 0 {
-		return act("clipping", "overloaded, "+times(s.clipped), "lower the input level or move the microphone away from the bell")
+		return told("clipping", "check.clipping.times", s.clipped, strconv.Itoa(s.clipped))
 	}
 	return ok("clipping", "never overloaded")
 }
 
 func (s *Sound) lostLine() Line {
 	if s.lost > 0 {
-		return act("samples", fmt.Sprintf("%d samples were lost", s.lost), "close other programs and plug the laptop in")
+		return told("samples", "check.samples.lost", strconv.FormatInt(s.lost, 10))
 	}
 	return ok("samples", "none lost")
-}
-
-func times(n int) string {
-	if n == 1 {
-		return "once"
-	}
-	return fmt.Sprintf("%d times", n)
 }

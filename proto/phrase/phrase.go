@@ -84,7 +84,7 @@ type Page struct {
 // Player is a player's page, with what the hub says on it.
 var Player = newPage(players...)
 
-var players = []string{"again", "chord", "finger", "measure", "move", "note", "nothing", "number", "path", "player", "rest", "slide", "stay", "study", "tell", "tells", "unit", "view"}
+var players = []string{"again", "check", "chord", "finger", "measure", "move", "note", "nothing", "number", "path", "player", "rest", "slide", "stay", "study", "tell", "tells", "unit", "view"}
 
 // Leader are the leader's pages and the wall, in the language of the section, with
 // what they quote of the players'.
