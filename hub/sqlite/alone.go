@@ -36,13 +36,13 @@ func OpenAlone(ctx context.Context, path string) (*Store, error) {
 		return nil, errors.Join(err, l.release())
 	}
 	s.lock = l
-	if err := s.whole(ctx); err != nil {
-		return nil, errors.Join(err, s.Close())
+	if err = s.whole(ctx); err == nil {
+		err = private(path)
 	}
-	if err := private(path); err != nil {
-		return nil, errors.Join(err, s.Close())
+	if err == nil {
+		s.presence, err = watch(path)
 	}
-	if s.presence, err = watch(path); err != nil {
+	if err != nil {
 		return nil, errors.Join(err, s.Close())
 	}
 	s.session.presence = s.presence
@@ -107,7 +107,7 @@ func take(ctx context.Context, path string) (*lock, error) {
 		return l, nil
 	}
 	var e *sqlite.Error
-	if errors.As(err, &e) && e.Code()&0xff == sqlite3.SQLITE_BUSY {
+	if errors.As(err, &e) && byte(e.Code()) == sqlite3.SQLITE_BUSY {
 		err = hub.ErrInUse
 	}
 	return nil, errors.Join(fmt.Errorf("sqlite: locking %s: %w", path, translate(err)), l.release())

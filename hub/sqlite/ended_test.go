@@ -18,6 +18,13 @@ import (
 var calls = map[string]func(ctx context.Context, s *Store) error{
 	"commit":   func(ctx context.Context, s *Store) error { return s.Commit(ctx, quayChanges()) },
 	"sections": func(ctx context.Context, s *Store) error { _, err := s.Sections(ctx); return err },
+	"section": func(ctx context.Context, s *Store) error {
+		_, err := s.SaveSection(ctx, hub.Section{ID: 1, Name: "Quay", Chairs: []hub.Chair{{ID: 2, Label: "Horn 1"}}})
+		return err
+	},
+	"reading": func(ctx context.Context, s *Store) error {
+		return s.SaveReading(ctx, hub.Reading{ID: 5, Chair: 2, Node: "n", Boot: "b", At: at})
+	},
 	"node":     func(ctx context.Context, s *Store) error { _, err := s.Node(ctx, "n"); return err },
 	"rounds":   func(ctx context.Context, s *Store) error { _, err := s.Rounds(ctx, 1, time.Time{}); return err },
 	"stored":   func(ctx context.Context, s *Store) error { _, err := s.Stored(ctx, "n", "b"); return err },

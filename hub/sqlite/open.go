@@ -100,11 +100,11 @@ func writable(path string) error {
 		return readOnly(dir, err)
 	}
 	f, err := os.CreateTemp(dir, ".writable-*")
-	if err != nil {
-		return readOnly(dir, err)
+	if err == nil {
+		defer os.Remove(f.Name())
+		err = f.Close()
 	}
-	defer os.Remove(f.Name())
-	if err := f.Close(); err != nil {
+	if err != nil {
 		return readOnly(dir, err)
 	}
 	data, err := os.OpenFile(path, os.O_RDWR, 0)
@@ -134,7 +134,7 @@ func translate(err error) error {
 	if !errors.As(err, &e) {
 		return err
 	}
-	switch e.Code() & 0xff { // the low byte is the primary code
+	switch byte(e.Code()) { // the low byte is the primary code
 	case sqlite3.SQLITE_FULL:
 		return fmt.Errorf("%w (%w)", hub.ErrFull, err)
 	case sqlite3.SQLITE_READONLY:

@@ -2,7 +2,6 @@ package sqlite
 
 import (
 	"context"
-	"database/sql"
 	"errors"
 	"fmt"
 	"io/fs"
@@ -95,7 +94,7 @@ func (p *presence) gone(what string, err error) error {
 }
 
 // committed looks after a commit, and checkpoints now and then.
-func (p *presence) committed(ctx context.Context, db *sql.DB) error {
+func (p *presence) committed(ctx context.Context, db querier) error {
 	if p == nil {
 		return nil
 	}

@@ -6,7 +6,7 @@ import (
 )
 
 func mount(dir string, kB int) error {
-	return syscall.Mount("tmpfs", dir, "tmpfs", 0, fmt.Sprintf("size=%dk", kB))
+	return syscall.Mount("tmpfs", dir, "tmpfs", 0, fmt.Sprintf("size=%dk,nr_inodes=1024", kB))
 }
 
 func unmount(dir string) error { return syscall.Unmount(dir, 0) }

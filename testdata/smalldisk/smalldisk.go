@@ -49,6 +49,18 @@ func (d Disk) Fill(t *testing.T) {
 	}
 }
 
+// FillNames takes all room for files of any length.
+func (d Disk) FillNames(t *testing.T) {
+	t.Helper()
+	var err error
+	for i := 0; err == nil; i++ {
+		err = os.WriteFile(filepath.Join(d.Dir, fmt.Sprint("name", i)), nil, 0o600)
+	}
+	if !errors.Is(err, syscall.ENOSPC) {
+		t.Fatal(fmt.Errorf("smalldisk: filling: %w", err))
+	}
+}
+
 // Free gives back what Fill took.
 func (d Disk) Free(t *testing.T) {
 	t.Helper()

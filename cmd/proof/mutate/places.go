@@ -380,7 +380,7 @@ func (f *finder) swaps(n *ast.CallExpr) {
 }
 
 // symmetric are functions that give the same whichever argument comes first.
-var symmetric = map[string]bool{"slices.Equal": true, "maps.Equal": true, "bytes.Equal": true, "strings.EqualFold": true, "subtle.ConstantTimeCompare": true, "reflect.DeepEqual": true, "math.Max": true, "math.Min": true, "math.Hypot": true}
+var symmetric = map[string]bool{"slices.Equal": true, "maps.Equal": true, "bytes.Equal": true, "strings.EqualFold": true, "subtle.ConstantTimeCompare": true, "os.SameFile": true, "reflect.DeepEqual": true, "math.Max": true, "math.Min": true, "math.Hypot": true}
 
 // plain reports whether an expression can be read twice.
 func plain(e ast.Expr) bool {
