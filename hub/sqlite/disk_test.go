@@ -376,7 +376,7 @@ func TestNoRoomForTheCopyBeforeAMigration(t *testing.T) {
 	if err == nil {
 		later.Close()
 	}
-	if !errors.Is(err, hub.ErrFull) || !strings.Contains(err.Error(), "copy to") {
+	if !errors.Is(err, hub.ErrFull) || !strings.Contains(err.Error(), "copy to") || !strings.Contains(err.Error(), "before the migration") {
 		t.Errorf("%v", err)
 	}
 	disk.Free(t)
