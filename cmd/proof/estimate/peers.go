@@ -6,6 +6,7 @@ import (
 	"context"
 	_ "embed"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"os"
 	"os/exec"
@@ -158,6 +159,9 @@ func installed(ctx context.Context, npm string) (string, error) {
 	}
 	if _, err := os.Stat(filepath.Join(dir, "node_modules", "pitchy")); err == nil {
 		return dir, nil
+	}
+	if os.Getenv("BELLROW_REGISTRY") != "1" {
+		return "", errors.New("it is fetched from a registry: allow it with BELLROW_REGISTRY=1")
 	}
 	cmd := exec.CommandContext(ctx, npm, "install", "--prefix", dir, "--no-audit", "--no-fund", "pitchy@"+pitchyVersion)
 	if out, err := cmd.CombinedOutput(); err != nil {
