@@ -1,6 +1,7 @@
 package main
 
 import (
+	"fmt"
 	"io/fs"
 	"strings"
 	"syscall"
@@ -8,6 +9,8 @@ import (
 
 	"bellrow/cmd/bellrow/plain"
 	"bellrow/hub"
+	"bellrow/node/player"
+	"bellrow/proto/instrument"
 	"bellrow/proto/phrase"
 	"bellrow/proto/pitch"
 )
@@ -19,6 +22,11 @@ func TestFaultsOnTheStartPage(t *testing.T) {
 	for _, err := range []error{hub.ErrNewer, hub.ErrInUse, hub.ErrReadOnly, fs.ErrPermission, hub.ErrFull} {
 		faults = append(faults, storeError("/kept", err))
 	}
+	for _, err := range []error{hub.ErrReadOnly, hub.ErrFull, hub.ErrDamaged, hub.ErrMoved} { // once it is open
+		faults = append(faults, keptFault("/kept", fmt.Errorf("the rules of the door: %w", err)))
+	}
+	_, _, typed := (&front{config: &nodeConfig{state: t.TempDir()}}).newDesk(t.Context(), player.Wish{Instrument: instrument.Catalogue()[0].ID, Hub: "http://["})
+	faults = append(faults, typed)
 	for _, err := range faults {
 		if got, want := plain.In(err, phrase.Tongue{}), plain.Words(err); got != want {
 			t.Errorf("the page says %q, the command line %q", got, want)

@@ -14,6 +14,7 @@ import (
 	"sync/atomic"
 	"time"
 
+	"bellrow/cmd/bellrow/plain"
 	"bellrow/node"
 	"bellrow/node/capture"
 	"bellrow/node/find"
@@ -264,7 +265,7 @@ func (f *front) newDesk(ctx context.Context, w player.Wish) (d *desk, ended bool
 	var at proto.Link
 	if w.Hub != "" {
 		if at, err = parseLink(w.Hub); err != nil {
-			return nil, false, err
+			return nil, false, plain.Keyed(err, "start.fault.link", w.Hub)
 		}
 	}
 	c := deskConfig{

@@ -254,7 +254,7 @@ func (l *launcher) look() {
 		defer l.searching.Unlock()
 		var hubs []start.Hub
 		if l.preset.Hub != "" {
-			hubs = append(hubs, start.Hub{Name: "the hub of this school", Address: l.preset.Hub})
+			hubs = append(hubs, start.Hub{Address: l.preset.Hub})
 		}
 		found, err := find.Browse(l.ctx, find.Interfaces())
 		if err != nil {

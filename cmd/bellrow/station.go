@@ -92,10 +92,10 @@ func (s *station) open(ctx context.Context, c stationConfig) (err error) {
 		conf.Now, conf.After = c.clock.Now, c.clock.After
 	}
 	if s.hub, err = session.New(ctx, conf); err != nil {
-		return err
+		return keptFault(c.data, err)
 	}
 	if s.guard, err = s.newGuard(ctx); err != nil {
-		return err
+		return keptFault(c.data, err)
 	}
 	if s.links, err = link.New(link.Config{Hub: s.hub, Access: s.guard, Fingerprint: s.fingerprint(), Log: c.log}); err != nil {
 		return err
@@ -176,6 +176,17 @@ func storeError(dir string, err error) error {
 		return plain.Keyed(say("free some space, or give a folder on another disk with --data", "the disk of the data folder %s is full", dir), "start.fault.full", dir)
 	}
 	return plain.Keyed(say("give another folder with --data, or put the last copy back: bellrow restore COPY", "the data folder %s cannot be opened: %v", dir, err), "start.fault.unopened", dir)
+}
+
+// keptFault is storeError for a fault of a data folder that opened; any other error
+// stays as it is.
+func keptFault(dir string, err error) error {
+	for _, fault := range []error{hub.ErrReadOnly, hub.ErrFull, hub.ErrDamaged, hub.ErrMoved} {
+		if errors.Is(err, fault) {
+			return storeError(dir, err)
+		}
+	}
+	return err
 }
 
 // databaseFile is the hub's database inside its data folder.

@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"embed"
 	"errors"
 	"net/http"
 	"net/http/httptest"
@@ -17,6 +18,7 @@ import (
 	"bellrow/hub"
 	"bellrow/hub/handout"
 	"bellrow/node/remote"
+	"bellrow/proto/page"
 	"bellrow/proto/page/browser"
 	"bellrow/proto/phrase"
 	"bellrow/proto/phrase/heard"
@@ -26,7 +28,7 @@ import (
 type double struct{ fault error }
 
 func (d double) Known(context.Context) start.Known {
-	return start.Known{Hubs: []start.Hub{{Name: "Quay", Address: "192.168.4.20:7440"}}, Sections: []string{"Quay"}, Player: "Esme", Instrument: "Trumpet in B flat", Fault: d.fault}
+	return start.Known{Hubs: []start.Hub{{Name: "Quay", Address: "192.168.4.20:7440"}, {Address: "192.168.4.21:7440"}}, Sections: []string{"Quay"}, Player: "Esme", Instrument: "Trumpet in B flat", Fault: d.fault}
 }
 func (d double) Lead(context.Context, string) (string, error) { return "", d.fault }
 func (d double) Play(context.Context, string) (string, error) { return "", d.fault }
@@ -131,19 +133,28 @@ type address string
 func (a address) Network() string { return "tcp" }
 func (a address) String() string  { return string(a) }
 
-// TestStartAndDoorFit: in each language nothing of the page of a double click, the door
-// and the handing out is wider than a telephone or a laptop.
+// TestStartAndDoorFit: in each language, and in words two fifths longer, nothing of the
+// page of a double click, the door and the handing out is cut or wider than a telephone
+// or a laptop.
 func TestStartAndDoorFit(t *testing.T) {
 	lobby, err := remote.New(remote.Config{Admit: func(*http.Request, string) error { return nil }, New: func(string, string) (remote.Player, error) { return nil, errors.New("no node") }})
 	if err != nil {
 		t.Fatal(err)
 	}
+	packages := t.TempDir()
+	for _, name := range []string{"bellrow_1.2.3_windows_arm64.zip", "bellrow_1.2.3_arm64.deb", "bellrow-1.2.3-1.aarch64.rpm", "bellrow_1.2.3_linux_arm64.tar.gz"} {
+		if err := os.WriteFile(filepath.Join(packages, name), []byte("x"), 0o600); err != nil {
+			t.Fatal(err)
+		}
+	}
+	files := page.Open(embed.FS{}, filepath.Join("..", "..", "hub", "web", "assets"))
 	b := browser.Open(t)
-	for _, l := range phrase.Start.Offered() {
+	for _, l := range append(phrase.Start.Offered(), phrase.Long) {
 		s := start.New(double{storeError("/srv/quay", hub.ErrDamaged)}, time.Now)
 		mux := http.NewServeMux()
 		mux.Handle("/door/", http.StripPrefix("/door", lobby.Handler()))
-		mux.Handle("/get/", handout.New(t.TempDir()).Handler())
+		mux.Handle("/get/", handout.New(packages).Handler())
+		mux.HandleFunc("/assets/{name}", func(w http.ResponseWriter, r *http.Request) { files.Serve(w, r, r.PathValue("name")) })
 		mux.Handle("/", s.Handler())
 		srv := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 			r.Header.Set("Accept-Language", l.Tag)
@@ -153,10 +164,16 @@ func TestStartAndDoorFit(t *testing.T) {
 		for name, at := range map[string]string{"start": s.URL(srv.Listener.Addr()), "door": srv.URL + "/door/", "get": srv.URL + "/get/"} {
 			b.Go(at)
 			b.Until(name, "document.querySelector('h1')?.textContent")
+			if want := map[string]string{"start": "start.what", "door": "door.title", "get": "get.title"}[name]; l.Tag == phrase.Long.Tag && browser.Eval[string](b, "document.querySelector('h1').textContent") != phrase.Longer(phrase.Tongue{}.Say(want)) {
+				t.Errorf("%s is not in longer words", name)
+			}
 			for _, size := range [][2]int64{{390, 844}, {1366, 768}} {
 				b.Size(size[0], size[1])
 				if wide := browser.Eval[float64](b, "document.documentElement.scrollWidth - innerWidth"); wide > 0 {
 					t.Errorf("%s in %s at %d: %g px too wide", name, l.Name, size[0], wide)
+				}
+				if bad := browser.Eval[string](b, browser.Faults); bad != "" {
+					t.Errorf("%s in %s at %d: %s", name, l.Name, size[0], bad)
 				}
 				b.Shot("tongue-" + l.Tag + "-" + name + map[int64]string{390: "-telephone", 1366: "-laptop"}[size[0]])
 			}

@@ -72,6 +72,8 @@ func problemOf(err error) *Problem {
 		return problem("read-only", http.StatusInsufficientStorage)
 	case errors.Is(err, hub.ErrFull):
 		return problem("disk-full", http.StatusInsufficientStorage)
+	case errors.Is(err, hub.ErrDamaged):
+		return problem("data-damaged", http.StatusInsufficientStorage)
 	}
 	return &Problem{Code: "refused", status: http.StatusUnprocessableEntity, why: err}
 }

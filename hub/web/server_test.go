@@ -185,7 +185,7 @@ func TestCommand(t *testing.T) {
 			t.Errorf("%.20s: %d %s, need %s", body, w.Code, w.Body, code)
 		}
 	}
-	for err, code := range map[error]string{hub.ErrFull: "disk-full", hub.ErrReadOnly: "read-only", hub.ErrMoved: "data-moved", hub.ErrNotFound: "unknown"} {
+	for err, code := range map[error]string{hub.ErrFull: "disk-full", hub.ErrReadOnly: "read-only", hub.ErrMoved: "data-moved", hub.ErrDamaged: "data-damaged", hub.ErrNotFound: "unknown"} {
 		h.Refuse = err
 		if w := ask(site, "POST", "/api/command", `{"do":"end"}`); !strings.Contains(w.Body.String(), code) {
 			t.Errorf("%v: %d %s, need the code %s", err, w.Code, w.Body, code)

@@ -102,9 +102,14 @@ var Door = newPage("door")
 // Get is the page that hands bellrow out.
 var Get = newPage("get")
 
-// Asked speaks the language of a page that a browser prefers.
+// Asked speaks the language of a page that a browser prefers; Long, which no browser
+// does, only by its very tag.
 func (p *Page) Asked(r interface{ Get(header string) string }) Tongue {
-	return p.In(p.Match(r.Get("Accept-Language")), pitch.Style{})
+	tag := r.Get("Accept-Language")
+	if tag != Long.Tag {
+		tag = p.Match(tag)
+	}
+	return p.In(tag, pitch.Style{})
 }
 
 func newPage(areas ...string) *Page {

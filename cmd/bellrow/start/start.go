@@ -48,7 +48,7 @@ type Known struct {
 	Fault      error    `json:"-"`       // its error, nil where nothing did
 }
 
-// Hub is one that answered.
+// Hub is one that answered; the one that this laptop was set up for has no name.
 type Hub struct {
 	Name    string `json:"name"`
 	Address string `json:"address"`
@@ -102,6 +102,11 @@ func (s *Server) Handler() http.Handler {
 		k := s.deeds.Known(r.Context())
 		if k.Player != "" {
 			k.Seat = k.Player + ", " + spoken(r).Instrument(k.Instrument)
+		}
+		for i := range k.Hubs {
+			if k.Hubs[i].Name == "" {
+				k.Hubs[i].Name = spoken(r).Say("start.hub.school")
+			}
 		}
 		if k.Fault != nil {
 			k.Trouble = plain.In(k.Fault, spoken(r))

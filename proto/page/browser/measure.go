@@ -80,3 +80,27 @@ func (b *Browser) Inject(script string) {
 		b.t.Fatalf("browser: %v", err)
 	}
 }
+
+// Faults measures a page that is read and filled in: what stands outside the
+// window without a way to scroll there, text cut by its own box, and things to
+// press that lie on one another. What lies behind an open dialog does not count.
+const Faults = `(() => {
+	const slack = 1.5, out = [], root = document.querySelector("dialog[open]") ?? document.body;
+	const name = (e) => e.tagName.toLowerCase() + (e.id ? "#" + e.id : "") + " «" + (e.textContent || e.value || "").trim().slice(0, 30) + "»";
+	const seen = (e) => e.checkVisibility({ visibilityProperty: true }) && e.getClientRects().length > 0 && !e.closest(".unseen, [aria-hidden=true]") && getComputedStyle(e).clipPath === "none";
+	const scrolls = (e) => { for (let a = e.parentElement; a; a = a.parentElement) if (/auto|scroll/.test(getComputedStyle(a).overflowX) && a.scrollWidth > a.clientWidth) return true; return false; };
+	const all = (s) => [...root.querySelectorAll(s)].filter(seen);
+	for (const e of all("h1, h2, h3, p, label, legend, button, input, select, summary, th, td, li, output, img")) {
+		const b = e.getBoundingClientRect();
+		if ((b.left < -slack || b.right > innerWidth + slack) && !scrolls(e)) out.push("outside the window: " + name(e));
+		if (getComputedStyle(e).overflowX === "hidden" && e.scrollWidth > e.clientWidth + slack) out.push("cut: " + name(e));
+	}
+	const press = all("button, input:not([type=radio], [type=checkbox], [type=range], [type=file]), select, a, summary, .choice span");
+	for (let i = 0; i < press.length; i++) for (let j = 0; j < i; j++) {
+		if (press[i].contains(press[j]) || press[j].contains(press[i])) continue;
+		if (press[i].closest(".bar, .actions") !== press[j].closest(".bar, .actions")) continue; // what scrolls goes under the bar
+		const a = press[i].getBoundingClientRect(), b = press[j].getBoundingClientRect();
+		if (a.right > b.left + slack && b.right > a.left + slack && a.bottom > b.top + slack && b.bottom > a.top + slack) out.push("overlap: " + name(press[j]) + " and " + name(press[i]));
+	}
+	return [...new Set(out)].slice(0, 8).join("; ");
+})()`
