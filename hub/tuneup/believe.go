@@ -271,15 +271,10 @@ func (s *State) sitsDown(run *hub.Round, st *seat, set instrument.Settings) begi
 func (s *State) settingsAtFirst() map[hub.ChairID]instrument.Settings {
 	at := make(map[hub.ChairID]instrument.Settings, len(s.chairs))
 	for _, c := range s.chairs {
-		at[c.ID] = c.Settings
+		at[c.ID] = maps.Clone(c.Settings)
 	}
-	own := make(map[hub.ChairID]bool)
 	for _, rec := range slices.Backward(s.settings) {
 		if set, sits := at[rec.Chair]; sits {
-			if !own[rec.Chair] {
-				own[rec.Chair] = true
-				set = maps.Clone(set)
-			}
 			at[rec.Chair] = with(set, rec.Slide, rec.From)
 		}
 	}
@@ -301,7 +296,6 @@ func (s *State) happenings(run *hub.Round, seats []sitting, extra *hub.Reading) 
 		return b.fed
 	}
 	defer func() { s.believed.grounds = from.kept() }()
-	all = make([]happening, 0, len(readings)+2*len(s.moves)+len(s.settings))
 	for _, r := range readings {
 		c := sits[r.Chair]
 		if c == nil {
@@ -433,9 +427,7 @@ func (s *State) answerBy(b *belief.Section, st *seat, r *hub.Reading, a slide.Ad
 	decides := a.Kind == slide.Move || a.Kind == slide.Stay || (a.Kind == slide.Rest || a.Kind == slide.Again) && followed[a.Code] && !now.Held ||
 		a.Kind == slide.Again && pinched[a.Code] && mm != 0
 	if in, ok := s.inquiry(st, r, st.chair.Settings); ok && main && decides {
-		if st.memory.Pinched() {
-			in.Pinches = true
-		}
+		in.Pinches = st.memory.Pinched()
 		told := slide.MoveBy(in, mm, slide.Belief{Offset: pitch.Cents(now.Offset), SD: now.SD})
 		return told.Again(!over && !s.otherNext(s.running(), b, r)), over
 	}

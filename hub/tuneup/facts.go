@@ -194,9 +194,6 @@ func added[T any](is, was []*T, id func(*T) int64) []pair[T] {
 	for k < len(is) && k < len(was) && is[k] == was[k] {
 		k++
 	}
-	if k == len(is) {
-		return nil
-	}
 	before := make(map[int64]*T, len(was)-k)
 	for _, v := range was[k:] {
 		before[id(v)] = v

@@ -262,9 +262,7 @@ func (e Track) stepQuietly(s *State) {
 	if st.chunks = append(st.chunks, e.Chunk); len(st.chunks) == fewChunks {
 		s.openWindow(run)
 	}
-	if n := len(st.chunks) - ensemble.MaxChunks; n > 0 {
-		st.chunks = slices.Delete(st.chunks, 0, n)
-	}
+	st.chunks = slices.Delete(st.chunks, 0, max(0, len(st.chunks)-ensemble.MaxChunks))
 	if len(st.chunks) >= enoughChunks && s.window.open() {
 		s.hurryWindow(run)
 	}

@@ -39,9 +39,7 @@ func (s *State) keep(step undoStep) {
 		step.is.rounds[len(step.is.rounds)-1] = &r
 	}
 	s.undo = append(s.undo, step)
-	if n := len(s.undo) - maxUndo; n > 0 {
-		s.undo = slices.Delete(s.undo, 0, n)
-	}
+	s.undo = slices.Delete(s.undo, 0, max(0, len(s.undo)-maxUndo))
 }
 
 // takeBack undoes the last command: what it changed goes back where it still

@@ -62,8 +62,14 @@ type wide struct {
 	asOne bool // all are sharp alike
 }
 
+// newDrawn is one with nobody in it yet.
+func newDrawn(t *testing.T, seed uint64) *wide {
+	return &wide{factsOf: factsOf{rig: newRig(t)}, Rand: rand.New(rand.NewPCG(seed, 79))}
+}
+
 func newWide(t *testing.T, seed uint64) *wide {
-	w := &wide{factsOf: factsOf{rig: newRig(t)}, Rand: rand.New(rand.NewPCG(seed, 79)), asOne: seed%4 == 3}
+	w := newDrawn(t, seed)
+	w.asOne = seed%4 == 3
 	w.everybody()
 	s := w.state.Section()
 	s.Order = []hub.Order{hub.OrderLowToHigh, hub.OrderByWorth, hub.OrderTwoAtOnce, hub.OrderSeating, hub.OrderByWorth}[seed%5]
@@ -199,12 +205,7 @@ func (w *wide) next() tuneup.Event {
 // note is one of somebody who is asked, or now and then of anybody.
 func (w *wide) note(st tuneup.Standing, c tuneup.Chair) tuneup.Event {
 	if w.IntN(9) > 0 {
-		var playing []tuneup.Chair
-		for _, x := range st.Chairs {
-			if x.State == tuneup.Asked {
-				playing = append(playing, x)
-			}
-		}
+		playing := w.asked(st)
 		if len(playing) == 0 {
 			w.now = w.now.Add(time.Second)
 			return tuneup.Tick{}

@@ -1,0 +1,337 @@
+package tuneup
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"bellrow/hub"
+	"bellrow/hub/attribute"
+	"bellrow/hub/slide"
+	"bellrow/proto"
+	"bellrow/proto/instrument"
+	"bellrow/proto/pitch"
+)
+
+// TestEarlierDaysDoNotMindTheOrderOfChairs: a section is the same in whatever order its chairs are listed, and each
+// chair's earlier days tell by how much its note lies off by nature.
+func TestEarlierDaysDoNotMindTheOrderOfChairs(t *testing.T) {
+	r := past(6, func(d int) pitch.Cents { return pitch.Cents(2 * d) }, func(c int) pitch.Cents { return pitch.Cents(3 * c) }, 1)
+	trumpet, _ := instrument.Find("trumpet_bb")
+	const low = pitch.Note(62) // the trumpet's written E4, on the first two valves
+	for i := range r.Readings {
+		r.Readings[i].Note = low
+	}
+	far := slide.Clear(trumpet, low, instrument.Path{}, 0)
+	if math.Abs(float64(far)) < 1 {
+		t.Fatalf("%v is in tune by nature, and shows nothing", low)
+	}
+	is := r.earlier(Beginning{At: evening})
+	for turn := range r.Section.Chairs {
+		o := r
+		o.Section.Chairs = slices.Concat(r.Section.Chairs[turn:], r.Section.Chairs[:turn])
+		for id, e := range o.earlier(Beginning{At: evening}) {
+			if got, want := fmt.Sprintf("%+v", e), fmt.Sprintf("%+v", is[id]); got != want {
+				t.Fatalf("chair %d, listed otherwise: %s, want %s", id, got, want)
+			}
+			for _, d := range e.days {
+				if id == 1 && math.Abs(float64(d.Theory+far)) > 1e-9 {
+					t.Errorf("chair 1 is taken to lie %+.2f cents off by nature, want %+.2f", float64(d.Theory), -float64(far))
+				}
+			}
+		}
+	}
+}
+
+// TestAMuteIsLearnedOnAnyNote: what a mute does is learned however many ways there are to play the note.
+func TestAMuteIsLearnedOnAnyNote(t *testing.T) {
+	trumpet, _ := instrument.Find("trumpet_bb")
+	ways := map[int]bool{}
+	for n := trumpet.Low; n <= trumpet.High; n++ {
+		k := len(trumpet.Paths(n))
+		if k == 0 || ways[k] {
+			continue
+		}
+		ways[k] = true
+		r := past(6, func(int) pitch.Cents { return 0 }, func(int) pitch.Cents { return 0 }, 0)
+		for i := range r.Readings {
+			r.Readings[i].Note = n
+		}
+		if m := r.earlier(Beginning{At: evening})[1].mutes[slide.Cup]; !m.Sure() || math.Abs(float64(m.Cents)-9) > 1 {
+			t.Errorf("%v, %d ways: the cup mute does %+v, want 9 cents", n, k, m)
+		}
+	}
+	if !ways[1] || len(ways) < 2 {
+		t.Errorf("notes have %v ways", ways)
+	}
+}
+
+// seatedAt is a state with so many trumpets in one row, each with tracks, every other place empty, and a round.
+func seatedAt(t *testing.T, order hub.Order, in ...instrument.ID) (*State, *hub.Round) {
+	t.Helper()
+	s, _ := New(Records{Section: hub.Section{ID: 1, Name: "Quay", Reference: pitch.Reference{A4: 440}, Good: 5, Near: 15, Order: order, TuningNotes: []pitch.Note{70}}}, evening)
+	step := func(e Event) {
+		if _, err := s.Step(evening, e); err != nil {
+			t.Fatal(err)
+		}
+	}
+	for i, id := range in {
+		step(Joined{Peer: hub.Peer{Node: fmt.Sprint("n", i), Boot: "b", Chair: fmt.Sprint("P", i), Instrument: id, Tracks: true}})
+	}
+	section := s.Section()
+	for i := range section.Chairs {
+		section.Chairs[i].Row, section.Chairs[i].Place = 0, 2*i
+	}
+	step(Command{Do: hub.DoEdit, Section: &section})
+	step(Command{Do: hub.DoCall, Call: &hub.Call{Note: 70, Together: order == hub.OrderLowToHigh}})
+	return s, s.running()
+}
+
+// TestGroupsDependOnWhatIsHeard: of six with the same instrument whom nothing tells apart, two kinds alternate. Whatever
+// speaks against two of different kinds (how loud their own laptops hear them) or of one kind (one pitch to the fit)
+// puts them apart, whichever kind sits first. Fewer than three, or a row of which next to nothing was read, is no case
+// for groups.
+func TestGroupsDependOnWhatIsHeard(t *testing.T) {
+	s, run := seatedAt(t, hub.OrderLowToHigh, slices.Repeat([]instrument.ID{"trumpet_bb"}, 8)...)
+	seats := slices.Clone(run.Queue)
+	slices.Sort(seats)
+	left := seats[:6]
+	run.Queue = left
+	for _, id := range seats[6:] { // two were read
+		s.seats[id].inRound = &hub.Reading{Chair: id, Round: run.ID, Counted: true}
+	}
+	kind := func(id hub.ChairID) int { return slices.Index(left, id) / 1 % 2 }
+	result := func(over func(hub.ChairID) float64, pairs bool) (res attribute.Result) {
+		for _, id := range seats {
+			res.Chairs = append(res.Chairs, attribute.ChairResult{ID: int64(id), Over: over(id)})
+		}
+		for i, a := range left {
+			for _, b := range left[:i] {
+				if pairs && kind(a) == kind(b) {
+					res.Pairs = append(res.Pairs, attribute.Pair{A: int64(b), B: int64(a)})
+				}
+			}
+		}
+		return res
+	}
+	for first := range 2 {
+		loud := func(id hub.ChairID) float64 {
+			if slices.Contains(left, id) && kind(id) == first {
+				return 6
+			}
+			return -6
+		}
+		groups := s.smallGroups(run, result(loud, false))
+		if len(groups) != 2 || len(groups[0]) != 3 {
+			t.Fatalf("groups %v", groups)
+		}
+		for _, g := range groups {
+			if kind(g[0]) != kind(g[1]) || kind(g[0]) != kind(g[2]) {
+				t.Errorf("loud and soft in one of %v", groups)
+			}
+		}
+	}
+	even := func(hub.ChairID) float64 { return 6 }
+	groups := s.smallGroups(run, result(even, true))
+	for _, g := range groups {
+		if n := len(slices.DeleteFunc(slices.Clone(g), func(id hub.ChairID) bool { return kind(id) == 0 })); n != 1 && n != 2 {
+			t.Errorf("three of one pitch in one of %v", groups)
+		}
+	}
+	for i, id := range left { // trumpets and horns by turns
+		if i%2 == 1 {
+			s.seats[id].chair.Instrument, run.Call.Tones[id] = "horn_f", 58
+		}
+	}
+	for _, same := range []bool{false, true} {
+		if same {
+			for _, id := range left {
+				run.Call.Tones[id] = 58
+			}
+		}
+		for _, g := range s.smallGroups(run, result(even, false)) {
+			if n := len(slices.DeleteFunc(slices.Clone(g), func(id hub.ChairID) bool { return kind(id) == 0 })); n != 1 && n != 2 {
+				t.Errorf("one note for all %v: three of one instrument in one of %v", same, groups)
+			}
+		}
+	}
+	run.Queue, run.Groups = slices.Clone(left[:4]), [][]hub.ChairID{{left[0], left[2]}}
+	if s.passOver(run); !slices.Equal(run.Queue, []hub.ChairID{left[1], left[3]}) {
+		t.Errorf("the last group passed over leaves %v of %v", run.Queue, left[:4])
+	}
+	run.Groups = nil
+	for n := range 5 {
+		run.Queue = left[:n]
+		if got := len(s.smallGroups(run, result(even, false))) > 0; got != (n >= 3) {
+			t.Errorf("of %d left groups are made: %v", n, got)
+		}
+	}
+	run.Queue = left
+	many := result(even, false)
+	for range 24 - len(many.Chairs) {
+		many.Chairs = append(many.Chairs, attribute.ChairResult{})
+	}
+	if s.smallGroups(run, many) == nil {
+		t.Error("two of 24 were read, one in twelve, and there are no groups")
+	}
+	if many.Chairs = append(many.Chairs, attribute.ChairResult{}); s.smallGroups(run, many) != nil {
+		t.Error("two of 25 were read, and there are groups")
+	}
+}
+
+// TestWarmthStalesTheOrder: as an instrument becomes warmer the order of turns is looked at again, every half minute of
+// sound and not sooner.
+func TestWarmthStalesTheOrder(t *testing.T) {
+	s, _ := seatedAt(t, hub.OrderLowToHigh, "trumpet_bb")
+	id, was := s.chairs[0].ID, 0
+	for _, played := range []int{1, 14, 16, 29, 30, 31, 44, 46, 59, 60, 119, 120, 121} {
+		s.believed.stale = false
+		s.Step(evening, Sound{Chair: id, State: proto.State{State: "sounding", Played: float64(played)}})
+		if want := played/30 != was/30; s.believed.stale != want {
+			t.Errorf("from %d to %d s the order is stale %v", was, played, s.believed.stale)
+		}
+		was = played
+	}
+}
+
+// TestWhoPinchedIsTold: in a round by worth who has pinched a note hears so with the next, and nobody else does. The
+// chances that chairs are outside the band add up to how many of them are expected to be, and a note in tune by somebody
+// steady makes that chance less.
+func TestWhoPinchedIsTold(t *testing.T) {
+	for _, pinches := range []bool{false, true} {
+		s, _ := seatedAt(t, hub.OrderByWorth, "trumpet_bb", "trumpet_bb", "horn_f")
+		now, seq, tells := evening, uint64(0), 0
+		for range 9 {
+			st := s.Standing(now)
+			if st.Round == nil || st.Round.Asked == 0 {
+				break
+			}
+			id := st.Round.Asked
+			c := st.Chairs[slices.IndexFunc(st.Chairs, func(c Chair) bool { return c.ID == id })]
+			seq++
+			now = now.Add(10 * time.Second)
+			w := proto.Reading{Sequence: seq, Round: int64(st.Round.ID), Hz: c.Target.Shift(3), CI95: 0.5, Spread: 1, Level: -20, Floor: -60, Settled: true, Played: 900, Start: 100, End: 102, Onset: 99.5}
+			if pinched := pinches && c.InRound == nil && c.Holds == nil; pinched {
+				w.Hz, w.Early, w.Drift = c.Target.Shift(9), 12, -4
+			}
+			node, _ := s.Node(id)
+			if _, err := s.Step(now, Reading{Chair: id, Node: node, Boot: "b", Wire: w}); err != nil {
+				t.Fatal(err)
+			}
+			st = s.Standing(now)
+			sum := 0.0
+			for _, c := range st.Chairs {
+				sum += c.Outside
+				if (c.Outside > 0) != s.believed.knows(c.ID) || c.Outside > 1 {
+					t.Errorf("%s is outside by a chance of %g", c.Label, c.Outside)
+				}
+				if r := c.InRound; r != nil && r.Answer != nil && r.Counted && r.Answer.Facts.Pinched {
+					tells++
+				}
+			}
+			if st.Round != nil && st.Round.Phase != Done && math.Abs(sum-st.Round.Outside) > 1e-9 {
+				t.Errorf("chances of %g, %g chairs expected", sum, st.Round.Outside)
+			}
+		}
+		if (tells > 0) != pinches {
+			t.Errorf("pinched %v: told %d times", pinches, tells)
+		}
+	}
+}
+
+// TestAMoveOnANoteThatIsNone: a move after a note that the instrument has not teaches nothing.
+func TestAMoveOnANoteThatIsNone(t *testing.T) {
+	r := past(6, func(int) pitch.Cents { return 0 }, func(int) pitch.Cents { return 0 }, 1)
+	if n := len(r.earlier(Beginning{At: evening})[1].made); n != 1 {
+		t.Fatalf("%d moves teach", n)
+	}
+	for i := range r.Readings {
+		r.Readings[i].Note = 1
+	}
+	if n := len(r.earlier(Beginning{At: evening})[1].made); n != 0 {
+		t.Errorf("%d moves teach on a note that is none", n)
+	}
+}
+
+// TestTwoMakeAChord: what two have played may be taken for a chord, and what one has played may not.
+func TestTwoMakeAChord(t *testing.T) {
+	for n := 1; n <= 3; n++ {
+		s, _ := seatedAt(t, hub.OrderLowToHigh, "trumpet_bb", "trumpet_bb", "trumpet_bb")
+		if _, err := s.Step(evening, Command{Do: hub.DoCall, Call: &hub.Call{Kind: hub.CallListen}}); err != nil {
+			t.Fatal(err)
+		}
+		run := s.running()
+		for i, c := range s.chairs[:n] {
+			node, _ := s.Node(c.ID)
+			s.Step(evening, Reading{Chair: c.ID, Node: node, Boot: "b", Wire: proto.Reading{Sequence: 1, Round: int64(run.ID), Hz: pitch.Reference{}.Frequency(pitch.Note(58 + 4*i)), CI95: 0.5, Spread: 1, Level: -20, Floor: -60, Settled: true, Played: 900, Start: 100, End: 102, Onset: 99.5}})
+		}
+		at := evening.Add(10 * time.Second)
+		if out, _ := s.Step(at, Tick{}); out.Fit != nil {
+			var res attribute.Result
+			for i, c := range out.Fit.Chairs {
+				v := attribute.ChairResult{ID: c.ID, Verdict: attribute.Silent}
+				if i < n {
+					v.Verdict, v.Hz, v.CI95 = attribute.Sounding, pitch.Reference{}.Frequency(pitch.Note(58+4*i)), 0.5
+				}
+				res.Chairs = append(res.Chairs, v)
+			}
+			s.Step(at, Fitted{Round: run.ID, Result: res})
+		}
+		if _, err := s.Step(at, Command{Do: hub.DoChoose, Name: "Bb major"}); (err == nil) != (n > 1) {
+			t.Errorf("%d were heard, and a chord is refused: %v", n, err)
+		}
+	}
+}
+
+// TestARefusalHasItsFigures: a name that is too long is refused with its length and the longest that goes.
+func TestARefusalHasItsFigures(t *testing.T) {
+	for _, n := range []int{proto.MaxName, proto.MaxName + 1, 3 * proto.MaxName} {
+		err := checkName(strings.Repeat("é", n))
+		if n <= proto.MaxName {
+			if err != nil {
+				t.Error(err)
+			}
+		} else if err == nil || !strings.Contains(err.Error(), fmt.Sprint(n)) || !strings.Contains(err.Error(), fmt.Sprint(proto.MaxName)) {
+			t.Errorf("%d characters: %v", n, err)
+		}
+	}
+}
+
+// TestWhoWasOverheardAndIsNotAwaited stands there as overheard, and whoever could not be told as unsettled.
+func TestWhoWasOverheardAndIsNotAwaited(t *testing.T) {
+	s, run := seatedAt(t, hub.OrderLowToHigh, "trumpet_bb", "trumpet_bb")
+	run.Queue = nil
+	for why, want := range map[hub.Reason]ChairState{hub.WhyOverheard: Overheard, hub.WhyUnclear: Unsettled} {
+		st := s.seats[s.chairs[0].ID]
+		st.inRound = &hub.Reading{Chair: st.id(), Round: run.ID, Why: why}
+		if got := s.Standing(evening).Chairs[0].State; got != want {
+			t.Errorf("%s: state %v, want %v", why, got, want)
+		}
+	}
+}
+
+// TestOwnMovesTeachWhereNoDayDid: without earlier days a player's moves of this tune-up tell what a millimetre does, with
+// them those do.
+func TestOwnMovesTeachWhereNoDayDid(t *testing.T) {
+	s, _ := seatedAt(t, hub.OrderLowToHigh, "trumpet_bb")
+	st := s.seats[s.chairs[0].ID]
+	in := st.instrument()
+	note := func(hz pitch.Hertz) slide.Reading {
+		return slide.Reading{Hz: hz, CI95: 0.5, Spread: 1, Level: -20, Settled: true, Played: 900}
+	}
+	target := pitch.Reference{}.Frequency(70)
+	mm := 10.0
+	st.memory.Answer(slide.Input{Instrument: in, Note: 70, Target: target, Reading: note(target.Shift(30)), Settings: instrument.Settings{instrument.Main: mm}, Purpose: slide.Tuning, Good: 5, Played: 900})
+	e := slide.Expect(in, in.Paths(70)[0], nil, instrument.Main, mm, mm+8, slide.Learned{})
+	st.memory.Moved(in, nil, instrument.Main, mm, mm+8)
+	st.memory.Answer(slide.Input{Instrument: in, Note: 70, Target: target, Reading: note(target.Shift(30 + e)), Settings: instrument.Settings{instrument.Main: mm + 8}, Purpose: slide.Tuning, Good: 5, Played: 900})
+	if own := st.memory.Learned(); own.Moves == 0 || s.learned(st) != own {
+		t.Errorf("own moves tell %+v, taken is %+v", own, s.learned(st))
+	}
+}
+
+// knows reports whether a chair was heard.
+func (b *believed) knows(id hub.ChairID) bool { _, heard := b.chance[id]; return heard }
