@@ -69,7 +69,8 @@ func TestAMuteIsLearnedOnAnyNote(t *testing.T) {
 	}
 }
 
-// seatedAt is a state with so many trumpets in one row, each with tracks, every other place empty, and a round.
+// seatedAt is a state with players in one row, each with tracks and beside an empty place, and a round of the tuning
+// note: together where the order is from low to high.
 func seatedAt(t *testing.T, order hub.Order, in ...instrument.ID) (*State, *hub.Round) {
 	t.Helper()
 	s, _ := New(Records{Section: hub.Section{ID: 1, Name: "Quay", Reference: pitch.Reference{A4: 440}, Good: 5, Near: 15, Order: order, TuningNotes: []pitch.Note{70}}}, evening)
@@ -90,10 +91,10 @@ func seatedAt(t *testing.T, order hub.Order, in ...instrument.ID) (*State, *hub.
 	return s, s.running()
 }
 
-// TestGroupsDependOnWhatIsHeard: of six with the same instrument whom nothing tells apart, two kinds alternate. Whatever
-// speaks against two of different kinds (how loud their own laptops hear them) or of one kind (one pitch to the fit)
-// puts them apart, whichever kind sits first. Fewer than three, or a row of which next to nothing was read, is no case
-// for groups.
+// TestGroupsDependOnWhatIsHeard: of six, two kinds sit by turns. What speaks against two of different kinds (how loud
+// their own laptops hear them) keeps each kind to itself, and what speaks against two of one kind (one pitch to the fit,
+// the same instrument) mixes them. Fewer than three, or a row of which less than one in twelve was read, makes no
+// groups. A group that is passed over takes nobody else along.
 func TestGroupsDependOnWhatIsHeard(t *testing.T) {
 	s, run := seatedAt(t, hub.OrderLowToHigh, slices.Repeat([]instrument.ID{"trumpet_bb"}, 8)...)
 	seats := slices.Clone(run.Queue)
@@ -103,7 +104,7 @@ func TestGroupsDependOnWhatIsHeard(t *testing.T) {
 	for _, id := range seats[6:] { // two were read
 		s.seats[id].inRound = &hub.Reading{Chair: id, Round: run.ID, Counted: true}
 	}
-	kind := func(id hub.ChairID) int { return slices.Index(left, id) / 1 % 2 }
+	kind := func(id hub.ChairID) int { return slices.Index(left, id) % 2 }
 	result := func(over func(hub.ChairID) float64, pairs bool) (res attribute.Result) {
 		for _, id := range seats {
 			res.Chairs = append(res.Chairs, attribute.ChairResult{ID: int64(id), Over: over(id)})
@@ -152,7 +153,8 @@ func TestGroupsDependOnWhatIsHeard(t *testing.T) {
 				run.Call.Tones[id] = 58
 			}
 		}
-		for _, g := range s.smallGroups(run, result(even, false)) {
+		groups := s.smallGroups(run, result(even, false))
+		for _, g := range groups {
 			if n := len(slices.DeleteFunc(slices.Clone(g), func(id hub.ChairID) bool { return kind(id) == 0 })); n != 1 && n != 2 {
 				t.Errorf("one note for all %v: three of one instrument in one of %v", same, groups)
 			}
@@ -214,7 +216,7 @@ func TestWhoPinchedIsTold(t *testing.T) {
 			seq++
 			now = now.Add(10 * time.Second)
 			w := proto.Reading{Sequence: seq, Round: int64(st.Round.ID), Hz: c.Target.Shift(3), CI95: 0.5, Spread: 1, Level: -20, Floor: -60, Settled: true, Played: 900, Start: 100, End: 102, Onset: 99.5}
-			if pinched := pinches && c.InRound == nil && c.Holds == nil; pinched {
+			if pinches && c.InRound == nil && c.Holds == nil {
 				w.Hz, w.Early, w.Drift = c.Target.Shift(9), 12, -4
 			}
 			node, _ := s.Node(id)
@@ -314,7 +316,7 @@ func TestWhoWasOverheardAndIsNotAwaited(t *testing.T) {
 }
 
 // TestOwnMovesTeachWhereNoDayDid: without earlier days a player's moves of this tune-up tell what a millimetre does, with
-// them those do.
+// them those days do.
 func TestOwnMovesTeachWhereNoDayDid(t *testing.T) {
 	s, _ := seatedAt(t, hub.OrderLowToHigh, "trumpet_bb")
 	st := s.seats[s.chairs[0].ID]
