@@ -7,11 +7,16 @@ import (
 	"net/http/httptest"
 	"os"
 	"path/filepath"
+	"regexp"
+	"slices"
 	"strings"
 	"testing"
 	"time"
 
 	"bellrow/hub/handout"
+	"bellrow/proto/phrase"
+	"bellrow/proto/phrase/heard"
+	"bellrow/proto/pitch"
 )
 
 func get(t *testing.T, h *handout.Handout, path string) (*http.Response, string) {
@@ -28,6 +33,50 @@ func get(t *testing.T, h *handout.Handout, path string) (*http.Response, string)
 		t.Fatal(err)
 	}
 	return answer, string(body)
+}
+
+// TestHowToStartSpeaks: how to start it stands there in every language in which packages
+// are handed out, none of it in English, with the same steps and commands; /get/ leads to
+// the browser's.
+func TestHowToStartSpeaks(t *testing.T) {
+	h := handout.New(t.TempDir())
+	_, all := get(t, h, "/get/how.html")
+	article := func(tag string) string {
+		_, rest, _ := strings.Cut(all, `<article id="`+tag+`" lang="`+tag+`">`)
+		text, _, found := strings.Cut(rest, "</article>")
+		if !found {
+			t.Errorf("it is not there in %s", tag)
+		}
+		return text
+	}
+	marks := func(text string) []string {
+		return regexp.MustCompile(`<code>.*?</code>|</?[a-z0-9]+>`).FindAllString(text, -1)
+	}
+	for _, l := range phrase.Get.Offered() {
+		tag, _, _ := strings.Cut(l.Tag, "-")
+		text := article(tag)
+		if got, want := marks(text), marks(article("en")); !slices.Equal(got, want) {
+			t.Errorf("%s: %d marks, want %d: the steps or commands differ", tag, len(got), len(want))
+		}
+		tongue := phrase.Start.In(l.Tag, pitch.Style{})
+		for _, key := range []string{"start.play", "start.lead", "start.stop"} {
+			if !strings.Contains(text, "<em>"+tongue.Say(key)+"</em>") {
+				t.Errorf("%s: the page of a double click says %q", tag, tongue.Say(key))
+			}
+		}
+		for _, said := range heard.HTML(text) {
+			if e := heard.English(l.Tag, said); e != "" && tag != "en" {
+				t.Errorf("%s: %q is English in %q", tag, e, said)
+			}
+		}
+		r := httptest.NewRequest("GET", "/get/", nil)
+		r.Header.Set("Accept-Language", l.Tag)
+		w := httptest.NewRecorder()
+		h.Handler().ServeHTTP(w, r)
+		if !strings.Contains(w.Body.String(), `href="how.html#`+tag) {
+			t.Errorf("%s: /get/ leads elsewhere: %s", tag, w.Body)
+		}
+	}
 }
 
 // TestHandsOutPackagesAlone: what cmd/package makes is offered, one of each

@@ -1601,10 +1601,10 @@ var english = texts{
 	// The page that hands bellrow out
 	"get.title":           "Get bellrow",
 	"get.choose":          "From the leader’s laptop, without the internet. Choose what runs on yours:",
-	"get.how":             "Then see <a>how to start it</a> (in English).",
+	"get.how":             "Then see <a>how to start it</a>.",
 	"get.sums":            "The hub and this page are in the same room as you. Whoever stands between could change a file: compare it with <a>the checksums</a> if in doubt.",
 	"get.none":            "The leader’s laptop has no packages to hand out. They are put into a folder “packages” beside its bellrow.",
-	"get.none.how":        "See <a>how to start it</a> (in English) for what to look for.",
+	"get.none.how":        "See <a>how to start it</a> for what to look for.",
 	"get.for.windows":     "Windows",
 	"get.for.windows-arm": "Windows on an ARM processor",
 	"get.for.macos":       "macOS",

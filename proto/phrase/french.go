@@ -1648,10 +1648,10 @@ var french = texts{
 	// The page that hands bellrow out
 	"get.title":           "Obtenir bellrow",
 	"get.choose":          "Depuis l’ordinateur de la direction, sans internet. Choisir ce qui tourne sur le vôtre :",
-	"get.how":             "Puis voir <a>comment le lancer</a> (en anglais).",
+	"get.how":             "Puis voir <a>comment le lancer</a>.",
 	"get.sums":            "Le hub et cette page sont dans la même salle que vous. Qui se trouve entre les deux pourrait changer un fichier : en cas de doute, le comparer aux <a>sommes de contrôle</a>.",
 	"get.none":            "L’ordinateur de la direction n’a pas de paquets à distribuer. Ils se mettent dans un dossier « packages » à côté de son bellrow.",
-	"get.none.how":        "<a>Comment le lancer</a> (en anglais) dit ce qu’il faut chercher.",
+	"get.none.how":        "<a>Comment le lancer</a> dit ce qu’il faut chercher.",
 	"get.for.windows":     "Windows",
 	"get.for.windows-arm": "Windows sur processeur ARM",
 	"get.for.macos":       "macOS",

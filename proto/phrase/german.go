@@ -1642,10 +1642,10 @@ var german = texts{
 	// The page that hands bellrow out
 	"get.title":           "bellrow holen",
 	"get.choose":          "Vom Laptop der Leitung, ohne Internet. Wähl, was auf deinem läuft:",
-	"get.how":             "Dann sieh nach, <a>wie man es startet</a> (auf Englisch).",
+	"get.how":             "Dann sieh nach, <a>wie man es startet</a>.",
 	"get.sums":            "Der Hub und diese Seite sind mit dir im selben Raum. Wer dazwischensitzt, könnte eine Datei verändern: Vergleich sie im Zweifel mit den <a>Prüfsummen</a>.",
 	"get.none":            "Der Laptop der Leitung hat keine Pakete zum Weitergeben. Sie gehören in einen Ordner „packages“ neben seinem bellrow.",
-	"get.none.how":        "<a>Wie man es startet</a> (auf Englisch) sagt, wonach zu suchen ist.",
+	"get.none.how":        "<a>Wie man es startet</a> sagt, wonach zu suchen ist.",
 	"get.for.windows":     "Windows",
 	"get.for.windows-arm": "Windows mit ARM-Prozessor",
 	"get.for.macos":       "macOS",

@@ -1641,10 +1641,10 @@ var spanish = texts{
 	// The page that hands bellrow out
 	"get.title":           "Conseguir bellrow",
 	"get.choose":          "Desde el portátil de quien dirige, sin internet. Elige lo que usa el tuyo:",
-	"get.how":             "Después mira <a>cómo se arranca</a> (en inglés).",
+	"get.how":             "Después mira <a>cómo se arranca</a>.",
 	"get.sums":            "El hub y esta página están en la misma sala que tú. Quien esté en medio podría cambiar un archivo: en caso de duda, compáralo con las <a>sumas de comprobación</a>.",
 	"get.none":            "El portátil de quien dirige no tiene paquetes que dar. Se ponen en una carpeta «packages» junto a su bellrow.",
-	"get.none.how":        "<a>Cómo se arranca</a> (en inglés) dice qué hay que buscar.",
+	"get.none.how":        "<a>Cómo se arranca</a> dice qué hay que buscar.",
 	"get.for.windows":     "Windows",
 	"get.for.windows-arm": "Windows con procesador ARM",
 	"get.for.macos":       "macOS",
