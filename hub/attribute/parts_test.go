@@ -345,3 +345,40 @@ func TestMoreThanIsLookedAt(t *testing.T) {
 		}
 	}
 }
+
+// TestNothingIsReadAcrossAGap: between two frames something is read where both of them came, so nothing from
+// the last one before a gap to the first one after it, and nothing beyond the ends.
+func TestNothingIsReadAcrossAGap(t *testing.T) {
+	in := row([]voice{{f0: 233.9, bright: 1}}, []float64{233.08}, [][]float64{{0.1}})
+	c := in.Chairs[0]
+	w := &window{in: &in, ref: reference(&in), mid: 0.8}
+	k := c.Chunks[0].Partials[0].K
+	c.Chunks = slices.Clone(c.Chunks)
+	gap := len(c.Chunks) / 2
+	c.Chunks = slices.Delete(c.Chunks, gap, gap+1)
+	var came []bool // by frame
+	first, step := c.Chunks[0].First, 0
+	for i := range c.Chunks {
+		p := c.Chunks[i].Find(k)
+		if p == nil {
+			t.Fatalf("chunk %d has no partial %d", i, k)
+		}
+		step = p.Step
+		for int64(len(came)*step) < c.Chunks[i].First-first {
+			came = append(came, false)
+		}
+		came = append(came, slices.Repeat([]bool{true}, p.Len())...)
+	}
+	read := map[bool]int{}
+	for x := -3; x < len(came)+3; x++ {
+		at := c.Zero + (float64(first)+(float64(x)+0.5)*float64(step))/c.Chunks[0].Rate
+		want := x >= 0 && x+1 < len(came) && came[x] && came[x+1]
+		read[want]++
+		if got := w.resample(&c, k, []float64{at - w.mid}) != nil; got != want {
+			t.Errorf("between frames %d and %d: read %v, want %v", x, x+1, got, want)
+		}
+	}
+	if read[true] < 10 || read[false] < 10 {
+		t.Errorf("%v: need some of each", read)
+	}
+}
