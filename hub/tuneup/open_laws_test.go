@@ -10,10 +10,12 @@ import (
 
 	"bellrow/hub"
 	"bellrow/hub/attribute"
+	"bellrow/hub/piece"
 	"bellrow/hub/slide"
 	"bellrow/proto"
 	"bellrow/proto/instrument"
 	"bellrow/proto/pitch"
+	"bellrow/proto/track"
 )
 
 // TestEarlierDaysDoNotMindTheOrderOfChairs: a section is the same in whatever order its chairs are listed, and each
@@ -333,7 +335,134 @@ func TestOwnMovesTeachWhereNoDayDid(t *testing.T) {
 	if own := st.memory.Learned(); own.Moves == 0 || s.learned(st) != own {
 		t.Errorf("own moves tell %+v, taken is %+v", own, s.learned(st))
 	}
+	went := slide.Made{Expected: e, Before: note(target.Shift(30)), After: note(target.Shift(30 + 0.8*e))}
+	s.past = map[hub.ChairID]earlier{st.id(): {made: []slide.Made{went, went}}}
+	if got, days := s.learned(st), slide.Learn(went, went); days.Moves != 2 || got != days || got == st.memory.Learned() {
+		t.Errorf("earlier days tell %+v, taken is %+v", days, got)
+	}
 }
 
 // knows reports whether a chair was heard.
 func (b *believed) knows(id hub.ChairID) bool { _, heard := b.chance[id]; return heard }
+
+// TestAGroupOfNobodyIsPassedOver: a group of which nobody is here any more is not waited for, one of whom somebody is, is.
+func TestAGroupOfNobodyIsPassedOver(t *testing.T) {
+	s, run := seatedAt(t, hub.OrderLowToHigh, slices.Repeat([]instrument.ID{"trumpet_bb"}, 4)...)
+	q := slices.Clone(run.Queue)
+	for _, id := range q[:2] {
+		c := *s.seats[id].chair
+		c.Absent = true
+		s.seats[id].chair = &c
+	}
+	run.Groups = [][]hub.ChairID{{q[0], q[1]}, {q[1], q[2]}, {q[3]}}
+	if s.nextGroup(run); len(run.Groups) != 2 || run.InTurn {
+		t.Errorf("left are %v, in turn %v", run.Groups, run.InTurn)
+	}
+	run.Groups = [][]hub.ChairID{{q[0], q[1]}}
+	if s.nextGroup(run); len(run.Groups) != 0 || !run.InTurn {
+		t.Errorf("nobody is here, and left are %v, in turn %v", run.Groups, run.InTurn)
+	}
+}
+
+// TestFarAndSofterIsOverheard: the pitch that another was just read at, softer, is overheard where it is farther off than
+// any tuning error, and else the player's own.
+func TestFarAndSofterIsOverheard(t *testing.T) {
+	s, run := seatedAt(t, hub.OrderLowToHigh, "trumpet_bb", "trumpet_bb")
+	s.askedAt = evening.Add(-time.Minute)
+	for _, off := range []pitch.Cents{-130, -119, -61, -59, 0, 59, 61, 100, 119, 130} {
+		for _, softer := range []pitch.Level{0, 2.9, 3, 9} {
+			hz := pitch.Reference{}.Frequency(70).Shift(off)
+			note := func(chair int, level pitch.Level) *hub.Reading {
+				return &hub.Reading{Chair: s.chairs[chair].ID, Round: run.ID, At: evening, Cents: off, Wire: proto.Reading{Hz: hz, Level: level, Settled: true, Start: 10, Onset: 10, End: 12}}
+			}
+			s.readings = []*hub.Reading{note(0, -20)}
+			if got, want := s.overheard(note(1, -20-softer)), (off > 60 || off < -60) && softer >= 3; got != want {
+				t.Errorf("%+.0f cents off and %g dB softer: overheard %v", float64(off), float64(softer), got)
+			}
+		}
+	}
+}
+
+// TestTracksOfAllHurryTheWindow: once as much as is looked at has come of everybody, the hub wakes after the time in which
+// the last may come.
+func TestTracksOfAllHurryTheWindow(t *testing.T) {
+	s, _ := seatedAt(t, hub.OrderLowToHigh, "trumpet_bb", "horn_f")
+	now := evening
+	for k := range enoughChunks {
+		now = now.Add(20 * time.Millisecond) // a burst, so that the window is still open for long
+		for i, c := range s.chairs {
+			out, _ := s.Step(now, Track{Chair: c.ID, Chunk: track.Chunk{Reference: 58, Rate: 48000}})
+			last := k == enoughChunks-1 && i == len(s.chairs)-1
+			if soon := out.Wake.Equal(now.Add(linger)); soon != last {
+				t.Errorf("stretch %d of chair %d: the hub wakes after %v", k, i, out.Wake.Sub(now))
+			}
+		}
+	}
+}
+
+// TestUndoneSettingLeavesOthers: the leader's word that a slide was moved, taken back, opens that move again, and leaves
+// what another has moved since.
+func TestUndoneSettingLeavesOthers(t *testing.T) {
+	s, _ := seatedAt(t, hub.OrderLowToHigh, "trumpet_bb", "trumpet_bb")
+	a, b := s.chairs[0].ID, s.chairs[1].ID
+	for i, id := range []hub.ChairID{a, b} {
+		s.moves = append(s.moves, &hub.MoveRecord{ID: int64(900 + i), Chair: id, Slide: instrument.Main, FromMM: 12, ToMM: 18, At: evening})
+	}
+	s.derive()
+	for _, e := range []Event{Command{Do: hub.DoSetting, Chair: a, Slide: instrument.Main, MM: 18}, Setting{Chair: b, Set: proto.Setting{Slide: instrument.Main, MM: 18}}} {
+		if _, err := s.Step(evening.Add(time.Second), e); err != nil {
+			t.Fatal(err)
+		}
+	}
+	done := func() (out [2]bool) {
+		for _, m := range s.moves {
+			out[m.ID-900] = !m.Done.IsZero()
+		}
+		return out
+	}
+	if done() != [2]bool{true, true} {
+		t.Fatalf("made are %v", done())
+	}
+	if _, err := s.Step(evening.Add(2*time.Second), Command{Do: hub.DoUndo}); err != nil || done() != [2]bool{false, true} {
+		t.Errorf("undone (%v), and made are %v", err, done())
+	}
+}
+
+// TestNoPitchInAPathIsNone: a path holds a pitch wherever the wire tells one, to either side as far as it can tell any.
+func TestNoPitchInAPathIsNone(t *testing.T) {
+	for x, pitched := range map[int]bool{-proto.NoPitch: false, 1 - proto.NoPitch: true, 0: true, proto.NoPitch - 1: true, proto.NoPitch: false} {
+		if p := pathOf(&proto.Path{Hz: 233, Step: 0.05, Tenths: []int{x}}); p[0].Hz.Valid() != pitched {
+			t.Errorf("%d tenths: %+v", x, p)
+		}
+	}
+}
+
+// TestOthersMutesAreTheirs: what a chair's mute does is told by its own notes, and by those alone that were understood.
+func TestOthersMutesAreTheirs(t *testing.T) {
+	r := past(6, func(int) pitch.Cents { return 0 }, func(int) pitch.Cents { return 0 }, 0)
+	want := r.earlier(Beginning{At: evening})[1].mutes[slide.Cup]
+	for _, x := range slices.Clone(r.Readings) {
+		x.ID, x.Cents = x.ID+5000, 40
+		if x.Mute() != slide.Open {
+			x.Chair = 2 // whose cup is another
+			r.Readings = append(r.Readings, x)
+			x.Chair, x.Why = 1, "noise"
+			r.Readings = append(r.Readings, x)
+		}
+	}
+	if got := r.earlier(Beginning{At: evening})[1].mutes[slide.Cup]; got != want {
+		t.Errorf("the cup does %+v, want %+v", got, want)
+	}
+}
+
+// TestThePieceIsThereOnceOpened: a piece is there from when it is opened.
+func TestThePieceIsThereOnceOpened(t *testing.T) {
+	s, _ := seatedAt(t, hub.OrderLowToHigh, "trumpet_bb")
+	if p, _, ok := s.Piece(); ok || p != nil {
+		t.Errorf("none was opened: %v %v", p, ok)
+	}
+	s.piece = &piece.Piece{}
+	if p, _, ok := s.Piece(); !ok || p != s.piece {
+		t.Errorf("one is open: %v %v", p, ok)
+	}
+}
