@@ -219,6 +219,9 @@ func answerRow(row *ChairRow, c *tuneup.Chair, t phrase.Tongue) {
 	if r := c.InRound; r != nil && !r.Counted && r.Answer != nil {
 		a := worded(c, r, t)
 		row.Verdict, row.Headline, row.Detail = r.Verdict, a.Headline, a.Detail
+		if stillToMove(c) { // a note that does not count makes no move, and takes none back
+			row.Moves = slices.Clone(worded(c, c.Open, t).Moves)
+		}
 		return
 	}
 	last := c.Holds
