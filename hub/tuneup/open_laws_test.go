@@ -174,6 +174,10 @@ func TestGroupsDependOnWhatIsHeard(t *testing.T) {
 		}
 	}
 	run.Queue = left
+	if run.Held = 1; s.smallGroups(run, result(even, false)) != nil {
+		t.Error("a chord that was held once more is heard in groups")
+	}
+	run.Held = 0
 	many := result(even, false)
 	for range 24 - len(many.Chairs) {
 		many.Chairs = append(many.Chairs, attribute.ChairResult{})
