@@ -78,8 +78,12 @@ func Direct(t testing.TB, path string) pitch.Hertz {
 	return h.Settled[0].Hz
 }
 
+// mayLose is what part of the sound a starved machine may lose before it reaches
+// us: told as lost, and in no reading.
+const mayLose = 0.02
+
 // Check fails the test unless enough readings came, all within Tolerance of
-// want, and no sample was lost.
+// want, and little was lost.
 func (h Heard) Check(t testing.TB, want pitch.Hertz, enough int) {
 	t.Helper()
 	worst := 0.0
@@ -88,7 +92,7 @@ func (h Heard) Check(t testing.TB, want pitch.Hertz, enough int) {
 	}
 	t.Logf("%d settled readings, %d others, largest difference %.5f cents, %d of %d samples lost",
 		len(h.Settled), len(h.Other), worst, h.Lost, h.Samples)
-	if len(h.Settled) < enough || worst > Tolerance || h.Lost != 0 {
-		t.Errorf("want %d readings within %g cents and no sample lost", enough, Tolerance)
+	if len(h.Settled) < enough || worst > Tolerance || float64(h.Lost) > mayLose*float64(h.Samples) {
+		t.Errorf("want %d readings within %g cents and at most %g of the samples lost", enough, Tolerance, mayLose)
 	}
 }
