@@ -470,3 +470,43 @@ func TestThePieceIsThereOnceOpened(t *testing.T) {
 		t.Errorf("one is open: %v %v", p, ok)
 	}
 }
+
+// TestBesideAnotherAtAnyOctave: of two who play at once, a note that is far from its own is taken for the other's where
+// it lies within farCents of theirs in any octave, above and below alike, and no farther.
+func TestBesideAnotherAtAnyOctave(t *testing.T) {
+	s, run := seatedAt(t, hub.OrderTwoAtOnce, "trumpet_bb", "tuba_bbb")
+	one, two := s.chairs[0].ID, s.chairs[1].ID
+	s.group = []hub.ChairID{one, two}
+	run.Call.Tones[one], run.Call.Tones[two] = 70, 40 // half an octave apart
+	for octave := -2; octave <= 2; octave++ {
+		for off := pitch.Cents(-100); off <= 100; off += 11 {
+			hz := s.section.Reference.Frequency(40).Shift(pitch.Cents(1200*octave) + off)
+			r := &hub.Reading{Chair: one, Cents: pitch.Between(s.section.Reference.Frequency(70), hz), Wire: proto.Reading{Hz: hz}}
+			if math.Abs(float64(r.Cents)) <= farCents {
+				continue
+			}
+			if got, want := s.besideAnother(r), math.Abs(float64(off)) <= farCents; got != want {
+				t.Errorf("%+d octaves and %+g cents from the other's note: taken for theirs %t", octave, float64(off), got)
+			}
+		}
+	}
+}
+
+// TestARevisionTakesThePlaceOfOneReading: a reading that is revised is replaced wherever it stands, and no other is.
+func TestARevisionTakesThePlaceOfOneReading(t *testing.T) {
+	s, _ := seatedAt(t, hub.OrderLowToHigh, "trumpet_bb")
+	st := s.seats[s.chairs[0].ID]
+	first, last := &hub.Reading{ID: 1, Chair: s.chairs[0].ID}, &hub.Reading{ID: 2, Chair: s.chairs[0].ID}
+	s.readings = []*hub.Reading{first, last}
+	st.counted, st.inRound = []*hub.Reading{first, last}, last
+	a := s.revise(first)
+	if st.inRound != last || s.readings[1] != last || st.counted[1] != last {
+		t.Error("a revision of the first took the place of the last")
+	}
+	if a == first || s.readings[0] != a || st.counted[0] != a {
+		t.Error("the first is not replaced")
+	}
+	if b := s.revise(last); b == last || st.inRound != b || s.readings[1] != b || st.counted[1] != b {
+		t.Error("the last is not replaced everywhere")
+	}
+}
