@@ -217,7 +217,7 @@ func TestMoreEvidenceWhereFewHear(t *testing.T) {
 			p.windows[0].tracks[i] = true
 		}
 		least := accept
-		if laptops > 1 && laptops <= fewMics {
+		if laptops > 1 && laptops <= FewLaptops {
 			least += fewMore
 		}
 		for odds := accept - 0.55; odds < accept+6; odds += 0.07 {

@@ -6,6 +6,8 @@ import (
 	"slices"
 	"testing"
 
+	"gonum.org/v1/gonum/stat"
+
 	"bellrow/proto/pitch"
 	"bellrow/proto/track"
 )
@@ -244,7 +246,7 @@ func TestWhatWindowsSay(t *testing.T) {
 			t.Errorf("%v: evidence %g, scores %v, looked at in %d and %d, want %+v", cl.scores(), cl.evidence(), cl.scores(), long, short, c)
 		}
 	}
-	if mean([]float64{1, 2, 6}) != 3 {
+	if stat.Mean([]float64{1, 2, 6}, nil) != 3 {
 		t.Error("the mean of 1, 2 and 6 is 3")
 	}
 }

@@ -4,6 +4,8 @@ import (
 	"cmp"
 	"math"
 	"slices"
+
+	"gonum.org/v1/gonum/stat"
 )
 
 // cluster is a pitch of a chair that windows agree on.
@@ -219,7 +221,7 @@ func (p *pooled) facts(in *Input, c int, cl *cluster) []float64 {
 		}
 	}
 	means := p.summed(cl)
-	facts := []float64{b[0], b[min(1, len(b)-1)], mean(b[min(2, len(b)-1):]), rival, rivalAll, before(&in.Chairs[c], cl.cents),
+	facts := []float64{b[0], b[min(1, len(b)-1)], stat.Mean(b[min(2, len(b)-1):], nil), rival, rivalAll, before(&in.Chairs[c], cl.cents),
 		means[factOwn], means[factTone], twin, max(0, twin-cl.evidence()), cl.spread, math.Log(float64(max(leastRow, len(in.Chairs)))), p.quiet[c]}
 	long, short := cl.places()
 	a, o := p.only(long, c, cl.best[long].path), p.only(short, c, cl.best[short].path)
@@ -251,14 +253,6 @@ func (c *cluster) scores() []float64 {
 	}
 	slices.SortFunc(v, func(a, b float64) int { return cmp.Compare(b, a) })
 	return v
-}
-
-func mean(v []float64) float64 {
-	sum := 0.0
-	for _, x := range v {
-		sum += x
-	}
-	return sum / float64(len(v))
 }
 
 // places are the windows in which a cluster is looked at once more: the long one,

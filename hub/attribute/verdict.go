@@ -16,10 +16,10 @@ const (
 	// secondWindow is the least that a second window must say for a pitch, log odds:
 	// it took 2 of 5 wrong readings of chords in development and one right one in 40.
 	secondWindow = 1.0
-	// Where fewMics laptops or fewer hear a row, more may play than are known: of
+	// Where FewLaptops or fewer hear a row, more may play than are known: of
 	// rows of four with two laptops 4 of 105 readings were a neighbour's without
 	// fewMore, log odds.
-	fewMics                   = 3
+	FewLaptops                = 3
 	fewMore                   = 3.0
 	widestReading pitch.Cents = 5
 	// softDB is how far a chair's own sound may lie below its own mezzo-forte to be
@@ -112,7 +112,7 @@ func (p *pooled) few() bool {
 			n++
 		}
 	}
-	return n > 1 && n+p.resting <= fewMics
+	return n > 1 && n+p.resting <= FewLaptops
 }
 
 // twin is the chair whose sound chair c's cannot be told from, -1 for none.

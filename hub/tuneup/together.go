@@ -378,9 +378,6 @@ func (s *State) parted(run *hub.Round, res attribute.Result) *hub.Parted {
 // choice, not measured: a player half as far away as the neighbours is 6 dB above them.
 const nearDB = 3.0
 
-// fewLaptops hear a row with so little to compare that hub/attribute asks for more.
-const fewLaptops = 3
-
 // help is what would tell most apart of a row of which half or more was not.
 func (s *State) help(run *hub.Round, res attribute.Result, left int) string {
 	here := 0
@@ -392,7 +389,7 @@ func (s *State) help(run *hub.Round, res attribute.Result, left int) string {
 	switch {
 	case 2*left < here || left < 2:
 		return ""
-	case here < len(run.Call.Tones) && here <= fewLaptops:
+	case here < len(run.Call.Tones) && here <= attribute.FewLaptops:
 		return hub.HelpLaptops
 	}
 	var over []float64

@@ -45,6 +45,8 @@ package settle
 import (
 	"math"
 	"slices"
+
+	"gonum.org/v1/gonum/stat"
 )
 
 const (
@@ -190,23 +192,15 @@ func Find(track []float64, from, to int, tick float64) (best Rest, found bool) {
 // comes to. The first moments after the attack and what leaps are not asked.
 func (r Rest) elsewhere(track []float64, from, to int, tick float64) float64 {
 	n := int(pieceSeconds / tick)
-	centre, far := mean(track[r.From:r.To]), 0.0
+	centre, far := stat.Mean(track[r.From:r.To], nil), 0.0
 	for a := to - n; a >= from+int(settledSeconds/tick); a -= n {
 		piece := track[a : a+n]
 		if a < r.To && (a+n > r.From || r.seconds >= longRest) || math.Abs(slope(piece))/tick > gesture {
 			continue
 		}
-		far = max(far, math.Abs(mean(piece)-centre)-r.Half)
+		far = max(far, math.Abs(stat.Mean(piece, nil)-centre)-r.Half)
 	}
 	return far
-}
-
-func mean(y []float64) float64 {
-	sum := 0.0
-	for _, v := range y {
-		sum += v
-	}
-	return sum / float64(len(y))
 }
 
 // slope is that of the least-squares line through y, per point.

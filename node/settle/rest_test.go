@@ -4,6 +4,8 @@ import (
 	"math"
 	"math/rand/v2"
 	"testing"
+
+	"gonum.org/v1/gonum/stat"
 )
 
 const tick = 0.01 // seconds
@@ -103,7 +105,7 @@ func TestStretchPredictsTheNext(t *testing.T) {
 				x := track(2*seconds, tt.players[i%3](random))
 				n := len(x) / 2
 				r := Of(x, 0, n, tick)
-				step := mean(x[n:]) - mean(x[:n])
+				step := stat.Mean(x[n:], nil) - stat.Mean(x[:n], nil)
 				square += step * step / trials
 				width += r.Half / trials
 				if math.Abs(step) <= r.Half {

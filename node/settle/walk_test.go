@@ -7,6 +7,8 @@ import (
 	"strings"
 	"testing"
 
+	"gonum.org/v1/gonum/stat"
+
 	"bellrow/testdata/golden"
 )
 
@@ -44,7 +46,7 @@ func TestWalk(t *testing.T) {
 		whole := Of(track, n/10, n-n/10, tick)
 		found, ok := Find(track, 0, n, tick)
 		now, rests := Now(track, 0, tick)
-		fmt.Fprintf(&out, "track %d of %d: mean %.6f slope %.6f\n", seed, n, mean(track), slope(track))
+		fmt.Fprintf(&out, "track %d of %d: mean %.6f slope %.6f\n", seed, n, stat.Mean(track, nil), slope(track))
 		for _, x := range []struct {
 			name string
 			r    Rest
