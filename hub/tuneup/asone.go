@@ -89,7 +89,7 @@ func (s *State) tuneThere(run *hub.Round, heard []*seat, c slide.Choice) {
 	for _, st := range heard {
 		r := s.revise(st.last())
 		r.Target = section.Reference.Frequency(r.Note)
-		r.Cents = offset(r)
+		r.Cents = pitch.Between(r.Target, r.Hz())
 	}
 	s.derive() // what was heard is remembered from the new reference
 	for _, st := range heard {

@@ -29,7 +29,7 @@ func (e Reading) step(s *State) error {
 		return nil
 	}
 	r.Round, r.Note, r.Target = run.ID, run.Call.Tones[e.Chair], s.target(run, e.Chair)
-	r.Cents = offset(r)
+	r.Cents = pitch.Between(r.Target, r.Hz())
 	switch {
 	case bending(run):
 		s.takeBend(st, r, run)
@@ -85,14 +85,6 @@ func (s *State) target(r *hub.Round, id hub.ChairID) pitch.Hertz {
 		return 0
 	}
 	return s.section.Reference.Frequency(r.Call.Tones[id])
-}
-
-// offset is how far a reading stands from its target, 0 where it has none.
-func offset(r *hub.Reading) pitch.Cents {
-	if !r.Target.Valid() {
-		return 0
-	}
-	return pitch.Between(r.Target, r.Hz())
 }
 
 // judge answers a reading that was asked for, and decides whether its player is

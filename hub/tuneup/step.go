@@ -1,8 +1,6 @@
 package tuneup
 
 import (
-	"maps"
-	"slices"
 	"time"
 
 	"bellrow/hub"
@@ -13,7 +11,8 @@ import (
 	"bellrow/proto/track"
 )
 
-// Event is one thing that happened, of one of the types below.
+// Event is one thing that happened, of one of the types below. What is wrong with it
+// is found before anything is changed.
 type Event interface {
 	step(*State) error
 }
@@ -120,25 +119,12 @@ func (s *State) Step(at time.Time, e Event) (Outcome, error) {
 	if _, sound := e.(Sound); !sound {
 		s.believed.stale = true
 	}
-	before := s.moment
 	if err := e.step(s); err != nil {
-		s.goBack(before)
+		s.facts = s.was // without the copy that begin has made
 		return Outcome{Wake: s.wake()}, err
 	}
 	s.settle()
 	return s.close(), nil
-}
-
-// goBack forgets what a step that failed has done.
-func (s *State) goBack(m moment) {
-	s.facts, s.moment = s.was, m
-	maps.DeleteFunc(s.seats, func(id hub.ChairID, _ *seat) bool {
-		return !slices.ContainsFunc(s.chairs, func(c *hub.Chair) bool { return c.ID == id })
-	})
-	for _, c := range s.chairs {
-		s.seats[c.ID].chair = c
-	}
-	s.derive()
 }
 
 // begin opens a step. The running round is copied, so that it can be changed.

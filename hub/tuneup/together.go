@@ -328,7 +328,7 @@ func (s *State) takeResult(run *hub.Round, st *seat, r *hub.Reading, cr attribut
 		return
 	}
 	st.inRound = nil
-	r.Cents = offset(r)
+	r.Cents = pitch.Between(r.Target, r.Hz())
 	s.judge(st, r, run)
 	st.take(r, run)
 }

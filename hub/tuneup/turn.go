@@ -263,9 +263,7 @@ func (e Track) stepQuietly(s *State) {
 		s.openWindow(run)
 	}
 	st.chunks = slices.Delete(st.chunks, 0, max(0, len(st.chunks)-ensemble.MaxChunks))
-	if len(st.chunks) >= enoughChunks && s.window.open() {
-		s.hurryWindow(run)
-	}
+	s.hurryWindow(run)
 }
 
 func (Track) step(*State) error { return nil }

@@ -1,0 +1,308 @@
+package tuneup
+
+import (
+	"slices"
+	"testing"
+	"time"
+
+	"bellrow/hub"
+	"bellrow/hub/attribute"
+	"bellrow/hub/slide"
+	"bellrow/proto"
+	"bellrow/proto/instrument"
+	"bellrow/proto/pitch"
+	"bellrow/proto/track"
+)
+
+// TestAWideNoteTells: a note that never settled tells where its player stands as long as its laptop says how well it is
+// known, be it to less than a cent.
+func TestAWideNoteTells(t *testing.T) {
+	for ci, nothing := range map[pitch.Cents]bool{0: true, 0.5: false, 1: false, 30: false} {
+		r := &hub.Reading{Why: "wide", Wire: proto.Reading{Hz: 233, Reason: "wide", CI95: ci}}
+		if tellsNothing(r) != nothing {
+			t.Errorf("known to %v: tells nothing %t", ci, !nothing)
+		}
+	}
+}
+
+// TestAChordThatCannotBeRead: a round on record of a chord that this version cannot read is shown and judged by nobody,
+// and the next call goes on.
+func TestAChordThatCannotBeRead(t *testing.T) {
+	sec := hub.Section{ID: 1, Name: "Quay", Reference: pitch.Reference{A4: 440}, Good: 5, Near: 15, Order: hub.OrderLowToHigh, Chairs: []hub.Chair{{ID: 1, Label: "Trumpet 1", Instrument: "trumpet_bb"}}}
+	s, _ := New(Records{
+		Section: sec, NextID: 9, Begun: Beginning{At: evening}.String(),
+		Rounds: []hub.Round{{ID: 2, Section: 1, Started: evening, Call: hub.Call{Kind: hub.CallChord, Chord: "of the morning", Tones: map[hub.ChairID]pitch.Note{1: 70}}}},
+	}, evening)
+	if st := s.Standing(evening); st.Round == nil || st.Round.Judgement != nil || st.Round.Phase != Done {
+		t.Errorf("it stands at %+v", st.Round)
+	}
+	if _, err := s.Step(evening, Command{Do: hub.DoCall, Call: &hub.Call{Note: 70}}); err != nil {
+		t.Error(err)
+	}
+}
+
+// TestChairsAreKeptOnce: the chairs of a section are those of the facts, and no second list says otherwise.
+func TestChairsAreKeptOnce(t *testing.T) {
+	s, _ := seatedAt(t, hub.OrderLowToHigh, "trumpet_bb", "horn_f")
+	for _, e := range []Event{Command{Do: hub.DoRemove, Chair: s.chairs[0].ID}, Command{Do: hub.DoUndo}} {
+		if _, err := s.Step(evening, e); err != nil {
+			t.Fatal(err)
+		}
+		if s.section.Chairs != nil || len(s.Section().Chairs) != len(s.chairs) {
+			t.Errorf("beside %d chairs the section has %v", len(s.chairs), s.section.Chairs)
+		}
+	}
+}
+
+// TestTheSameNoteIsKeptApartFirst: two of a group who play the same note on different instruments are harder to tell
+// apart than two whose laptops hear them unlike, so that notes are mixed and loudness is not; the same instrument is
+// harder than either, and what the fit has confused than another's note.
+func TestTheSameNoteIsKeptApartFirst(t *testing.T) {
+	// Of five, in two groups, the first two are apart; the third goes to where less speaks against it.
+	type unlike struct {
+		name  string
+		first func(*State, *hub.Round, []hub.ChairID, *attribute.Result)
+	}
+	sameNote := func(_ *State, run *hub.Round, ids []hub.ChairID, _ *attribute.Result) {
+		run.Call.Tones[ids[2]] = run.Call.Tones[ids[0]]
+	}
+	loud := func(_ *State, _ *hub.Round, ids []hub.ChairID, res *attribute.Result) {
+		for i := range res.Chairs {
+			if id := hub.ChairID(res.Chairs[i].ID); id == ids[1] {
+				res.Chairs[i].Over = softOver - 6
+			}
+		}
+	}
+	behind := func(s *State, _ *hub.Round, ids []hub.ChairID, _ *attribute.Result) {
+		s.seats[ids[2]].chair.Row, s.seats[ids[2]].chair.Place = s.seats[ids[1]].chair.Row+1, s.seats[ids[1]].chair.Place
+	}
+	confused := func(_ *State, _ *hub.Round, ids []hub.ChairID, res *attribute.Result) {
+		res.Pairs = append(res.Pairs, attribute.Pair{A: int64(min(ids[0], ids[2])), B: int64(max(ids[0], ids[2]))})
+	}
+	for _, weaker := range []unlike{{"loudness", loud}, {"sitting behind", behind}} {
+		for _, stronger := range []unlike{{"the same note", sameNote}, {"confused", confused}} {
+			s, run := seatedAt(t, hub.OrderLowToHigh, "trumpet_bb", "horn_f", "cornet_bb", "tuba_bbb", "tenor_trombone_bb", "euphonium_bb_bc")
+			var ids []hub.ChairID
+			for i, c := range s.seated() {
+				ids = append(ids, c.ID)
+				run.Call.Tones[c.ID] = pitch.Note(50 + i)
+			}
+			run.Queue = slices.Clone(ids)
+			var res attribute.Result
+			for _, id := range ids {
+				res.Chairs = append(res.Chairs, attribute.ChairResult{ID: int64(id), Over: softOver + 6})
+			}
+			stronger.first(s, run, ids, &res)
+			weaker.first(s, run, ids, &res)
+			s.seats[ids[5]].inRound = &hub.Reading{Chair: ids[5], Round: run.ID, Counted: true}
+			leave(run, ids[5])
+			groups := s.smallGroups(run, res)
+			if len(groups) != 2 {
+				t.Fatalf("groups %v", groups)
+			}
+			for _, g := range groups {
+				if slices.Contains(g, ids[0]) && slices.Contains(g, ids[2]) {
+					t.Errorf("%s weighs more than %s: %v of %v", weaker.name, stronger.name, g, ids)
+				}
+			}
+		}
+	}
+}
+
+// TestWhoRestsIsCounted: of the laptops that send tracks the fit is told how many are not to play, of those here.
+func TestWhoRestsIsCounted(t *testing.T) {
+	for resting := range 3 {
+		s, run := seatedAt(t, hub.OrderLowToHigh, "trumpet_bb", "horn_f", "tuba_bbb", "cornet_bb")
+		for _, c := range s.chairs[4-resting:] {
+			leave(run, c.ID)
+			delete(run.Call.Tones, c.ID)
+		}
+		if in := s.ensemble(run); in.Resting != resting || len(in.Chairs) != 4-resting {
+			t.Errorf("of 4 %d rest: the fit is told of %d beside %d chairs", resting, in.Resting, len(in.Chairs))
+		}
+		if resting > 0 { // a laptop without tracks hears nothing for the fit, nor does one that is away
+			s.seats[s.chairs[3].ID].tracks = false
+			if in := s.ensemble(run); in.Resting != resting-1 {
+				t.Errorf("%d rest, one without tracks: the fit is told of %d", resting, in.Resting)
+			}
+			s.seats[s.chairs[3].ID].tracks, s.seats[s.chairs[3].ID].node = true, ""
+			if in := s.ensemble(run); in.Resting != resting-1 {
+				t.Errorf("%d rest, one away: the fit is told of %d", resting, in.Resting)
+			}
+		}
+	}
+}
+
+// TestASecondOfTracksIsANote: a window opens once a laptop has sent a second of tracks, and no sooner.
+func TestASecondOfTracksIsANote(t *testing.T) {
+	s, _ := seatedAt(t, hub.OrderLowToHigh, "trumpet_bb", "horn_f")
+	for k := range 6 {
+		if _, err := s.Step(evening, Track{Chair: s.chairs[0].ID, Chunk: track.Chunk{Reference: 58, Rate: 48000}}); err != nil {
+			t.Fatal(err)
+		}
+		if sent := float64(k+1) * chunkSeconds; s.window.open() != (sent >= 1) {
+			t.Errorf("after %g s of tracks the window is open: %t", sent, s.window.open())
+		}
+	}
+}
+
+// TestASectionWithoutTuningNotesBends: without a tuning note of its own a section bends B flat.
+func TestASectionWithoutTuningNotesBends(t *testing.T) {
+	for _, notes := range [][]pitch.Note{nil, {65, 70}} {
+		s, _ := seatedAt(t, hub.OrderLowToHigh, "trumpet_bb")
+		s.section.TuningNotes = notes
+		if _, err := s.Step(evening, Command{Do: hub.DoBend}); err != nil {
+			t.Fatal(err)
+		}
+		want, _ := pitch.ParseNote("Bb4")
+		if notes != nil {
+			want = notes[0]
+		}
+		if got := s.running().Call.Note; got != want {
+			t.Errorf("of %v they bend %v", notes, got)
+		}
+	}
+}
+
+// TestThreeNotesAtMost: a thorough call asks no instrument for more than three notes, whatever the section tunes on, and
+// each in another partial.
+func TestThreeNotesAtMost(t *testing.T) {
+	most := 0
+	for i, in := range append(instrument.Catalogue(), instrument.Catalogue()...) {
+		s, _ := seatedAt(t, hub.OrderByWorth, in.ID)
+		s.section.TuningNotes = nil
+		for n := in.Low; n <= in.High && len(s.section.TuningNotes) < maxTuningNotes; n++ {
+			s.section.TuningNotes = append(s.section.TuningNotes, n)
+		}
+		if i >= len(instrument.Catalogue()) {
+			s.section.HornOrder = slide.FSideFirst
+		}
+		if _, err := s.Step(evening, Command{Do: hub.DoCall, Call: &hub.Call{Note: 70, Thorough: true}}); err != nil {
+			t.Fatalf("%s: %v", in.ID, err)
+		}
+		run := s.running()
+		notes, partials := run.Call.Several[s.chairs[0].ID], map[int]bool{}
+		for _, n := range notes {
+			partials[s.wayOf(run, s.chairs[0].ID, in, n).path.Partial] = true
+		}
+		if len(notes) > 3 || len(partials) != len(notes) {
+			t.Errorf("%s is asked for %v in partials %v", in.ID, notes, partials)
+		}
+		most = max(most, len(notes))
+	}
+	if most != 3 {
+		t.Errorf("nobody is asked for three, %d at most", most)
+	}
+}
+
+// TestMovesAnywayAreGivenOnce: moves that were held back are given by each player's last note alone, and to nobody who has
+// left the section.
+func TestMovesAnywayAreGivenOnce(t *testing.T) {
+	s, _ := seatedAt(t, hub.OrderLowToHigh, slices.Repeat([]instrument.ID{"trumpet_bb"}, 6)...)
+	now, seq := evening, uint64(0)
+	step := func(e Event) {
+		t.Helper()
+		now = now.Add(7 * time.Second)
+		if _, err := s.Step(now, e); err != nil {
+			t.Fatal(err)
+		}
+	}
+	play := func(id hub.ChairID, off pitch.Cents) {
+		t.Helper()
+		seq++
+		run := s.running()
+		step(Reading{Chair: id, Node: s.seats[id].node, Boot: "b", Wire: proto.Reading{
+			Sequence: seq, Round: int64(run.ID), Hz: s.target(run, id).Shift(off), CI95: 0.5, Spread: 1, Level: -20, Floor: -60, Settled: true, Played: 600, Start: 100, Onset: 99.5, End: 101,
+		}})
+	}
+	step(Command{Do: hub.DoCall, Call: &hub.Call{Note: 70}})
+	twice, gone := s.asked[0], s.running().Queue[5]
+	for !withheld(s.running()) && len(s.asked) > 0 {
+		play(s.asked[0], 14)
+	}
+	step(Command{Do: hub.DoAgain, Chair: twice})
+	for withheld(s.running()) && len(s.asked) > 0 {
+		play(s.asked[0], 15)
+	}
+	step(Command{Do: hub.DoRemove, Chair: gone})
+	if !withheld(s.running()) || len(s.seats) != 5 {
+		t.Fatal("not off as one")
+	}
+	step(Command{Do: hub.DoMoves})
+	for _, c := range s.chairs {
+		st, open := s.seats[c.ID], 0
+		for _, m := range st.moves {
+			if isOpen(m) {
+				open++
+				if m.Reading != st.last().ID {
+					t.Errorf("%s is to move by an earlier note", c.Label)
+				}
+			}
+		}
+		if heard := st.last() != nil && st.last().Round == s.running().ID; heard != (open == 1) {
+			t.Errorf("%s, heard %t: %d moves", c.Label, heard, open)
+		}
+	}
+	if n := len(s.seats[twice].counted); n < 2 {
+		t.Errorf("the first was counted %d times", n)
+	}
+}
+
+// TestWhoPlayedLastIsAskedAgain: in an order by worth it is told that who is asked has just played, from the first note on.
+func TestWhoPlayedLastIsAskedAgain(t *testing.T) {
+	s, run := seatedAt(t, hub.OrderByWorth, "trumpet_bb")
+	id := s.chairs[0].ID
+	if st := s.Standing(evening); st.Round.Asked != id || st.Round.Twice {
+		t.Fatalf("before the first note: %+v", st.Round)
+	}
+	at := evening.Add(5 * time.Second)
+	out := Reading{Chair: id, Node: s.seats[id].node, Boot: "b", Wire: proto.Reading{
+		Sequence: 1, Round: int64(run.ID), Hz: s.target(run, id).Shift(25), CI95: 0.5, Spread: 1, Level: -20, Floor: -60, Settled: true, Played: 600, Start: 100, Onset: 99.5, End: 101,
+	}}
+	if _, err := s.Step(at, out); err != nil {
+		t.Fatal(err)
+	}
+	at = at.Add(time.Minute)
+	if _, err := s.Step(at, Tick{}); err != nil {
+		t.Fatal(err)
+	}
+	if st := s.Standing(at); st.Round.Asked != id || !st.Round.Twice || len(s.readings) != 1 {
+		t.Errorf("after %d notes: asked %d, twice %t", len(s.readings), st.Round.Asked, st.Round.Twice)
+	}
+}
+
+// TestAMoveMadeSinceIsNotTakenBack: the leader gives the moves that were held back, one player makes theirs, and the
+// leader takes the command back: that move was made and stays, the others are withdrawn.
+func TestAMoveMadeSinceIsNotTakenBack(t *testing.T) {
+	s, _ := seatedAt(t, hub.OrderLowToHigh, slices.Repeat([]instrument.ID{"trumpet_bb"}, 5)...)
+	now, seq := evening, uint64(0)
+	step := func(e Event) {
+		t.Helper()
+		now = now.Add(7 * time.Second)
+		if _, err := s.Step(now, e); err != nil {
+			t.Fatal(err)
+		}
+	}
+	step(Command{Do: hub.DoCall, Call: &hub.Call{Note: 70}})
+	for len(s.asked) > 0 {
+		id, run := s.asked[0], s.running()
+		seq++
+		step(Reading{Chair: id, Node: s.seats[id].node, Boot: "b", Wire: proto.Reading{
+			Sequence: seq, Round: int64(run.ID), Hz: s.target(run, id).Shift(14), CI95: 0.5, Spread: 1, Level: -20, Floor: -60, Settled: true, Played: 600, Start: 100, Onset: 99.5, End: 101,
+		}})
+	}
+	step(Command{Do: hub.DoMoves})
+	first := s.seats[s.chairs[0].ID]
+	given := first.moves[len(first.moves)-1]
+	step(Setting{Chair: first.id(), Set: proto.Setting{Slide: given.Slide, MM: given.ToMM}})
+	step(Command{Do: hub.DoUndo})
+	for _, c := range s.chairs {
+		m := s.seats[c.ID].moves[len(s.seats[c.ID].moves)-1]
+		if made := c.ID == first.id(); m.Done.IsZero() == made || m.Withdrawn == made {
+			t.Errorf("%s: %+v", c.Label, m)
+		}
+	}
+	if got := first.chair.Settings[given.Slide]; got != given.ToMM {
+		t.Errorf("the slide that was moved stands at %g of %g mm", got, given.ToMM)
+	}
+}
