@@ -24,9 +24,36 @@ type Row struct {
 	Known   bool    // a tuning note was set before: beliefs, of which a fifth are off by 8 to 25 cents
 	Wider   float64 // seats so many times farther apart; 0 = 1
 	Plain   bool    // one row of seats, alike in level; everybody comes and stays
+	Rooms   Rooms   // what kind of room
 	Laptops int     // only so many have one, and the hub knows of no others; 0 = all
 	Clock   float64 // how far the laptops' clocks are off at most, in seconds; 0 = clockHalf
 	Seed    uint64
+}
+
+// Rooms is a kind of room.
+type Rooms string
+
+// Kinds of rooms. Wide ones have 300 to 1,400 m³, as long as the row needs, and bells that sound alike
+// in all directions. Directed ones have 30 m³ a player, the least that published guidance asks for loud
+// acoustic music (ISO 23591 and NS 8178, from memory), 120 at least, seats in rows of six, and bells that
+// radiate as measured: ahead, a tuba's upwards, a horn's to the back, away from its laptop.
+const (
+	Wide     Rooms = "wide"
+	Directed Rooms = "directed"
+)
+
+const (
+	roomEach, roomLeast = 30.0, 120.0 // m³
+	rowOf               = 6
+)
+
+// bells are how instruments radiate: the rim's radius in metres (common practice) and where it
+// points, for a player who looks towards −Y.
+var bells = map[string]room.Bell{
+	"trumpet":  {Axis: room.Point{Y: -1}, Radius: 0.0615},
+	"trombone": {Axis: room.Point{Y: -1}, Radius: 0.10},
+	"horn":     {Axis: room.Point{X: -0.5, Y: 1, Z: -0.2}, Radius: 0.15},
+	"tuba":     {Axis: room.Point{X: 0.2, Y: -0.2, Z: 1}, Radius: 0.19},
 }
 
 // Figures of a row. Distances, levels and clocks are common practice, no source.
@@ -282,6 +309,11 @@ func (r Row) draw(notes []estimate.Note, rng *rand.Rand) *stage {
 		st.sounds, st.truth = append(st.sounds, x), append(st.truth, p)
 	}
 	st.seats = r.seats(rng)
+	for i, n := range who {
+		if r.Rooms == Directed {
+			st.seats.Seats[i].Sound = bells[n.Instrument]
+		}
+	}
 	return st
 }
 
@@ -349,7 +381,14 @@ func (r Row) seats(rng *rand.Rand) room.Config {
 	if r.Players > mostInRow && !r.Plain {
 		rows = []int{r.Players / 2, r.Players - r.Players/2}
 	}
+	if r.Rooms == Directed && r.Players > rowOf {
+		rows = []int{r.Players / 2, r.Players - r.Players/2}
+	}
 	spacing, depth := between(1, 1.5)*wider, between(1.5, 2)*wider
+	if r.Rooms == Directed {
+		size.X, size.Z = spacing*float64(slices.Max(rows))+2, between(2.8, 4)
+		size.Y = max(5, max(roomLeast, roomEach*float64(r.Players))/(size.X*size.Z))
+	}
 	size.X = max(size.X, spacing*float64(slices.Max(rows))+2)
 	c := room.Config{Rate: rowRate, Size: size, RT60: r.RT60, Mode: room.Full, Seed: rng.Uint64()}
 	for i, n := range rows {

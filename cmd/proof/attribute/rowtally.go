@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"math/rand/v2"
 	"slices"
 	"time"
 
@@ -122,12 +123,44 @@ func (p plan) rowsOf(ctx context.Context, w io.Writer) error {
 			fmt.Fprintf(w, "%s left out: %v\n", source.name, err)
 			continue
 		}
-		fmt.Fprintf(w, "\n%s, %d of them, in image-source rooms; wrong is more than %g cents off; harder rows | plain rows\n", source.name, len(notes), wrongRow)
+		fmt.Fprintf(w, "\n%s, %d of them, in %s image-source rooms; wrong is more than %g cents off; harder rows | plain rows\n", source.name, len(notes), p.where, wrongRow)
+		if p.balance {
+			p.balanceTable(w, notes)
+			return nil
+		}
 		if err := p.rowTable(ctx, w, notes); err != nil {
 			return err
 		}
 	}
 	return nil
+}
+
+// balanceTable prints what the own laptop hears of its player in plain rows, in the mean over seats.
+func (p plan) balanceTable(w io.Writer, notes []estimate.Note) {
+	fmt.Fprintln(w, "\nAt the own laptop in plain rows, all players as loud on axis, at 250 / 500 / 1,000 / 2,000 Hz, dB: direct over diffused sound of the own player | direct sound of the own player over all others")
+	for _, kind := range []Rooms{Wide, Directed} {
+		for _, n := range rowPlayers {
+			for _, rt := range rowRooms {
+				r := Row{Players: n, RT60: rt, Kind: "octaves", Plain: true, Rooms: kind}
+				var room, others [4]float64
+				const rows = 24
+				volume := 0.0
+				for i := range rows {
+					r.Seed = uint64(i)
+					c := r.draw(notes, rand.New(rand.NewPCG(p.seed, r.Seed))).seats
+					volume += c.Size.X * c.Size.Y * c.Size.Z / rows
+					for m := range c.Seats {
+						for k := range room {
+							direct, diffused, rest := c.Balance(m, 250*math.Exp2(float64(k)))
+							room[k] += 10 * math.Log10(direct/diffused) / float64(rows*n)
+							others[k] += 10 * math.Log10(direct/rest) / float64(rows*n)
+						}
+					}
+				}
+				fmt.Fprintf(w, "%-8s %2d players %.1f s %5.0f m³: %5.1f | %5.1f\n", kind, n, rt, volume, room, others)
+			}
+		}
+	}
 }
 
 // rowStyles are the harder rows, and those in which everybody comes and stays, in
@@ -154,7 +187,7 @@ func (p plan) rowTable(ctx context.Context, w io.Writer, notes []estimate.Note) 
 						if err := ctx.Err(); err != nil {
 							return err
 						}
-						r := Row{Players: n, RT60: rt, Kind: k.kinds[i%len(k.kinds)], Known: k.known, Laptops: p.laptops, Clock: p.clock, Plain: rowStyles[style].plain,
+						r := Row{Players: n, RT60: rt, Kind: k.kinds[i%len(k.kinds)], Known: k.known, Laptops: p.laptops, Clock: p.clock, Plain: rowStyles[style].plain, Rooms: Rooms(p.where),
 							Seed: p.seed<<20 + uint64(n)<<12 + uint64(10*rt)<<8 + uint64(i)}
 						if err := r.measure(&f, notes, t); err != nil {
 							return err

@@ -23,6 +23,8 @@ type plan struct {
 	call       string  // in rows and halls: the kind of call, "" = each
 	clock      float64 // in rows: how far clocks are off, seconds, 0 = as usual
 	trace      bool    // in halls: what happened to whom
+	where      string  // in rows: the kind of room
+	balance    bool    // print what laptops hear of their own players, and nothing else
 	readings   int
 	silent     int
 	most       int // chairs in the largest section
@@ -56,6 +58,8 @@ func Run(ctx context.Context, w io.Writer, args []string) error {
 	f.StringVar(&p.call, "call", "", "in rows and halls: \"tuning note\" or \"chord\"; empty = both")
 	f.Float64Var(&p.clock, "clock", 0, "in rows: how far the laptops' clocks are off at most, seconds; 0 = 0.01")
 	f.BoolVar(&p.trace, "trace", false, "in halls: print what happened to whom")
+	f.StringVar(&p.where, "rooms", string(Wide), "in rows: \"wide\" rooms with bells that sound alike everywhere, or \"directed\" bells in rooms of 30 m³ a player")
+	f.BoolVar(&p.balance, "balance", false, "print how loud own players are at their laptops in both kinds of room, and nothing else")
 	f.StringVar(&p.recordings, "recordings", "", "folder of recorded notes with a manifest.csv; empty = where they lie beside the module")
 	if err := f.Parse(args); err != nil {
 		return err
@@ -71,7 +75,7 @@ func Run(ctx context.Context, w io.Writer, args []string) error {
 			return err
 		}
 	}
-	if p.readings == 0 && p.silent == 0 {
+	if p.balance || p.readings == 0 && p.silent == 0 {
 		return nil
 	}
 	total, byChairs, err := p.accuracy(ctx, w)

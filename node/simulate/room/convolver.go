@@ -36,7 +36,7 @@ func newConvolver(cfg Config) *convolver {
 		var row [][]complex64
 		for p, q := range cfg.Seats {
 			rng := rand.New(rand.NewPCG(cfg.Seed, uint64(m)<<32|uint64(p)))
-			row = append(row, c.spectra(impulse(cfg, q.Bell, s.Mic, length, rng)))
+			row = append(row, c.spectra(impulse(cfg, q, s.Mic, length, rng)))
 		}
 		c.resp = append(c.resp, row)
 	}

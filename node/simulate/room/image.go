@@ -31,6 +31,12 @@ func Uniform(size Point, rt60 float64) Walls {
 // distance from the microphone and its product of reflection coefficients
 // (Allen and Berkley 1979, eq. 10). The direct path comes with gain 1.
 func Images(size, source, mic Point, w Walls, seconds float64, each func(distance, gain float64)) {
+	ways(size, source, mic, w, seconds, func(d, gain float64, _ Point) { each(d, gain) })
+}
+
+// ways is like Images and tells in which direction the sound leaves the source:
+// a mirror turns that round along its own axis.
+func ways(size, source, mic Point, w Walls, seconds float64, each func(distance, gain float64, way Point)) {
 	far := seconds * SpeedOfSound
 	nx, ny, nz := order(far, size.X), order(far, size.Y), order(far, size.Z)
 	for x := -nx; x <= nx; x++ {
@@ -52,7 +58,7 @@ func Images(size, source, mic Point, w Walls, seconds float64, each func(distanc
 							dz := float64(1-2*pz)*source.Z - mic.Z + 2*float64(z)*size.Z
 							g := gx * gy * power(w.Z[0], z-pz) * power(w.Z[1], z)
 							if d := math.Sqrt(dx*dx + dy*dy + dz*dz); d <= far && g != 0 {
-								each(d, g)
+								each(d, g, Point{-mirrored(dx, px), -mirrored(dy, py), -mirrored(dz, pz)})
 							}
 						}
 					}
@@ -60,6 +66,13 @@ func Images(size, source, mic Point, w Walls, seconds float64, each func(distanc
 			}
 		}
 	}
+}
+
+func mirrored(x float64, n int) float64 {
+	if n == 1 {
+		return -x
+	}
+	return x
 }
 
 func order(far, size float64) int { return int(math.Ceil(far/(2*size))) + 1 }
@@ -73,26 +86,44 @@ func power(b float64, n int) float64 {
 	return p
 }
 
-// impulse computes the response from source to mic, at most length samples:
-// band-limited image pulses (Peterson 1986, J. Acoust. Soc. Am. 80:1527),
-// then noise under an exponential decay that carries on their energy.
-func impulse(cfg Config, source, mic Point, length int, rng *rand.Rand) []float64 {
+// impulse computes the response from a bell to mic, at most length samples:
+// band-limited image pulses (Peterson 1986, J. Acoust. Soc. Am. 80:1527), each as
+// the bell radiates in its direction, then noise under an exponential decay that
+// carries on their energy.
+func impulse(cfg Config, source Seat, mic Point, length int, rng *rand.Rand) []float64 {
 	h := make([]float64, length)
 	walls := Uniform(cfg.Size, cfg.RT60)
 	early := min(earlySeconds, float64(length)/cfg.Rate)
-	Images(cfg.Size, source, mic, walls, early, func(distance, gain float64) {
-		addPulse(h, distance/SpeedOfSound*cfg.Rate, gain/distance)
+	var by [rings][]float64 // pulses by direction
+	ways(cfg.Size, source.Bell, mic, walls, early, func(distance, gain float64, way Point) {
+		to := h
+		if source.Sound.Radius > 0 {
+			r := ring(source.Sound.cosine(way))
+			if by[r] == nil {
+				by[r] = make([]float64, min(length, int(early*cfg.Rate)+taps))
+			}
+			to = by[r]
+		}
+		addPulse(to, distance/SpeedOfSound*cfg.Rate, gain/distance)
 	})
-	if cfg.RT60 <= 0 {
+	if cfg.RT60 > 0 {
+		// Energy of the diffuse field per sample at time t.
+		rate := 6 * math.Ln10 / cfg.RT60 // energy decay, 1/s
+		scale := math.Sqrt(diffuse(cfg) * rate / cfg.Rate)
+		for i := int(early * cfg.Rate); i < length; i++ {
+			h[i] += scale * math.Exp(-rate/2*float64(i)/cfg.Rate) * rng.NormFloat64()
+		}
+	}
+	if source.Sound.Radius <= 0 {
 		return h
 	}
-	// Energy of the diffuse field per sample at time t.
-	rate := 6 * math.Ln10 / cfg.RT60 // energy decay, 1/s
-	scale := math.Sqrt(diffuse(cfg) * rate / cfg.Rate)
-	for i := int(early * cfg.Rate); i < length; i++ {
-		h[i] += scale * math.Exp(-rate/2*float64(i)/cfg.Rate) * rng.NormFloat64()
+	shape := newShaper(source.Sound, cfg.Rate)
+	out := make([]float64, length)
+	through(out, h, shape.mean)
+	for r, x := range by {
+		through(out, x, shape.rings[r])
 	}
-	return h
+	return out
 }
 
 // addPulse adds a band-limited pulse at a fractional sample.

@@ -31,6 +31,7 @@ func (p Point) Distance(q Point) float64 {
 // Seat is one chair: where its bell is and where its laptop's microphone.
 type Seat struct {
 	Bell, Mic Point
+	Sound     Bell // the live room takes all bells to radiate alike everywhere
 }
 
 // Common distances (common practice, no source).
