@@ -216,7 +216,7 @@ func fingerings(c *tuneup.Chair, run *tuneup.Round) (now string, all []string) {
 
 // answerRow fills in the settled answer.
 func answerRow(row *ChairRow, c *tuneup.Chair, t phrase.Tongue) {
-	if r := c.InRound; r != nil && !r.Counted && r.Answer != nil {
+	if r := c.InRound; r != nil && !r.Counted && r.Answer != nil && c.Holds == nil {
 		a := worded(c, r, t)
 		row.Verdict, row.Headline, row.Detail = r.Verdict, a.Headline, a.Detail
 		if stillToMove(c) { // a note that does not count makes no move, and takes none back

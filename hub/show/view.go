@@ -125,6 +125,9 @@ func inRound(v *proto.View, st tuneup.Standing, c *tuneup.Chair, t phrase.Tongue
 			return
 		}
 		v.Say = v.Answer.Headline
+		if v.Answer.Code == "once-more" { // what others have played since says enough
+			v.Answer.Next = ""
+		}
 		if v.Answer.Kind == string(slide.Rest) {
 			v.Phase = phaseRest
 		}

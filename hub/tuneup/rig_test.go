@@ -154,6 +154,18 @@ func (r *rig) sound() {
 			r.t.Fatalf("%s is to move %+v, and the row does not say so: %+v", c.Label, v.Answer.Moves, row.Chairs[i])
 		}
 	}
+	set := 0
+	for i, c := range row.Chairs {
+		if c.Verdict == string(intonation.Set) && c.State != "absent" {
+			set++
+		}
+		if v := show.NewView(st, &st.Chairs[i]); v.Answer != nil && v.Answer.Code == "once-more" && v.Answer.Next != "" && st.Chairs[i].State == tuneup.Heard {
+			r.t.Fatalf("%s is told %q, and nobody will ask for it", c.Label, v.Answer.Next)
+		}
+	}
+	if set != row.Section.Set {
+		r.t.Fatalf("the row counts %d chairs set and shows %d", row.Section.Set, set)
+	}
 	show.NewSummary(st)
 }
 

@@ -441,11 +441,12 @@ func wayKey(cents float64) string {
 	return "row.sharp"
 }
 
-// centsText is the small print of a reading: "+14 ±2 cents".
+// centsText is the small print of a reading: "+14 ±2 cents", the doubt rounded up
+// as on the player's page.
 func centsText(cents float64, ci *float64, t phrase.Tongue) string {
 	s := signed(cents)
 	if ci != nil {
-		s += fmt.Sprintf(" ±%.0f", max(1, math.Round(*ci)))
+		s += fmt.Sprintf(" ±%.0f", max(1, math.Ceil(*ci)))
 	}
 	return t.Say("row.cents", s)
 }

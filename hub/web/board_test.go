@@ -131,6 +131,9 @@ func TestWords(t *testing.T) {
 	if half.Small != "pulled 3 mm; was +14 ±2 cents" {
 		t.Errorf("half a move: small print %q", half.Small)
 	}
+	if got := centsText(3, ptr(2.2), phrase.Tongue{}); got != "+3 ±3 cents" { // the player's page says "give or take 3"
+		t.Errorf("got %q", got)
+	}
 	if got := centsText(-11.6, ptr(0.4), phrase.Tongue{}); got != "−12 ±1 cents" {
 		t.Errorf("small print %q, need −12 ±1 cents", got)
 	}
