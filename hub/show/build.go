@@ -216,9 +216,13 @@ func fingerings(c *tuneup.Chair, run *tuneup.Round) (now string, all []string) {
 
 // answerRow fills in the settled answer.
 func answerRow(row *ChairRow, c *tuneup.Chair, t phrase.Tongue) {
-	if r := c.InRound; r != nil && !r.Counted && r.Answer != nil && c.Holds == nil {
-		a := worded(c, r, t)
-		row.Verdict, row.Headline, row.Detail = r.Verdict, a.Headline, a.Detail
+	refused := c.InRound
+	if refused != nil && (refused.Counted || refused.Answer == nil) {
+		refused = nil
+	}
+	if refused != nil && c.Holds == nil {
+		a := worded(c, refused, t)
+		row.Verdict, row.Headline, row.Detail = refused.Verdict, a.Headline, a.Detail
 		if stillToMove(c) { // a note that does not count makes no move, and takes none back
 			row.Moves = slices.Clone(worded(c, c.Open, t).Moves)
 		}
@@ -245,6 +249,10 @@ func answerRow(row *ChairRow, c *tuneup.Chair, t phrase.Tongue) {
 	if last.Answer != nil {
 		a := worded(c, last, t)
 		row.Headline, row.Detail, row.Moves = a.Headline, a.Detail, slices.Clone(a.Moves)
+	}
+	if refused != nil { // the note before it still says where the chair stands
+		a := worded(c, refused, t)
+		row.Headline, row.Detail = a.Headline, a.Detail
 	}
 }
 

@@ -34,6 +34,9 @@ func NewView(st tuneup.Standing, c *tuneup.Chair) proto.View {
 	if c.Instrument != nil {
 		v.Instrument, v.Clef = c.Instrument.Name, c.Instrument.Clef
 	}
+	if c.Notes > 0 {
+		v.Say = t.Say("view.idle.played") // warm by now
+	}
 	switch {
 	case c.State == tuneup.Absent:
 		v.Phase, v.Say = phaseAbsent, t.Say("view.absent")

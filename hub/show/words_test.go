@@ -73,3 +73,14 @@ func TestSectionsLanguage(t *testing.T) {
 		}
 	}
 }
+
+// TestIdleIsTrueNow: who has played tuning notes is not sent to warm up again.
+func TestIdleIsTrueNow(t *testing.T) {
+	say := func(notes int) string {
+		c := tuneup.Chair{Chair: &hub.Chair{}, Notes: notes}
+		return show.NewView(tuneup.Standing{Section: &hub.Section{}, Chairs: []tuneup.Chair{c}}, &c).Say
+	}
+	if before, after := say(0), say(4); !strings.HasPrefix(before, "Warm up.") || !strings.HasPrefix(after, "Rest.") {
+		t.Errorf("before a note: %q, after four: %q", before, after)
+	}
+}

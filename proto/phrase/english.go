@@ -499,6 +499,7 @@ var english = texts{
 
 	// What a player is told besides
 	"view.idle":              "Warm up. The leader will call a note.",
+	"view.idle.played":       "Rest. The leader will call again.",
 	"view.absent":            "You are marked absent. Tell the leader that you are here.",
 	"view.watch":             "Rehearse. This laptop listens quietly and shows nothing.",
 	"view.warm-up":           "Play easy notes and blow warm air through the instrument. The leader will call again.",

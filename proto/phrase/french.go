@@ -492,6 +492,7 @@ var french = texts{
 	"chord.anchor.reference": "la référence",
 
 	"view.idle":              "S’échauffer. Une note va être appelée.",
+	"view.idle.played":       "Se reposer. Il y aura un nouvel appel.",
 	"view.absent":            "Vous êtes noté absent. Dire à la direction que vous êtes là.",
 	"view.watch":             "Répéter. Cet ordinateur écoute en silence et ne montre rien.",
 	"view.warm-up":           "Jouer des notes faciles et souffler de l’air chaud dans l’instrument. Il y aura un nouvel appel.",

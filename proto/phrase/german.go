@@ -486,6 +486,7 @@ var german = texts{
 	"chord.anchor.reference": "den Stimmton",
 
 	"view.idle":              "Spiel dich ein. Die Leitung ruft einen Ton auf.",
+	"view.idle.played":       "Ruh dich aus. Die Leitung ruft wieder auf.",
 	"view.absent":            "Du bist als abwesend eingetragen. Sag der Leitung, dass du da bist.",
 	"view.watch":             "Probt. Dieser Laptop hört still zu und zeigt nichts.",
 	"view.warm-up":           "Spiel leichte Töne und blas warme Luft durchs Instrument. Die Leitung ruft wieder auf.",

@@ -485,6 +485,7 @@ var spanish = texts{
 	"chord.anchor.reference": "la referencia",
 
 	"view.idle":              "Calienta. Se llamará una nota.",
+	"view.idle.played":       "Descansa. Habrá otra llamada.",
 	"view.absent":            "Estás como ausente. Di a quien dirige que estás aquí.",
 	"view.watch":             "Ensayad. Este portátil escucha en silencio y no muestra nada.",
 	"view.warm-up":           "Toca notas fáciles y sopla aire caliente por el instrumento. Habrá otra llamada.",
