@@ -69,11 +69,4 @@
 // reaches over it in place of 2.2 D, and beyond ten cents two sounds are said. A fit of two sources
 // to all partials was two fifths of this package and gave recorded players beside one another
 // the same median error.
-//
-// # Losses
-//
-// Samples that were lost without notice make the sound jump ahead: the phase of every
-// partial by its number times the same part of a turn, within what the bands smear, and
-// the periods do not go on in the next. Several such moments, which neither lips nor drums
-// make, are said.
 package estimate

@@ -57,8 +57,6 @@ type Estimate struct {
 	// Stringy says that the partials are stretched as a string's are, Hum that
 	// the sound is mains hum: neither is a brass instrument.
 	Stringy, Hum bool
-	// Losses says that the sound jumps ahead now and then: samples were lost.
-	Losses bool
 }
 
 const (
@@ -207,7 +205,6 @@ func (n *reading) cutPartials() bool {
 func (n *reading) estimate(rested bool) (Estimate, bool) {
 	a, b := n.rest.From, n.rest.To
 	e := Estimate{Rested: rested}
-	e.Losses = n.losses() >= someLosses
 	if p, ok := n.pool(n.partials, a, b); ok {
 		n.pooled = p
 		n.track = combined(n.partials)

@@ -299,6 +299,7 @@ func TestWhyANoteDoesNotSettle(t *testing.T) {
 		half     pitch.Cents
 		gap      bool
 		clipped  int
+		torn     []int64
 		want     Reason
 		loudRoom bool
 	}{
@@ -308,8 +309,9 @@ func TestWhyANoteDoesNotSettle(t *testing.T) {
 		{name: "too wide in a loud room", n: track(calm, long), a: good, half: settle.Widest + 0.1, loudRoom: true, want: ReasonSoft},
 		{name: "well in a loud room", n: track(calm, long), a: good, loudRoom: true},
 		{name: "a gap", n: track(calm, long), a: good, gap: true, want: ReasonGap},
-		{name: "losses", n: track(calm, long), a: with(func(e *estimate.Estimate) { e.Losses = true }), want: ReasonGap},
-		{name: "losses of nothing", n: track(calm, long), a: answer{estimate: estimate.Estimate{Losses: true}}, want: ReasonNoise},
+		{name: "torn", n: track(calm, long), a: good, torn: []int64{5000, 6000}, want: ReasonGap},
+		{name: "torn once", n: track(calm, long), a: good, torn: []int64{5000}},
+		{name: "torn at its ends", n: track(calm, long), a: good, torn: []int64{100, 5000, 100000}},
 		{name: "never calm", n: track(restless, long), a: good, want: ReasonNoise},
 		{name: "a string", n: track(calm, long), a: with(func(e *estimate.Estimate) { e.Stringy = true }), want: ReasonNoise},
 		{name: "hum", n: track(calm, long), a: with(func(e *estimate.Estimate) { e.Hum = true }), want: ReasonNoise},
@@ -330,6 +332,10 @@ func TestWhyANoteDoesNotSettle(t *testing.T) {
 		l := listener(t)
 		l.note, l.asked = c.n, c.a
 		l.note.gap, l.note.clipped = c.gap, c.clipped
+		l.asked.until = 100000
+		for _, at := range c.torn {
+			l.note.tear(at)
+		}
 		r := Reading{Level: -20, CI95: c.half}
 		if c.level != 0 {
 			r.Level = c.level

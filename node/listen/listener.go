@@ -77,20 +77,21 @@ type Listener struct {
 	last    float64
 	flat    int // samples that stayed the same
 
-	level  pitch.Level
-	levels [levelHops]float64
-	hops   int
-	floor  float64
-	loudAt int64 // sample at which the level last rose through the gate
-	loud   bool
-	state  State
-	note   note
-	seat   seat
-	asked  answer // the estimate made last
-	call   pitch.Hertz
-	row    bool // others are asked at the same time
-	voiced int  // voiced hops in a row
-	eating eating
+	level   pitch.Level
+	levels  [levelHops]float64
+	hops    int
+	floor   float64
+	loudAt  int64 // sample at which the level last rose through the gate
+	loud    bool
+	state   State
+	note    note
+	seat    seat
+	asked   answer // the estimate made last
+	call    pitch.Hertz
+	row     bool // others are asked at the same time
+	voiced  int  // voiced hops in a row
+	eating  eating
+	tearing tearing
 }
 
 // New returns a Listener.
@@ -112,6 +113,7 @@ func New(c Config) (*Listener, error) {
 		state:   Quiet,
 		events:  make([]Event, 0, 8),
 		eating:  newEating(),
+		tearing: newTearing(c.Rate),
 	}
 	l.ring = make([]float64, int((c.HoldFor+ringSlack)*c.Rate)/l.lower.Factor())
 	l.note.init(c.HoldFor)
@@ -166,7 +168,7 @@ const loudest = 16
 func (l *Listener) Gap(lost int64) {
 	l.sample += max(0, lost)
 	l.filled, l.inHop, l.energy = 0, 0, 0
-	l.eating = newEating()
+	l.eating, l.tearing = newEating(), newTearing(l.cfg.Rate)
 	l.tracker.Reset()
 	l.lower.Reset()
 	if l.note.open {
@@ -197,6 +199,9 @@ func (l *Listener) take(x float64) {
 	l.last = x
 	if math.Abs(x) >= 0.999 || float64(l.flat) > flatSeconds*l.cfg.Rate {
 		l.clipped = true
+	}
+	if sharp, ago := l.tearing.hear(x); ago > 0 && l.note.open && sharp > float64(l.level)+tearDB {
+		l.note.tear(l.sample - int64(ago))
 	}
 	if l.inHop++; l.inHop == l.hop {
 		l.level = pitch.LevelOf(math.Sqrt(l.energy / float64(l.hop)))

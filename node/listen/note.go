@@ -36,8 +36,10 @@ type note struct {
 	levels    []float64
 	length    int // hops, all of them
 	gap       bool
-	clipped   int // hops with clipped samples
-	voiced    int // hops with a pitch
+	torn      [2 * someTears]int64 // samples at which it was torn, the first ones
+	tears     int                  // of them
+	clipped   int                  // hops with clipped samples
+	voiced    int                  // hops with a pitch
 	peak      float64
 	last      float64 // cents
 	away      int     // hops since the pitch leapt

@@ -91,7 +91,7 @@ func (l *Listener) verdict(r *Reading) Reason {
 	n, e := &l.note, &l.asked.estimate
 	soft := float64(r.Level) < l.floor+softDB
 	switch {
-	case n.gap, l.asked.found && e.Losses:
+	case n.gap, n.isTorn(l.asked.until, int64(tearMargin*l.cfg.Rate)):
 		return ReasonGap
 	case n.calmRun() < calmSeconds || l.asked.found && (e.Stringy || e.Hum):
 		return ReasonNoise
