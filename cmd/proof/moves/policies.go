@@ -277,13 +277,19 @@ func (b *believer) apart(group []int, i int) bool {
 	return true
 }
 
-func (b *believer) hear(n note) answer {
-	id := int64(n.chair + 1)
+// take has the belief take in a note.
+func (b *believer) take(n note) {
 	c := b.chairs[n.chair]
-	b.b.Heard(id, belief.Reading{
+	b.b.Heard(int64(n.chair+1), belief.Reading{
 		At: clock(n.at), Note: c.called, Cents: n.cents - float64(c.theory), Half: n.half, Refused: n.refused != "",
 		Start: n.start, StartHalf: n.started, Drift: n.reading.Drift, DriftHalf: n.drift, Middle: middle, Played: n.played,
 	})
+}
+
+func (b *believer) hear(n note) answer {
+	id := int64(n.chair + 1)
+	c := b.chairs[n.chair]
+	b.take(n)
 	if n.refused == "" && c.farMoved {
 		c.judged = true
 		if c.heldAtNote {

@@ -42,6 +42,9 @@ type Config struct {
 	Days     int    // tune-ups of the same players before the one that counts
 	Readings Readings
 	Policies string // names, parted by commas; empty = all but the hub
+	// Otherwise, if not nil, is told where the hub decides otherwise than hub/belief alone
+	// would on the same notes.
+	Otherwise io.Writer
 	Population
 }
 
@@ -131,6 +134,10 @@ func Play(ctx context.Context, c Config) ([]Result, error) {
 				return nil, err
 			}
 			l := p.lead(s)
+			if hub, ok := l.(*led); ok && c.Otherwise != nil {
+				fmt.Fprintf(c.Otherwise, "section %d, %s\n", c.Seed+uint64(i), p.name)
+				l = &differing{led: hub, beside: newBeliever(manner{ahead: true})(s).(*believer), w: c.Otherwise}
+			}
 			r.count(s, l, s.run(l, c.Readings))
 		}
 		out = append(out, r)
@@ -307,6 +314,7 @@ func Run(ctx context.Context, w io.Writer, args []string) error {
 	fs.Float64Var(&c.Never, "never", c.Never, "share of players who never play")
 	fs.Float64Var(&c.Leaves, "leaves", c.Leaves, "share of players who leave in the middle")
 	fs.Float64Var(&c.Early, "early", c.Early, "share of players who play before they are asked")
+	differ := fs.Bool("otherwise", false, "print where the hub decides otherwise than belief alone would on the same notes")
 	theory := fs.Int("theory", 0, "instead: so many players for each of some called notes that lie off by nature")
 	if err := fs.Parse(args); err != nil {
 		return err
@@ -328,6 +336,9 @@ func Run(ctx context.Context, w io.Writer, args []string) error {
 		if p != "" && !slices.Contains(strings.Split(names(), ", "), p) {
 			return fmt.Errorf("trial: policy %q, need some of %s", p, names())
 		}
+	}
+	if *differ {
+		c.Otherwise = w
 	}
 	results, err := Play(ctx, c)
 	if err != nil {
