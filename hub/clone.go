@@ -26,6 +26,7 @@ func (c Chair) Clone() Chair {
 func (r Round) Clone() Round {
 	r.Queue = slices.Clone(r.Queue)
 	r.After = maps.Clone(r.After)
+	r.Passed = slices.Clone(r.Passed)
 	r.Alone = slices.Clone(r.Alone)
 	r.Groups = slices.Clone(r.Groups) // of which nobody changes one
 	r.Call.Tones = maps.Clone(r.Call.Tones)

@@ -194,6 +194,9 @@ type Round struct {
 	// After holds, for a chair that the leader asked again, the reading after
 	// which its turn begins anew.
 	After map[ChairID]int64 `json:"after,omitempty"`
+	// Passed lists whom a round by worth asks no more by itself, whatever their notes
+	// would tell: the leader passed them over, or it was over.
+	Passed []ChairID `json:"passed,omitempty"`
 	// Again is set when some chairs only were called again.
 	Again bool `json:"again,omitempty"`
 	// MovesAnyway is set when the leader wants moves although the whole

@@ -10,7 +10,11 @@ func MoveBy(in Input, mm float64, own Belief) Advice {
 	q.belief, q.facts.Own = own, own
 	if mm != 0 {
 		v := q.lever(instrument.Main)
-		if st := v.Step(v.Cents(mm)); st.MM() != 0 {
+		st := v.Step(v.Cents(mm))
+		if all := v.Step(-own.Offset); all.ShortBy != 0 && all.ToMM == st.ToMM && all.MM() != 0 {
+			return q.sign(q.telling(q.move("limit", all)))
+		}
+		if st.MM() != 0 {
 			return q.sign(q.move("move", st))
 		}
 	}

@@ -304,7 +304,7 @@ func (s *State) happenings(run *hub.Round, seats []sitting, extra *hub.Reading) 
 		if i, lies, tells := c.tells(r.Note); tells && (r.Answer != nil || r == extra) && !r.Why.Blameless() && !s.ofChord(r) {
 			now := s.section.Reference.Frequency(r.Note)
 			b := asBelieved(r, float64(pitch.Between(now, r.Hz())-lies))
-			b.Note, b.Refused, b.Earlier = i, tellsNothing(r), r.Round != run.ID || r.ID <= run.After[r.Chair]
+			b.Note, b.Refused, b.Earlier = i, tellsNothing(r), r.Round != run.ID
 			all = append(all, happening{at: r.At, chair: r.Chair, reading: b})
 		}
 	}
@@ -337,16 +337,23 @@ func (s *State) happenings(run *hub.Round, seats []sitting, extra *hub.Reading) 
 	return all
 }
 
-// How well nodes know the start and the slope of a steady note, as 95 % half
-// widths, and how far a note that wanders blurs them beside its centre: they
-// come from an eighth of its length, and from its whole (√12 over it).
+// How well nodes know the start and the slope of a steady note, as 95 % half widths,
+// and how far a note that wanders more than the steady ones blurs them beside its
+// centre: they come from an eighth of its length, and from its whole (√12 over it).
+// Steady notes, of which the first two are, know their centre to steadyHalf.
 const (
-	startHalf = 1.6 // cents
-	slopeHalf = 2.2 // cents a second
-	startBlur = 2.9
-	slopeBlur = 2.3
-	onset     = 0.12 // seconds before what is read
+	startHalf  = 1.6 // cents
+	slopeHalf  = 2.2 // cents a second
+	startBlur  = 2.9
+	slopeBlur  = 2.3
+	steadyHalf = 1.0  // cents
+	onset      = 0.12 // seconds before what is read
 )
+
+// blur is how much less well than a steady one's the centre of a note is known.
+func blur(half float64) float64 {
+	return math.Sqrt(math.Max(0, half*half-steadyHalf*steadyHalf))
+}
 
 // asBelieved is a reading as hub/belief takes it, so many cents from where its
 // note puts the main slide right.
@@ -354,8 +361,8 @@ func asBelieved(r *hub.Reading, cents float64) belief.Reading {
 	w, half := r.Wire, float64(r.CI95().CentreCI95())
 	b := belief.Reading{At: r.At, Cents: cents, Half: half, Played: w.Played}
 	if r.Heard == nil {
-		b.Start, b.StartHalf = float64(w.Early), math.Hypot(startHalf, startBlur*half)
-		b.Drift, b.DriftHalf, b.Middle = w.Drift, math.Hypot(slopeHalf, slopeBlur*half), onset+math.Max(0, w.End-w.Start)/2
+		b.Start, b.StartHalf = float64(w.Early), math.Hypot(startHalf, startBlur*blur(half))
+		b.Drift, b.DriftHalf, b.Middle = w.Drift, math.Hypot(slopeHalf, slopeBlur*blur(half)), onset+math.Max(0, w.End-w.Start)/2
 		b.Vibrato = w.Vibrato != nil
 	}
 	return b
@@ -421,7 +428,7 @@ func straight(a slide.Advice) slide.Advice {
 func (s *State) answerBy(b *belief.Section, st *seat, r *hub.Reading, a slide.Advice) (told slide.Advice, over bool) {
 	id := int64(st.id())
 	over = !b.Wants(id, s.at)
-	main := len(a.Steps) == 0 || len(a.Steps) == 1 && a.Steps[0].Slide == instrument.Main && a.Code == "move"
+	main := len(a.Steps) == 0 || len(a.Steps) == 1 && a.Steps[0].Slide == instrument.Main && (a.Code == "move" || a.Code == "limit")
 	now, _ := b.Standing(id)
 	mm := b.Best(id)
 	decides := a.Kind == slide.Move || a.Kind == slide.Stay || (a.Kind == slide.Rest || a.Kind == slide.Again) && followed[a.Code] && !now.Held ||
@@ -460,8 +467,14 @@ func (s *State) schedule(run *hub.Round) {
 	over := b.Over(s.at)
 	for _, c := range now.seats {
 		// Who is away wants nothing, and may be back in a moment.
-		if s.here(c.id) && s.heardIn(run, c.id) && !s.askedAnew(run, c.id) && !s.isAsked(c.id) && (over || !b.Wants(int64(c.id), s.at)) {
+		if !s.here(c.id) || !s.heardIn(run, c.id) || s.askedAnew(run, c.id) || s.isAsked(c.id) {
+			continue
+		}
+		switch wants, waits := !over && b.Wants(int64(c.id), s.at), slices.Contains(run.Queue, c.id); {
+		case waits && !wants:
 			leave(run, c.id)
+		case wants && !waits && !slices.Contains(run.Passed, c.id): // what others did, or the time, has put it in doubt
+			run.Queue = append(run.Queue, c.id)
 		}
 	}
 	s.nextNotes(run, b)

@@ -264,6 +264,7 @@ func (s *State) again(id hub.ChairID) error {
 func (s *State) askAgain(run *hub.Round, id hub.ChairID) {
 	leave(run, id)
 	run.Queue = slices.Insert(run.Queue, 0, id)
+	run.Passed = slices.DeleteFunc(run.Passed, func(p hub.ChairID) bool { return p == id })
 	s.noTurn()
 	if st := s.seats[id]; st.inRound != nil {
 		askAnew(run, id, st.inRound.ID)

@@ -120,7 +120,7 @@ func (s *State) actOnChair(c hub.Command, run *hub.Round) error {
 		case hub.DoFingering:
 			return s.changeFingering(run, st, c.Name)
 		}
-		leave(run, c.Chair)
+		pass(run, c.Chair)
 		return nil
 	}
 	return nonsense("tuneup: command %q is not known", c.Do)
@@ -154,7 +154,7 @@ func (s *State) passOver(run *hub.Round) {
 		return
 	}
 	for _, id := range s.asked {
-		leave(run, id)
+		pass(run, id)
 	}
 }
 

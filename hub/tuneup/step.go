@@ -176,6 +176,9 @@ func (s *State) endRound(run *hub.Round) {
 	switch {
 	case done && run.Ended.IsZero():
 		run.Ended = s.at
+		if s.byWorth(run) {
+			run.Passed = slices.Sorted(maps.Keys(run.Call.Tones))
+		}
 	case !done && !run.Ended.IsZero():
 		run.Ended = time.Time{} // somebody came late
 	}

@@ -208,6 +208,12 @@ func leave(r *hub.Round, id hub.ChairID) {
 	r.Queue = slices.DeleteFunc(r.Queue, func(q hub.ChairID) bool { return q == id })
 }
 
+// pass takes a chair out of the queue for good, unless the leader asks for it again.
+func pass(r *hub.Round, id hub.ChairID) {
+	leave(r, id)
+	r.Passed = append(r.Passed, id)
+}
+
 // behind sends a chair to the end of the queue. Whoever is next waits until its
 // note has ended.
 func (s *State) behind(run *hub.Round, id hub.ChairID) {

@@ -87,6 +87,12 @@ func (l *led) present(i int, here bool) {
 	must(l.hub.Command(context.Background(), hub.Command{Do: do, Chair: l.ids[i]}))
 }
 
+// again has the leader ask for a player's note once more, after whoever has the turn.
+func (l *led) again(i int) []int {
+	must(l.hub.Command(context.Background(), hub.Command{Do: hub.DoAgain, Chair: l.ids[i]}))
+	return l.next(l.at, nil)
+}
+
 // set tells the hub where a slide stands.
 func (l *led) set(i int) {
 	must(l.hub.Setting(context.Background(), l.ids[i], proto.Setting{Slide: instrument.Main, MM: l.chairs[i].settings[instrument.Main]}))
@@ -155,12 +161,12 @@ func (l *led) over(at float64) bool {
 	if l.hub.Row().SayKind == "room" {
 		must(l.hub.Command(context.Background(), hub.Command{Do: hub.DoMoves}))
 		l.carryOut()
-		return len(l.next(at, nil)) == 0 && l.hub.Standing().Round.Phase == tuneup.Done && l.again()
+		return len(l.next(at, nil)) == 0 && l.hub.Standing().Round.Phase == tuneup.Done && l.recall()
 	}
-	return l.again()
+	return l.recall()
 }
 
-func (l *led) again() bool {
+func (l *led) recall() bool {
 	if l.rounds >= l.calls {
 		return true
 	}

@@ -44,6 +44,8 @@ func (q *queue) behind(i int) {
 
 func (q *queue) set(int) {}
 
+func (q *queue) again(i int) []int { return []int{i} }
+
 func (q *queue) over(float64) bool { return len(q.left) == 0 }
 
 // meter: everybody watches a meter and bends until it is content. No slide moves.
@@ -216,6 +218,8 @@ func (b *believer) present(i int, here bool) {
 }
 
 func (b *believer) set(int) {}
+
+func (b *believer) again(i int) []int { return []int{i} }
 
 func (b *believer) over(at float64) bool { return b.b.Over(clock(at)) }
 

@@ -15,8 +15,8 @@ const (
 // leader decides in a rehearsal: a policy.
 type leader interface {
 	// next names who plays next, several where they are to play at once, from at
-	// on; playing are those who have the note now, nil between notes. None: over,
-	// or nobody can play.
+	// on; playing are those who have the note now, nil between notes, nobody while
+	// all rest. None: over, or nobody can play.
 	next(at float64, playing []int) []int
 	// hear takes a note when it has ended and returns what is told to its player.
 	hear(n note) answer
@@ -24,10 +24,15 @@ type leader interface {
 	over(at float64) bool
 	// present tells who is there.
 	present(i int, here bool)
+	// again takes in that a chair wants to be heard once more, and names who plays next.
+	again(i int) []int
 	// set tells that a chair's slide stands where it was sent.
 	set(i int)
 	style() style
 }
+
+// nobody plays while those who are next rest; they are told so all the same.
+const nobody = -1
 
 // answer is what a player is told to a note.
 type answer struct {
@@ -128,6 +133,12 @@ func (r *rehearsal) wait() bool {
 	if math.IsInf(next, 1) {
 		return false
 	}
+	if r.style().asks {
+		for _, i := range r.next(r.now, []int{nobody}) {
+			r.named[i] = math.Max(r.named[i], r.now)
+		}
+		next += handOver
+	}
 	r.now = next
 	return true
 }
@@ -220,7 +231,7 @@ func (r *rehearsal) play(group []int) (next []int) {
 		return nil
 	}
 	if len(r.asks) > 0 && r.here[r.asks[0]] {
-		next = []int{r.asks[0]}
+		next = r.again(r.asks[0])
 		r.asks = r.asks[1:]
 	} else if !st.ahead || st.asks {
 		next = r.next(r.now, nil)
