@@ -1,6 +1,8 @@
 package tuneup
 
 import (
+	"maps"
+	"slices"
 	"time"
 
 	"bellrow/hub"
