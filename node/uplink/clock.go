@@ -49,6 +49,13 @@ func (e *exchanges) tie(sample int64, rate float64, at time.Time) {
 // there is no estimate yet.
 const minError = 1e-6
 
+// coming is the number of the next ping, or less than its number.
+func (e *exchanges) coming() uint64 {
+	e.mu.Lock()
+	defer e.mu.Unlock()
+	return e.nextID + 1
+}
+
 // ping makes the next ping, sent now, with boot as the zero of the clock.
 func (e *exchanges) ping(boot, now time.Time) *proto.Ping {
 	e.mu.Lock()

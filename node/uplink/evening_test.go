@@ -362,6 +362,9 @@ func TestSettingsThatDoNotGo(t *testing.T) {
 						}
 						heard[string(m.Setting.Slide)] = m.Setting.MM
 					}
+					if taking == len(slides) {
+						ws.ReadMessage() // the ping that asks whether they are there
+					}
 				})
 			}
 			s := onPipe(t, hub(breaks))
@@ -375,6 +378,7 @@ func TestSettingsThatDoNotGo(t *testing.T) {
 			}
 			s.line.Close()
 			s.uplink.Setting(proto.Setting{Slide: "main", MM: 9})
+			s.uplink.outbox.connect(true)
 			s.line = hub(len(slides))
 			if err := s.flush(); err != nil {
 				t.Error(err)
@@ -389,6 +393,37 @@ func TestSettingsThatDoNotGo(t *testing.T) {
 				if heard[slide] != want {
 					t.Errorf("broken off at %d: %s stands at %g, want %g", breaks, slide, heard[slide], want)
 				}
+			}
+		})
+	}
+}
+
+// TestASettingThatALineLost: what was written as a line died, and reached nobody, goes on the next one, however often that
+// happens; what the hub has taken does not go again.
+func TestASettingThatALineLost(t *testing.T) {
+	for loses := range 4 {
+		bubble(t, func(t *testing.T) {
+			h := newFakeHub(t, false)
+			h.loses = loses
+			u, stop := running(t, Config{Hub: h.link(), Join: code})
+			u.Setting(proto.Setting{Slide: "main", MM: 5})
+			time.Sleep(time.Minute)
+			u.Setting(proto.Setting{Slide: "third", MM: 7})
+			time.Sleep(time.Minute)
+			h.change(func() { h.dropAt = 1 })
+			u.Send(note()) // ends the line
+			time.Sleep(time.Minute)
+			stop()
+			var taken []string
+			h.change(func() {
+				for _, m := range h.others {
+					if m.Setting != nil {
+						taken = append(taken, fmt.Sprint(m.Setting.Slide, " ", m.Setting.MM))
+					}
+				}
+			})
+			if !slices.Equal(taken, []string{"main 5", "third 7"}) || h.loses != 0 {
+				t.Errorf("a hub that lost %d settings, %d of them not yet, took %v", loses, h.loses, taken)
 			}
 		})
 	}

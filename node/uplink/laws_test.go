@@ -220,13 +220,17 @@ func kinds(ms []proto.Message) (out []string) {
 // again unless something newer has come; tracks go while somebody is there, a few at most.
 func TestTheOutbox(t *testing.T) {
 	var o outbox
-	want := func(what string, want ...string) []proto.Message {
+	ping := uint64(0)
+	want := func(what string, want ...string) {
 		t.Helper()
-		ms := o.take()
+		ping++
+		ms, settings := o.take(ping)
 		if got := kinds(ms); !slices.Equal(got, want) {
 			t.Errorf("%s: %q, want %q", what, got, want)
 		}
-		return ms
+		if there := slices.ContainsFunc(ms, func(m proto.Message) bool { return m.Setting != nil }); settings != there {
+			t.Errorf("%s: settings %t, told %t", what, there, settings)
+		}
 	}
 	o.setNames("flats")
 	o.setLanguage("de")
@@ -239,11 +243,19 @@ func TestTheOutbox(t *testing.T) {
 	if o.addTrack(track.Chunk{}) {
 		t.Error("a track is kept for nobody")
 	}
-	sent := want("the latest", "main 3", "third 2", "sounding flats de")
+	want("the latest", "main 3", "third 2", "sounding flats de")
 	want("once")
 	o.addSetting(proto.Setting{Slide: "third", MM: 4})
-	o.putBack(sent)
-	want("what did not arrive", "third 4", "main 3")
+	o.connect(false)
+	want("what may not have arrived", "third 4", "main 3")
+	o.addSetting(proto.Setting{Slide: "third", MM: 5})
+	want("another one", "third 5")
+	o.answered(ping - 1)
+	o.connect(false)
+	want("what the answer to an earlier ping says nothing of", "third 5")
+	o.answered(ping)
+	o.connect(false)
+	want("nothing, once all is there")
 	o.setNames("sharps")
 	want("another way to name notes", "sounding sharps de")
 	o.setLanguage("")
@@ -258,8 +270,8 @@ func TestTheOutbox(t *testing.T) {
 	if taken != maxTracks {
 		t.Errorf("%d tracks wait, want %d", taken, maxTracks)
 	}
-	if got := len(o.take()); got != maxTracks {
-		t.Errorf("%d tracks go", got)
+	if ms, _ := o.take(1); len(ms) != maxTracks {
+		t.Errorf("%d tracks go", len(ms))
 	}
 	if !o.addTrack(track.Chunk{}) {
 		t.Error("no room after all went")
@@ -291,7 +303,8 @@ func TestTheExchange(t *testing.T) {
 		e.pong(&proto.Pong{ID: id, Sent: 4, At: 54.5}, boot, at(5))
 	}
 	for now, sample := range map[float64]int64{4: 48000, 5: 96000, 6.5: 168000, 2: 0} {
-		if p := e.ping(boot, at(now)); p.Sample != sample || now == 5 && (p.Offset != 50 || p.Error != 0.5) {
+		coming := e.coming()
+		if p := e.ping(boot, at(now)); p.ID != coming || p.Sample != sample || now == 5 && (p.Offset != 50 || p.Error != 0.5) {
 			t.Errorf("at %g s %+v, want sample %d", now, p, sample)
 		}
 	}

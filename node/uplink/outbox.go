@@ -1,10 +1,10 @@
 package uplink
 
 import (
+	"slices"
 	"sync"
 
 	"bellrow/proto"
-	"bellrow/proto/instrument"
 	"bellrow/proto/track"
 )
 
@@ -18,7 +18,16 @@ type outbox struct {
 	names     string      // how the player wants notes named; see proto.State
 	language  string      // what the player's page is in
 	settings  []proto.Setting
+	sent      []sentSetting
 	tracks    []track.Chunk
+}
+
+// sentSetting was written to the line, and then the ping of a number: the hub takes one
+// message after the other, so that its answer says that it has taken the setting. A line
+// that dies before may have lost it.
+type sentSetting struct {
+	proto.Setting
+	ping uint64
 }
 
 // maxTracks bounds the chunks that wait for a slow line: a few seconds, after
@@ -71,22 +80,38 @@ func (o *outbox) addTrack(c track.Chunk) bool {
 	return true
 }
 
-// connect starts or ends taking tracks.
+// connect starts or ends taking tracks. Settings that may not have arrived go again; a
+// newer one of the same slide wins.
 func (o *outbox) connect(on bool) {
 	o.mu.Lock()
 	defer o.mu.Unlock()
 	o.connected = on
 	o.tracks = nil
+	for _, s := range o.sent {
+		if !slices.ContainsFunc(o.settings, func(newer proto.Setting) bool { return newer.Slide == s.Slide }) {
+			o.settings = append(o.settings, s.Setting)
+		}
+	}
 }
 
-// take empties the outbox into messages.
-func (o *outbox) take() []proto.Message {
+// answered notes that the hub has answered a ping.
+func (o *outbox) answered(ping uint64) {
 	o.mu.Lock()
 	defer o.mu.Unlock()
-	var out []proto.Message
-	for i := range o.settings {
+	o.sent = slices.DeleteFunc(o.sent, func(s sentSetting) bool { return s.ping <= ping })
+}
+
+// take empties the outbox into messages, ping being the number of the next ping. It
+// reports whether settings are among them, so that this ping is to follow.
+func (o *outbox) take(ping uint64) (out []proto.Message, settings bool) {
+	o.mu.Lock()
+	defer o.mu.Unlock()
+	for i, set := range o.settings {
 		out = append(out, proto.Message{Type: proto.TypeSetting, Setting: &o.settings[i]})
+		o.sent = slices.DeleteFunc(o.sent, func(older sentSetting) bool { return older.Slide == set.Slide })
+		o.sent = append(o.sent, sentSetting{set, ping})
 	}
+	settings = len(o.settings) > 0
 	if o.state != nil {
 		out = append(out, proto.Message{Type: proto.TypeState, State: o.state})
 	}
@@ -94,21 +119,5 @@ func (o *outbox) take() []proto.Message {
 		out = append(out, proto.Message{Type: proto.TypeTrack, Track: &o.tracks[i]})
 	}
 	o.settings, o.state, o.tracks = nil, nil, nil
-	return out
-}
-
-// putBack returns settings that may not have arrived. A newer one of the
-// same slide wins.
-func (o *outbox) putBack(unsent []proto.Message) {
-	o.mu.Lock()
-	defer o.mu.Unlock()
-	newer := map[instrument.SlideID]bool{}
-	for _, s := range o.settings {
-		newer[s.Slide] = true
-	}
-	for _, m := range unsent {
-		if m.Setting != nil && !newer[m.Setting.Slide] {
-			o.settings = append(o.settings, *m.Setting)
-		}
-	}
+	return out, settings
 }

@@ -408,10 +408,14 @@ func (s *session) ping() error {
 // flush sends everything that waits.
 func (s *session) flush() error {
 	if s.live {
-		out := s.uplink.outbox.take()
-		for i, m := range out {
+		out, settings := s.uplink.outbox.take(s.uplink.clock.coming())
+		for _, m := range out {
 			if err := s.write(m); err != nil {
-				s.uplink.outbox.putBack(out[i:])
+				return err
+			}
+		}
+		if settings { // its answer tells that they are there
+			if err := s.ping(); err != nil {
 				return err
 			}
 		}
@@ -451,6 +455,9 @@ func (s *session) receive() *trouble {
 			}
 		case proto.TypePong:
 			u.clock.pong(m.Pong, u.start, u.config.Now())
+			if s.live {
+				u.outbox.answered(m.Pong.ID)
+			}
 		case proto.TypeError:
 			if m.Error.Fatal || m.Error.Code == proto.CodeSection {
 				return s.refused(m.Error)

@@ -51,6 +51,7 @@ type fakeHub struct {
 	hosts   []string // that it was called by
 	others  []proto.Message
 	dropAt  int // break the connection after so many readings; 0 = never
+	loses   int // so many settings, each with its connection
 	room    int // for so many more connections; less than 0 = for any
 	refusal *proto.Error
 	version int // in the welcome
@@ -204,6 +205,10 @@ func (h *fakeHub) serve(w http.ResponseWriter, r *http.Request) {
 			if !h.mute {
 				say(proto.Message{Type: proto.TypeAck, Ack: &proto.Ack{Stored: h.stored[hello.Boot]}})
 			}
+		case m.Setting != nil && h.loses > 0:
+			h.loses--
+			h.mu.Unlock()
+			return
 		case m.Ping != nil:
 			say(proto.Message{Type: proto.TypePong, Pong: &proto.Pong{ID: m.Ping.ID, Sent: m.Ping.Sent, At: m.Ping.Sent + 100}})
 			h.others = append(h.others, m)
