@@ -246,6 +246,9 @@ func (s *State) edit(to hub.Section) error {
 			was = old.Settings
 		}
 		s.noteSettings(c, was)
+		if old := s.was.chair(c.ID); old != nil && old.Absent {
+			s.arrive(c.ID)
+		}
 	}
 	return nil
 }

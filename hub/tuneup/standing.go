@@ -340,7 +340,7 @@ func (s *State) chairStanding(st *seat, run *Round, p places) Chair {
 	if c.Part {
 		c.tone(s, run, p)
 	}
-	c.Along = run != nil && s.along(run.Round, c.ID)
+	c.Along = run != nil && s.along(run.Round, c.ID) && !s.window.fitting // until all has been heard that is looked at
 	if run != nil && slices.Contains(run.Queue, c.ID) && (st.inRound == nil || !st.inRound.Counted) {
 		c.Unheard = run.Unheard[c.ID]
 	}

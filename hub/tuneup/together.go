@@ -380,16 +380,19 @@ const nearDB = 3.0
 
 // help is what would tell most apart of a row of which half or more was not.
 func (s *State) help(run *hub.Round, res attribute.Result, left int) string {
-	here := 0
+	here, without := 0, false // a player has no laptop, and not for a moment only
 	for id := range run.Call.Tones {
+		st := s.seats[id]
 		if s.here(id) {
 			here++
+		} else if st != nil && !st.chair.Absent && st.away() && !s.expected(id, s.at) {
+			without = true
 		}
 	}
 	switch {
 	case 2*left < here || left < 2:
 		return ""
-	case here < len(run.Call.Tones) && here <= attribute.FewLaptops:
+	case without && here <= attribute.FewLaptops:
 		return hub.HelpLaptops
 	}
 	var over []float64

@@ -459,6 +459,12 @@ func (h *rehearsal) command(verb string, args []string) hub.Command {
 				s.Notes, _ = pitch.ParseStyle(value)
 			case "order":
 				s.Order = hub.Order(value)
+			case "absent", "present":
+				for i := range s.Chairs {
+					if s.Chairs[i].Name == value {
+						s.Chairs[i].Absent = key == "absent"
+					}
+				}
 			case "without":
 				s.Chairs = slices.DeleteFunc(s.Chairs, func(c hub.Chair) bool { return c.Name == value })
 			}
