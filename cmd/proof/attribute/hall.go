@@ -11,6 +11,7 @@ import (
 	"net/http"
 	"slices"
 	"sync"
+	"sync/atomic"
 	"time"
 
 	"bellrow/cmd/proof/estimate"
@@ -20,6 +21,8 @@ import (
 	"bellrow/hub/link"
 	"bellrow/hub/mem"
 	"bellrow/hub/session"
+	"bellrow/hub/show"
+	"bellrow/hub/tuneup"
 	"bellrow/node"
 	"bellrow/node/capture"
 	"bellrow/node/simulate"
@@ -35,7 +38,8 @@ import (
 // sound when their page asks them to. The time is that of the stage, which goes
 // on once every node has heard what was played.
 type Hall struct {
-	Row // of those without a laptop, each plays once
+	Row           // of those without a laptop, each plays once
+	Mishap string // what befalls it, "" for nothing; clocks and sounds that come late only by the rules alone
 }
 
 // Figures of a hall; common practice, no source.
@@ -51,6 +55,9 @@ const (
 	// hallSeconds ends a tune-up that does not end by itself.
 	hallSeconds = 240.0
 	hallJoin    = "K7M4QX"
+	// fitBlocks go by while whose sound is whose is worked out: half a second, however
+	// slow this machine is.
+	fitBlocks = 50
 )
 
 // hallInstruments are what the recordings were played on.
@@ -71,6 +78,7 @@ type HallTake struct {
 	Done     bool          // the round ended
 	Called   float64       // when, in seconds of the stage
 	Log      []hub.Reading // of the call, whatever became of them
+	Said     []string      // on the leader's page after each fit
 	Played   [][]float64   // by chair: when each note began, in seconds of the stage
 	round    hub.RoundID
 	chairs   []hub.ChairID
@@ -149,11 +157,14 @@ func (c *card) Read(ctx context.Context) (capture.Block, error) {
 // listener notes what every fit was asked and what came of it.
 type listener struct {
 	attribute.Fitter
+	busy atomic.Bool
 	mu   sync.Mutex
 	fits []HallFit
 }
 
 func (l *listener) Fit(in attribute.Input) attribute.Result {
+	l.busy.Store(true)
+	defer l.busy.Store(false)
 	res := l.Fitter.Fit(in)
 	l.mu.Lock()
 	defer l.mu.Unlock()
@@ -176,6 +187,8 @@ type house struct {
 	hub     *session.Session
 	store   *mem.Store
 	ears    *listener
+	said    []string
+	fitting int // blocks since the fit under way began
 	notes   int
 	refused int
 }
@@ -184,6 +197,7 @@ type house struct {
 func (h Hall) Play(ctx context.Context, notes []estimate.Note, log *slog.Logger) (*HallTake, error) {
 	rng := rand.New(rand.NewPCG(h.Seed, 0x726f77))
 	b := &house{row: h, rng: rng, stage: h.draw(notes, rng), ears: &listener{}, store: mem.New()}
+	b.row.befall(b.stage)
 	b.begun = time.Date(2026, 3, 2, 19, 0, 0, 0, time.UTC)
 	b.clock = simulate.NewClock(b.begun)
 	var streams []room.Stream
@@ -205,7 +219,7 @@ func (h Hall) Play(ctx context.Context, notes []estimate.Note, log *slog.Logger)
 	}
 	for i := range b.players {
 		b.cards, b.uplinks, b.chairs = append(b.cards, nil), append(b.uplinks, nil), append(b.chairs, 0)
-		if h.Laptops > 0 && i >= h.Laptops {
+		if b.row.Laptops > 0 && i >= b.row.Laptops {
 			continue
 		}
 		if err := b.openNode(ctx, &wg, i, address, log); err != nil {
@@ -364,6 +378,12 @@ func (b *house) pass(ctx context.Context, blocks int) error {
 			c.blocks <- next
 		}
 		time.Sleep(time.Duration(blockSeconds/fastest*1e9) - time.Since(began))
+		b.fitting++
+		for ; b.ears.busy.Load() && b.fitting > fitBlocks; time.Sleep(time.Millisecond) {
+		}
+		if !b.ears.busy.Load() {
+			b.fitting = 0
+		}
 	}
 	return nil
 }
@@ -440,7 +460,7 @@ func (b *house) perform(ctx context.Context) (*HallTake, error) {
 			take.Done = b.lead(ctx)
 		}
 	}
-	take.Refused = b.refused
+	take.Refused, take.Said = b.refused, b.said
 	take.Seconds, take.Notes = b.seconds()-from, b.notes
 	take.Fits = b.ears.fits
 	take.Times, take.Most = b.times()
@@ -510,6 +530,9 @@ func (b *house) lead(ctx context.Context) bool {
 	if st.Round == nil {
 		return true
 	}
+	if len(b.ears.fits) > len(b.said) {
+		b.said = append(b.said, b.page(st))
+	}
 	for _, c := range st.Chairs {
 		i := slices.Index(b.chairs, c.ID)
 		quiet := i >= 0 && b.players[i].sound == nil && len(b.ears.fits) > 0 && slices.Contains(append([]hub.ChairID{st.Round.Asked}, st.Round.Beside...), c.ID)
@@ -522,6 +545,18 @@ func (b *house) lead(ctx context.Context) bool {
 		}
 	}
 	return len(st.Round.Queue) == 0
+}
+
+// page is what the leader's page says of the row, and of each chair still to be heard.
+func (b *house) page(st tuneup.Standing) string {
+	row := show.NewRow(st, 0, nil)
+	said := row.Say
+	for i, c := range row.Chairs {
+		if st.Chairs[i].Unheard != "" {
+			said += fmt.Sprintf(" | %d: %s", slices.Index(b.chairs, c.ID)+1, c.Words)
+		}
+	}
+	return said
 }
 
 // readings lays what counted beside what was played.

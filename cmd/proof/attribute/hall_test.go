@@ -22,7 +22,7 @@ func TestHall(t *testing.T) {
 	if err != nil {
 		require.Missing(t, err.Error())
 	}
-	take, err := Hall{Row{Players: 4, RT60: 0.8, Kind: "octaves", Seed: 100}}.Play(t.Context(), notes, slog.New(slog.DiscardHandler))
+	take, err := Hall{Row: Row{Players: 4, RT60: 0.8, Kind: "octaves", Seed: 100}}.Play(t.Context(), notes, slog.New(slog.DiscardHandler))
 	if err != nil {
 		t.Fatal(err)
 	}

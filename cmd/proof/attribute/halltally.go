@@ -130,7 +130,7 @@ func (p plan) hallTable(ctx context.Context, w io.Writer) error {
 				t := &hallTally{}
 				for i := range p.hall {
 					r := Row{Players: n, RT60: rt, Kind: k.kinds[i%len(k.kinds)], Known: k.known, Laptops: p.laptops, Seed: p.seed<<20 + uint64(n)<<12 + uint64(10*rt)<<8 + uint64(i)}
-					take, err := Hall{r}.Play(ctx, notes, log)
+					take, err := Hall{Row: r, Mishap: p.mishap}.Play(ctx, notes, log)
 					if err != nil {
 						return err
 					}
@@ -170,6 +170,9 @@ func (take *HallTake) trace(w io.Writer) {
 			fmt.Fprintf(w, " %d %s (%d, over %.1f)", name(hub.ChairID(c.ID)), c.Verdict, len(f.In.Chairs[i].Chunks), c.Over)
 		}
 		fmt.Fprintln(w, " pairs", len(f.Res.Pairs))
+	}
+	for _, said := range take.Said {
+		fmt.Fprintln(w, "  page:", said)
 	}
 	for _, r := range take.Log {
 		counted := "-"

@@ -18,6 +18,8 @@ type plan struct {
 	rows       int     // chairs for each cell of the table of recorded notes
 	recordings string  // where those lie
 	hall       int     // calls of each kind through nodes, sockets and hub
+	rules      int     // calls of each kind by the hub's rules alone
+	mishap     string  // in halls: what befalls a row, "" = nothing
 	laptops    int     // in rows and halls, 0 = one for each chair
 	least      int     // in rows and halls: players in the smallest row
 	call       string  // in rows and halls: the kind of call, "" = each
@@ -53,6 +55,8 @@ func Run(ctx context.Context, w io.Writer, args []string) error {
 	f.StringVar(&p.notes, "notes", "", "folder of recorded or rendered notes NAME_MIDI.wav to mix instead of simulated players")
 	f.IntVar(&p.rows, "rows", 24, "playing chairs of each size, room and call in rows of recorded and of rendered notes; 0 for none")
 	f.IntVar(&p.hall, "hall", 0, "calls of each size, room and kind through nodes, sockets and hub, and nothing else")
+	f.IntVar(&p.rules, "rules", 0, "calls of each size, room and kind by the hub's rules alone, without nodes and sockets, and nothing else")
+	f.StringVar(&p.mishap, "befalls", "", "in halls and by the rules: what befalls the row: third, octave, silent, dead, clock, jump, stranger or half; by the rules also all")
 	f.IntVar(&p.laptops, "laptops", 0, "in rows and halls: how many chairs have a laptop; 0 = all")
 	f.IntVar(&p.least, "least", 4, "in rows and halls: smallest row to play")
 	f.StringVar(&p.call, "call", "", "in rows and halls: \"tuning note\" or \"chord\"; empty = both")
@@ -69,6 +73,9 @@ func Run(ctx context.Context, w io.Writer, args []string) error {
 	}
 	if p.hall > 0 {
 		return p.hallTable(ctx, w)
+	}
+	if p.rules > 0 {
+		return p.rulesTable(ctx, w)
 	}
 	if p.rows > 0 {
 		if err := p.rowsOf(ctx, w); err != nil {
