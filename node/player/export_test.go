@@ -6,3 +6,6 @@ func DecodeFrame(frame []byte, format string) ([]float32, error) {
 	_, err := p.decode(frame)
 	return p.samples, err
 }
+
+// Sheet is the page as it stands.
+func (s *Server) Sheet() Sheet { return s.sheet() }

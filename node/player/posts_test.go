@@ -1,0 +1,189 @@
+package player_test
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"net/http"
+	"net/http/httptest"
+	"strings"
+	"testing"
+
+	"bellrow/node/listen"
+	"bellrow/node/player"
+	"bellrow/proto"
+	"bellrow/proto/instrument"
+)
+
+// deaf is a node that can tell its hub nothing.
+type deaf struct {
+	fake
+	languages []string
+	names     []string
+}
+
+var errNoSeat = errors.New("no seat")
+
+func (*deaf) SetSetting(context.Context, proto.Setting) error { return errNoSeat }
+func (*deaf) Join(context.Context, player.Wish) error         { return errNoSeat }
+func (d *deaf) SetNames(names string)                         { d.names = append(d.names, names) }
+func (d *deaf) SetLanguage(tag string, chosen bool) {
+	d.languages = append(d.languages, fmt.Sprint(tag, chosen))
+}
+
+// post sends one to a page, and returns the status and the code of the refusal.
+func post(s *player.Server, path, body string) (int, string) {
+	r := httptest.NewRequest("POST", s.Path()+path, strings.NewReader(body))
+	r.Host = "localhost"
+	w := httptest.NewRecorder()
+	s.Handler().ServeHTTP(w, r)
+	var said struct {
+		OK    bool
+		Error proto.Error
+	}
+	if err := json.Unmarshal(w.Body.Bytes(), &said); err != nil || said.OK != (w.Code == http.StatusOK) {
+		return 0, w.Body.String()
+	}
+	return w.Code, said.Error.Code
+}
+
+// TestPostsAreSeen: what a player says on the page reaches the node, is on the page at once, and is answered; what cannot
+// be is answered with its code, and changes nothing.
+func TestPostsAreSeen(t *testing.T) {
+	fits := proto.View{Phase: "answer", Answer: &proto.Answer{ID: 3, Kind: "move", Moves: []proto.Slide{{ID: instrument.Main, Name: "main slide", FromMM: 12, ToMM: 17}, {ID: "third", ToMM: 4}}}}
+	for _, tt := range []struct {
+		path, body string
+		status     int
+		code       string
+		seen       func(n *fake, sh player.Sheet) bool
+	}{
+		{"api/join", `{"instrument":"horn_f","name":" Esme ","part":"2nd"}`, 200, "", func(n *fake, sh player.Sheet) bool {
+			return len(n.wishes) == 1 && n.wishes[0].Name == "Esme" && sh.Wish == n.wishes[0] && sh.Link.Joining
+		}},
+		{"api/join", `[`, 400, "bad-request", func(n *fake, sh player.Sheet) bool {
+			return len(n.wishes) == 0 && sh.Wish.Name == "" && !sh.Link.Joining
+		}},
+		{"api/setting", `{"slide":"main","mm":1000,"travel_mm":1000}`, 200, "", func(n *fake, sh player.Sheet) bool { return len(n.settings) == 1 && n.settings[0].MM == 1000 }},
+		{"api/setting", `{"slide":"main","mm":5,"travel_mm":1001}`, 400, "bad-length", func(n *fake, sh player.Sheet) bool { return len(n.settings) == 0 }},
+		{"api/setting", `{"slide":"main","mm":1001}`, 400, "bad-length", func(n *fake, sh player.Sheet) bool { return len(n.settings) == 0 }},
+		{"api/setting", `{"slide":"main","mm":50,"travel_mm":50}`, 200, "", func(n *fake, sh player.Sheet) bool { return len(n.settings) == 1 }},
+		{"api/setting", `{`, 400, "bad-request", func(n *fake, sh player.Sheet) bool { return len(n.settings) == 0 }},
+		{"api/moved", `{}`, 200, "", func(n *fake, sh player.Sheet) bool {
+			return len(n.settings) == 2 && n.settings[0] == proto.Setting{Slide: instrument.Main, MM: 17} && n.settings[1].MM == 4 && sh.Answer.Moved
+		}},
+		{"api/pause", `{"on":true}`, 200, "", func(n *fake, sh player.Sheet) bool { return len(n.paused) == 1 && n.paused[0] && sh.Paused }},
+		{"api/pause", `{"on":false}`, 200, "", func(n *fake, sh player.Sheet) bool { return len(n.paused) == 1 && !n.paused[0] && !sh.Paused }},
+		{"api/warm", `{}`, 200, "", func(n *fake, sh player.Sheet) bool { return n.warm == 1 && sh.Warming == "" }},
+		{"api/names", `{"names":"german"}`, 200, "", func(n *fake, sh player.Sheet) bool { return sh.Wish.Names == "german" }},
+		{"api/names", `{"names":""}`, 200, "", func(n *fake, sh player.Sheet) bool { return sh.Wish.Names == "" }},
+		{"api/names", `{"names":"elvish"}`, 400, "no-names", func(n *fake, sh player.Sheet) bool { return sh.Wish.Names == "" }},
+		{"api/language", `{"language":"de"}`, 200, "", func(n *fake, sh player.Sheet) bool { return sh.Wish.Language == "de" }},
+		{"api/language", `{"language":""}`, 200, "", func(n *fake, sh player.Sheet) bool { return sh.Wish.Language == "" }},
+		{"api/language", `{"language":"tlh"}`, 400, "no-language", func(n *fake, sh player.Sheet) bool { return sh.Wish.Language == "" }},
+		{"api/mute", `{"mute":"cup"}`, 400, "no-mute", func(n *fake, sh player.Sheet) bool { return sh.Mute == "" && len(n.mutes) == 0 }}, // no instrument, no mute
+	} {
+		n := &fake{}
+		s, _ := player.New(player.Config{Node: n})
+		s.ShowView(fits)
+		s.ShowLink(player.Link{State: player.LinkFound})
+		status, code := post(s, tt.path, tt.body)
+		if sh := s.Sheet(); status != tt.status || code != tt.code || !tt.seen(n, sh) {
+			t.Errorf("%s %s: %d %s, the node has %+v, the page %+v", tt.path, tt.body, status, code, n, sh)
+		}
+	}
+}
+
+// TestANodeThatCannotTellTheHub: what did not reach the hub is not called done.
+func TestANodeThatCannotTellTheHub(t *testing.T) {
+	n := &deaf{}
+	s, _ := player.New(player.Config{Node: n})
+	s.ShowView(proto.View{Answer: &proto.Answer{ID: 3, Kind: "move", Moves: []proto.Slide{{ID: instrument.Main, ToMM: 17}}}})
+	for _, tt := range []struct {
+		path, body string
+		status     int
+		code       string
+	}{
+		{"api/moved", `{}`, 503, "not-sent"}, {"api/setting", `{"slide":"main","mm":5}`, 503, "not-sent"}, {"api/join", `{"instrument":"horn_f","name":"Esme"}`, 422, "join-refused"},
+	} {
+		if status, code := post(s, tt.path, tt.body); status != tt.status || code != tt.code {
+			t.Errorf("%s: %d %s", tt.path, status, code)
+		}
+		if sh := s.Sheet(); sh.Answer.Moved || sh.Link.Joining || sh.Wish.Name != "" {
+			t.Errorf("%s: the page shows %+v", tt.path, sh)
+		}
+	}
+}
+
+// TestWhatABrowserReads: a page for which no language was chosen is in the one that its browser reads best, and the node
+// is told which, and whether it was chosen.
+func TestWhatABrowserReads(t *testing.T) {
+	n := &deaf{}
+	s, _ := player.New(player.Config{Node: n})
+	open := func(accept string) {
+		r := httptest.NewRequest("GET", s.Path(), nil)
+		r.Host = "localhost"
+		r.Header.Set("Accept-Language", accept)
+		s.Handler().ServeHTTP(httptest.NewRecorder(), r)
+	}
+	open("fr-CH, fr;q=0.9, en;q=0.8")
+	post(s, "api/language", `{"language":"de"}`)
+	open("es") // the choice stands
+	post(s, "api/language", `{"language":""}`)
+	post(s, "api/names", `{"names":"german"}`)
+	if got := strings.Join(n.languages, " "); got != "frfalse detrue esfalse" || len(n.names) != 1 {
+		t.Errorf("the node was told %q, and names %q", got, n.names)
+	}
+	if sh := s.Sheet(); sh.Language != "es" {
+		t.Errorf("the page is in %q", sh.Language)
+	}
+}
+
+// TestKeepingASound: the sound of a note that was refused can be kept, once for each answer; no other can.
+func TestKeepingASound(t *testing.T) {
+	kept, fails := 0, error(nil)
+	s, _ := player.New(player.Config{Node: &fake{}, Keep: func() (string, error) { kept++; return "/home/esme/note.wav", fails }})
+	for i, kind := range []string{"move", "stay", "again", "note", "rest"} {
+		refused := i >= 2
+		s.ShowView(proto.View{Answer: &proto.Answer{ID: int64(10 + i), Kind: kind}})
+		if a := s.Sheet().Answer; a.Keep != refused || a.Kept != "" {
+			t.Errorf("%s: %+v", kind, a)
+		}
+		was := kept
+		status, code := post(s, "api/keep", `{}`)
+		if (status == 200) != refused || (code == "no-refusal") == refused || (kept > was) != refused {
+			t.Errorf("%s: %d %s", kind, status, code)
+		}
+		if a := s.Sheet().Answer; refused && (a.Keep || a.Kept != "/home/esme/note.wav") {
+			t.Errorf("%s, kept: %+v", kind, a)
+		}
+	}
+	fails = errors.New("no room")
+	s.ShowView(proto.View{Answer: &proto.Answer{ID: 20, Kind: "again"}})
+	if status, code := post(s, "api/keep", `{}`); status != 507 || code != "not-kept" || !s.Sheet().Answer.Keep {
+		t.Errorf("no room: %d %s", status, code)
+	}
+}
+
+// TestHeardEnoughLasts: once a note was heard well enough it is told until the room is quiet, and then that the answer is on
+// its way, once.
+func TestHeardEnoughLasts(t *testing.T) {
+	s, _ := player.New(player.Config{Node: &fake{}})
+	s.ShowLink(player.Link{State: player.LinkJoined})
+	s.ShowView(proto.View{Phase: "play", Written: "C5", Listen: true, Round: 1, Say: "Play your C5."})
+	var told []string
+	for _, h := range []player.Sound{{State: listen.Sounding}, {State: listen.Resting, Enough: true}, {State: listen.Resting}, {State: listen.Sounding}, {State: listen.Quiet}, {State: listen.Quiet}} {
+		s.ShowSound(h)
+		told = append(told, fmt.Sprint(s.Sheet().Enough, s.Sheet().Say == "Play your C5."))
+	}
+	if got := strings.Join(told, " "); got != "false true true false true false true false false false false true" {
+		t.Error(got)
+	}
+}
+
+// TestAServerNeedsItsNode: a page without a node is none.
+func TestAServerNeedsItsNode(t *testing.T) {
+	if _, err := player.New(player.Config{}); err == nil {
+		t.Error("a page of nothing")
+	}
+}
