@@ -38,14 +38,15 @@ func Reference(tones []pitch.Hertz, root pitch.Hertz) pitch.Hertz {
 		return low
 	}
 	for ; root >= lowest; root /= 2 {
-		if root <= low.Shift(nearCalled) && nearMultiples(tones, root) {
+		if nearMultiples(tones, root) {
 			return root
 		}
 	}
 	return Grid
 }
 
-// nearMultiples: only tones near a multiple have all their partials in the tracks.
+// nearMultiples: only tones near a multiple, none of them below the first, have all their
+// partials in the tracks.
 func nearMultiples(tones []pitch.Hertz, reference pitch.Hertz) bool {
 	return !slices.ContainsFunc(tones, func(f pitch.Hertz) bool {
 		k := max(1, math.Round(float64(f/reference)))
