@@ -3,31 +3,32 @@ package estimate
 import (
 	"math"
 	"math/cmplx"
+
+	"gonum.org/v1/gonum/dsp/window"
 )
 
 const (
-	// trackPartials is how many partials the track follows: on low notes the
-	// strongest is up to the ninth.
-	trackPartials = 10
+	// trackPartials is how many partials the track follows, as far as trackTop of the
+	// rate: on low notes the strongest is up to the ninth.
+	trackPartials, trackTop = 10, 0.42
 	// trackPeriods is the length of the Hann window, in periods, through which
-	// each partial is seen: its neighbours fall on the window's nulls.
-	trackPeriods = 4
-	// shortestWindow keeps high notes from being seen through less than this
-	// many seconds, which would only let noise in.
-	shortestWindow = 0.02
+	// each partial is seen: its neighbours fall on the window's nulls. shortestWindow
+	// seconds keep a high note's from only letting noise in.
+	trackPeriods, shortestWindow = 4, 0.02
 	// coarseEvery is how many hops pass between two looks at the coarse
 	// fundamental while a note is followed: enough to catch a new note at once.
 	coarseEvery = 3
 	// lostCents is how far the coarse fundamental must lie from the track, and
 	// lostLooks how many times in a row, to be another note.
-	lostCents = 60.0
-	lostLooks = 2
+	lostCents, lostLooks = 60.0, 2
 	// stillThere is how high the normalised difference must stand at the
 	// track's own period, against its best, for the track to be kept.
 	stillThere = 0.8
-	// LeastClarity is the least height of the normalised difference in a note.
+	// leastClarity is the least height of the normalised difference in a note.
 	// Speech and hands stay below, breathy notes above.
-	LeastClarity = 0.8
+	leastClarity = 0.8
+	// furthest is how far the pitch may move in a hop, as a ratio.
+	furthest = 0.06
 )
 
 // A Tracker follows the pitch of what it hears, one point per hop. It sees
@@ -38,46 +39,40 @@ const (
 // of the pitch. Hop does not allocate.
 type Tracker struct {
 	rate   float64 // of the lowered samples
-	hop    float64 // seconds
+	hop    int     // lowered samples
 	factor int
-	coarse *Coarse
+	coarse *coarse
 	buffer []float64
 	window []float64 // Hann, for the present length
 
-	hz      float64 // followed, 0 when nothing is
-	looks   int     // hops until the next coarse look
-	lost    int
-	clarity float64
+	hz    float64 // followed, 0 when nothing is
+	looks int     // hops until the next coarse look
+	lost  int
 }
 
 // Point is the pitch at one hop.
 type Point struct {
-	Hz      float64
-	Clarity float64
-	Lag     int  // samples ago, at the full rate: the middle of what was seen
-	Fresh   bool // the pitch was found anew, not followed from the hop before
+	Hz    float64
+	Lag   int  // samples ago, at the full rate: the middle of what was seen
+	Fresh bool // the pitch was found anew, not followed from the hop before
 }
 
 // NewTracker returns a Tracker of what a Decimator of samples at rate gives,
 // asked every hop seconds.
 func NewTracker(rate, hop float64) *Tracker {
-	factor := lowFactor(rate)
-	low := rate / float64(factor)
-	c := NewCoarse(low)
-	longest := int(trackPeriods/MinHz*low) + 2
-	return &Tracker{
-		rate: low, hop: hop, factor: factor, coarse: c,
-		buffer: make([]float64, 0, 4*(max(c.Window(), longest)+int(hop*low)+2)),
-		window: make([]float64, 0, longest),
-	}
+	t := &Tracker{factor: lowFactor(rate)}
+	t.rate = rate / float64(t.factor)
+	t.hop, t.coarse = int(math.Round(hop*t.rate)), newCoarse(t.rate)
+	longest := int(trackPeriods/MinHz*t.rate) + 1
+	t.buffer = make([]float64, 0, 4*(max(t.coarse.window, longest)+t.hop))
+	t.window = make([]float64, 0, longest)
+	return t
 }
 
 // Write takes one sample at the lowered rate.
 func (t *Tracker) Write(y float64) {
 	if len(t.buffer) == cap(t.buffer) {
-		keep := cap(t.buffer) / 4
-		copy(t.buffer, t.buffer[len(t.buffer)-keep:])
-		t.buffer = t.buffer[:keep]
+		t.buffer = t.buffer[:copy(t.buffer, t.buffer[cap(t.buffer)*3/4:])]
 	}
 	t.buffer = append(t.buffer, y)
 }
@@ -92,88 +87,77 @@ func (t *Tracker) Reset() {
 func (t *Tracker) Lose() { t.hz, t.looks, t.lost = 0, 0, 0 }
 
 // Hop returns the pitch now. ok is false when there is none.
-func (t *Tracker) Hop() (Point, bool) {
-	fresh := false
+func (t *Tracker) Hop() (p Point, ok bool) {
 	if t.looks--; t.hz == 0 || t.looks < 0 {
-		var ok bool
-		if fresh, ok = t.look(); !ok {
-			return Point{}, false
-		}
+		p.Fresh = t.look()
+	}
+	if t.hz == 0 {
+		return Point{}, false
 	}
 	lag, ok := t.follow()
 	if !ok {
 		t.Lose()
 		return Point{}, false
 	}
-	return Point{Hz: t.hz, Clarity: t.clarity, Lag: lag * t.factor, Fresh: fresh}, true
+	p.Hz, p.Lag = t.hz, lag*t.factor
+	return p, true
 }
 
-// look asks the coarse fundamental whether the track is right.
-func (t *Tracker) look() (fresh, ok bool) {
+// look asks the coarse fundamental whether the track is right. Where it is lost, hz is
+// what is there now, afresh, or 0.
+func (t *Tracker) look() (fresh bool) {
 	t.looks = coarseEvery - 1
-	if len(t.buffer) < t.coarse.Window() {
-		return false, false
+	from := len(t.buffer) - t.coarse.window
+	if from < 0 {
+		return false
 	}
-	hz, clarity, found := t.coarse.Find(t.buffer[len(t.buffer)-t.coarse.Window():])
-	t.clarity = clarity
-	if !found || clarity < LeastClarity {
-		if t.lost++; t.hz == 0 || t.lost >= lostLooks {
-			t.Lose()
-			return false, false
-		}
-		return false, true
-	}
-	if t.hz == 0 {
-		t.hz, t.lost = hz, 0
-		return true, true
-	}
+	hz, clarity, ok := t.coarse.find(t.buffer[from:])
+	ok = ok && clarity >= leastClarity
 	// Hum lets the coarse fundamental fall to a fraction of the note's, whose
 	// period then still explains the sound.
-	if math.Abs(1200*math.Log2(hz/t.hz)) <= lostCents || hz < t.hz && t.coarse.at(t.hz) >= stillThere*clarity {
+	if ok && t.hz > 0 && (math.Abs(1200*math.Log2(hz/t.hz)) <= lostCents || hz < t.hz && t.coarse.at(t.hz) >= stillThere*clarity) {
 		t.lost = 0
-		return false, true
+		return false
 	}
-	t.looks = 0 // look again at once
-	if t.lost++; t.lost < lostLooks {
-		return false, true
+	if t.lost++; t.hz > 0 && t.lost < lostLooks {
+		if ok {
+			t.looks = 0 // look again at once
+		}
+		return false
 	}
-	t.hz, t.lost = hz, 0
-	return true, true
+	t.hz, t.lost = 0, 0
+	if ok {
+		t.hz = hz
+	}
+	return ok
 }
 
 // follow moves the pitch by one hop and returns how many low samples ago the
 // middle of what it saw is.
 func (t *Tracker) follow() (lag int, ok bool) {
 	n := int(max(trackPeriods/t.hz, shortestWindow) * t.rate)
-	if had := len(t.window); had-n < n/32 && n-had < n/32 {
-		n = had // near enough: the nulls are broad
-	}
-	hop := int(math.Round(t.hop * t.rate))
-	if n+hop > len(t.buffer) || t.hz < MinHz || t.hz > 1.1*MaxHz {
+	from := len(t.buffer) - n
+	if from < t.hop || t.hz < MinHz || t.hz > 1.1*MaxHz {
 		return 0, false
 	}
 	t.shape(n)
-	now, then := t.buffer[len(t.buffer)-n:], t.buffer[len(t.buffer)-n-hop:len(t.buffer)-hop]
+	now, then := t.buffer[from:], t.buffer[from-t.hop:]
 	move, weight := 0.0, 0.0 // of the pitch, as a ratio
-	for k := 1; k <= trackPartials && float64(k)*t.hz < 0.42*t.rate; k++ {
-		w := 2 * math.Pi * float64(k) * t.hz / t.rate
+	for k := 1.0; k <= trackPartials && k*t.hz < trackTop*t.rate; k++ {
+		w := 2 * math.Pi * k * t.hz / t.rate
 		a, b := t.partial(now, w), t.partial(then, w)
-		p := power(a) + power(b)
-		if p == 0 {
+		own := k * k * (power(a) + power(b))
+		if own == 0 {
 			continue
 		}
 		// What the partial's phase moved beyond k·hz and beyond move.
-		ahead := w * float64(hop)
+		ahead := w * float64(t.hop)
 		extra := cmplx.Phase(a * cmplx.Conj(b) * cmplx.Rect(1, -ahead*(1+move)))
-		own := float64(k*k) * p
 		weight += own
 		move += extra / ahead * own / weight
 	}
-	if weight == 0 || math.Abs(move) > 0.06 {
-		return 0, false
-	}
 	t.hz *= 1 + move
-	return (n + hop) / 2, true
+	return (n + t.hop) / 2, weight > 0 && math.Abs(move) <= furthest
 }
 
 // shape makes the Hann window of n points.
@@ -181,10 +165,11 @@ func (t *Tracker) shape(n int) {
 	if len(t.window) == n {
 		return
 	}
-	t.window = t.window[:0]
-	for i := range n {
-		t.window = append(t.window, 0.5-0.5*math.Cos(2*math.Pi*(float64(i)+0.5)/float64(n)))
+	t.window = t.window[:n]
+	for i := range t.window {
+		t.window[i] = 1
 	}
+	window.Hann(t.window)
 }
 
 // partial is the windowed sum of x turned back by w radians per sample, by
@@ -192,8 +177,8 @@ func (t *Tracker) shape(n int) {
 func (t *Tracker) partial(x []float64, w float64) complex128 {
 	sin, cos := math.Sincos(w)
 	s1, s2 := 0.0, 0.0
-	for i, v := range x {
-		s1, s2 = v*t.window[i]+2*cos*s1-s2, s1
+	for i, v := range t.window {
+		s1, s2 = v*x[i]+2*cos*s1-s2, s1
 	}
 	// The recurrence gives Σ x[i] exp(j w (n-1-i)): a fixed turn, the same for
 	// both windows, which the phase difference does not see.

@@ -68,7 +68,7 @@ func TestTrackerHearsNothingInNoise(t *testing.T) {
 		x[i] = float64(int64(state)) / math.MaxInt64
 	}
 	follow(x, func(p Point, sample int) {
-		t.Errorf("white noise has a pitch of %.1f Hz, clarity %.2f", p.Hz, p.Clarity)
+		t.Errorf("white noise has a pitch of %.1f Hz", p.Hz)
 	})
 }
 
