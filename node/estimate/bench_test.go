@@ -22,7 +22,7 @@ func BenchmarkRefine(b *testing.B) {
 	x := noteOf(b, tone.Natural(tone.Config{Rate: 48000, F0: 233, Level: -20, Voice: tone.Trombone, Seed: 1}), 2)
 	b.ReportAllocs()
 	for b.Loop() {
-		if _, ok := Refine(x, 48000, 233.1, 0); !ok {
+		if _, ok := Whole(x, 48000, Options{Call: 233.1}); !ok {
 			b.Fatal("no estimate")
 		}
 	}

@@ -24,7 +24,7 @@ func TestMissingFundamental(t *testing.T) {
 		hz          float64
 		first, last int
 	}{{58.3, 4, 12}, {116.5, 3, 9}, {174.6, 2, 7}, {233.1, 2, 6}, {43.7, 7, 16}} {
-		e, ok := Whole(partials(tt.hz, tt.first, tt.last), testRate, 0)
+		e, ok := Whole(partials(tt.hz, tt.first, tt.last), testRate, Options{})
 		if off := float64(pitch.Between(pitch.Hertz(tt.hz), e.Hz)); !ok || math.Abs(off) > 0.01 {
 			t.Errorf("%g Hz from partial %d: read %.3f Hz (%v)", tt.hz, tt.first, float64(e.Hz), ok)
 		}
@@ -36,7 +36,7 @@ func TestStrongestPartialIsTheNinth(t *testing.T) {
 	for i := range x {
 		x[i] += 0.8 * math.Sin(2*math.Pi*9*65.4*float64(i)/testRate)
 	}
-	e, ok := Whole(x, testRate, 0)
+	e, ok := Whole(x, testRate, Options{})
 	if off := float64(pitch.Between(65.4, e.Hz)); !ok || math.Abs(off) > 0.01 {
 		t.Errorf("read %.3f Hz (%v), want 65.4", float64(e.Hz), ok)
 	}
@@ -56,7 +56,7 @@ func TestStrings(t *testing.T) {
 				x[i] += 0.2 / k * math.Exp(-s*(0.5+0.2*k)) * math.Sin(2*math.Pi*f*s+k)
 			}
 		}
-		if e, ok := Whole(x, testRate, 0); !ok || e.Stringy != tt.want {
+		if e, ok := Whole(x, testRate, Options{}); !ok || e.Stringy != tt.want {
 			t.Errorf("%s: stringy %v (%v), want %v", tt.name, e.Stringy, ok, tt.want)
 		}
 	}
@@ -70,7 +70,7 @@ func TestVibratoMean(t *testing.T) {
 	}
 	x := make([]float64, testRate)
 	tn.Read(x)
-	e, ok := Refine(x, testRate, 220.4, 0)
+	e, ok := Whole(x, testRate, Options{Call: 220.4})
 	truth, _ := tn.Truth(int64(e.From*testRate), int64(e.To*testRate))
 	if off := float64(pitch.Between(truth, e.Hz)); !ok || math.Abs(off) > 0.02 {
 		t.Errorf("off by %.4f cents (%v)", off, ok)
@@ -98,7 +98,7 @@ func TestBrightNeighbour(t *testing.T) {
 		for i, v := range make1(own.Shift(pitch.Cents(cents)), -28, 1, 2) {
 			x[i] += v
 		}
-		e, ok := Whole(x, testRate, 0)
+		e, ok := Whole(x, testRate, Options{})
 		if off := math.Abs(float64(pitch.Between(own, e.Hz))); !ok || off > float64(e.CI95) || off > math.Abs(cents)/3 {
 			t.Errorf("neighbour at %+g: off by %.4f cents ± %.4f (%v)", cents, off, float64(e.CI95), ok)
 		}
@@ -107,7 +107,7 @@ func TestBrightNeighbour(t *testing.T) {
 
 func TestClockWidensInterval(t *testing.T) {
 	x := partials(220, 1, 8)
-	e, ok := Whole(x, testRate, 100)
+	e, ok := Whole(x, testRate, Options{ClockPPM: 100})
 	// 100 ppm are 0.1731 cents: 1200 log2(1.0001).
 	if want := 1.96 * 0.1731; !ok || math.Abs(float64(e.CI95)-want) > 0.002 {
 		t.Errorf("interval %.4f, want %.4f", float64(e.CI95), want)
@@ -118,11 +118,11 @@ func TestNoEstimate(t *testing.T) {
 	for name, x := range map[string][]float64{
 		"nothing": nil, "silence": make([]float64, testRate), "too short": partials(100, 1, 5)[:1000],
 	} {
-		if e, ok := Whole(x, testRate, 0); ok || e.Hz != 0 {
+		if e, ok := Whole(x, testRate, Options{}); ok || e.Hz != 0 {
 			t.Errorf("%s: %+v", name, e)
 		}
 	}
-	if _, ok := Refine(make([]float64, testRate), testRate, math.NaN(), 0); ok {
+	if _, ok := Whole(make([]float64, testRate), testRate, Options{Call: pitch.Hertz(math.NaN())}); ok {
 		t.Error("refined near NaN")
 	}
 }

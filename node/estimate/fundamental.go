@@ -6,13 +6,14 @@ import (
 	"slices"
 
 	"gonum.org/v1/gonum/dsp/fourier"
+	"gonum.org/v1/gonum/dsp/window"
 	"gonum.org/v1/gonum/floats"
 
 	"bellrow/proto/pitch"
 )
 
 const (
-	// spectrumSeconds is the length of the windows whose power is averaged.
+	// spectrumSeconds is the length of the windows whose power is taken the median of.
 	spectrumSeconds = 0.34
 	// rootOf is the power to which the power spectrum is raised.
 	rootOf = 0.05
@@ -33,7 +34,7 @@ const (
 	lowestLine, highestLine = 20.0, 5000.0
 )
 
-// lines is the mean power spectrum of a stretch.
+// lineSpectrum is the usual power spectrum of a stretch.
 type lineSpectrum struct {
 	binHz float64
 	power []float64
@@ -45,44 +46,27 @@ type lineSpectrum struct {
 // speech and drums do, is not in it.
 func (s *sound) spectrumOf(from, to float64) lineSpectrum {
 	n := smooth(int(spectrumSeconds * s.rate))
-	a, b := int(from*s.rate), min(int(to*s.rate), len(s.x))
-	l := lineSpectrum{binHz: s.rate / float64(2*n), power: make([]float64, min(n+1, int(highestLine/s.rate*float64(2*n))))}
 	fft := fourier.NewFFT(2 * n)
-	buffer, out := make([]float64, 2*n), make([]complex128, n+1)
-	var windows [][]float64
+	l := lineSpectrum{binHz: s.rate / float64(fft.Len())}
+	lines := make([][]float64, min(n+1, int(highestLine/l.binHz))) // by window
+	a, b := int(from*s.rate), min(int(to*s.rate), len(s.x))
 	for at := a; at == a || at+n <= b; at += n / 2 {
-		clear(buffer)
-		for i := range min(n, len(s.x)-at) {
-			buffer[i] = s.x[at+i] * (0.5 - 0.5*math.Cos(2*math.Pi*(float64(i)+0.5)/float64(n)))
+		x := make([]float64, fft.Len())
+		copy(x[:n], s.x[at:])
+		window.Hann(x[:n])
+		for i, v := range fft.Coefficients(nil, x)[:len(lines)] {
+			lines[i] = append(lines[i], power(v))
 		}
-		fft.Coefficients(out, buffer)
-		window := make([]float64, len(l.power))
-		for i := range window {
-			window[i] = power(out[i])
-		}
-		windows = append(windows, window)
 	}
-	line := make([]float64, len(windows))
-	for i := range l.power {
-		for w, window := range windows {
-			line[w] = window[i]
-		}
-		l.power[i] = pitch.Median(line)
+	for _, line := range lines {
+		l.power = append(l.power, pitch.Median(line))
 	}
-	return l.rooted()
-}
-
-func (l lineSpectrum) rooted() lineSpectrum {
-	lo, hi := int(lowestLine/l.binHz), len(l.power)
-	l.root = make([]float64, hi)
-	mean, least := 0.0, faintestLine*floats.Max(l.power)+1e-300
-	for i := lo; i < hi; i++ {
-		l.root[i] = math.Pow(l.power[i]+least, rootOf)
-		mean += l.root[i] / float64(hi-lo)
+	l.root = make([]float64, len(l.power))
+	least, heard := faintestLine*floats.Max(l.power)+1e-300, int(lowestLine/l.binHz)
+	for i := range l.root[heard:] {
+		l.root[heard+i] = math.Pow(l.power[heard+i]+least, rootOf)
 	}
-	for i := lo; i < hi; i++ {
-		l.root[i] -= mean
-	}
+	floats.AddConst(-floats.Sum(l.root)/float64(len(l.root)-heard), l.root[heard:])
 	return l
 }
 
@@ -119,38 +103,36 @@ func (l lineSpectrum) peaks() []float64 {
 
 // fundamental returns the pitch that the spectrum alone shows.
 func (l lineSpectrum) fundamental() (hz float64, ok bool) {
-	matches, best := map[float64]float64{}, 0.0
+	var candidates, matches []float64
 	for _, p := range l.peaks() {
-		for m := 1; m <= lastPartial; m++ {
-			if f := p / float64(m); f >= MinHz && f <= MaxHz {
-				matches[f] = l.match(f)
-				best = max(best, matches[f])
+		for m := 1.0; m <= lastPartial; m++ {
+			if f := p / m; f >= MinHz && f <= MaxHz {
+				candidates, matches = append(candidates, f), append(matches, l.match(f))
 			}
 		}
 	}
-	for f, match := range matches {
-		if match >= nearBest*best {
+	if len(matches) == 0 {
+		return 0, false
+	}
+	best := floats.Max(matches)
+	for i, f := range candidates {
+		if matches[i] >= nearBest*best {
 			hz = max(hz, f)
 		}
 	}
-	return hz, best > 0 && hz > 0
+	return hz, best > 0
 }
 
 // near returns the pitch within cents of hz whose partials hold most, each
-// counted by the fourth root of its power.
+// counted by a root of its power.
 func (l lineSpectrum) near(hz, cents float64) float64 {
-	best, pick := -1.0, hz
+	best, pick, top := -1.0, hz, min(topPartial, float64(len(l.power)-2)*l.binHz)
 	for c := -cents; c <= cents; c += 2 {
 		f := hz * math.Exp2(c/1200)
 		sum := 0.0
-		for k := 1; k <= 16 && float64(k)*f < min(4200, highestLine); k++ {
-			at := float64(k) * f / l.binHz
-			i := int(at)
-			if i+1 >= len(l.power) {
-				break
-			}
-			v := l.power[i] + (at-float64(i))*(l.power[i+1]-l.power[i])
-			sum += math.Pow(v, nearRoot)
+		for k := 1.0; k <= mostPartials && k*f < top; k++ {
+			i, part := math.Modf(k * f / l.binHz)
+			sum += math.Pow((1-part)*l.power[int(i)]+part*l.power[int(i)+1], nearRoot)
 		}
 		if sum > best {
 			best, pick = sum, f
@@ -162,7 +144,7 @@ func (l lineSpectrum) near(hz, cents float64) float64 {
 // held is the power at the even and at the odd partials of hz.
 func (l lineSpectrum) held(hz float64) (even, odd float64) {
 	var sums [2]float64
-	for k := 1; k <= 16; k++ {
+	for k := 1; k <= mostPartials; k++ {
 		at := float64(k) * hz / l.binHz
 		if reach := int(oddReach*at) + 1; int(at)+reach < len(l.power) {
 			sums[k%2] += floats.Max(l.power[max(0, int(at)-reach) : int(at)+reach+1])

@@ -34,7 +34,7 @@ func FuzzWhole(f *testing.F) {
 		if !(rate >= 8000 && rate <= 192000) {
 			rate = 48000
 		}
-		e, ok := Whole(wild(data, 6000), rate, 50)
+		e, ok := Whole(wild(data, 6000), rate, Options{ClockPPM: 50})
 		if !finite(float64(e.Hz)) || !finite(float64(e.CI95)) || !finite(float64(e.Wander)) {
 			t.Errorf("not finite: %+v", e)
 		}

@@ -23,7 +23,7 @@ func TestHumUnderLowNotes(t *testing.T) {
 				x[i] += gain * a * math.Sin(2*math.Pi*50*float64(m+1)*float64(i)/testRate+float64(m))
 			}
 		}
-		e, ok := Refine(x, testRate, float64(truth), 0)
+		e, ok := Whole(x, testRate, Options{Call: truth})
 		if off := math.Abs(float64(pitch.Between(truth, e.Hz))); !ok || off > 0.5 || e.CI95 > undoubted {
 			t.Errorf("%.2f Hz: off by %.3f cents, interval %.3f (%v)", float64(hz), off, float64(e.CI95), ok)
 		}
@@ -50,7 +50,7 @@ func TestHumBetweenPartials(t *testing.T) {
 				x[i] += gain * a * math.Sin(2*math.Pi*mains*float64(m+1)*float64(i)/testRate+float64(m))
 			}
 		}
-		e, ok := Whole(x, testRate, 0)
+		e, ok := Whole(x, testRate, Options{})
 		if off := math.Abs(float64(pitch.Between(truth, e.Hz))); !ok || off > float64(e.CI95) {
 			t.Errorf("%.2f Hz: off by %.1f cents ± %.2f (%v)", float64(hz), off, float64(e.CI95), ok)
 		}

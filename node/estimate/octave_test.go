@@ -77,7 +77,7 @@ func TestNeighbourBesideWeakPartials(t *testing.T) {
 		for i := range y {
 			y[i] = x[testRate/2+i] + 0.6*x[testRate/2+i-late] + 0.4*beside[testRate/2+i]
 		}
-		e, ok := Refine(y, testRate, float64(truth), 0)
+		e, ok := Whole(y, testRate, Options{Call: truth})
 		if off := math.Abs(float64(pitch.Between(truth, e.Hz))); !ok || off > 1 || off > float64(e.CI95) {
 			t.Errorf("%.0f Hz: off by %.2f cents, interval %.2f (%v)", float64(truth), off, float64(e.CI95), ok)
 		}
@@ -100,7 +100,7 @@ func TestOctaveUnknown(t *testing.T) {
 	for i, v := range sound(233.08/2, -30) {
 		x[i] += v
 	}
-	if e, ok := Whole(x, testRate, 0); !ok || !e.Octave || e.CI95 < octaveCents {
+	if e, ok := Whole(x, testRate, Options{}); !ok || !e.Octave || e.CI95 < octaveCents {
 		t.Errorf("%.2f Hz, interval %.2f, octave in doubt %v (%v), want %d", float64(e.Hz), float64(e.CI95), e.Octave, ok, octaveCents)
 	}
 }
@@ -150,7 +150,7 @@ const undoubted = 5
 // reads checks what x reads.
 func reads(t *testing.T, x []float64, want pitch.Hertz) {
 	t.Helper()
-	e, ok := Whole(x, testRate, 0)
+	e, ok := Whole(x, testRate, Options{})
 	if off := float64(pitch.Between(want, e.Hz)); !ok || math.Abs(off) > 1 || e.CI95 > undoubted {
 		t.Errorf("%.0f Hz: off by %.2f cents, interval %.2f (%v)", float64(want), off, float64(e.CI95), ok)
 	}

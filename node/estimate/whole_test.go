@@ -19,7 +19,7 @@ func TestWholeSteady(t *testing.T) {
 				}
 				x := make([]float64, 48000)
 				tn.Read(x)
-				e, ok := Whole(x, 48000, 0)
+				e, ok := Whole(x, 48000, Options{})
 				if !ok {
 					t.Fatal("no estimate")
 				}

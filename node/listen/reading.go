@@ -148,7 +148,7 @@ func Whole(samples []float64, c Config) Reading {
 	}
 	level := pitch.LevelOf(math.Sqrt(sum / float64(max(1, len(samples)))))
 	r := Reading{End: int64(len(samples)), Level: level, Peak: level, Floor: pitch.Silence, Reason: ReasonNoise}
-	e, ok := estimate.Whole(samples, c.Rate, c.ClockPPM)
+	e, ok := estimate.Whole(samples, c.Rate, estimate.Options{ClockPPM: c.ClockPPM})
 	if !ok {
 		return r
 	}

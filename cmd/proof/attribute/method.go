@@ -29,7 +29,7 @@ func oneSource(t *Take, c int) (pitch.Hertz, bool) {
 // twoSources reads chair c from its own microphone by the node's estimator,
 // which takes a second source out when it finds one.
 func twoSources(t *Take, c int) (pitch.Hertz, bool) {
-	e, ok := estimate.Refine(t.Audio[c], t.Rate, float64(t.Input.Chairs[c].Expected), 0)
+	e, ok := estimate.Whole(t.Audio[c], t.Rate, estimate.Options{Call: t.Input.Chairs[c].Expected})
 	return e.Hz, ok && e.Hz.Valid()
 }
 

@@ -7,6 +7,7 @@ import (
 
 	"bellrow/node/estimate"
 	"bellrow/node/listen"
+	"bellrow/proto/pitch"
 	"bellrow/testdata/processor"
 )
 
@@ -58,6 +59,6 @@ func readingTimes(n int) (alone, beside []float64) {
 
 func timed(x []float64, hz float64) float64 {
 	began := processor.Time()
-	estimate.Refine(x, rate, hz, 0)
+	estimate.Whole(x, rate, estimate.Options{Call: pitch.Hertz(hz)})
 	return (processor.Time() - began).Seconds() * 1000
 }

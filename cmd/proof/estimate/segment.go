@@ -38,7 +38,7 @@ var ownMethod = method{"bellrow", func(ctx context.Context, segments []segment) 
 		if err := ctx.Err(); err != nil {
 			return nil, err
 		}
-		e, ok := estimate.Whole(s.samples, rate, 0)
+		e, ok := estimate.Whole(s.samples, rate, estimate.Options{})
 		out[i] = result{hz: e.Hz, ci: float64(e.CI95), ok: ok}
 	}
 	return out, nil
