@@ -138,7 +138,9 @@ func (s *sound) pool(ps []partialTrack, a, b int) (pooled, bool) {
 	if len(ps) == 0 {
 		return pooled{}, false
 	}
-	slices.SortFunc(ps, func(x, y partialTrack) int { return cmp.Compare(stat.Mean(x.cents[a:b], nil), stat.Mean(y.cents[a:b], nil)) })
+	slices.SortFunc(ps, func(x, y partialTrack) int {
+		return cmp.Compare(stat.Mean(x.cents[a:b], nil), stat.Mean(y.cents[a:b], nil))
+	})
 	n := len(ps)
 	means, powers, squares, off, weights := make([]float64, n), make([]float64, n), make([]float64, n), make([]float64, n), make([]float64, n)
 	for i := range ps {
@@ -168,7 +170,6 @@ func (s *sound) pool(ps []partialTrack, a, b int) (pooled, bool) {
 		ps[i].weight = weights[i]
 	}
 	out.separation = max(tau, stat.PopStdDev(means, weights)) / math.Sqrt(float64(min(4, n)))
-	out.separation = max(out.separation, math.Abs(out.centre-mean)/2)
 	if s.without&StageMedian != 0 {
 		out.centre = mean
 	}
