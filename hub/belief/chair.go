@@ -162,7 +162,7 @@ type chair struct {
 	notes   int // how many tuning notes there are
 	n       int // quantities in use
 	band    float64
-	free    bool // Config.Free
+	rules   Rules
 	profile Profile
 	slide   Slide
 	parts   []part
@@ -176,7 +176,7 @@ type chair struct {
 	cold    bool
 	played  float64 // at the last report, and when that was
 	told    time.Time
-	far     bool // moved by toldCents or more since it was heard
+	far     bool // moved by Rules.Far or more since it was heard
 	moved   bool // moved at all since
 	holding float64
 	tell    bool // holding rests on the first rested note after a far move
@@ -204,7 +204,7 @@ func newChair(id int64, c Config, s Slide, p Profile) *chair {
 	if s.Notes > 0 {
 		notes = min(notes, s.Notes)
 	}
-	ch := &chair{id: id, notes: notes, band: c.band(), free: c.Free, profile: p.known(), slide: s, half: 1.5}
+	ch := &chair{id: id, notes: notes, band: c.band(), rules: c.rules(), profile: p.known(), slide: s, half: 1.5}
 	ch.prior, ch.fresh = ch.profile.Scatter, p.Scatter == [len(Scatters)]float64{}
 	ch.n = act + 1
 	if ch.notes > 1 {
@@ -448,7 +448,7 @@ func (c *chair) move(mm float64, sure bool) {
 	c.parts = append(c.parts, more...)
 	c.handed = math.Hypot(c.handed, hand)
 	c.moved = true
-	c.far = c.far || math.Abs(change) >= toldCents
+	c.far = c.far || math.Abs(change) >= c.rules.Far
 	c.tidy()
 }
 
@@ -626,24 +626,14 @@ func (c *chair) best() (mm, out float64) {
 	m, _ := c.place()
 	middle := math.Round(math.Max(c.slide.Min-c.slide.MM, math.Min(c.slide.Max-c.slide.MM, c.slide.travel(-m))))
 	out = now
-	least, price := leastGain, wrongCost
-	switch {
-	case c.free:
-		price = 0
-	case c.asked < 2:
-		price *= firstPrice
-	case c.asked == 2:
-		price *= secondPrice
-	case c.asked >= c.usual():
-		price *= lastPrice
-	}
+	least, price := c.rules.Least, c.rules.price(c.asked, c.usual())
 	for d := middle - 1; d <= middle+1; d++ {
 		to := c.slide.MM + d
 		if d == 0 || to < c.slide.Min-1e-9 || to > c.slide.Max+1e-9 {
 			continue
 		}
-		o := c.outside(d)
-		if gain := now - o - price*c.wrong(d); gain > least {
+		o, wrong := c.outside(d), c.wrong(d)
+		if gain := now - o - price*wrong*math.Pow(math.Abs(c.slide.change(d))/c.band, c.rules.Size); gain > least && wrong <= c.rules.Wrong {
 			mm, least, out = d, gain, o
 		}
 	}

@@ -9,32 +9,12 @@ import (
 // The rules of a tune-up. People first: nobody plays for nothing, nobody plays
 // on without a rest.
 const (
-	// toldCents is the least move by which a pitch that stays can be told from
-	// one that goes: two readings of 2 cents leave 2.8 on their difference.
-	toldCents = 8.0
-	// leastGain is the least fall of the chance of being outside that is worth a
-	// move of the slide, once wrongCost times the chance that it goes the wrong way
-	// is taken off: nobody is sent the wrong way for a small gain.
-	leastGain = 0.005
-	wrongCost = 4.0
-	// firstPrice is how much dearer the wrong way is after a player's first note: half
-	// of all wrong moves were made on it, and another note follows soon; so it is after
-	// the second. lastPrice is how much cheaper after the last: what is not made good
-	// then stays.
-	firstPrice, secondPrice, lastPrice = 8.0, 3.0, 0.15
-	// enough is the expected number of chairs outside at which a tune-up ends, and
-	// nothingMore the gain of the best further note at which it ends too; manyGain
-	// is what a player's fifth and sixth note must gain.
-	enough      = 0.06
-	nothingMore = 0.012
-	manyGain    = 0.08
 	// doubtful is the chance of being outside from which the leader is told.
 	doubtful = 0.05
 	// named is how sure it must be that the lips hold the pitch.
 	named = 0.9
 
-	// MostNotes are asked of one player in a tune-up, MostEver of one in twenty; two
-	// more for each further tuning note.
+	// MostNotes and MostEver are Notes and Ever of the usual Rules.
 	MostNotes, MostEver = 4, 6
 	oneIn               = 20
 
@@ -67,9 +47,8 @@ const (
 type Config struct {
 	Band  float64 // cents; 0 = 5
 	Notes int     // tuning notes of each player, 1 to 3; 0 = 1
-	// Free leaves out what people ask beside being in tune: no price on moves the
-	// wrong way, six notes for anybody. For trials: it shows what the rules cost.
-	Free bool
+	// Rules of the tune-up; zero = Usual.
+	Rules Rules
 }
 
 func (c Config) band() float64 {
@@ -79,11 +58,19 @@ func (c Config) band() float64 {
 	return c.Band
 }
 
+func (c Config) rules() Rules {
+	if c.Rules == (Rules{}) {
+		return Usual
+	}
+	return c.Rules
+}
+
 func (c Config) notes() int { return max(1, min(3, c.Notes)) }
 
 // Section is what is believed of all chairs in one tune-up.
 type Section struct {
 	config Config
+	rules  Rules
 	chairs []*chair
 	// drift is the common change of pitch in cents a minute, and its variance.
 	drift, driftVar float64
@@ -91,7 +78,9 @@ type Section struct {
 }
 
 // New returns a section that nobody sits in.
-func New(c Config) *Section { return &Section{config: c, driftVar: driftSD * driftSD} }
+func New(c Config) *Section {
+	return &Section{config: c, rules: c.rules(), driftVar: driftSD * driftSD}
+}
 
 // Sit seats a player; the order of seating is the order of the first notes.
 func (s *Section) Sit(id int64, slide Slide, p Profile) {
@@ -341,7 +330,7 @@ func (s *Section) worth(c *chair, at time.Time) (float64, Why) {
 	case c.far:
 		why = HasMoved
 		gain += 0.1
-	case gain < nothingMore || c.asked >= c.usual() && gain < manyGain:
+	case gain < s.rules.Nothing || c.asked >= c.usual() && gain < s.rules.Many:
 		return 0, why
 	}
 	if c.cold && c.warming(at) {
@@ -406,10 +395,7 @@ func (c *chair) start(at time.Time) time.Time {
 // tuning note takes as much breath as the first.
 func (c *chair) usual() int {
 	more := 2 * (c.notes - 1)
-	if c.free {
-		return MostEver + more
-	}
-	return MostNotes + more
+	return c.rules.Notes + more
 }
 
 // most is how many notes may be asked of a player.
@@ -423,8 +409,8 @@ func (s *Section) most(c *chair) int {
 			over++
 		}
 	}
-	if over < (len(s.chairs)+oneIn-1)/oneIn && !c.free {
-		return c.usual() + MostEver - MostNotes
+	if over < (len(s.chairs)+oneIn-1)/oneIn {
+		return c.usual() + s.rules.Ever - s.rules.Notes
 	}
 	return c.usual()
 }
@@ -451,7 +437,7 @@ func (s *Section) Over(at time.Time) bool {
 	if owed {
 		return false
 	}
-	if s.Outside() < enough {
+	if s.Outside() < s.rules.Enough {
 		return true
 	}
 	_, more := s.Next(at)
@@ -475,10 +461,10 @@ type Standing struct {
 	Outside    float64 // chance of being out of the band
 	Notes      int     // played, counted or not
 	Moved      bool    // the slide was moved since it was heard: "moved, not heard"
-	Owed       bool    // by toldCents or more: it must be heard
+	Owed       bool    // by Rules.Far or more: it must be heard
 	Warming    bool    // too cold to tell where it will stand
 	// Held says that the lips hold the pitch from before the slide moved. Only the
-	// first rested note after a move of toldCents says so.
+	// first rested note after a move of Rules.Far says so.
 	Held bool
 }
 

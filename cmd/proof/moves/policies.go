@@ -196,7 +196,11 @@ type manner struct{ ahead, together, groups, free bool }
 
 func newBeliever(m manner) func(*section) leader {
 	return func(s *section) leader {
-		b := &believer{section: s, b: belief.New(belief.Config{Notes: s.pop.Notes, Free: m.free}), names: m.ahead, first: m.together, groups: m.groups}
+		rules := s.rules
+		if m.free {
+			rules = rules.Free()
+		}
+		b := &believer{section: s, b: belief.New(belief.Config{Notes: s.pop.Notes, Rules: rules}), names: m.ahead, first: m.together, groups: m.groups}
 		for i, c := range s.chairs {
 			main, _ := c.in.Slide(instrument.Main)
 			lo, hi := slide.Limits(main)

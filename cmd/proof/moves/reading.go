@@ -31,14 +31,20 @@ const (
 	// Rooms are the intervals that a leader gets of the recorded practice notes of all
 	// grades in rooms (testdata/results/readings.md): see roomHalf. One in 64 is refused.
 	Rooms Readings = "rooms"
+	// Once are the same where the scatter from attack to attack is part of what the
+	// interval holds and not beside it. Of one note the recordings tell how far its mean goes
+	// on from one stretch to the next; of one note attacked again they tell nothing. Its means
+	// scatter by no less than that, and by no more than that and what comes besides with the
+	// attack: Once is the one end, Rooms the other.
+	Once Readings = "once"
 )
 
 func (k Readings) check() error {
 	switch k {
-	case Sharp, Rough, Wandering, Clean, Rooms:
+	case Sharp, Rough, Wandering, Clean, Rooms, Once:
 		return nil
 	}
-	return fmt.Errorf("trial: readings %q, need sharp, rough, wandering, clean or rooms", k)
+	return fmt.Errorf("trial: readings %q, need sharp, rough, wandering, clean, rooms or once", k)
 }
 
 // roomHalf are half widths in cents of where a note goes on, by the share of notes
@@ -54,6 +60,9 @@ const (
 	roomFar     = 2.0
 	roomRefused = 1.0 / 64
 )
+
+// held reports whether the intervals are those of where notes in rooms go on.
+func (k Readings) held() bool { return k == Rooms || k == Once }
 
 // heldSD draws how well the centre of a note in a room is known: the note goes on as
 // far from its centre as it was read.
@@ -120,7 +129,7 @@ func (s *section) play(i int, k Readings) note {
 		sd, lost = (1.4+1.1*rnd.Float64())/1.96, 0.1
 	case k == Clean:
 		sd, lost = (0.4+0.4*rnd.Float64())/1.96, 0.1
-	case k == Rooms:
+	case k.held():
 		sd, lost = heldSD(x), roomRefused
 	}
 	if k == Clean {
@@ -134,10 +143,14 @@ func (s *section) play(i int, k Readings) note {
 		}
 	}
 	extra := math.Sqrt(math.Max(0, sd*sd-ownNoise*ownNoise))
-	if off := extra * rnd.NormFloat64(); k != Rooms {
+	if off := extra * rnd.NormFloat64(); !k.held() {
 		r.Hz = r.Hz.Shift(pitch.Cents(off))
 	} else if sound.VibratoCents == 0 && sound.Drift == 0 && sound.Early < 0 {
-		r.Hz = sound.Hz.Shift(pitch.Cents(heldError(rnd, sd))) // the model's own noise may be more than such a reading has
+		beside := sd
+		if k == Once {
+			beside = math.Sqrt(math.Max(0, sd*sd-sq(float64(c.config.Repeat))))
+		}
+		r.Hz = sound.Hz.Shift(pitch.Cents(heldError(rnd, beside))) // the model's own noise may be more than such a reading has
 	} else {
 		r.Hz = r.Hz.Shift(pitch.Cents(heldError(rnd, extra)))
 	}

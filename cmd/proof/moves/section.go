@@ -15,6 +15,7 @@ import (
 type section struct {
 	chairs []*chair
 	pop    Population
+	rules  belief.Rules
 	air    instrument.Air
 	random *rand.Rand // for what happens in the rehearsal
 }
@@ -229,7 +230,7 @@ func (c *chair) takeOut() (err error) {
 // tomorrow is the same section on another day: the slides stand elsewhere, and
 // chance falls anew.
 func (s *section) tomorrow(day uint64) (*section, error) {
-	t := &section{pop: s.pop, air: s.air, random: s.random}
+	t := &section{pop: s.pop, rules: s.rules, air: s.air, random: s.random}
 	for _, old := range s.chairs {
 		c := &chair{in: old.in, habits: old.habits, tune: old.tunes[0], tunes: old.tunes, config: old.config, began: old.began,
 			profile: old.profile, comes: old.comes, leaves: old.leaves, never: old.never, early: old.early}

@@ -45,11 +45,12 @@ type Config struct {
 	// Otherwise, if not nil, is told where the hub decides otherwise than hub/belief alone
 	// would on the same notes.
 	Otherwise io.Writer
+	Rules     belief.Rules // of hub/belief where it leads by itself
 	Population
 }
 
 // DefaultConfig is the trial as reported.
-var DefaultConfig = Config{Sections: 200, Chairs: 12, Seed: 1, Readings: Sharp, Population: DefaultPopulation}
+var DefaultConfig = Config{Sections: 200, Chairs: 12, Seed: 1, Readings: Sharp, Rules: belief.Usual, Population: DefaultPopulation}
 
 // Cents within which a chair is in tune for the trial, and nearly so.
 const (
@@ -130,6 +131,7 @@ func Play(ctx context.Context, c Config) ([]Result, error) {
 			if err != nil {
 				return nil, err
 			}
+			s.rules = c.Rules
 			if s, err = s.learn(p.lead, c); err != nil {
 				return nil, err
 			}
@@ -300,7 +302,7 @@ func Run(ctx context.Context, w io.Writer, args []string) error {
 	fs.IntVar(&c.Chairs, "chairs", c.Chairs, "players in each section")
 	fs.Uint64Var(&c.Seed, "seed", c.Seed, "seed of the first section")
 	fs.IntVar(&c.Days, "days", c.Days, "tune-ups of the same players before the one that counts")
-	readings := fs.String("readings", string(c.Readings), "sharp, rough, wandering, clean or rooms")
+	readings := fs.String("readings", string(c.Readings), "sharp, rough, wandering, clean, rooms or once")
 	fs.StringVar(&c.Policies, "policies", "", "names parted by commas, of "+names())
 	fs.IntVar(&c.Notes, "notes", 1, "tuning notes of each player, 1 to 3; several by the belief and the hub by worth")
 	fs.Float64Var(&c.Scatter, "scatter", c.Scatter, "scatter from attack to attack, SD in cents")
@@ -315,6 +317,8 @@ func Run(ctx context.Context, w io.Writer, args []string) error {
 	fs.Float64Var(&c.Leaves, "leaves", c.Leaves, "share of players who leave in the middle")
 	fs.Float64Var(&c.Early, "early", c.Early, "share of players who play before they are asked")
 	differ := fs.Bool("otherwise", false, "print where the hub decides otherwise than belief alone would on the same notes")
+	rules := fs.String("rules", "", "rules of hub/belief by itself that are not usual, as in later=2,notes=5, of "+ruleNames())
+	steps := fs.Int("search", 0, "instead: so many steps of a random search through those rules")
 	theory := fs.Int("theory", 0, "instead: so many players for each of some called notes that lie off by nature")
 	if err := fs.Parse(args); err != nil {
 		return err
@@ -336,6 +340,13 @@ func Run(ctx context.Context, w io.Writer, args []string) error {
 		if p != "" && !slices.Contains(strings.Split(names(), ", "), p) {
 			return fmt.Errorf("trial: policy %q, need some of %s", p, names())
 		}
+	}
+	var err error
+	if c.Rules, err = rulesOf(*rules); err != nil {
+		return err
+	}
+	if *steps > 0 {
+		return search(ctx, w, c, *steps)
 	}
 	if *differ {
 		c.Otherwise = w
@@ -359,15 +370,12 @@ func report(w io.Writer, c Config, results []Result) error {
 	fmt.Fprintf(w, "%d sections of %d players, seeds %d to %d, %s readings, scatter %g cents\n\n",
 		c.Sections, c.Chairs, c.Seed, c.Seed+uint64(c.Sections)-1, c.Readings, c.Scatter)
 	tw := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
-	fmt.Fprintln(tw, "policy\tmin\t90 %\tnotes\tover 4\tall ±5\tbut one\tall ±7\toutside\texpected\tnamed, of them out\tmoves\twrong way\taccused\tholders named\tmissed")
+	fmt.Fprintln(tw, "policy\tmin\t90 %\tnotes\tover 4\tall ±5\tbut one\tall ±7\toutside\texpected\twrong way\tmoves\tnamed, of them out\taccused\tholders named\tmissed")
 	for _, r := range results {
 		n := float64(len(r.Minutes))
 		p := float64(r.Players)
-		fmt.Fprintf(tw, "%s\t%.1f\t%.1f\t%.2f\t%s\t%s\t%s\t%s\t%.3f\t%.3f\t%.2f, %s\t%.2f\t%s\t%s\t%s\t%s\n", r.Policy,
-			quantile(r.Minutes, 0.5), quantile(r.Minutes, 0.9), float64(r.Notes)/p, percent(float64(r.Many)/p),
-			percent(float64(r.All)/n), percent(float64(r.AllButOne)/n), percent(float64(r.AllNearly)/n),
-			float64(r.Outside)/n, r.Expected/n, float64(r.Doubted)/n, share(r.Found, r.Doubted),
-			float64(r.Moves)/p, share(r.WrongWay, r.Moves), share(r.Accused, r.Innocent), share(r.Named, r.Holders), share(r.Missed, r.Holders))
+		fmt.Fprintf(tw, "%s\t%s\t%.2f\t%.2f, %s\t%s\t%s\t%s\n", r.Policy, r.row(), float64(r.Moves)/p,
+			float64(r.Doubted)/n, share(r.Found, r.Doubted), share(r.Accused, r.Innocent), share(r.Named, r.Holders), share(r.Missed, r.Holders))
 	}
 	fmt.Fprintln(tw)
 	fmt.Fprint(tw, "% outside at the end (and expected), of those with")
@@ -386,6 +394,15 @@ func report(w io.Writer, c Config, results []Result) error {
 		fmt.Fprintln(tw)
 	}
 	return tw.Flush()
+}
+
+// row is what a tune-up costs and leaves, as columns.
+func (r *Result) row() string {
+	n, p := float64(len(r.Minutes)), float64(r.Players)
+	return fmt.Sprintf("%.2f\t%.2f\t%.2f\t%s\t%s\t%s\t%s\t%.3f\t%.3f\t%s",
+		quantile(r.Minutes, 0.5), quantile(r.Minutes, 0.9), float64(r.Notes)/p, percent(float64(r.Many)/p),
+		percent(float64(r.All)/n), percent(float64(r.AllButOne)/n), percent(float64(r.AllNearly)/n),
+		float64(r.Outside)/n, r.Expected/n, share(r.WrongWay, r.Moves))
 }
 
 func percent(x float64) string { return fmt.Sprintf("%.1f %%", 100*x) }
