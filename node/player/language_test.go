@@ -1,6 +1,7 @@
 package player_test
 
 import (
+	"net/http"
 	"net/http/httptest"
 	"strings"
 	"testing"
@@ -57,6 +58,47 @@ func TestEveryLanguageFits(t *testing.T) {
 				b.Shot("player-" + l.Tag + "-" + stage + "-" + name)
 			}
 		}
+	}
+}
+
+// TestWordsComeLate: while the words of a language are on their way the page is told
+// more; a copy of them that comes last leaves what the page says.
+func TestWordsComeLate(t *testing.T) {
+	s, err := player.New(player.Config{Node: &fake{}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	held, release := make(chan struct{}, 9), make(chan struct{})
+	srv := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if r.URL.Query().Get("language") == "de" {
+			held <- struct{}{}
+			<-release
+		}
+		s.Handler().ServeHTTP(w, r)
+	}))
+	t.Cleanup(srv.Close)
+	tell := func(say string) {
+		s.ShowView(proto.View{Section: "Quay", Chair: "Trompete 2", Phase: "wait", Language: "de", Say: say})
+	}
+	says := func(text string) string {
+		return `document.documentElement.lang === "de" && document.getElementById("say").textContent === "` + text + `"`
+	}
+	s.ShowSeat(seat)
+	s.ShowLink(player.Link{State: player.LinkJoined})
+	b := browser.Open(t)
+	b.Go(srv.URL + s.Path())
+	tell("eins")
+	<-held
+	tell("zwei")
+	<-held
+	release <- struct{}{}
+	b.Until("the first copy", `document.documentElement.lang === "de"`)
+	tell("drei")
+	b.Until("the third view", says("drei"))
+	release <- struct{}{}
+	b.Until("both copies, and a moment to take them", `((all) => all.length === 2 && all.every((e) => e.responseEnd > 0 && performance.now() > e.responseEnd + 100))(performance.getEntriesByType("resource").filter((e) => e.name.includes("language=de")))`)
+	if got := browser.Eval[string](b, `document.getElementById("say").textContent`); got != "drei" {
+		t.Errorf("the page says %q", got)
 	}
 }
 

@@ -8,6 +8,8 @@ import { ask, put, say } from "./dom.js";
 let texts = JSON.parse(document.getElementById("words")?.textContent || "{}");
 /** @type {string|null} */
 let language = null;
+/** What was asked for last. @type {string|null} */
+let wanted = null;
 
 /**
  * Puts the page into a language, "" for English. What code says is said anew on
@@ -15,8 +17,11 @@ let language = null;
  * @param {string} tag
  */
 export async function speak(tag) {
+  wanted = tag;
   if (tag === language) return;
-  texts = await ask("api/words?language=" + encodeURIComponent(tag));
+  const asked = await ask("api/words?language=" + encodeURIComponent(tag));
+  if (tag !== wanted || tag === language) return; // answers may come late, and twice
+  texts = asked;
   language = tag;
   document.documentElement.lang = tag || "en";
   for (const [attr, set] of Object.entries({
