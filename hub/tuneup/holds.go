@@ -80,13 +80,12 @@ func (s *State) isSet(st *seat, run *hub.Round) bool {
 	return r != nil && r.Verdict == intonation.Set
 }
 
-// before lists the chair's counted readings of the note and the target of its
-// last one, oldest first: what can be compared with it.
-func (h *heard) before() []*hub.Reading {
-	last := h.last()
+// before lists the chair's counted readings of a note and a target, oldest first:
+// what can be compared.
+func (h *heard) before(note pitch.Note, target pitch.Hertz) []*hub.Reading {
 	var out []*hub.Reading
 	for _, r := range h.counted {
-		if r.Note == last.Note && r.Target == last.Target {
+		if r.Note == note && r.Target == target {
 			out = append(out, r)
 		}
 	}

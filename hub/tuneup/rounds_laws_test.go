@@ -300,6 +300,28 @@ func TestUsedTimeStops(t *testing.T) {
 	}
 }
 
+// TestBeforeIsOfTheSameNote: beside a note that is still to be heard stand the readings of that note, not those of the
+// call before.
+func TestBeforeIsOfTheSameNote(t *testing.T) {
+	h := room(t, 440)
+	h.lines("join Ada trumpet_bb")
+	for _, c := range []struct {
+		line string
+		want int
+	}{{"call Bb4", 0}, {"play Ada 2", 1}, {"call F4", 0}, {"play Ada 3", 1}, {"call Bb4", 1}, {"play Ada 1", 2}, {"end", 2}, {"edit a4=443", 2}, {"call Bb4", 0}} {
+		h.lines(c.line)
+		got := h.chair("Ada").Before
+		for _, r := range got {
+			if n := h.chair("Ada").Note; n != 0 && r.Note != n {
+				t.Errorf("after %s a reading of %v stands beside %v", c.line, r.Note, n)
+			}
+		}
+		if len(got) != c.want {
+			t.Errorf("after %s %d readings, need %d", c.line, len(got), c.want)
+		}
+	}
+}
+
 // TestTwoAtOnceIsTwo: as many as can be told apart play at once, and never more than two.
 func TestTwoAtOnceIsTwo(t *testing.T) {
 	h := room(t, 440)

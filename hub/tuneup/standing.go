@@ -320,10 +320,6 @@ func (s *State) chairStanding(st *seat, run *Round, p places) Chair {
 	if r := st.inRound; r != nil && r.Answer != nil && (st.turn.Notes > 0 || apart || round != nil && r.Why == hub.WhyOverheard && r.ID > round.After[c.ID]) {
 		c.Again = st.inRound
 	}
-	if last := st.last(); last != nil {
-		c.Before = st.before()
-		c.Moved = !s.asThen(last)
-	}
 	if s.outdated(c.Open) {
 		c.Open, c.ToMove = nil, false
 	}
@@ -339,6 +335,13 @@ func (s *State) chairStanding(st *seat, run *Round, p places) Chair {
 	}
 	if c.Part {
 		c.tone(s, run, p)
+	}
+	if last := st.last(); last != nil {
+		note, target := last.Note, last.Target
+		if c.Part && c.Note != 0 && c.Holds == nil && (c.Note != last.Note || run.Call.Kind == hub.CallNote) {
+			note, target = c.Note, c.Target
+		}
+		c.Before, c.Moved = st.before(note, target), !s.asThen(last)
 	}
 	c.Along = run != nil && s.along(run.Round, c.ID) && !s.window.fitting // until all has been heard that is looked at
 	if run != nil && slices.Contains(run.Queue, c.ID) && (st.inRound == nil || !st.inRound.Counted) {
