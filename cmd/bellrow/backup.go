@@ -131,6 +131,10 @@ func restoreError(from, dir string, err error) error {
 		return say("update bellrow on this laptop", "the copy %s was written by a newer version", from)
 	case errors.Is(err, hub.ErrDamaged):
 		return say("take an earlier copy; the data folder is as it was", "the copy %s cannot be used: %v", from, err)
+	case errors.Is(err, hub.ErrFull):
+		return say("free some space, then try again; what is there is as it was", "the disk of the data folder %s is full", dir)
+	case errors.Is(err, hub.ErrReadOnly):
+		return say("make it writable, then try again; what is there is as it was", "the data folder %s cannot be written", dir)
 	case errors.Is(err, fs.ErrNotExist):
 		return say("give the file that bellrow backup wrote", "there is no %s", from)
 	}

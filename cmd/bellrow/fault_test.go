@@ -39,3 +39,14 @@ func TestFaultsOnTheStartPage(t *testing.T) {
 		}
 	}
 }
+
+// TestARestoreSaysWhatToDo: whatever keeps a copy from being put back is one sentence of people's words with what to do
+// next, and without those of the store.
+func TestARestoreSaysWhatToDo(t *testing.T) {
+	for _, cause := range []error{hub.ErrInUse, hub.ErrNewer, hub.ErrFull, hub.ErrReadOnly, fs.ErrNotExist} {
+		err := restoreError("monday.db", "/kept", fmt.Errorf("%w: /kept/.restoring-1/copy.db", cause))
+		if said := plain.Words(err); !strings.Contains(said, "monday.db") && !strings.Contains(said, "/kept") || strings.Contains(said, "hub:") || strings.Contains(said, ".restoring") || strings.Count(said, "\n") > 1 {
+			t.Errorf("%v: %q", cause, said)
+		}
+	}
+}

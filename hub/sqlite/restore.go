@@ -13,6 +13,9 @@ import (
 	"strings"
 	"time"
 
+	"modernc.org/sqlite"
+	sqlite3 "modernc.org/sqlite/lib"
+
 	"bellrow/hub"
 )
 
@@ -103,7 +106,7 @@ func Restore(ctx context.Context, p Plan) (aside string, err error) {
 	}
 	l, err := take(ctx, p.To+lockSuffix)
 	if err != nil {
-		return "", err
+		return "", noRoom(dir, err)
 	}
 	defer l.release()
 	cut, _ := filepath.Glob(filepath.Join(dir, ".restoring-*")) // of a restore that was cut off
@@ -115,7 +118,7 @@ func Restore(ctx context.Context, p Plan) (aside string, err error) {
 	whole := filepath.Join(work, "whole.db")
 	files, err := p.prepare(ctx, filepath.Join(work, "copy.db"), whole)
 	if err != nil {
-		return "", err
+		return "", noRoom(work, err)
 	}
 	if aside, err = p.exchange(whole, files); err == nil {
 		for _, d := range cut {
@@ -123,6 +126,24 @@ func Restore(ctx context.Context, p Plan) (aside string, err error) {
 		}
 	}
 	return aside, err
+}
+
+// noRoom tells of a disk without room for another file, where SQLite says no more than
+// that it could not open one: beside the data it needs a log, its index and a journal.
+func noRoom(dir string, err error) error {
+	var e *sqlite.Error
+	if !errors.As(err, &e) || byte(e.Code()) != sqlite3.SQLITE_CANTOPEN {
+		return err
+	}
+	for range 3 {
+		f, why := os.CreateTemp(dir, ".room-*")
+		if why != nil {
+			return readOnly(dir, why)
+		}
+		defer os.Remove(f.Name())
+		f.Close()
+	}
+	return err
 }
 
 // prepare checks the copy and writes what is to be put in place, without the
@@ -135,11 +156,11 @@ func (p Plan) prepare(ctx context.Context, scratch, whole string) (map[string][]
 		if errors.Is(err, fs.ErrNotExist) && suffix != "" {
 			continue
 		}
-		if err == nil {
-			err = os.WriteFile(scratch+suffix, data, 0o600)
-		}
 		if err != nil {
 			return nil, fmt.Errorf("sqlite: reading %s: %w", p.From, err)
+		}
+		if err := os.WriteFile(scratch+suffix, data, 0o600); err != nil {
+			return nil, readOnly(scratch, err)
 		}
 	}
 	if err := os.WriteFile(whole, nil, 0o600); err != nil {
