@@ -13,6 +13,7 @@ import (
 	"net/http"
 	"os"
 	"path"
+	"sync"
 	"time"
 )
 
@@ -23,15 +24,18 @@ var shared embed.FS
 // ones. The zero value has only the shared ones. It is safe for concurrent
 // use. Files are small; each request reads and hashes one, so that files
 // under development need no restart.
-type Files struct{ layers []fs.FS }
+type Files struct {
+	layers []fs.FS
+	pages  sync.Map // of ServePage, parsed, by name
+}
 
 // Open returns the files of a site. own holds them under the folder "assets";
 // dir, when not empty, is a folder on disk to use in place of own.
 func Open(own fs.FS, dir string) *Files {
 	if dir != "" {
-		return &Files{[]fs.FS{os.DirFS(dir), under(shared, "files")}}
+		return &Files{layers: []fs.FS{os.DirFS(dir), under(shared, "files")}}
 	}
-	return &Files{[]fs.FS{under(own, "assets"), under(shared, "files")}}
+	return &Files{layers: []fs.FS{under(own, "assets"), under(shared, "files")}}
 }
 
 func under(f fs.FS, dir string) fs.FS {

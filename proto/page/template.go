@@ -31,16 +31,41 @@ func (f *Files) ServePage(w http.ResponseWriter, r *http.Request, name string, v
 	if !ok {
 		return false, nil
 	}
-	t, err := template.New(name).Funcs(Words(v)).Parse(string(text))
-	if err != nil {
-		return true, fmt.Errorf("page: %s: %w", name, err)
-	}
 	var out bytes.Buffer
-	if err := t.Execute(&out, data); err != nil {
+	t, err := f.template(name, string(text), v)
+	if err == nil {
+		err = t.Execute(&out, data)
+	}
+	if err != nil {
 		return true, fmt.Errorf("page: %s: %w", name, err)
 	}
 	serve(w, r, name, out.Bytes())
 	return true, nil
+}
+
+// parsed is a page that was read as a template.
+type parsed struct {
+	text string
+	*template.Template
+}
+
+// template is a page in a language. It is read once, as long as its text stays; each
+// reader gets a copy.
+func (f *Files) template(name, text string, v Voice) (*template.Template, error) {
+	kept, ok := f.pages.Load(name)
+	if !ok || kept.(parsed).text != text {
+		t, err := template.New(name).Funcs(Words(v)).Parse(text)
+		if err != nil {
+			return nil, err
+		}
+		kept = parsed{text, t}
+		f.pages.Store(name, kept)
+	}
+	t, err := kept.(parsed).Clone()
+	if err != nil {
+		return nil, err
+	}
+	return t.Funcs(Words(v)), nil
 }
 
 // Words are the functions of ServePage for other templates.

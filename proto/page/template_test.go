@@ -1,11 +1,13 @@
 package page_test
 
 import (
+	"fmt"
 	"net/http"
 	"net/http/httptest"
 	"os"
 	"path/filepath"
 	"strings"
+	"sync"
 	"testing"
 
 	"bellrow/proto/page"
@@ -41,5 +43,45 @@ func TestServePage(t *testing.T) {
 	}
 	if got, _, err := serve("p.html", voice{"a.c": "no link"}); err == nil || strings.Contains(got, "no link") {
 		t.Errorf("a text without its link: %q, %v", got, err)
+	}
+}
+
+// TestEachReaderHasTheirLanguage: whoever asks for a page at the same time gets it in their own language, and what was
+// written anew on the disk is seen at the next look.
+func TestEachReaderHasTheirLanguage(t *testing.T) {
+	dir := t.TempDir()
+	write := func(text string) {
+		if err := os.WriteFile(filepath.Join(dir, "p.html"), []byte(text), 0o600); err != nil {
+			t.Fatal(err)
+		}
+	}
+	f := page.Open(nil, dir)
+	serve := func(v voice, data any) string {
+		w := httptest.NewRecorder()
+		if _, err := f.ServePage(w, httptest.NewRequest(http.MethodGet, "/", nil), "p.html", v, data); err != nil {
+			t.Error(err)
+		}
+		return w.Body.String()
+	}
+	for _, around := range []string{"<p>%s %d</p>", "<i>%s, %d</i>"} {
+		write(strings.NewReplacer("%s", `{{say "a"}}`, "%d", "{{.}}").Replace(around))
+		var readers sync.WaitGroup
+		for i := range 40 {
+			readers.Go(func() {
+				said := fmt.Sprint("word ", i%7)
+				if got, want := serve(voice{"a": said}, i), fmt.Sprintf(around, said, i); got != want {
+					t.Errorf("got %s, want %s", got, want)
+				}
+			})
+		}
+		readers.Wait()
+	}
+	write("{{say")
+	if _, err := f.ServePage(httptest.NewRecorder(), httptest.NewRequest(http.MethodGet, "/", nil), "p.html", voice{}, nil); err == nil {
+		t.Error("half a page is served")
+	}
+	write("{{lang}}")
+	if got := serve(voice{}, nil); got != "tlh" {
+		t.Errorf("mended, it is %q", got)
 	}
 }
