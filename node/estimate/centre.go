@@ -26,6 +26,10 @@ const (
 	foldHz = 1500.0
 	// longRunWaves is how many half waves tell how well a partial's mean is known.
 	longRunWaves = 8
+	// weighings of the partials find their mean, sdOfMedian times the median distance from
+	// which is the standard deviation of a normal distribution, and mostErrors of them
+	// count as independent.
+	weighings, sdOfMedian, mostErrors = 4, 1.4826, 4.0
 	// aside of the power on either side of the middle must agree: of two that are nearly
 	// as loud nobody can say whose the pitch is.
 	aside = 0.2
@@ -84,38 +88,45 @@ func usualPower(z []complex128) float64 {
 	return pitch.Median(powers)
 }
 
-// tracksOf is partialsOf with their pitch, hum left out. Each is folded onto what those
-// of low frequency, which cannot be mistaken by a turn, have in common.
+// tracksOf is partialsOf with their pitch, hum left out.
 func (s *sound) tracksOf(f float64, from, to int) []partialTrack {
 	ps := slices.Clone(s.partialsOf(f, from, to))
-	if len(ps) == 0 {
-		return nil
-	}
-	lowest := slices.MinFunc(ps, func(a, b partialTrack) int { return a.k - b.k }).k
-	common, weights := make([]float64, s.frames-1), make([]float64, s.frames-1)
-	for _, p := range ps {
-		if float64(p.k)*f > foldHz && p.k > lowest {
-			continue
-		}
-		for m := range common {
-			step := p.z[m+1] * cmplx.Conj(p.z[m])
-			w := cmplx.Abs(step) + 1e-300
-			weights[m] += w
-			common[m] += (cmplx.Phase(step)/float64(p.k) - common[m]) * w / weights[m]
-		}
-	}
+	common := s.common(ps, f)
 	cents := 1200 / math.Ln2 / (2 * math.Pi * f * s.tick) // of a radian in a tick
 	for i := range ps {
 		p := &ps[i]
 		p.cents = make([]float64, len(common))
 		for m, c := range common {
-			// What the step turned beyond what is common.
-			beyond := p.z[m+1] * cmplx.Conj(p.z[m]) * cmplx.Rect(1, -float64(p.k)*c)
+			beyond := p.step(m) * cmplx.Rect(1, -float64(p.k)*c)
 			p.cents[m] = cents * (c + cmplx.Phase(beyond)/float64(p.k))
 		}
 	}
 	return slices.DeleteFunc(ps, func(p partialTrack) bool { return s.without&StageHum == 0 && p.isHum(f, from, to) })
 }
+
+// common is by how many radians the fundamental f is ahead in each hop, as the partials
+// of low frequency, which cannot be mistaken by a turn, have it.
+func (s *sound) common(ps []partialTrack, f float64) []float64 {
+	lowest := mostPartials
+	for _, p := range ps {
+		lowest = min(lowest, p.k)
+	}
+	ahead, weights := make([]float64, s.frames-1), make([]float64, s.frames-1)
+	for _, p := range ps {
+		if float64(p.k)*f > foldHz && p.k > lowest {
+			continue
+		}
+		for m := range ahead {
+			w := cmplx.Abs(p.step(m)) + 1e-300
+			weights[m] += w
+			ahead[m] += (cmplx.Phase(p.step(m))/float64(p.k) - ahead[m]) * w / weights[m]
+		}
+	}
+	return ahead
+}
+
+// step is what p turns and how strong it is in hop m.
+func (p *partialTrack) step(m int) complex128 { return p.z[m+1] * cmplx.Conj(p.z[m]) }
 
 // mean returns the pitch of p over hops [a, b) and its mean power there.
 func (p *partialTrack) mean(a, b int) (mean, level float64) {
@@ -132,8 +143,7 @@ type pooled struct {
 	apart      float64 // how far from the centre the means of the middle of the power reach
 }
 
-// pool weighs the partials over hops [a, b) as in a random-effects mean, and sorts them
-// by their pitch.
+// pool finds the centre of the partials over hops [a, b), and weighs and sorts them.
 func (s *sound) pool(ps []partialTrack, a, b int) (pooled, bool) {
 	if len(ps) == 0 {
 		return pooled{}, false
@@ -141,8 +151,7 @@ func (s *sound) pool(ps []partialTrack, a, b int) (pooled, bool) {
 	slices.SortFunc(ps, func(x, y partialTrack) int {
 		return cmp.Compare(stat.Mean(x.cents[a:b], nil), stat.Mean(y.cents[a:b], nil))
 	})
-	n := len(ps)
-	means, powers, squares, off, weights := make([]float64, n), make([]float64, n), make([]float64, n), make([]float64, n), make([]float64, n)
+	means, powers, squares := make([]float64, len(ps)), make([]float64, len(ps)), make([]float64, len(ps))
 	for i := range ps {
 		means[i], powers[i] = ps[i].mean(a, b)
 		squares[i] = longRun(ps[i].cents[a:b])
@@ -150,30 +159,38 @@ func (s *sound) pool(ps []partialTrack, a, b int) (pooled, bool) {
 	// at is the mean of the partial in which so much of the power is reached.
 	at := func(share float64) float64 { return stat.Quantile(share, stat.Empirical, means, powers) }
 	out := pooled{centre: at(0.5), apart: max(at(0.5)-at(0.5-aside), at(0.5+aside)-at(0.5))}
-	mean, tau := out.centre, 0.0
-	for range 4 {
+	weights, mean, sigma := weigh(means, powers, squares, out.centre)
+	for i := range ps {
+		ps[i].weight = weights[i]
+	}
+	out.separation = max(sigma, stat.PopStdDev(means, weights)) / math.Sqrt(min(mostErrors, float64(len(ps))))
+	if s.without&StageMedian != 0 {
+		out.centre = mean
+	}
+	return out, true
+}
+
+// weigh returns the weights of a random-effects mean that begins at mean, that mean, and
+// the robust spread about the one before it.
+func weigh(means, powers, squares []float64, mean float64) (weights []float64, pooled, sigma float64) {
+	weights = make([]float64, len(means))
+	off := make([]float64, len(means))
+	for range weighings {
 		for i := range means {
 			off[i] = math.Abs(means[i] - mean)
 		}
-		tau = 1.4826 * pitch.Median(off)
+		sigma = sdOfMedian * pitch.Median(off)
 		for i := range weights {
-			weights[i] = math.Sqrt(powers[i]) / (squares[i] + tau*tau + off[i]*off[i]/2 + 1e-10)
+			weights[i] = math.Sqrt(powers[i]) / (squares[i] + sigma*sigma + off[i]*off[i]/2 + 1e-10)
 		}
-		if i := floats.MaxIdx(weights); n > 1 { // at most half
+		if i := floats.MaxIdx(weights); len(weights) > 1 { // no more than all others
 			most := weights[i]
 			weights[i] = 0
 			weights[i] = min(most, floats.Sum(weights))
 		}
 		mean = stat.Mean(means, weights)
 	}
-	for i := range ps {
-		ps[i].weight = weights[i]
-	}
-	out.separation = max(tau, stat.PopStdDev(means, weights)) / math.Sqrt(float64(min(4, n)))
-	if s.without&StageMedian != 0 {
-		out.centre = mean
-	}
-	return out, true
+	return weights, mean, sigma
 }
 
 // longRun is the variance of the mean of y, whose wander its first half waves show.

@@ -6,10 +6,11 @@ const (
 	// humTop is where mains hum ends, humNear how near to a multiple of the mains
 	// a partial's hum lies, and humAside how far from it its place must be, in Hz.
 	humTop, humNear, humAside = 500.0, 0.4, 1.0
-	// mainsOff is how far the mains may be from their nominal frequency, as a share, and
-	// mainsWander the RMS wander, in cents, that hum stays below, a little noise with it,
-	// and hardly a player who is so near.
-	mainsOff, mainsWander = 0.001, 2.0
+	// humAlone, in Hz, is above what hum alone is read as, the mains or twice them: their
+	// higher lines are notes that are played, 350 Hz F4 at +4 cents. mainsOff is how far the
+	// mains may be from their nominal frequency, as a share, and mainsWander the RMS wander,
+	// in cents, that hum stays below, a little noise with it, and hardly a player who is so near.
+	humAlone, mainsOff, mainsWander = 125.0, 0.001, 2.0
 )
 
 // mainsNear returns the multiple of 50 or 60 Hz that is nearest to hz.
@@ -36,5 +37,5 @@ func (p *partialTrack) isHum(f float64, from, to int) bool {
 func (e *Estimate) isHum() bool {
 	hz := float64(e.Hz)
 	line := mainsNear(hz)
-	return hz < humTop && math.Abs(hz-line) < mainsOff*line && e.Wander < mainsWander
+	return hz < humAlone && math.Abs(hz-line) < mainsOff*line && e.Wander < mainsWander
 }

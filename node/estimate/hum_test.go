@@ -2,8 +2,10 @@ package estimate
 
 import (
 	"math"
+	"math/rand/v2"
 	"testing"
 
+	"bellrow/node/simulate/tone"
 	"bellrow/proto/pitch"
 )
 
@@ -53,6 +55,44 @@ func TestHumBetweenPartials(t *testing.T) {
 		e, ok := Whole(x, testRate, Options{})
 		if off := math.Abs(float64(pitch.Between(truth, e.Hz))); !ok || off > float64(e.CI95) {
 			t.Errorf("%.2f Hz: off by %.1f cents ± %.2f (%v)", float64(hz), off, float64(e.CI95), ok)
+		}
+	}
+}
+
+// Hum by itself is told, a little noise with it: the mains and their low multiples, odd ones
+// stronger, or twice the mains and theirs, as behind a rectifier.
+func TestHumAlone(t *testing.T) {
+	for _, mains := range []float64{49.97, 50, 60, 60.03, 100, 120.04} {
+		for _, noise := range []float64{0.003, 0.03, 0.1} {
+			x, r := make([]float64, testRate), rand.New(rand.NewPCG(1, 2))
+			for m, a := range []float64{1, 0.3, 0.5, 0.1, 0.25, 0.05, 0.1} {
+				for i := range x {
+					x[i] += 0.01 * a * math.Sin(2*math.Pi*mains*float64(m+1)*float64(i)/testRate+float64(m*m))
+				}
+			}
+			for i := range x {
+				x[i] += 0.01 * noise * r.NormFloat64()
+			}
+			if e, ok := Whole(x, testRate, Options{}); !ok || !e.Hum {
+				t.Errorf("hum of %g Hz with noise: read as %.2f Hz (%v), hum %v", mains, float64(e.Hz), ok, e.Hum)
+			}
+		}
+	}
+}
+
+// Who plays steadily on a line of the mains, as F4 is 4 cents below the seventh of 50 Hz
+// (440·2^(-4/12) = 349.2), is no hum.
+func TestNotesOnTheMains(t *testing.T) {
+	for _, hz := range []pitch.Hertz{150, 180, 200, 240, 250, 300, 350, 400, 420, 450} {
+		tn, err := tone.New(tone.Config{Rate: testRate, F0: hz, Level: -20, Seed: 3, Voice: tone.Horn, BreathDB: -45})
+		if err != nil {
+			t.Fatal(err)
+		}
+		x := make([]float64, testRate)
+		tn.Read(x)
+		e, ok := Whole(x, testRate, Options{})
+		if off := float64(pitch.Between(hz, e.Hz)); !ok || math.Abs(off) > 0.1 || e.Hum {
+			t.Errorf("%g Hz: off by %.3f cents (%v), taken for hum %v", float64(hz), off, ok, e.Hum)
 		}
 	}
 }
