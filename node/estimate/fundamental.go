@@ -25,6 +25,8 @@ const (
 	nearRoot = 0.1
 	// oddReach is how far from its place, as a share, a partial is sought.
 	oddReach = 0.01
+	// shareFrom of a pitch up is what could be another note: below it a room rumbles.
+	shareFrom = 0.3
 	// nearBest is how high the highest candidate must stand against the best.
 	nearBest = 0.85
 	// faintestLine is the share of the strongest line's power that is added
@@ -151,4 +153,17 @@ func (l lineSpectrum) held(hz float64) (even, odd float64) {
 		}
 	}
 	return sums[0], sums[1]
+}
+
+// share is the part of the power, from shareFrom of hz up, that lies at the partials of hz.
+func (l lineSpectrum) share(hz float64) float64 {
+	all, own := 0.0, 0.0
+	for i := int(max(lowestLine, shareFrom*hz) / l.binHz); i < len(l.power); i++ {
+		all += l.power[i]
+		f := float64(i) * l.binHz
+		if math.Abs(math.Remainder(f, hz)) < max(2/spectrumSeconds, oddReach*f) {
+			own += l.power[i]
+		}
+	}
+	return own / (all + 1e-300)
 }

@@ -43,6 +43,11 @@ const (
 	partingHz, partingLeast = 3.0, 0.2
 	// octaveCents is the interval of a reading that may be an octave off.
 	octaveCents = 1200
+	// fewAlone partials, every second or third of the call's, are a note of their own: of those
+	// of a player's who met the call 0.04 at least were others, in rooms beside speech. Where
+	// the call's hold no more than leastOfAll of the power something else sounds: of a player's
+	// they held 0.6, and 0.9 in 99 of 100.
+	fewAlone, leastOfAll = 3, 0.1
 	// callReach is how far from the call, in cents, a note is still the one called
 	// for, and freeReach how far from the spectrum's pitch its partials are sought.
 	callReach, freeReach = 100.0, 40.0
@@ -62,6 +67,11 @@ func (n *reading) findPitch() (free float64, ok bool) {
 	}
 	if call := float64(n.Call); call > 0 {
 		n.hz = n.spectrum.near(call, callReach)
+		if other := n.elsewhere(free); other > 0 {
+			n.other = true
+			n.hz = n.spectrum.near(n.inOctave(other), freeReach)
+			return other, true
+		}
 		near := func(hz float64) bool { return math.Abs(1200*math.Log2(hz/call)) <= callReach }
 		if over := n.overtone(n.spectrum.near(free, freeReach)); near(free) || near(over) || !n.isOther(over) {
 			return free, true
@@ -70,6 +80,25 @@ func (n *reading) findPitch() (free float64, ok bool) {
 	}
 	n.hz = n.spectrum.near(n.inOctave(free), freeReach)
 	return free, true
+}
+
+// elsewhere returns the note that sounds where what sounds at n.hz, near the call, is
+// another's: every second or third partial alone, or next to nothing; 0 else.
+func (n *reading) elsewhere(free float64) float64 {
+	alone := n.overtone(n.hz)
+	if len(n.partialsOf(n.hz, n.from, n.to)) < fewAlone {
+		alone = n.hz
+	}
+	if alone == n.hz && n.spectrum.share(n.hz) > leastOfAll {
+		return 0
+	}
+	top := n.spectrum.peaks()[0]
+	for _, hz := range [...]float64{free, alone, top, top / 2, top / 3, top / 4, top / 5} {
+		if n.spectrum.share(n.spectrum.near(hz, freeReach)) > 1-leastOfAll {
+			return hz
+		}
+	}
+	return free
 }
 
 // isOther reports whether the evidence is decisive that the note is not the one at

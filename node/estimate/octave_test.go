@@ -155,3 +155,24 @@ func reads(t *testing.T, x []float64, want pitch.Hertz) {
 		t.Errorf("%.0f Hz: off by %.2f cents, interval %.2f (%v)", float64(want), off, float64(e.CI95), ok)
 	}
 }
+
+// Who plays another note than the one called is not taken for it though partials of the
+// two meet: an octave higher, where those of the call in between are missing, and a third, a
+// fourth or a fifth away, where one or two of the call's are the player's. Somebody speaks, or hums
+// nearby, fourteen decibels down; who plays the called note is read then.
+func TestAnotherNoteThanTheCall(t *testing.T) {
+	for seed, hz := range notes {
+		x, truth := player(t, hz, seed)
+		y := append([]float64(nil), x...)
+		speech, _ := player(t, 111, 400+seed)
+		for i := range y {
+			y[i] += 0.2 * speech[i] * max(0, math.Sin(2*math.Pi*2.7*float64(i)/testRate))
+		}
+		for _, ratio := range []float64{1, 1. / 2, 3. / 4, 4. / 3, 4. / 5, 5. / 4, 2. / 3, 3. / 2} {
+			e, ok := Note(y, testRate, Options{Call: truth.Shift(20) * pitch.Hertz(ratio)})
+			if !ok || e.Other != (ratio != 1) {
+				t.Errorf("%.1f Hz, called %.3f of it: %.2f Hz, another note %v (%v)", float64(hz), ratio, float64(e.Hz), e.Other, ok)
+			}
+		}
+	}
+}
