@@ -29,15 +29,15 @@ func TestStoredClosesUp(t *testing.T) {
 	if got := b.Committed(boot); got != 6 {
 		t.Errorf("7 is only taken in, committed up to %d", got)
 	}
-	if wait, pending, has := b.Has(boot, 7); wait != "last" || !pending || !has {
-		t.Errorf("7: %q, pending %v, has %v", wait, pending, has)
+	if wait, has := b.Has(boot, 7); wait != "last" || !has {
+		t.Errorf("7: %q, has %v", wait, has)
 	}
 	b.Stored(boot, 9)
 	if got := b.Committed(boot); got != 9 {
 		t.Errorf("the store has 9, committed up to %d", got)
 	}
 	for n, want := range map[uint64]bool{1: true, 9: true, 10: false} {
-		if _, _, has := b.Has(boot, n); has != want {
+		if _, has := b.Has(boot, n); has != want {
 			t.Errorf("%d taken in: %v, need %v", n, has, want)
 		}
 	}

@@ -55,12 +55,11 @@ func (b *Book[T]) Stored(boot Boot, n uint64) {
 	e.stored = max(e.stored, n)
 }
 
-// Has reports whether a reading was taken in, and what to wait with where it is
-// not committed yet.
-func (b *Book[T]) Has(boot Boot, sequence uint64) (wait T, pending, has bool) {
+// Has reports whether a reading was taken in, and what to wait with: the zero value
+// where it is committed already.
+func (b *Book[T]) Has(boot Boot, sequence uint64) (wait T, has bool) {
 	e := b.entry(boot)
-	wait, pending = e.pending[sequence]
-	return wait, pending, sequence <= e.prefix || e.beyond[sequence]
+	return e.pending[sequence], sequence <= e.prefix || e.beyond[sequence]
 }
 
 // Take takes a reading in.

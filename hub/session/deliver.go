@@ -50,10 +50,7 @@ func (s *Session) receive(chair hub.ChairID, b receipt.Boot, r proto.Reading) (e
 	if !s.book.Known(b) {
 		return nil, false, nil
 	}
-	if wait, pending, has := s.book.Has(b, r.Sequence); has {
-		if !pending {
-			wait = nil
-		}
+	if wait, has := s.book.Has(b, r.Sequence); has {
 		return wait, true, nil
 	}
 	_, entry, err = s.step(tuneup.Reading{Chair: chair, Node: b.Node, Boot: b.Boot, Wire: r}, func() { s.committed(b, r.Sequence) })

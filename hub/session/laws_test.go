@@ -483,3 +483,91 @@ func TestAPieceThatCannotBeReadIsNoReasonNotToStart(t *testing.T) {
 		t.Errorf("a piece that can be read: %s", &log)
 	}
 }
+
+// TestWhatIsStoredIsNotTakenTwice: a node that goes on after a restart of the hub, without having joined anew, is asked
+// for nothing that is stored, and what it has more is taken.
+func TestWhatIsStoredIsNotTakenTwice(t *testing.T) {
+	b := newBench(t)
+	tuba, _, _ := b.trio()
+	b.call("Bb4")
+	deliver := func(sequence uint64) {
+		t.Helper()
+		r := proto.Reading{Sequence: sequence, Hz: 116, CI95: 0.5, Level: -20, Floor: -60, Settled: true, End: 1}
+		if err := b.hub.Deliver(t.Context(), tuba.chair, tuba.node, tuba.boot, r); err != nil {
+			t.Errorf("reading %d: %v", sequence, err)
+		}
+	}
+	kept := func() (n int) {
+		all, err := b.store.Readings(t.Context(), b.hub.Section().ID, time.Time{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		return len(all)
+	}
+	for n := range uint64(3) {
+		deliver(n + 1)
+	}
+	for _, joins := range []bool{false, true} {
+		b.start()
+		was := kept()
+		if joins {
+			j, err := b.hub.Join(t.Context(), hub.Peer{Node: tuba.node, Boot: tuba.boot, Chair: tuba.name, Instrument: tuba.instrument})
+			if err != nil || int(j.Stored) != was || j.Chair != tuba.chair || b.hub.ChairFor(hub.Peer{Node: tuba.node, Chair: tuba.name}, hub.NodeRecord{}) != tuba.chair {
+				t.Errorf("%d are stored, and %+v says %d (%v)", was, j, j.Stored, err)
+			}
+		}
+		deliver(2)
+		deliver(uint64(was))
+		if now := kept(); now != was {
+			t.Errorf("joined %t: repeats make %d readings of %d", joins, now, was)
+		}
+		deliver(uint64(was) + 1)
+		if now := kept(); now != was+1 || b.hub.Stored(tuba.node, tuba.boot) != uint64(now) {
+			t.Errorf("joined %t: one more makes %d readings of %d, stored up to %d", joins, now, was, b.hub.Stored(tuba.node, tuba.boot))
+		}
+	}
+}
+
+// TestNumbersGoOn: the numbers that are given begin where those on record end, however large, and in a section that is
+// opened while nothing can be stored none is given twice.
+func TestNumbersGoOn(t *testing.T) {
+	store := &flaky{Store: mem.New()}
+	b := &bench{t: t, store: store, now: time.Date(2026, 3, 2, 19, 0, 0, 0, time.UTC)}
+	b.start()
+	b.do(hub.Command{Do: hub.DoOpen, Name: "Pier"})
+	b.do(hub.Command{Do: hub.DoOpen, Name: session.DefaultSection})
+	if err := store.SetValue(t.Context(), hub.ValueNextID, "5000000010"); err != nil {
+		t.Fatal(err)
+	}
+	b.start()
+	tuba := b.join("Tuba", "tuba_bbb")
+	if tuba.chair != 5000000010 {
+		t.Errorf("the first number is %d", tuba.chair)
+	}
+	store.fail(hub.ErrFull)
+	given := map[int64]bool{int64(tuba.chair): true}
+	for range 1100 { // more than are noted at once
+		b.call("Bb4")
+		id := int64(b.row().Round.ID)
+		if given[id] {
+			t.Fatalf("%d is given twice", id)
+		}
+		given[id] = true
+	}
+	b.do(hub.Command{Do: hub.DoOpen, Name: "Pier"})
+	horn := b.join("Horn", "horn_f")
+	if given[int64(horn.chair)] {
+		t.Errorf("%d is given twice", horn.chair)
+	}
+}
+
+// TestASessionNeedsItsStore: without one there is none; a section without a name is not opened.
+func TestASessionNeedsItsStore(t *testing.T) {
+	if _, err := session.New(t.Context(), session.Config{}); err == nil {
+		t.Error("a session of nothing")
+	}
+	b := newBench(t)
+	if err := b.hub.Command(t.Context(), hub.Command{Do: hub.DoOpen}); err == nil || !strings.Contains(err.Error(), "open without a name") {
+		t.Errorf("%v", err)
+	}
+}
