@@ -18,9 +18,11 @@ async function attempt(work) {
   }
 }
 
-/** @param {any} c a hub command */
+let answers = true; // the hub does
+
+/** See command in row.js. @param {any} c a hub command */
 function command(c) {
-  return attempt(async () => {
+  return answers && attempt(async () => {
     await ask("/api/command", { json: c });
     await load();
   });
@@ -186,5 +188,6 @@ follow("/ws/row", (b) => {
   seen = key;
   attempt(load);
 }, (up) => {
+  answers = up;
   if (!up) say(byID("say"), phrase("piece.offline"));
 });

@@ -18,9 +18,14 @@ const view = new SectionView({ onOpen: toggle, onDo: command, onSeat: seat });
 /** @type {any} the choice of a chord, fetched when it is first wanted */
 let chords = null;
 
-/** @param {any} c a hub command */
+/**
+ * Asks the hub to do something, unless it does not answer, as the page says then: what is
+ * asked into a dead network would be done when that lives again, on a row that has gone on.
+ * @param {any} c a hub command
+ */
 async function command(c) {
   const note = byID("refused");
+  if (!byID("offline").hidden) return;
   try {
     await ask("/api/command", { json: c });
     note.hidden = true;

@@ -11,7 +11,7 @@
 export function follow(path, onData, onLink) {
   const url = new URL(path, location.href);
   url.protocol = url.protocol.replace("http", "ws");
-  const first = 500, most = 8000; // ms; short for a restart, long enough not to storm
+  const first = 500, most = 3000; // ms; short for a restart, long enough not to storm
   const silence = 3500; // ms; three beats and a little
   let wait = first;
   function open() {
