@@ -421,10 +421,14 @@ func apartWords(r *hub.Round, t phrase.Tongue) string {
 	if len(r.Groups) > 0 {
 		few = ".few"
 	}
-	if p.Pairs > 0 {
+	left := min(p.Left, len(r.Queue)) // who was heard since is not
+	switch {
+	case left == 0:
+		return ""
+	case left > 1 && 4*p.Pairs > left: // else they are the fewer of those who were not heard
 		return t.Say("said.apart.alike"+few, p.Pairs)
 	}
-	return t.Say("said.apart.unclear"+few, p.Left, counted(p.Left, t))
+	return t.Say("said.apart.unclear"+few, left, counted(left, t))
 }
 
 // maxNamed is as many names as a sentence bears.

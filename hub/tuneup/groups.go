@@ -11,15 +11,13 @@ import (
 // the row is told apart in part costs those who were read nothing, and groups take
 // less time than turns. Of a chord, too, a few of its tones are more than one.
 const (
-	// groupOfMost play at once in a group. Of four of twelve, none beside another, 75,
-	// 46 and 30 % were read at RT60 0.4, 0.8 and 1.2 s (testdata/results/together.md):
-	// a group pays where more than one in four is.
-	groupOfMost = 4
+	// groupOfMost play at once in a group. Of three who were not read among all two are,
+	// in any room; of four half, and of all once more one in five
+	// (testdata/results/together.md). A group pays where more than one is read.
+	groupOfMost = 3
 	// groupsFrom so many who were not read groups are worth it: of two, one is
 	// mostly heard alone all the same.
 	groupsFrom = 3
-	// worthGroups: where fewer than one in so many was read of all, few are in groups.
-	worthGroups = 12
 	// softOver is from where on a laptop hears its own player over the other
 	// laptops, in dB: a soft one is drowned by a loud one in a group, too.
 	softOver = 0.0
@@ -44,8 +42,8 @@ func (s *State) smallGroups(run *hub.Round, res attribute.Result) [][]hub.ChairI
 			left = append(left, c.ID)
 		}
 	}
-	if listening(run) || run.Held > 0 || len(left) < groupsFrom || worthGroups*s.readOf(run) < len(res.Chairs) {
-		return nil
+	if listening(run) || run.Held > 0 || len(left) < groupsFrom || s.laptops() <= attribute.FewLaptops {
+		return nil // for few laptops the fit wants more than a group gives
 	}
 	over := map[hub.ChairID]float64{}
 	for _, cr := range res.Chairs {
@@ -80,10 +78,10 @@ func (s *State) smallGroups(run *hub.Round, res attribute.Result) [][]hub.ChairI
 	return best
 }
 
-// readOf counts who was read in a round.
-func (s *State) readOf(run *hub.Round) (n int) {
-	for id := range run.Call.Tones {
-		if st := s.seats[id]; st != nil && st.inRound != nil && st.inRound.Counted {
+// laptops is how many send tracks.
+func (s *State) laptops() (n int) {
+	for id, st := range s.seats {
+		if s.here(id) && st.tracks {
 			n++
 		}
 	}
@@ -136,6 +134,7 @@ func (s *State) groupHeard(run *hub.Round) {
 	}
 	run.InTurn = len(run.Groups) == 0
 	if p := run.Parted; p != nil { // the record is the step's own
+		p.Pairs = 0 // those of the whole row
 		if p.Left = len(slices.DeleteFunc(slices.Clone(run.Queue), func(id hub.ChairID) bool { return !s.here(id) })); p.Left == 0 {
 			run.Parted = nil
 		}

@@ -179,7 +179,7 @@ func (take *HallTake) trace(w io.Writer) {
 		if r.Counted {
 			counted = "counted"
 		}
-		fmt.Fprintf(w, "  chair %2d: %.1f to %.1f s %.2f Hz, %+.1f cents, settled %t %s, level %.0f: %s %s\n", name(r.Chair), r.Wire.Start, r.Wire.End, float64(r.Hz()), float64(r.Cents), r.Wire.Settled, r.Wire.Reason, float64(r.Wire.Level), counted, r.Why)
+		fmt.Fprintf(w, "  chair %2d: %.1f to %.1f s %.2f Hz (by itself %.2f), %+.1f cents, settled %t %s, level %.0f: %s %s\n", name(r.Chair), r.Wire.Start, r.Wire.End, float64(r.Hz()), float64(r.Wire.Hz), float64(r.Cents), r.Wire.Settled, r.Wire.Reason, float64(r.Wire.Level), counted, r.Why)
 	}
 	for _, r := range take.Readings {
 		if off := r.Off(); !(off <= wrongRow) {
