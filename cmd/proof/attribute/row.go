@@ -117,10 +117,13 @@ func (p *Played) Mean(from, to float64) pitch.Hertz {
 	return pitch.Hertz(p.Ratio * p.note.Mean((from-p.On)*p.Ratio, (to-p.On)*p.Ratio))
 }
 
-// cast chooses a recording for a note and an instrument, not one that plays
-// already if it can be helped.
+// cast chooses a recording for a note and an instrument, any instrument if there are none of
+// that one, and not one that plays already if it can be helped.
 func cast(notes []estimate.Note, used map[string]int, instrument string, hz float64, rng *rand.Rand) (*estimate.Note, bool) {
 	best := -1
+	if !slices.ContainsFunc(notes, func(n estimate.Note) bool { return n.Instrument == instrument }) {
+		instrument = ""
+	}
 	for _, i := range rng.Perm(len(notes)) {
 		n := &notes[i]
 		if instrument != "" && n.Instrument != instrument || math.Abs(12*math.Log2(n.Hz/hz)) > nearNote {

@@ -28,6 +28,13 @@ func RecordedNotes(ctx context.Context, folder string) ([]Note, error) {
 	return out, err
 }
 
+// onePlayer is how far partials may lie from multiples of one frequency, in cents: what one
+// player sustains is periodic, so its partials are harmonic to a fraction of a cent (Fletcher and
+// Rossing, The Physics of Musical Instruments, 2nd ed., section 5.5). Of the fonts' trumpets,
+// trombones and tubas none is 0.04 cents apart; the horns, General MIDI's program 60, are 0.8 to 8,
+// like the brass sections (0.7 to 2.4): several players, with no one pitch.
+const onePlayer = 0.5
+
 // RenderedNotes are those of the sound fonts that hold a single player.
 func RenderedNotes(ctx context.Context) ([]Note, error) {
 	all, err := render(ctx, 1)
@@ -37,7 +44,9 @@ func RenderedNotes(ctx context.Context) ([]Note, error) {
 			continue
 		}
 		hz := float64(pitch.Reference{}.Frequency(pitch.Note(n.midi)))
-		out = append(out, Note{n.name, strings.Split(n.name, "_")[1], n.samples, hz, newWinding(n.samples, hz).mean})
+		if w := newWinding(n.samples, hz); w.apart(noteOn+0.5, noteHeld) < onePlayer {
+			out = append(out, Note{n.name, strings.Split(n.name, "_")[1], n.samples, hz, w.mean})
+		}
 	}
 	return out, err
 }

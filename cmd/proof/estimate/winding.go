@@ -5,6 +5,8 @@ import (
 	"math"
 	"math/cmplx"
 	"slices"
+
+	"gonum.org/v1/gonum/stat"
 )
 
 // A winding is the truth about a recorded note: how far the phase of each of
@@ -59,6 +61,20 @@ func (w *winding) mean(from, to float64) float64 {
 	return w.median(a, b, func(turns []float64) float64 {
 		return (between(turns, b) - between(turns, a)) / ((b - a) * windingStep)
 	})
+}
+
+// apart is how far the partials lie from multiples of one frequency between two
+// seconds of the note, in cents: the standard deviation by amplitude.
+func (w *winding) apart(from, to float64) float64 {
+	a, b := int(from/windingStep), min(int(to/windingStep), len(w.turns[0])-1)
+	var cents, amplitude []float64
+	for k, t := range w.turns {
+		hz := w.hz + (t[b]-t[a])/(float64(b-a)*windingStep)/float64(k+1)
+		cents = append(cents, 1200*math.Log2(hz/w.hz))
+		amplitude = append(amplitude, math.Sqrt(stat.Mean(w.power[k][a:b], nil)))
+	}
+	_, variance := stat.PopMeanVariance(cents, amplitude)
+	return math.Sqrt(variance)
 }
 
 // median is that of what each partial says of its frequency, in Hz beside
