@@ -20,7 +20,7 @@ type cluster struct {
 }
 
 const (
-	cleanings = 2
+	cleanings = 2   // the last by what all facts say, the others by what the windows do
 	poolCents = 3.0 // windows agree within this: a pitch wanders between them
 	// unsaid is the log odds of a pitch that a window does not name.
 	unsaid = -4.0
@@ -83,6 +83,7 @@ type pooled struct {
 	all     [][][]guess // by window, chair
 	chairs  [][]*cluster
 	resting int
+	weighed bool // chairs are in the order of all facts
 	strands [][][]strand
 	combs   []map[*split][][]complex128 // by window: see paths
 	quiet   []float64                   // by chair: the log of how loud its microphone is over the middle one
@@ -91,7 +92,6 @@ type pooled struct {
 // pool hears a row in several windows.
 func pool(in *Input) *pooled {
 	p := &pooled{resting: in.Resting}
-	var strands [][][]strand
 	for _, s := range spans(in.Start, in.End) {
 		one := *in
 		one.Start, one.End = s[0], s[1]
@@ -101,7 +101,7 @@ func pool(in *Input) *pooled {
 		}
 		p.windows = append(p.windows, w)
 		vs := w.strands()
-		strands = append(strands, vs)
+		p.strands = append(p.strands, vs)
 		x := w.guesses(vs)
 		for c := range x {
 			for i := range x[c] {
@@ -113,10 +113,13 @@ func pool(in *Input) *pooled {
 	p.gather(in)
 	p.loudness()
 	p.all = make([][][]guess, len(p.windows))
-	for range cleanings {
+	for round := range cleanings {
+		if round == cleanings-1 { // the surest first
+			p.weigh(in)
+		}
 		for k, w := range p.windows {
-			w.clean(strands[k], p.chosen(k))
-			second := w.guesses(strands[k])
+			w.clean(p.strands[k], p.chosen(k))
+			second := w.guesses(p.strands[k])
 			for c := range second {
 				for i := range second[c] {
 					x := &second[c][i]
@@ -137,7 +140,6 @@ func pool(in *Input) *pooled {
 		}
 		p.gather(in)
 	}
-	p.strands, p.combs = strands, make([]map[*split][][]complex128, len(p.windows))
 	p.weigh(in)
 	return p
 }
@@ -145,6 +147,7 @@ func pool(in *Input) *pooled {
 // weigh scores what is left to choose from. All facts are found before the first
 // choice, so that the order of the chairs plays no part.
 func (p *pooled) weigh(in *Input) {
+	p.combs = make([]map[*split][][]complex128, len(p.windows))
 	for c, list := range p.chairs {
 		for _, cl := range list {
 			cl.facts = p.facts(in, c, cl)
@@ -160,6 +163,7 @@ func (p *pooled) weigh(in *Input) {
 		}
 		slices.SortStableFunc(list, func(a, b *cluster) int { return cmp.Compare(b.score, a.score) })
 	}
+	p.weighed = true
 }
 
 // loudness compares the microphones: who does not play has the quietest one.
@@ -177,6 +181,7 @@ func (p *pooled) loudness() {
 }
 
 func (p *pooled) gather(in *Input) {
+	p.weighed = false
 	p.chairs = make([][]*cluster, len(in.Chairs))
 	for c := range in.Chairs {
 		p.chairs[c] = clusters(p.windows, p.all, c)
@@ -191,7 +196,7 @@ func (p *pooled) gather(in *Input) {
 func (p *pooled) chosen(k int) [][]float64 {
 	paths := make([][]float64, len(p.chairs))
 	for c, list := range p.chairs {
-		if len(list) > 0 && list[0].evidence() > -1.5 {
+		if len(list) > 0 && (p.weighed && list[0].score > 0 || !p.weighed && list[0].evidence() > -1.5) {
 			if x := list[0].best[k]; x != nil {
 				paths[c] = x.path
 			}

@@ -79,8 +79,11 @@ func TestWalk(t *testing.T) {
 		for i := range ranges {
 			ranges[i] = Range{80, 600}
 		}
-		one, ok := Alone(in)
-		fmt.Fprintf(&out, "  notes %.4f alone %.4f %t\n", Notes(in, ranges), float64(one), ok)
+		fmt.Fprintf(&out, "  notes %.4f\n", Notes(in, ranges))
+		in.Chairs = in.Chairs[:1]
+		for _, x := range Candidates(in)[0] {
+			fmt.Fprintf(&out, "  alone %.4f cents from %.3f to %.3f odds %.4f second %.4f\n", float64(x.Cents), x.From, x.To, x.Odds, x.Second)
+		}
 	}
 	golden.Lines(t, "walk.txt", out.String())
 }

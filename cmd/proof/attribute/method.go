@@ -14,7 +14,6 @@ import (
 	"strconv"
 	"strings"
 
-	"bellrow/hub/attribute"
 	"bellrow/node/estimate"
 	"bellrow/proto/pitch"
 )
@@ -23,7 +22,7 @@ import (
 func oneSource(t *Take, c int) (pitch.Hertz, bool) {
 	in := t.Input
 	in.Chairs = t.Input.Chairs[c : c+1]
-	return attribute.Alone(in)
+	return likeliest(in)
 }
 
 // twoSources reads chair c from its own microphone by the node's estimator,

@@ -186,10 +186,19 @@ func (p plan) mix(notes []note, rt float64, seed uint64) (Take, error) {
 		if err != nil {
 			return t, err
 		}
-		hz, ok := attribute.Alone(attribute.Input{Start: t.Input.Start, End: t.Input.End, Chairs: []attribute.Chair{c}})
+		hz, ok := likeliest(attribute.Input{Start: t.Input.Start, End: t.Input.End, Chairs: []attribute.Chair{c}})
 		t.Truth = append(t.Truth, Truth{Playing: ok, Hz: hz})
 	}
 	return t, nil
+}
+
+// likeliest is the likeliest pitch of the only chair of in.
+func likeliest(in attribute.Input) (pitch.Hertz, bool) {
+	all := attribute.Candidates(in)
+	if len(all[0]) == 0 {
+		return 0, false
+	}
+	return in.Chairs[0].Expected.Shift(all[0][0].Cents), true
 }
 
 // hear is what the microphones hear until a little after the window.

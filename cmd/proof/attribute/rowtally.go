@@ -108,16 +108,23 @@ var (
 	rowRooms   = []float64{0.4, 0.8, 1.2}
 )
 
+// rowSource is where notes come from.
+type rowSource struct {
+	name string
+	load func(context.Context) ([]estimate.Note, error)
+}
+
+func (p plan) rowSources() []rowSource {
+	return []rowSource{
+		{"Notes of real players", func(ctx context.Context) ([]estimate.Note, error) { return estimate.RecordedNotes(ctx, p.recordings) }},
+		{"Rendered notes", estimate.RenderedNotes},
+	}
+}
+
 // rowsOf plays rows of recorded or rendered notes until each cell of the table
 // has p.each playing chairs.
 func (p plan) rowsOf(ctx context.Context, w io.Writer) error {
-	for _, source := range []struct {
-		name string
-		load func(context.Context) ([]estimate.Note, error)
-	}{
-		{"Notes of real players", func(ctx context.Context) ([]estimate.Note, error) { return estimate.RecordedNotes(ctx, p.recordings) }},
-		{"Rendered notes", estimate.RenderedNotes},
-	} {
+	for _, source := range p.rowSources() {
 		notes, err := source.load(ctx)
 		if err != nil {
 			fmt.Fprintf(w, "%s left out: %v\n", source.name, err)

@@ -26,6 +26,7 @@ type plan struct {
 	clock      float64 // in rows: how far clocks are off, seconds, 0 = as usual
 	trace      bool    // in halls: what happened to whom
 	where      string  // in rows: the kind of room
+	learn      int     // rows of each kind to learn weights from, and nothing else
 	balance    bool    // print what laptops hear of their own players, and nothing else
 	readings   int
 	silent     int
@@ -64,12 +65,16 @@ func Run(ctx context.Context, w io.Writer, args []string) error {
 	f.BoolVar(&p.trace, "trace", false, "in halls: print what happened to whom")
 	f.StringVar(&p.where, "rooms", string(Wide), "in rows: \"wide\" rooms with bells that sound alike everywhere, or \"directed\" bells in rooms of 30 m³ a player")
 	f.BoolVar(&p.balance, "balance", false, "print how loud own players are at their laptops in both kinds of room, and nothing else")
+	f.IntVar(&p.learn, "learn", 0, "rows of each source, kind, size and room to learn the weights of hub/attribute from, and nothing else")
 	f.StringVar(&p.recordings, "recordings", "", "folder of recorded notes with a manifest.csv; empty = where they lie beside the module")
 	if err := f.Parse(args); err != nil {
 		return err
 	}
 	if p.notes != "" {
 		return p.recorded(ctx, w)
+	}
+	if p.learn > 0 {
+		return p.learnWeights(ctx, w)
 	}
 	if p.hall > 0 {
 		return p.hallTable(ctx, w)
