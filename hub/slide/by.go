@@ -7,6 +7,7 @@ import "bellrow/proto/instrument"
 // none. own is what is believed of the slide, theory taken out.
 func MoveBy(in Input, mm float64, own Belief) Advice {
 	q := newInquiry(in)
+	alone := q.belief.Offset - q.expect()
 	q.belief, q.facts.Own = own, own
 	if mm != 0 {
 		v := q.lever(instrument.Main)
@@ -24,6 +25,9 @@ func MoveBy(in Input, mm float64, own Belief) Advice {
 		code = "warming"
 	case q.near(own.Offset):
 		code = "in-band"
+		if !q.near(alone) {
+			q.facts.Away = alone
+		}
 	}
 	return q.sign(q.answer(Stay, code))
 }

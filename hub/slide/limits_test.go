@@ -4,6 +4,7 @@ import (
 	"math"
 	"reflect"
 	"slices"
+	"strings"
 	"testing"
 
 	"bellrow/proto/instrument"
@@ -286,5 +287,23 @@ func TestWaitEnds(t *testing.T) {
 	}
 	if last != 0 {
 		t.Errorf("after long %g s are left", last)
+	}
+}
+
+// TestStayDoesNotCallItInTune: where more was heard than one note, and the slide stands right by it, that note is not
+// said to be in tune, nor close, when it was not.
+func TestStayDoesNotCallItInTune(t *testing.T) {
+	for _, c := range []struct {
+		cents pitch.Cents
+		off   string
+	}{{-8, "8 cents flat"}, {15, "15 cents sharp"}, {4, ""}} {
+		a := MoveBy(ask(t, "trumpet_bb", "Bb4", c.cents), 0, Belief{2, 1})
+		for _, told := range []Advice{a, a.Again(true)} {
+			w := Say(told)
+			if all := w.Headline + " " + w.Detail + " " + w.Next; c.off != "" && (!strings.Contains(w.Detail, c.off) || strings.Contains(all, "in tune") || strings.Contains(all, "close")) ||
+				c.off == "" && strings.Contains(all, "cents") {
+				t.Errorf("at %g cents: %s", float64(c.cents), all)
+			}
+		}
 	}
 }

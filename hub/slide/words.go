@@ -159,6 +159,9 @@ func (w words) stay() Words {
 	default:
 		all := w.whole(key)
 		out.Detail, out.Next = all.Headline, all.Next
+		if f.Away != 0 {
+			out.Detail = w.Say("stay.alone", w.Off(w.Offset))
+		}
 	}
 	if out.Next == "" && f.Pinched && w.Code != "once-more" {
 		out.Next = w.Say("stay.was-pinched.next")
