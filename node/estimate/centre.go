@@ -45,12 +45,18 @@ type partialTrack struct {
 }
 
 // partialsOf returns the partials of f that stand out over frames [from, to), the
-// strongest first. It remembers them.
+// strongest first, and their pitch. Hum is left out. It remembers them.
 func (s *sound) partialsOf(f float64, from, to int) []partialTrack {
 	key := cutting{f, from, to}
-	if kept, ok := s.cuts[key]; ok {
-		return kept
+	if _, ok := s.cuts[key]; !ok {
+		ps := s.standingOut(f, from, to)
+		s.follow(ps, f)
+		s.cuts[key] = slices.DeleteFunc(ps, func(p partialTrack) bool { return s.without&StageHum == 0 && p.isHum(f, from, to) })
 	}
+	return slices.Clone(s.cuts[key])
+}
+
+func (s *sound) standingOut(f float64, from, to int) []partialTrack {
 	level := func(hz, width float64) float64 { return usualPower(s.cut(hz, width)[from:to]) }
 	var kept []partialTrack
 	best, below := 0.0, 0.0
@@ -74,8 +80,7 @@ func (s *sound) partialsOf(f float64, from, to int) []partialTrack {
 	}
 	kept = slices.DeleteFunc(kept, func(p partialTrack) bool { return p.level*belowBest <= best })
 	slices.SortFunc(kept, func(a, b partialTrack) int { return cmp.Compare(b.level, a.level) })
-	s.cuts[key] = kept[:min(len(kept), keptPartials)]
-	return s.cuts[key]
+	return kept[:min(len(kept), keptPartials)]
 }
 
 // usualPower is the median power of z: a drum hardly counts.
@@ -88,9 +93,8 @@ func usualPower(z []complex128) float64 {
 	return pitch.Median(powers)
 }
 
-// tracksOf is partialsOf with their pitch, hum left out.
-func (s *sound) tracksOf(f float64, from, to int) []partialTrack {
-	ps := slices.Clone(s.partialsOf(f, from, to))
+// follow fills the pitch of ps, the partials of f.
+func (s *sound) follow(ps []partialTrack, f float64) {
 	common := s.common(ps, f)
 	cents := 1200 / math.Ln2 / (2 * math.Pi * f * s.tick) // of a radian in a tick
 	for i := range ps {
@@ -101,7 +105,6 @@ func (s *sound) tracksOf(f float64, from, to int) []partialTrack {
 			p.cents[m] = cents * (c + cmplx.Phase(beyond)/float64(p.k))
 		}
 	}
-	return slices.DeleteFunc(ps, func(p partialTrack) bool { return s.without&StageHum == 0 && p.isHum(f, from, to) })
 }
 
 // common is by how many radians the fundamental f is ahead in each hop, as the partials

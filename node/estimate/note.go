@@ -190,7 +190,7 @@ func (n *reading) findRest() (rested bool) {
 // cutPartials cuts and follows the partials, again if the reference was off.
 func (n *reading) cutPartials() bool {
 	for range 3 {
-		n.partials = n.tracksOf(n.hz, n.from, n.to)
+		n.partials = n.partialsOf(n.hz, n.from, n.to)
 		if !n.centre(n.from, n.to) || !(math.Abs(n.pooled.centre) < strays) {
 			return false
 		}

@@ -157,7 +157,7 @@ func (n *reading) isOther(free float64) bool {
 // not in every m-th.
 func (n *reading) between(hz float64, m int) float64 {
 	between, all := 0.0, 0.0
-	for _, p := range n.tracksOf(hz, n.from, n.to) {
+	for _, p := range n.partialsOf(hz, n.from, n.to) {
 		all += p.level
 		if p.k%m != 0 {
 			between += p.level
@@ -290,7 +290,7 @@ func (n *reading) inOctave(hz float64) float64 {
 // out. It is not known where they hardly wander.
 func (n *reading) parting(hz float64, shared func(k int) bool) (share float64, known bool) {
 	var own, others []partialTrack
-	for _, p := range n.tracksOf(hz, n.from, n.to) {
+	for _, p := range n.partialsOf(hz, n.from, n.to) {
 		if shared(p.k) {
 			others = append(others, p)
 		} else {
