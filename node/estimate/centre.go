@@ -44,16 +44,16 @@ type partialTrack struct {
 	weight float64   // in the pitch of all
 }
 
-// partialsOf returns the partials of f that stand out over frames [from, to), the
+// partialsOf returns the partials of f that stand out over the active frames, the
 // strongest first, and their pitch. Hum is left out. It remembers them.
-func (s *sound) partialsOf(f float64, from, to int) []partialTrack {
-	key := cutting{f, from, to}
-	if _, ok := s.cuts[key]; !ok {
-		ps := s.standingOut(f, from, to)
-		s.follow(ps, f)
-		s.cuts[key] = slices.DeleteFunc(ps, func(p partialTrack) bool { return s.without&StageHum == 0 && p.isHum(f, from, to) })
+func (n *reading) partialsOf(f float64) []partialTrack {
+	key := cutting{f, n.from, n.to}
+	if _, ok := n.cuts[key]; !ok {
+		ps := n.standingOut(f, n.from, n.to)
+		n.follow(ps, f)
+		n.cuts[key] = slices.DeleteFunc(ps, func(p partialTrack) bool { return n.Without&StageHum == 0 && p.isHum(f, n.from, n.to) })
 	}
-	return slices.Clone(s.cuts[key])
+	return slices.Clone(n.cuts[key])
 }
 
 func (s *sound) standingOut(f float64, from, to int) []partialTrack {
@@ -147,7 +147,7 @@ type pooled struct {
 }
 
 // pool finds the centre of the partials over hops [a, b), and weighs and sorts them.
-func (s *sound) pool(ps []partialTrack, a, b int) (pooled, bool) {
+func (n *reading) pool(ps []partialTrack, a, b int) (pooled, bool) {
 	if len(ps) == 0 {
 		return pooled{}, false
 	}
@@ -167,7 +167,7 @@ func (s *sound) pool(ps []partialTrack, a, b int) (pooled, bool) {
 		ps[i].weight = weights[i]
 	}
 	out.separation = max(sigma, stat.PopStdDev(means, weights)) / math.Sqrt(min(mostErrors, float64(len(ps))))
-	if s.without&StageMedian != 0 {
+	if n.Without&StageMedian != 0 {
 		out.centre = mean
 	}
 	return out, true

@@ -43,15 +43,15 @@ type lineSpectrum struct {
 	root  []float64 // power^rootOf less its mean
 }
 
-// spectrumOf looks at seconds [from, to) of s through Hann windows that overlap
+// spectrumOf looks at frames [from, to) of s through Hann windows that overlap
 // by half and takes the median of each line's power: what comes and goes, as
 // speech and drums do, is not in it.
-func (s *sound) spectrumOf(from, to float64) lineSpectrum {
+func (s *sound) spectrumOf(from, to int) lineSpectrum {
 	n := smooth(int(spectrumSeconds * s.rate))
 	fft := fourier.NewFFT(2 * n)
 	l := lineSpectrum{binHz: s.rate / float64(fft.Len())}
 	lines := make([][]float64, min(n+1, int(highestLine/l.binHz))) // by window
-	a, b := int(from*s.rate), min(int(to*s.rate), len(s.x))
+	a, b := int(float64(from)*s.tick*s.rate), int(float64(to)*s.tick*s.rate)
 	for at := a; at == a || at+n <= b; at += n / 2 {
 		x := make([]float64, fft.Len())
 		copy(x[:n], s.x[at:])
@@ -143,16 +143,16 @@ func (l lineSpectrum) near(hz, cents float64) float64 {
 	return pick
 }
 
-// held is the power at the even and at the odd partials of hz.
-func (l lineSpectrum) held(hz float64) (even, odd float64) {
-	var sums [2]float64
+// held is the power at the partials of hz, and at the odd ones.
+func (l lineSpectrum) held(hz float64) (all, odd float64) {
 	for k := 1; k <= mostPartials; k++ {
 		at := float64(k) * hz / l.binHz
 		if reach := int(oddReach*at) + 1; int(at)+reach < len(l.power) {
-			sums[k%2] += floats.Max(l.power[max(0, int(at)-reach) : int(at)+reach+1])
+			power := floats.Max(l.power[max(0, int(at)-reach) : int(at)+reach+1])
+			all, odd = all+power, odd+float64(k%2)*power
 		}
 	}
-	return sums[0], sums[1]
+	return all, odd
 }
 
 // share is the part of the power, from shareFrom of hz up, that lies at the partials of hz.

@@ -93,12 +93,12 @@ const (
 
 // Whole treats all of x as one stretch.
 func Whole(x []float64, rate float64, o Options) (Estimate, bool) {
-	s := newSound(x, rate, o.Without)
+	s := newSound(x, rate)
 	seconds := float64(len(s.x)) / s.rate
 	if seconds < shortestWhole {
 		return Estimate{}, false
 	}
-	n := &reading{sound: s, Options: o, spectrum: s.spectrumOf(0, seconds)}
+	n := &reading{sound: s, Options: o, spectrum: s.spectrumOf(0, s.frames)}
 	cutEnds := func(margin float64) {
 		n.from = int(min(margin, wholeShare*seconds) / s.tick)
 		n.to = s.frames - 1 - n.from
@@ -116,14 +116,14 @@ func Whole(x []float64, rate float64, o Options) (Estimate, bool) {
 
 // Note reads a note: x holds it from its beginning to its end.
 func Note(x []float64, rate float64, o Options) (Estimate, bool) {
-	s := newSound(x, rate, o.Without)
+	s := newSound(x, rate)
 	from, to := s.active()
 	n := &reading{sound: s, Options: o}
 	n.from, n.to = int((from+skipStart)/s.tick), min(s.frames-1, int((to-skipEnd)/s.tick))
 	if float64(n.to-n.from)*s.tick < shortestActive {
 		return Estimate{}, false
 	}
-	n.spectrum = s.spectrumOf(from+skipStart/2, to-skipEnd/2)
+	n.spectrum = s.spectrumOf(n.from, n.to)
 	free, ok := n.findPitch()
 	if ok && !n.cutPartials() {
 		// Nothing sounds at the call: then it is another note.
@@ -190,7 +190,7 @@ func (n *reading) findRest() (rested bool) {
 // cutPartials cuts and follows the partials, again if the reference was off.
 func (n *reading) cutPartials() bool {
 	for range 3 {
-		n.partials = n.partialsOf(n.hz, n.from, n.to)
+		n.partials = n.partialsOf(n.hz)
 		if !n.centre(n.from, n.to) || !(math.Abs(n.pooled.centre) < strays) {
 			return false
 		}

@@ -72,7 +72,7 @@ func (n *reading) findPitch() (free float64, ok bool) {
 			n.hz = n.spectrum.near(n.inOctave(other), freeReach)
 			return other, true
 		}
-		near := func(hz float64) bool { return math.Abs(1200*math.Log2(hz/call)) <= callReach }
+		near := func(hz float64) bool { return centsApart(hz, call) <= callReach }
 		if over := n.overtone(n.spectrum.near(free, freeReach)); near(free) || near(over) || !n.isOther(over) {
 			return free, true
 		}
@@ -86,7 +86,7 @@ func (n *reading) findPitch() (free float64, ok bool) {
 // another's: every second or third partial alone, or next to nothing; 0 else.
 func (n *reading) elsewhere(free float64) float64 {
 	alone := n.overtone(n.hz)
-	if len(n.partialsOf(n.hz, n.from, n.to)) < fewAlone {
+	if len(n.partialsOf(n.hz)) < fewAlone {
 		alone = n.hz
 	}
 	if alone == n.hz && n.spectrum.share(n.hz) > leastOfAll {
@@ -105,75 +105,76 @@ func (n *reading) elsewhere(free float64) float64 {
 // n.hz, near the call, but at free: the call has no partials of its own at all, or
 // none that wander with the others, and two of three thirds of the note agree on free.
 func (n *reading) isOther(free float64) bool {
-	shared := func(k int) bool {
+	call := n.split(n.hz, func(k int) bool {
 		order := float64(k) * n.hz / free
-		return math.Round(order) >= 1 && math.Abs(1200*math.Log2(order/math.Round(order))) <= sharedCents
-	}
-	own, all, theirs := 0.0, 0.0, 0.0
-	for _, p := range n.partialsOf(n.hz, n.from, n.to) {
-		all += p.level
-		if !shared(p.k) {
-			own += p.level
-		}
-	}
-	for _, p := range n.partialsOf(free, n.from, n.to) {
-		theirs += p.level
-	}
-	if own > 0 && own >= ownShare*all && own >= ownLeast*theirs {
-		parts, known := n.parting(n.hz, shared)
-		if own > theirs/2 || !known || parts < apart {
+		return math.Round(order) >= 1 && centsApart(order, math.Round(order)) <= sharedCents
+	})
+	theirs := n.every(1, free).power
+	if call.ownPower > 0 && call.ownPower >= max(ownShare*call.power, ownLeast*theirs) {
+		parts, known := n.parting(call)
+		if call.ownPower > theirs/2 || !known || parts < apart {
 			return false
 		}
 	}
-	if m := math.Round(n.hz / free); m > 1 && math.Abs(1200*math.Log2(n.hz/free/m)) < sharedCents {
+	if m := math.Round(n.hz / free); m > 1 && centsApart(n.hz/free, m) < sharedCents {
 		// All of the call's partials are free's: does free have others? Far below the
 		// call everything that sounds is near one of its partials.
 		if m >= nearbyTimes {
 			return false
 		}
-		odd, share := n.between(free, int(m)), n.spectrum.match(n.hz)/n.spectrum.match(free)
-		parts, known := n.parting(free, func(k int) bool { return k%int(m) == 0 })
+		others := n.every(int(m), free)
+		odd, match := others.share(), n.spectrum.match(n.hz)/n.spectrum.match(free)
+		parts, known := n.parting(others)
 		oneself := known && parts < together && odd > betweenShare
-		if !oneself && odd < weakShare && (odd < ownShare/2 || share > sureShare/2) {
+		if !oneself && odd < weakShare && (odd < ownShare/2 || match > sureShare/2) {
 			return false
 		}
 	}
-	if own < betweenShare*theirs && n.hz < nearbyTimes*free {
+	if call.ownPower < betweenShare*theirs && n.hz < nearbyTimes*free {
 		return true
 	}
-	from, to := float64(n.from)*n.tick, float64(n.to)*n.tick
-	agree := 0
+	agree, third := 0, (n.to-n.from)/3
 	for i := range 3 {
-		third := (to - from) / 3
-		hz, ok := n.spectrumOf(from+float64(i)*third, from+float64(i+1)*third).fundamental()
-		if ok && math.Abs(1200*math.Log2(hz/free)) < sameCents {
+		hz, ok := n.spectrumOf(n.from+i*third, n.from+(i+1)*third).fundamental()
+		if ok && centsApart(hz, free) < sameCents {
 			agree++
 		}
 	}
 	return agree >= 2
 }
 
-// between is the share of the power of the partials of hz that stand out that is
-// not in every m-th.
-func (n *reading) between(hz float64, m int) float64 {
-	between, all := 0.0, 0.0
-	for _, p := range n.partialsOf(hz, n.from, n.to) {
-		all += p.level
-		if p.k%m != 0 {
-			between += p.level
-		}
-	}
-	return between / max(all, 1e-300)
+// split is the partials of a pitch: those that another note has as well, and its own.
+type split struct {
+	shared, own     []partialTrack
+	ownPower, power float64 // of its own, of all
 }
 
-// spacing is the greatest common divisor of the partials of hz that stand out but for
-// every m-th: one where they are a player's, more where they are another's comb.
-func (n *reading) spacing(hz float64, m int) int {
-	all := 0
-	for _, p := range n.partialsOf(hz, n.from, n.to) {
-		if p.k%m == 0 {
-			continue
+// split splits the partials of hz.
+func (n *reading) split(hz float64, shared func(k int) bool) (s split) {
+	for _, p := range n.partialsOf(hz) {
+		s.power += p.level
+		if shared(p.k) {
+			s.shared = append(s.shared, p)
+		} else {
+			s.own, s.ownPower = append(s.own, p), s.ownPower+p.level
 		}
+	}
+	return s
+}
+
+// every splits the partials of hz: every m-th is shared, with the note of m times hz.
+func (n *reading) every(m int, hz float64) split {
+	return n.split(hz, func(k int) bool { return k%m == 0 })
+}
+
+// share is that of the power which its own partials hold.
+func (s split) share() float64 { return s.ownPower / max(s.power, 1e-300) }
+
+// spacing is the greatest common divisor of its own partials: one where they are a
+// player's, more where they are another's comb.
+func (s split) spacing() int {
+	all := 0
+	for _, p := range s.own {
 		for k := p.k; k != 0; {
 			all, k = k, all%k
 		}
@@ -181,22 +182,11 @@ func (n *reading) spacing(hz float64, m int) int {
 	return max(1, all)
 }
 
-// beside is how many partials of hz stand out that are not every m-th.
-func (n *reading) beside(hz float64, m int) int {
-	count := 0
-	for _, p := range n.partialsOf(hz, n.from, n.to) {
-		if p.k%m != 0 {
-			count++
-		}
-	}
-	return count
-}
-
 // overtone returns the multiple of hz whose partials hold nearly all: in noise and
 // company a few lines have fractions in common.
 func (n *reading) overtone(hz float64) float64 {
 	for _, m := range [...]int{2, 3, 5, 7} {
-		if hz*float64(m) <= MaxHz && n.between(hz, m) < betweenShare {
+		if hz*float64(m) <= MaxHz && n.every(m, hz).share() < betweenShare {
 			return n.overtone(hz * float64(m))
 		}
 	}
@@ -208,74 +198,65 @@ func (n *reading) overtone(hz float64) float64 {
 // went, is read anew by itself. Where one half is of another note, which this is is in doubt.
 func (n *reading) changes() (anew bool) {
 	a, b := n.rest.From, n.rest.To
-	seconds := func(frame int) float64 { return float64(frame) * n.tick }
 	if float64(b-a) < briefShare*float64(n.to-n.from) {
-		l := n.spectrumOf(seconds(a), seconds(b))
-		if hz, ok := l.fundamental(); ok && math.Abs(1200*math.Log2(hz/n.hz)) > sameCents {
-			before := *n
-			n.spectrum, n.from, n.to, n.doubt = l, a, b, false
-			if _, ok := n.findPitch(); ok && math.Abs(1200*math.Log2(n.hz/before.hz)) > sameCents && n.cutPartials() {
+		anew := *n
+		anew.spectrum, anew.from, anew.to, anew.doubt = n.spectrumOf(a, b), a, b, false
+		if hz, ok := anew.spectrum.fundamental(); ok && centsApart(hz, n.hz) > sameCents {
+			if _, ok := anew.findPitch(); ok && centsApart(anew.hz, n.hz) > sameCents && anew.cutPartials() {
+				*n = anew
 				return true
 			}
-			*n = before
 		}
 	}
 	if float64(b-a) < partlyShare*float64(n.to-n.from) {
-		from, to := n.from, n.to
-		n.from, n.to = a, b
-		n.doubt = n.doubt || n.overtone(n.hz) != n.hz
-		n.from, n.to = from, to
+		part := *n
+		part.from, part.to = a, b
+		n.doubt = n.doubt || part.overtone(n.hz) != n.hz
 	}
 	var odd [2]float64
 	for i := range odd {
-		l := n.spectrumOf(seconds(a+i*(b-a)/2), seconds(a+(i+1)*(b-a)/2))
-		a, b := l.held(n.hz)
-		odd[i] = b / (a + b + 1e-300)
-		if hz, ok := l.fundamental(); ok && math.Abs(1200*math.Log2(hz/n.hz)) > sameCents && l.match(n.hz) < partShare*l.match(hz) {
-			c, d := l.held(hz)
-			n.doubt = n.doubt || a+b < heldShare*(c+d)
+		l := n.spectrumOf(a+i*(b-a)/2, a+(i+1)*(b-a)/2)
+		held, odds := l.held(n.hz)
+		odd[i] = odds / (held + 1e-300)
+		if hz, ok := l.fundamental(); ok && centsApart(hz, n.hz) > sameCents && l.match(n.hz) < partShare*l.match(hz) {
+			theirs, _ := l.held(hz)
+			n.doubt = n.doubt || held < heldShare*theirs
 		}
 	}
 	n.doubt = n.doubt || min(odd[0], odd[1]) < oddFalls*max(odd[0], odd[1])
 	return false
 }
 
-// strangers reports whether the partials of hz between every m-th wander apart from
-// those.
-func (n *reading) strangers(hz float64, m int) bool {
-	parts, known := n.parting(hz, func(k int) bool { return k%m == 0 })
-	return known && parts > apart
-}
-
 // inOctave returns hz or its octave neighbour: whose odd partials are the
 // player's. It marks doubt.
 func (n *reading) inOctave(hz float64) float64 {
-	if n.without&StageOctave != 0 {
+	if n.Without&StageOctave != 0 {
 		return hz
 	}
 	whole := n.spectrum.near(hz, freeReach)
 	hz = n.overtone(whole)
-	n.doubt = hz != whole && n.beside(whole, int(math.Round(hz/whole))) >= fewBeside
+	n.doubt = hz != whole && len(n.every(int(math.Round(hz/whole)), whole).own) >= fewBeside
 	for _, m := range [...]int{3, 5} {
-		n.doubt = n.doubt || n.between(hz, m) < weakShare && n.strangers(hz, m)
+		s := n.every(m, hz)
+		parts, known := n.parting(s)
+		n.doubt = n.doubt || s.share() < weakShare && known && parts > apart
 	}
-	if hz/3 >= MinHz && n.between(hz/3, 3) > thirdShare {
-		hz *= float64(n.spacing(hz/3, 3)) / 3
-	}
-	low, odd := hz, 0.0
-	if hz/2 >= MinHz {
-		if odd = n.between(hz/2, 2); odd >= betweenShare {
-			low = hz / 2
+	if hz/3 >= MinHz {
+		if s := n.every(3, hz/3); s.share() > thirdShare {
+			hz *= float64(s.spacing()) / 3
 		}
 	}
-	if low == hz {
-		odd = n.between(hz, 2)
+	low, s := hz, n.every(2, hz)
+	if hz/2 >= MinHz {
+		if below := n.every(2, hz/2); below.share() >= betweenShare {
+			low, s = hz/2, below
+		}
 	}
-	share := n.spectrum.match(2*low) / n.spectrum.match(low)
-	if odd > weakShare || share < sureShare || 2*low > MaxHz {
+	odd := s.share()
+	if odd > weakShare || 2*low > MaxHz || n.spectrum.match(2*low)/n.spectrum.match(low) < sureShare {
 		return low
 	}
-	switch parts, known := n.parting(low, func(k int) bool { return k%2 == 0 }); {
+	switch parts, known := n.parting(s); {
 	case known && parts < together:
 		return low
 	case known && parts > apart && odd < faintShare:
@@ -285,25 +266,17 @@ func (n *reading) inOctave(hz float64) float64 {
 	return hz
 }
 
-// parting compares how the partials of hz wander that are shared with another note
-// and those that are not: 0 as one, 1 as strangers, and 1 where none of its own stand
-// out. It is not known where they hardly wander.
-func (n *reading) parting(hz float64, shared func(k int) bool) (share float64, known bool) {
-	var own, others []partialTrack
-	for _, p := range n.partialsOf(hz, n.from, n.to) {
-		if shared(p.k) {
-			others = append(others, p)
-		} else {
-			own = append(own, p)
-		}
-	}
-	if _, ok := n.pool(own, n.from, n.to); !ok {
+// parting compares how its own partials wander and those that are shared: 0 as one, 1 as
+// strangers, and 1 where none of its own stand out. It is not known where they hardly
+// wander.
+func (n *reading) parting(s split) (share float64, known bool) {
+	if _, ok := n.pool(s.own, n.from, n.to); !ok {
 		return 1, true
 	}
-	if _, ok := n.pool(others, n.from, n.to); !ok {
+	if _, ok := n.pool(s.shared, n.from, n.to); !ok {
 		return 0, false
 	}
-	a, b := combined(own)[n.from:n.to], combined(others)[n.from:n.to]
+	a, b := combined(s.own)[n.from:n.to], combined(s.shared)[n.from:n.to]
 	gap, all := 0.0, 0.0
 	for j := 1; j <= int(2*partingHz*float64(len(a))*n.tick); j++ {
 		u, v := settle.HalfWave(a, j), settle.HalfWave(b, j)
@@ -312,3 +285,6 @@ func (n *reading) parting(hz float64, shared func(k int) bool) (share float64, k
 	}
 	return math.Sqrt(gap / max(all, 1e-300)), all > 4*partingLeast*partingLeast
 }
+
+// centsApart is how far a and b lie apart.
+func centsApart(a, b float64) float64 { return math.Abs(1200 * math.Log2(a/b)) }

@@ -18,7 +18,6 @@ type sound struct {
 	frames   int     // frames that lie within x
 	back     *fourier.CmplxFFT
 	cuts     map[cutting][]partialTrack // those made
-	without  Stage
 }
 
 // cutting is what partials were cut by: the fundamental, and the frames they stand out in.
@@ -45,9 +44,9 @@ const (
 )
 
 // newSound lowers the rate of x.
-func newSound(x []float64, rate float64, without Stage) *sound {
+func newSound(x []float64, rate float64) *sound {
 	d := NewDecimator(rate)
-	s := &sound{rate: rate / float64(d.Factor()), cuts: map[cutting][]partialTrack{}, without: without}
+	s := &sound{rate: rate / float64(d.Factor()), cuts: map[cutting][]partialTrack{}}
 	for _, v := range x {
 		if !(math.Abs(v) < loudest) {
 			v = 0
