@@ -187,3 +187,70 @@ func TestAServerNeedsItsNode(t *testing.T) {
 		t.Error("a page of nothing")
 	}
 }
+
+// TestWhatAPageAsksFor: the page is handed every instrument, the ways of naming notes, the languages and its own words, in
+// the language that it asks for.
+func TestWhatAPageAsksFor(t *testing.T) {
+	s, _ := player.New(player.Config{Node: &fake{}})
+	get := func(path string, into any) {
+		t.Helper()
+		r := httptest.NewRequest("GET", s.Path()+path, nil)
+		r.Host = "localhost"
+		w := httptest.NewRecorder()
+		s.Handler().ServeHTTP(w, r)
+		if err := json.Unmarshal(w.Body.Bytes(), into); err != nil || w.Code != http.StatusOK {
+			t.Errorf("%s: %d %v", path, w.Code, err)
+		}
+	}
+	var instruments []struct{ ID, Name, Family string }
+	if get("api/instruments", &instruments); len(instruments) != len(instrument.Band()) {
+		t.Errorf("%d instruments of %d", len(instruments), len(instrument.Band()))
+	}
+	var names []struct{ Value, Label string }
+	if get("api/names", &names); len(names) < 3 {
+		t.Errorf("names %v", names)
+	}
+	var languages []struct{ Tag, Name string }
+	if get("api/languages", &languages); len(languages) < 4 {
+		t.Errorf("languages %v", languages)
+	}
+	var german, english map[string]any
+	get("api/words?language=de", &german)
+	if get("api/words", &english); len(german) != len(english) || german["player.paused"] == english["player.paused"] {
+		t.Errorf("%d words in German and %d in English", len(german), len(english))
+	}
+}
+
+// TestAMuteIsTicked: what can be in the bell of the player's instrument can be ticked, and nothing else; of a woodwind
+// nothing can.
+func TestAMuteIsTicked(t *testing.T) {
+	for _, in := range instrument.Band() {
+		for _, mute := range []string{"", "straight", "cup", "other", "stopped", "handkerchief"} {
+			n := &fake{}
+			s, _ := player.New(player.Config{Node: n, Last: player.Wish{Instrument: in.ID}})
+			_, main := in.Slide(instrument.Main)
+			_, hand := in.Slide(instrument.Bell)
+			can := main && mute != "handkerchief" && (mute != "stopped" || hand)
+			status, code := post(s, "api/mute", `{"mute":"`+mute+`"}`)
+			if (status == http.StatusOK) != can || !can && code != "no-mute" || (len(n.mutes) == 1) != can {
+				t.Errorf("%s, %q: %d %s, the node has %v", in.ID, mute, status, code, n.mutes)
+			}
+			sh := s.Sheet()
+			if want := map[bool]string{true: mute}[can]; sh.Mute != want || (len(sh.Mutes) > 0) != main {
+				t.Errorf("%s, %q: the page shows %q of %v", in.ID, mute, sh.Mute, sh.Mutes)
+			}
+		}
+	}
+}
+
+// TestNoMoveIsNotMade: where no move is told none can be said to be made.
+func TestNoMoveIsNotMade(t *testing.T) {
+	for _, a := range []*proto.Answer{nil, {ID: 1, Kind: "stay"}} {
+		n := &fake{}
+		s, _ := player.New(player.Config{Node: n})
+		s.ShowView(proto.View{Answer: a})
+		if status, code := post(s, "api/moved", `{}`); status != http.StatusConflict || code != "no-move" || len(n.settings) > 0 {
+			t.Errorf("%+v: %d %s", a, status, code)
+		}
+	}
+}

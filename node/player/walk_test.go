@@ -8,6 +8,7 @@ import (
 	"strings"
 	"testing"
 
+	"bellrow/node/capture"
 	"bellrow/node/listen"
 	"bellrow/proto"
 	"bellrow/proto/instrument"
@@ -195,5 +196,45 @@ func TestSignsOfAKey(t *testing.T) {
 				t.Errorf("key %d, %c%s: %+v", key, "CDEFGAB"[letter], mark, s)
 			}
 		}
+	}
+}
+
+// TestNoStaffForNoNote: what is no note, or lies beyond what players read, has no place on the staff.
+func TestNoStaffForNoNote(t *testing.T) {
+	for written, placed := range map[string]bool{"C5": true, "B♭4": true, "B♭": false, "": false, "H4": false, "C9": false, "Cx": false, "C-2": false} {
+		if s := newStaff(written, "treble", nil, phrase.Tongue{}); (s != nil) != placed {
+			t.Errorf("%q: %+v", written, s)
+		}
+	}
+	if newStaff("C5", "mezzo", nil, phrase.Tongue{}) != nil {
+		t.Error("a clef that nobody reads")
+	}
+}
+
+// TestWhatAMicrophoneMayBe: a page with a rate that capture takes, in one of two formats and with a name of at most 200
+// bytes, is a microphone.
+func TestWhatAMicrophoneMayBe(t *testing.T) {
+	good := micHelloMessage{Version: 1, Rate: 48000, Format: "f32", Device: "a microphone"}
+	for what, h := range map[string]struct {
+		change func(*micHelloMessage)
+		ok     bool
+	}{
+		"as it should be": {func(h *micHelloMessage) {}, true}, "16 bits": {func(h *micHelloMessage) { h.Format = "s16" }, true},
+		"the least rate": {func(h *micHelloMessage) { h.Rate = capture.MinRate }, true}, "the highest": {func(h *micHelloMessage) { h.Rate = capture.MaxRate }, true},
+		"less": {func(h *micHelloMessage) { h.Rate = capture.MinRate - 1 }, false}, "more": {func(h *micHelloMessage) { h.Rate = capture.MaxRate + 1 }, false},
+		"no rate": {func(h *micHelloMessage) { h.Rate = math.NaN() }, false}, "another version": {func(h *micHelloMessage) { h.Version = 2 }, false},
+		"another format": {func(h *micHelloMessage) { h.Format = "f64" }, false}, "a long name": {func(h *micHelloMessage) { h.Device = strings.Repeat("x", 201) }, false},
+		"a name as long as can be": {func(h *micHelloMessage) { h.Device = strings.Repeat("x", 200) }, true}, "a name that is no text": {func(h *micHelloMessage) { h.Device = "\xff" }, false},
+	} {
+		m := good
+		if h.change(&m); (m.check() == nil) != h.ok {
+			t.Errorf("%s: %v", what, m.check())
+		}
+	}
+	if (&micSource{page: &micPage{}}).Trouble() != "" || (&micSource{page: &micPage{hello: micHelloMessage{Gain: true}}}).Trouble() != "processing-on" {
+		t.Error("what a browser does to the sound is not told, or told of one that does nothing")
+	}
+	if m := NewMicrophone(nil); m.attach() != nil || m.Status().Connected {
+		t.Error("a microphone without a page has a source")
 	}
 }
