@@ -96,3 +96,39 @@ func TestNotesOnTheMains(t *testing.T) {
 		}
 	}
 }
+
+// The nearest line of the mains is a multiple of 50 or 60, and none is nearer.
+func TestNearestLine(t *testing.T) {
+	for hz := 1.0; hz < 600; hz += 0.7 {
+		got, best := mainsNear(hz), math.Inf(1)
+		for k := 1.0; k < 14; k++ {
+			best = min(best, math.Abs(hz-50*k), math.Abs(hz-60*k))
+		}
+		if math.Abs(math.Abs(hz-got)-best) > 1e-9 || math.Mod(got, 50) != 0 && math.Mod(got, 60) != 0 {
+			t.Errorf("%g Hz: %g, the nearest is %g away", hz, got, best)
+		}
+	}
+}
+
+// A partial is hum where its line is the mains' and its place is not.
+func TestPartialsThatAreHum(t *testing.T) {
+	for _, c := range []struct {
+		f     float64
+		k     int
+		cents float64 // beside k f
+		want  bool
+	}{
+		{48, 2, 1200 / math.Ln2 * (100.0/96 - 1), true}, // 96 Hz, and 100 is heard
+		{50, 2, 0, false}, // its own place is the line
+		{48, 2, 0, false}, // where it belongs
+		{58.3, 2, 1200 / math.Ln2 * (120/116.6 - 1), true}, // 116.6, and 120
+		{58.3, 2, 1200 / math.Ln2 * (119/116.6 - 1), false},
+		{590, 1, 1200 / math.Ln2 * (600.0/590 - 1), false}, // no hum is so high
+	} {
+		p := partialsAt([]float64{c.cents}, []float64{1})[0]
+		p.k = c.k
+		if got := p.isHum(c.f, 10, 90); got != c.want {
+			t.Errorf("partial %d of %g Hz, %.1f cents beside: hum %v", c.k, c.f, c.cents, got)
+		}
+	}
+}

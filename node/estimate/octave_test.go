@@ -176,3 +176,94 @@ func TestAnotherNoteThanTheCall(t *testing.T) {
 		}
 	}
 }
+
+// Of two notes one after the other, of which only the shorter, later one rests, that one is read,
+// and not the fundamental that both would be partials of.
+func TestBriefRestAfterAnother(t *testing.T) {
+	for seed, hz := range notes[:4] {
+		for _, ratio := range []float64{2. / 3, 4. / 3, 3. / 5} {
+			x, truth := player(t, hz, seed)
+			before := make([]float64, 3*testRate/2)
+			phase := 0.0
+			for i := range before {
+				s := float64(i) / testRate
+				phase += float64(truth) * ratio * math.Exp2(60*math.Sin(2*math.Pi*1.3*s)/1200) / testRate
+				for k := 1.0; k <= 8; k++ {
+					before[i] += 0.1 / k * math.Sin(2*math.Pi*k*phase+k)
+				}
+			}
+			e, ok := Note(append(before, x[testRate/2:]...), testRate, Options{})
+			off := math.Abs(float64(pitch.Between(truth, e.Hz)))
+			if ok && e.Rested && !e.Octave && off > float64(e.CI95)+3 {
+				t.Errorf("%.0f Hz after one at %.2f of it: read as %.2f ± %.2f over %.2f to %.2f s", float64(hz), ratio, float64(e.Hz), float64(e.CI95), e.From, e.To)
+			}
+		}
+	}
+}
+
+// The even partials and the odd ones of one player wander as one, those of two players an octave
+// apart do not: and of a steady tone nobody knows.
+func TestParting(t *testing.T) {
+	for seed, hz := range notes {
+		x, truth := player(t, hz, seed)
+		other, mean := player(t, hz/2, 500+seed)
+		parting := func(x []float64, hz pitch.Hertz) (float64, bool) {
+			s := newSound(x[testRate/2:], testRate)
+			n := &reading{sound: s, from: 15, to: s.frames - 16}
+			return n.parting(n.every(2, float64(hz)))
+		}
+		if parts, known := parting(x, truth); known && parts > together {
+			t.Errorf("%.0f Hz: parts by %.2f from itself", float64(hz), parts)
+		}
+		for i := range x {
+			x[i] += 0.3 * other[i]
+		}
+		if parts, known := parting(x, mean); !known || parts < together {
+			t.Errorf("%.0f Hz and an octave below: part by %.2f (%v)", float64(hz), parts, known)
+		}
+		if _, known := parting(partials(float64(hz), 1, 6), hz); known {
+			t.Errorf("%.0f Hz: of a steady tone it is known", float64(hz))
+		}
+	}
+}
+
+// The partials of a pitch are split into two, all of them, and their spacing is arithmetic.
+func TestSplit(t *testing.T) {
+	x := make([]float64, testRate)
+	for _, k := range []float64{2, 3, 4, 6, 8} {
+		for i := range x {
+			x[i] += 0.1 * math.Sin(2*math.Pi*k*116.5*float64(i)/testRate+k)
+		}
+	}
+	s := newSound(x, testRate)
+	n := &reading{sound: s, from: 15, to: s.frames - 16}
+	for _, c := range []struct {
+		m, own, spacing int
+		share           float64
+	}{{1, 0, 1, 0}, {2, 1, 3, 0.2}, {3, 3, 2, 0.6}, {4, 3, 1, 0.6}, {5, 5, 1, 1}} {
+		got := n.every(c.m, 116.5)
+		if len(got.own) != c.own || len(got.own)+len(got.shared) != 5 || got.spacing() != c.spacing || math.Abs(got.share()-c.share) > 0.01 {
+			t.Errorf("every %d: %d own of %d, spacing %d, share %.3f; want %+v", c.m, len(got.own), len(got.own)+len(got.shared), got.spacing(), got.share(), c)
+		}
+	}
+	if over := n.overtone(116.5 / 3); math.Abs(over-116.5) > 1e-9 {
+		t.Errorf("overtone of a third is %g", over)
+	}
+}
+
+// What a spectrum holds at the partials of a pitch, and at the odd ones: of sines of equal strength as
+// many as there are.
+func TestHeld(t *testing.T) {
+	s := newSound(partials(200, 1, 8), testRate)
+	l := s.spectrumOf(10, s.frames-10)
+	one, _ := l.held(1600)
+	for _, c := range []struct{ hz, all, odd float64 }{{200, 8, 4}, {400, 4, 2}, {600, 2, 1}, {100, 8, 0}, {1600, 1, 1}} {
+		all, odd := l.held(c.hz)
+		if math.Abs(all/one-c.all) > 0.1*c.all || math.Abs(odd/one-c.odd) > 0.1*c.odd+1e-3 {
+			t.Errorf("%g Hz: %.2f and odd %.2f, want %g and %g", c.hz, all/one, odd/one, c.all, c.odd)
+		}
+	}
+	if a, b, c := l.match(200), l.match(400), l.match(310); a < b || b < c {
+		t.Errorf("combs of 200, 400 and 310 Hz match by %g, %g, %g", a, b, c)
+	}
+}
