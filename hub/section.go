@@ -247,7 +247,7 @@ type Parted struct {
 
 // What helps a row that cannot be told apart.
 const (
-	HelpNearer  = "nearer"  // laptops nearer to the bells, chairs farther from one another
+	HelpNearer  = "nearer"  // laptops nearer to the bells, or fewer at once
 	HelpGroups  = "groups"  // fewer at once
 	HelpLaptops = "laptops" // one before each player
 )

@@ -7,6 +7,7 @@ var american = texts{
 	"player.slides.how":       "Measure the bare tube of each slide with a ruler, in millimeters. The whole travel, from closed to where you would never pull further, has to be measured once.",
 	"note.why.wrong-partial":  "That is the neighboring partial of the same fingering.",
 	"said.help.groups":        "The next time play in two groups, neighbors in different ones.",
+	"said.help.nearer":        "The next time set the laptops nearer to the bells, or play in two groups, neighbors in different ones.",
 	"view.bend.back":          "The center came back to the same place.",
 	"view.together":           "You could not be told from a neighbor.",
 	"study.cue.back":          "Let go, back to the center.",

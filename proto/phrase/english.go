@@ -909,7 +909,7 @@ var english = texts{
 	"said.room.flat":            "The section is %[1]s as one: leave the slides, play warm and call again.",
 	"said.room.sharp":           "The section is %[1]s as one: leave the slides for now. The choice is yours.",
 	"said.help.groups":          "The next time play in two groups, neighbours in different ones.",
-	"said.help.nearer":          "The next time set the laptops nearer to the bells, and the chairs farther apart.",
+	"said.help.nearer":          "The next time set the laptops nearer to the bells, or play in two groups, neighbours in different ones.",
 	"said.help.laptops":         "What would help most is a laptop before each player.",
 	"said.apart.alike":          number(1, "Two chairs cannot be told apart: hear them in turn.", "Some chairs cannot be told apart: hear them in turn."),
 	"said.apart.unclear":        number(1, "%[2]s chair was not heard clearly: hear it by itself.", "%[2]s chairs were not heard clearly: hear them in turn."),

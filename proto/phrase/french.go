@@ -897,7 +897,7 @@ var french = texts{
 	"said.room.flat":            "Tout le pupitre à la fois : %[1]s. Laisser les coulisses, s’échauffer et rappeler.",
 	"said.room.sharp":           "Tout le pupitre à la fois : %[1]s. Laisser les coulisses pour l’instant. À vous de choisir.",
 	"said.help.groups":          "La prochaine fois, jouer en deux groupes, les voisins dans des groupes différents.",
-	"said.help.nearer":          "La prochaine fois, mettre les ordinateurs plus près des pavillons et les chaises plus loin les unes des autres.",
+	"said.help.nearer":          "La prochaine fois, mettre les ordinateurs plus près des pavillons, ou jouer en deux groupes, les voisins dans des groupes différents.",
 	"said.help.laptops":         "Le plus utile serait un ordinateur devant chaque musicien.",
 	"said.apart.alike":          number(1, "Deux places ne se distinguent pas : les entendre l’une après l’autre.", "Des places ne se distinguent pas : les entendre l’une après l’autre."),
 	"said.apart.unclear":        number(1, "Une place n’a pas été entendue clairement : l’entendre seule.", "%[2]s places n’ont pas été entendues clairement : les entendre l’une après l’autre."),

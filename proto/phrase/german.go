@@ -891,7 +891,7 @@ var german = texts{
 	"said.room.flat":            "Die Gruppe gemeinsam: %[1]s. Lasst die Züge, spielt euch warm, dann ruf noch einmal auf.",
 	"said.room.sharp":           "Die Gruppe gemeinsam: %[1]s. Lasst die Züge vorerst. Du entscheidest.",
 	"said.help.groups":          "Spielt das nächste Mal in zwei Gruppen, Nachbarn in verschiedenen.",
-	"said.help.nearer":          "Stellt das nächste Mal die Laptops näher an die Schallbecher und die Stühle weiter auseinander.",
+	"said.help.nearer":          "Stellt das nächste Mal die Laptops näher an die Schallbecher, oder spielt in zwei Gruppen, Nachbarn in verschiedenen.",
 	"said.help.laptops":         "Am meisten hilft ein Laptop vor jedem, der spielt.",
 	"said.apart.alike":          number(1, "Zwei Plätze sind nicht zu unterscheiden: Hör sie nacheinander.", "Einige Plätze sind nicht zu unterscheiden: Hör sie nacheinander."),
 	"said.apart.unclear":        number(1, "Ein Platz war nicht deutlich zu hören: Hör ihn allein.", "%[2]s Plätze waren nicht deutlich zu hören: Hör sie nacheinander."),

@@ -890,7 +890,7 @@ var spanish = texts{
 	"said.room.flat":            "Toda la sección a la vez: %[1]s. Deja las bombas, calentad y llama otra vez.",
 	"said.room.sharp":           "Toda la sección a la vez: %[1]s. Deja las bombas por ahora. Tú decides.",
 	"said.help.groups":          "La próxima vez tocad en dos grupos, los vecinos en grupos distintos.",
-	"said.help.nearer":          "La próxima vez acerca los portátiles a las campanas y separa más las sillas.",
+	"said.help.nearer":          "La próxima vez acerca los portátiles a las campanas, o tocad en dos grupos, los vecinos en grupos distintos.",
 	"said.help.laptops":         "Lo que más ayudaría es un portátil delante de cada músico.",
 	"said.apart.alike":          number(1, "Dos sitios no se distinguen: óyelos por turno.", "Algunos sitios no se distinguen: óyelos por turno."),
 	"said.apart.unclear":        number(1, "Un sitio no se oyó con claridad: óyelo solo.", "%[2]s sitios no se oyeron con claridad: óyelos por turno."),
