@@ -6,7 +6,6 @@ import (
 	"time"
 
 	"bellrow/hub"
-	"bellrow/hub/attribute"
 	"bellrow/hub/slide"
 	"bellrow/proto"
 	"bellrow/proto/instrument"
@@ -54,56 +53,28 @@ func TestChairsAreKeptOnce(t *testing.T) {
 	}
 }
 
-// TestTheSameNoteIsKeptApartFirst: two of a group who play the same note on different instruments are harder to tell
-// apart than two whose laptops hear them unlike, so that notes are mixed and loudness is not; the same instrument is
-// harder than either, and what the fit has confused than another's note.
-func TestTheSameNoteIsKeptApartFirst(t *testing.T) {
-	// Of five, in two groups, the first two are apart; the third goes to where less speaks against it.
-	type unlike struct {
-		name  string
-		first func(*State, *hub.Round, []hub.ChairID, *attribute.Result)
-	}
-	sameNote := func(_ *State, run *hub.Round, ids []hub.ChairID, _ *attribute.Result) {
-		run.Call.Tones[ids[2]] = run.Call.Tones[ids[0]]
-	}
-	loud := func(_ *State, _ *hub.Round, ids []hub.ChairID, res *attribute.Result) {
-		for i := range res.Chairs {
-			if id := hub.ChairID(res.Chairs[i].ID); id == ids[1] {
-				res.Chairs[i].Over = softOver - 6
-			}
+// TestGroupsAreFarApartAndOfManyNotes: of four at the corners of a square nobody is put to who plays the same note, and
+// of two pairs, one behind the other, nobody to who sits behind.
+func TestGroupsAreFarApartAndOfManyNotes(t *testing.T) {
+	for _, c := range []struct {
+		deep  int // rows between the two pairs
+		tones []pitch.Note
+		apart [2]int // of four
+	}{{4, []pitch.Note{50, 53, 50, 53}, [2]int{0, 2}}, {4, []pitch.Note{50, 53, 53, 50}, [2]int{0, 3}}, {1, []pitch.Note{50, 51, 52, 53}, [2]int{0, 2}}} {
+		s, run := seatedAt(t, hub.OrderLowToHigh, "trumpet_bb", "horn_f", "cornet_bb", "tuba_bbb")
+		var ids []hub.ChairID
+		for i, ch := range s.seated() {
+			ids = append(ids, ch.ID)
+			run.Call.Tones[ch.ID] = c.tones[i]
+			s.seats[ch.ID].chair.Row, s.seats[ch.ID].chair.Place = c.deep*(i/2), 6*(i%2)
 		}
-	}
-	behind := func(s *State, _ *hub.Round, ids []hub.ChairID, _ *attribute.Result) {
-		s.seats[ids[2]].chair.Row, s.seats[ids[2]].chair.Place = s.seats[ids[1]].chair.Row+1, s.seats[ids[1]].chair.Place
-	}
-	confused := func(_ *State, _ *hub.Round, ids []hub.ChairID, res *attribute.Result) {
-		res.Pairs = append(res.Pairs, attribute.Pair{A: int64(min(ids[0], ids[2])), B: int64(max(ids[0], ids[2]))})
-	}
-	for _, weaker := range []unlike{{"loudness", loud}, {"sitting behind", behind}} {
-		for _, stronger := range []unlike{{"the same note", sameNote}, {"confused", confused}} {
-			s, run := seatedAt(t, hub.OrderLowToHigh, "trumpet_bb", "horn_f", "cornet_bb", "tuba_bbb", "tenor_trombone_bb", "euphonium_bb_bc")
-			var ids []hub.ChairID
-			for i, c := range s.seated() {
-				ids = append(ids, c.ID)
-				run.Call.Tones[c.ID] = pitch.Note(50 + i)
-			}
-			run.Queue = slices.Clone(ids)
-			var res attribute.Result
-			for _, id := range ids {
-				res.Chairs = append(res.Chairs, attribute.ChairResult{ID: int64(id), Over: softOver + 6})
-			}
-			stronger.first(s, run, ids, &res)
-			weaker.first(s, run, ids, &res)
-			s.seats[ids[5]].inRound = &hub.Reading{Chair: ids[5], Round: run.ID, Counted: true}
-			leave(run, ids[5])
-			groups := s.smallGroups(run, res)
-			if len(groups) != 2 {
-				t.Fatalf("groups %v", groups)
-			}
-			for _, g := range groups {
-				if slices.Contains(g, ids[0]) && slices.Contains(g, ids[2]) {
-					t.Errorf("%s weighs more than %s: %v of %v", weaker.name, stronger.name, g, ids)
-				}
+		groups := s.smallGroups(run)
+		if len(groups) != 2 || len(groups[0]) != 2 || len(groups[1]) != 2 {
+			t.Fatalf("%+v: groups %v", c, groups)
+		}
+		for _, g := range groups {
+			if slices.Contains(g, ids[c.apart[0]]) && slices.Contains(g, ids[c.apart[1]]) {
+				t.Errorf("%+v: %v of %v are one group", c, g, ids)
 			}
 		}
 	}

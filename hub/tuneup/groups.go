@@ -18,24 +18,21 @@ const (
 	// groupsFrom so many who were not read groups are worth it: of two, one is
 	// mostly heard alone all the same.
 	groupsFrom = 3
-	// softOver is from where on a laptop hears its own player over the other
-	// laptops, in dB: a soft one is drowned by a loud one in a group, too.
-	softOver = 0.0
 )
 
-// What speaks against two in one group; the order counts, the figures do not.
+// What speaks against two in one group. Neither the same instrument, nor the same
+// pitch to the fit, nor a soft one beside a loud one does: groups made by those, too, take
+// 138 times of sounding where 124 are enough.
 const (
-	alikeTwice = 8 // the same note on the same instrument
-	alikePitch = 4 // the fit has confused them: it took both for one pitch
-	alikeNote  = 3
-	unlikeLoud = 2
-	oneBehind  = 2
+	alikeNote = 4 // as much as two seats that are next but one
+	nextSeat  = 12
+	rowBehind = 1.5 // seats
 )
 
 // smallGroups deals those who were not read into groups that can be told apart: none
-// side by side, and rather different notes, instruments and pitches than the same.
+// side by side, and rather far apart and on different notes than not.
 // Nobody for whom there is no such group is in one. Who was not read twice plays alone.
-func (s *State) smallGroups(run *hub.Round, res attribute.Result) [][]hub.ChairID {
+func (s *State) smallGroups(run *hub.Round) [][]hub.ChairID {
 	var left []hub.ChairID
 	for _, c := range s.seated() { // so that neighbours follow one another
 		if slices.Contains(run.Queue, c.ID) && s.here(c.ID) && s.seats[c.ID].tracks {
@@ -45,25 +42,10 @@ func (s *State) smallGroups(run *hub.Round, res attribute.Result) [][]hub.ChairI
 	if listening(run) || run.Held > 0 || len(left) < groupsFrom || s.laptops() <= attribute.FewLaptops {
 		return nil // for few laptops the fit wants more than a group gives
 	}
-	over := map[hub.ChairID]float64{}
-	for _, cr := range res.Chairs {
-		over[hub.ChairID(cr.ID)] = cr.Over
-	}
-	against := func(a, b hub.ChairID) (cost int) {
-		if slices.Contains(res.Pairs, attribute.Pair{A: int64(min(a, b)), B: int64(max(a, b))}) {
-			cost += alikePitch
-		}
-		switch same := run.Call.Tones[a] == run.Call.Tones[b]; {
-		case same && s.seats[a].chair.Instrument == s.seats[b].chair.Instrument:
-			cost += alikeTwice
-		case same:
+	against := func(a, b hub.ChairID) int {
+		cost := s.closeness(a, b)
+		if run.Call.Tones[a] == run.Call.Tones[b] {
 			cost += alikeNote
-		}
-		if over[a] < softOver != (over[b] < softOver) {
-			cost += unlikeLoud
-		}
-		if s.behindOther(a, b) {
-			cost += oneBehind
 		}
 		return cost
 	}
@@ -118,11 +100,11 @@ func deal(ids []hub.ChairID, n int, never func(a, b hub.ChairID) bool, against f
 	return groups, alone
 }
 
-// behindOther reports whether one of two chairs sits behind the other.
-func (s *State) behindOther(a, b hub.ChairID) bool {
+// closeness is how near two chairs sit, by one over the square of their distance.
+func (s *State) closeness(a, b hub.ChairID) int {
 	p, q := s.seats[a].chair, s.seats[b].chair
-	row, place := p.Row-q.Row, p.Place-q.Place
-	return max(row, -row) == 1 && max(place, -place) <= 1
+	along, deep := float64(p.Place-q.Place), rowBehind*float64(p.Row-q.Row)
+	return int(nextSeat / (along*along + deep*deep + 0.5))
 }
 
 // groupHeard goes on after a group was told apart: with the next one, or in turn

@@ -240,7 +240,7 @@ func (s *State) tellApart(run *hub.Round, res attribute.Result) {
 	case len(run.Groups) > 0:
 		s.groupHeard(run)
 	default:
-		run.Parted, run.Groups = s.parted(run, res), s.smallGroups(run, res)
+		run.Parted, run.Groups = s.parted(run, res), s.smallGroups(run)
 		run.InTurn = len(run.Groups) == 0
 	}
 	for _, id := range run.Queue { // what the others drowned is no try of the player's
