@@ -118,7 +118,7 @@ func sayTogether(st tuneup.Standing) string {
 	case r.Gathered > 0:
 		return t.Say("said.together.heard", r.Gathered, r.Here)
 	case len(r.Groups) > 0:
-		return strings.TrimSpace(partedWords(r.Round, t) + " " + groupWords(st))
+		return strings.TrimSpace(apartWords(r.Round, t) + " " + groupWords(st))
 	case r.Held > 0:
 		return t.Say("said.together.nearly")
 	case r.Listening():
@@ -198,7 +198,7 @@ func sayTurn(st tuneup.Standing) (sentence, kind string) {
 	if m := lastMove(st); m != "" {
 		return m + " " + next, sayMove
 	}
-	if why := partedWords(r.Round, t); why != "" {
+	if why := apartWords(r.Round, t); why != "" {
 		return why + " " + next, sayWait
 	}
 	return next, sayWait
@@ -394,7 +394,7 @@ func roomWords(r *tuneup.Round, t phrase.Tongue) string {
 	return t.Say("said.room.sharp", t.Off(common))
 }
 
-// partedWords says why a together round goes on in turns, and what would help the
+// partedWords, beside the one sentence, says why a together round goes on in turns, and what would help the
 // next time; empty for one that does not.
 func partedWords(r *hub.Round, t phrase.Tongue) string {
 	return strings.TrimSpace(apartWords(r, t) + " " + helpWords(r.Parted, t))
