@@ -209,22 +209,47 @@ func TestChunksThatDoNotFit(t *testing.T) {
 }
 
 // TestMoreEvidenceWhereFewHear: a pitch is the chair's own from the same odds on, from higher ones where few laptops hear
-// the row, and never where of several windows one alone says so.
+// the row, never where of several windows one alone says so, and without a belief never where another microphone hears more of it.
 func TestMoreEvidenceWhereFewHear(t *testing.T) {
 	for laptops := 1; laptops <= 5; laptops++ {
 		p := &pooled{chairs: make([][]*cluster, 5), windows: []*window{{tracks: make([]bool, 5)}}}
 		for i := range laptops {
 			p.windows[0].tracks[i] = true
 		}
-		least := accept
-		if laptops > 1 && laptops <= FewLaptops {
-			least += fewMore
+		for doubt, least := range map[pitch.Cents]float64{0: accept, 2.5: acceptKnown} {
+			if laptops > 1 && laptops <= FewLaptops {
+				least += fewMore
+			}
+			for odds := accept - 0.55; odds < accept+6; odds += 0.07 {
+				for _, second := range []float64{secondWindow - 0.1, secondWindow + 0.1} {
+					for _, lead := range []float64{-0.01, 0.01} {
+						cl := &cluster{score: odds, best: []*guess{{score: second}, {score: 9}, nil}, facts: make([]float64, factLead+1)}
+						cl.facts[factLead] = lead
+						want := odds >= least && second > secondWindow && (doubt > 0 || lead > 0)
+						if got := p.own(&Chair{Doubt: doubt}, cl); got != want {
+							t.Errorf("%d laptops, doubt %g: odds of %g, of a second window %g, lead %g, are its own: %v", laptops, doubt, odds, second, lead, got)
+						}
+					}
+				}
+			}
 		}
-		for odds := accept - 0.55; odds < accept+6; odds += 0.07 {
-			for _, second := range []float64{secondWindow - 0.1, secondWindow + 0.1} {
-				cl := &cluster{score: odds, best: []*guess{{score: second}, {score: 9}, nil}}
-				if got := p.own(cl); got != (odds >= least && second > secondWindow) {
-					t.Errorf("%d laptops: odds of %g, of a second window %g, are its own: %v", laptops, odds, second, got)
+	}
+}
+
+// TestNoReadingOfABelief: a chair that does not play is not read, wherever it is believed to stand, on its neighbours'
+// pitches, an octave beside them and far from them.
+func TestNoReadingOfABelief(t *testing.T) {
+	voices := []voice{{f0: 233.9, bright: 1}, {f0: 231.9, bright: 0.8}, {f0: 467.5, bright: 1}}
+	in := row(voices, []float64{233.08, 233.08, 466.16, 233.08, 116.54},
+		[][]float64{{0.1, 0.02, 0.02}, {0.02, 0.1, 0.03}, {0.02, 0.02, 0.1}, {0.03, 0.03, 0.03}, {0.02, 0.02, 0.03}})
+	for believed := pitch.Cents(-20); believed <= 20; believed += 2 {
+		for _, doubt := range []pitch.Cents{0.5, 2.5} {
+			for c := range in.Chairs {
+				in.Chairs[c].Believed, in.Chairs[c].Doubt = believed, doubt
+			}
+			for c, got := range Fit(in).Chairs[3:] {
+				if got.Verdict == Sounding {
+					t.Errorf("silent chair %d, believed at %g ± %g, is read at %.2f cents", c+3, believed, doubt, float64(pitch.Between(in.Chairs[c+3].Expected, got.Hz)))
 				}
 			}
 		}

@@ -285,14 +285,14 @@ func TestVerdictsByWhatWasFound(t *testing.T) {
 	}{
 		"its own":                       {score: 5, want: Sounding},
 		"its own, louder elsewhere":     {score: 5, tone: -2, outdone: 0.9, want: Sounding},
-		"not its own":                   {score: 3, want: Unclear},
-		"louder elsewhere":              {score: 3, tone: -0.6, outdone: 0.6, want: Overheard},
-		"a little louder elsewhere":     {score: 3, tone: -0.4, outdone: 0.6, want: Unclear},
-		"louder, but nobody's":          {score: 3, tone: -0.6, outdone: 0.4, want: Unclear},
+		"not its own":                   {score: 2, want: Unclear},
+		"louder elsewhere":              {score: 2, tone: -0.6, outdone: 0.6, want: Overheard},
+		"a little louder elsewhere":     {score: 2, tone: -0.4, outdone: 0.6, want: Unclear},
+		"louder, but nobody's":          {score: 2, tone: -0.6, outdone: 0.4, want: Unclear},
 		"too uncertain":                 {score: 5, sd: 3, want: Unclear},
 		"just certain enough":           {score: 5, sd: 2, want: Sounding},
-		"a twin":                        {score: 3, twin: 1, want: Together},
-		"a twin of which little speaks": {score: 3, twin: -2, want: Unclear},
+		"a twin":                        {score: 2, twin: 1, want: Together},
+		"a twin of which little speaks": {score: 2, twin: -2, want: Unclear},
 		"nothing found":                 {none: true, want: Unclear},
 	} {
 		top := &guess{hz: 200, sd: c.sd, n: 1, score: 9, facts: make([]float64, 15), path: []float64{0, 0}}

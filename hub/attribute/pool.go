@@ -318,6 +318,7 @@ func (p *pooled) summed(cl *cluster) []float64 {
 const (
 	factOwn, factTone                 = 11, 12
 	factNearer, factTwin, factOutdone = 7, 8, 9
+	factLead                          = 13
 )
 
 // coincide: low partials of two notes lie within agrees.
