@@ -106,9 +106,6 @@ type ChairResult struct {
 	// Over is by how many dB the chair's best pitch is louder at its own microphone
 	// than at any other, all microphones made equally loud; 0 where nothing is known.
 	Over float64
-	// PPM is the estimated clock deviation of this node from the section's
-	// mean, for information.
-	PPM float64
 }
 
 // Pair is two chairs that this window cannot tell apart: hear them in turn.
@@ -129,8 +126,12 @@ type Result struct {
 // practice, no source).
 const DefaultPPM = 100
 
-// Fit solves one window. Fitter does the same and keeps its memory.
-func Fit(in Input) Result {
-	var f Fitter
-	return f.Fit(in)
-}
+// Fitter solves windows one after another. The zero value is ready. One
+// goroutine at a time.
+type Fitter struct{}
+
+// Fit solves one window.
+func (*Fitter) Fit(in Input) Result { return Fit(in) }
+
+// Fit solves one window.
+func Fit(in Input) Result { return pool(&in).verdicts(&in) }

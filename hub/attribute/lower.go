@@ -5,9 +5,7 @@ import (
 	"math/cmplx"
 )
 
-// lower is a Hermitian matrix up to its diagonal, row by row, or its Cholesky
-// factor. It serves systems that are solved once or twice; the gains, which are
-// solved over and over in one place, have solver.
+// lower is a Hermitian matrix up to its diagonal, row by row, or its Cholesky factor.
 type lower [][]complex128
 
 // factor puts the Cholesky factor of the matrix, with load added to its diagonal,

@@ -9,10 +9,8 @@ import (
 
 // Limits of what is a reading.
 const (
-	// accept and acceptKnown are the log odds from which on a pitch is the chair's own, without
-	// and with something believed before, found in rows of recorded and rendered notes, so that
-	// at most 1 in 300 of what is read is somebody else's; testdata/results/together.md says how
-	// far that held on other seeds.
+	// From these log odds on a pitch is the chair's own, without and with something believed before:
+	// at most 1 in 300 of what is read shall be somebody else's (testdata/results/together.md).
 	accept, acceptKnown = 2.2, 2.6
 	// leastLead: a pitch that another microphone hears more of on more of its lines is not the
 	// chair's own, if nothing was believed before. Of 26 wrong readings of tuning notes 23 were
