@@ -168,7 +168,7 @@ func (p *pooled) interval(ch *Chair, cl *cluster) pitch.Cents {
 // Parts of the interval, found in rows of recorded notes.
 const (
 	ownSD  = 0.3
-	wideBy = 1.1
+	wideBy = 1.2
 )
 
 // moves are the 10 to 90 % spread of a path and its drift in cents a second.
