@@ -25,8 +25,6 @@ const (
 	nearRoot = 0.1
 	// oddReach is how far from its place, as a share, a partial is sought.
 	oddReach = 0.01
-	// shareFrom of a pitch up is what could be another note: below it a room rumbles.
-	shareFrom = 0.3
 	// nearBest is how high the highest candidate must stand against the best.
 	nearBest = 0.85
 	// faintestLine is the share of the strongest line's power that is added
@@ -155,10 +153,10 @@ func (l lineSpectrum) held(hz float64) (all, odd float64) {
 	return all, odd
 }
 
-// share is the part of the power, from shareFrom of hz up, that lies at the partials of hz.
-func (l lineSpectrum) share(hz float64) float64 {
+// share is the part of the power above lowest, in Hz, that lies at the partials of hz.
+func (l lineSpectrum) share(hz, lowest float64) float64 {
 	all, own := 0.0, 0.0
-	for i := int(max(lowestLine, shareFrom*hz) / l.binHz); i < len(l.power); i++ {
+	for i := int(max(lowestLine, lowest) / l.binHz); i < len(l.power); i++ {
 		all += l.power[i]
 		f := float64(i) * l.binHz
 		if math.Abs(math.Remainder(f, hz)) < max(2/spectrumSeconds, oddReach*f) {

@@ -31,8 +31,8 @@ const (
 	fewBeside = 2
 	// weakShare is the share of the power beyond which odd partials are not asked
 	// whose they are: only a louder neighbour's could hold as much. Up to faintShare
-	// they are somebody else's if they wander apart; in between that is in doubt, for
-	// speech makes partials part.
+	// they are rather somebody else's if they wander apart, but in doubt, for speech makes
+	// partials part.
 	weakShare, faintShare = 0.25, 0.1
 	// together and apart are how far the pitch of the odd partials may part from
 	// that of the even ones, against what both wander: lips drive all partials of
@@ -46,8 +46,12 @@ const (
 	// fewAlone partials, every second or third of the call's, are a note of their own: of those
 	// of a player's who met the call 0.04 at least were others, in rooms beside speech. Where
 	// the call's hold no more than leastOfAll of the power something else sounds: of a player's
-	// they held 0.6, and 0.9 in 99 of 100.
-	fewAlone, leastOfAll = 3, 0.1
+	// they held 0.6, and 0.9 in 99 of 100. It is a note that holds nearlyAll.
+	fewAlone, leastOfAll, nearlyAll = 3, 0.3, 0.9
+	// Without a call a note that holds less than mostOfAll of the power above rumbleHz is in
+	// doubt. Of what could be another note than the one called shareFrom of its pitch is the
+	// lowest.
+	mostOfAll, rumbleHz, shareFrom = 0.5, 40.0, 0.3
 	// callReach is how far from the call, in cents, a note is still the one called
 	// for, and freeReach how far from the spectrum's pitch its partials are sought.
 	callReach, freeReach = 100.0, 40.0
@@ -79,22 +83,50 @@ func (n *reading) findPitch() (free float64, ok bool) {
 		n.other = true
 	}
 	n.hz = n.spectrum.near(n.inOctave(free), freeReach)
+	if n.Call == 0 && n.Without&StageOctave == 0 {
+		n.doubt = n.doubt || n.spectrum.share(n.hz, rumbleHz) < mostOfAll || n.chord()
+	}
 	return free, true
+}
+
+// chord reports whether each partial that stands out would be one of either of two notes
+// whose pitches are as two small numbers: the fundamental of both is nobody's.
+func (n *reading) chord() bool {
+	ps := n.partialsOf(n.hz)
+	for _, pair := range [...][2]int{{2, 3}, {3, 4}, {4, 5}, {3, 5}, {5, 6}} {
+		var only [2]int
+		both := 0
+		for _, p := range ps {
+			a, b := p.k%pair[0] == 0, p.k%pair[1] == 0
+			switch {
+			case a && b:
+				both++
+			case a:
+				only[0]++
+			case b:
+				only[1]++
+			}
+		}
+		if min(only[0], only[1]) > 0 && only[0]+only[1]+both == len(ps) && len(ps) >= fewAlone {
+			return true
+		}
+	}
+	return false
 }
 
 // elsewhere returns the note that sounds where what sounds at n.hz, near the call, is
 // another's: every second or third partial alone, or next to nothing; 0 else.
 func (n *reading) elsewhere(free float64) float64 {
 	alone := n.overtone(n.hz)
-	if len(n.partialsOf(n.hz)) < fewAlone {
+	if len(n.partialsOf(n.hz)) < fewAlone || len(n.every(int(math.Round(alone/n.hz)), n.hz).own) > 0 {
 		alone = n.hz
 	}
-	if alone == n.hz && n.spectrum.share(n.hz) > leastOfAll {
+	if alone == n.hz && n.spectrum.share(n.hz, shareFrom*n.hz) > leastOfAll {
 		return 0
 	}
 	top := n.spectrum.peaks()[0]
 	for _, hz := range [...]float64{free, alone, top, top / 2, top / 3, top / 4, top / 5} {
-		if n.spectrum.share(n.spectrum.near(hz, freeReach)) > 1-leastOfAll {
+		if n.spectrum.share(n.spectrum.near(hz, freeReach), shareFrom*hz) > nearlyAll {
 			return hz
 		}
 	}
@@ -123,6 +155,9 @@ func (n *reading) isOther(free float64) bool {
 			return false
 		}
 		others := n.every(int(m), free)
+		if len(others.own) < fewBeside { // one line is no comb
+			return false
+		}
 		odd, match := others.share(), n.spectrum.match(n.hz)/n.spectrum.match(free)
 		parts, known := n.parting(others)
 		oneself := known && parts < together && odd > betweenShare
@@ -182,11 +217,21 @@ func (s split) spacing() int {
 	return max(1, all)
 }
 
+// oneself reports whether the partials of s that are its own wander with the shared ones,
+// however weak they are: a reflection half a period late leaves little of them.
+func (n *reading) oneself(s split) bool {
+	parts, known := n.parting(s)
+	return len(s.own) >= fewBeside && known && parts < together
+}
+
 // overtone returns the multiple of hz whose partials hold nearly all: in noise and
 // company a few lines have fractions in common.
 func (n *reading) overtone(hz float64) float64 {
 	for _, m := range [...]int{2, 3, 5, 7} {
-		if hz*float64(m) <= MaxHz && n.every(m, hz).share() < betweenShare {
+		if hz*float64(m) > MaxHz {
+			break
+		}
+		if s := n.every(m, hz); s.share() < betweenShare && !n.oneself(s) {
 			return n.overtone(hz * float64(m))
 		}
 	}
@@ -248,8 +293,13 @@ func (n *reading) inOctave(hz float64) float64 {
 	}
 	low, s := hz, n.every(2, hz)
 	if hz/2 >= MinHz {
-		if below := n.every(2, hz/2); below.share() >= betweenShare {
+		below := n.every(2, hz/2)
+		parts, known := n.parting(below)
+		switch few := len(below.own) < fewBeside; {
+		case below.share() >= betweenShare || !few && known && parts < together:
 			low, s = hz/2, below
+		case !few:
+			n.doubt = n.doubt || !known || parts <= apart
 		}
 	}
 	odd := s.share()
@@ -260,7 +310,9 @@ func (n *reading) inOctave(hz float64) float64 {
 	case known && parts < together:
 		return low
 	case known && parts > apart && odd < faintShare:
-		return 2 * low
+		if hz = 2 * low; len(s.own) < fewBeside { // a drum's, or hum: one line is no comb
+			return hz
+		}
 	}
 	n.doubt = true
 	return hz

@@ -16,8 +16,9 @@ const (
 	// other players.
 	tearTimes = 3.0
 	// tearDB is how sharp it is at least, against the sound's level, and tearSteps in
-	// steps of 16 bits.
-	tearDB, tearSteps = -30.0, 8.0
+	// steps of 16 bits. What is struck leaves more than afterTimes as much sharpness after
+	// it as there was before.
+	tearDB, tearSteps, afterTimes = -12.0, 8.0, 2.0
 	// What was lost may come as zeros, for zeroLeast to zeroMost seconds.
 	zeroLeast, zeroMost = 2e-3, 0.08
 	// someTears in a note are no chance. Within tearMargin seconds of its ends it may
@@ -78,12 +79,14 @@ func (t *tearing) middle() (top float64, torn bool) {
 	if top < tearSteps/32768 || top < of(-1) || top <= of(1) {
 		return top, false
 	}
+	before, after := 0.0, 0.0
 	for away := 2; away <= tearAside; away++ {
-		if tearTimes*max(of(away), of(-away)) > top {
+		before, after = max(before, of(-away)), max(after, of(away))
+		if tearTimes*max(before, after) > top {
 			return top, false
 		}
 	}
-	return top, true
+	return top, after <= afterTimes*before
 }
 
 // tear takes a tear at a sample.
