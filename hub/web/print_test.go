@@ -9,12 +9,27 @@ import (
 	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/chromedp"
 
+	"bellrow/hub/show"
 	"bellrow/hub/web/webtest"
 	"bellrow/proto/page/browser"
 )
 
 // pageObject is a page in an uncompressed part of a PDF (ISO 32000-1, table 30).
 var pageObject = regexp.MustCompile(`/Type\s*/Page\b[^s]`)
+
+// TestSummaryIsTrueNow: a summary that stays open says how things stand, and is left alone while nothing changes.
+func TestSummaryIsTrueNow(t *testing.T) {
+	h := webtest.New(12, webtest.Midway)
+	b := browser.Open(t)
+	b.Go(serve(t, h, webtest.Guard{}) + "/summary")
+	b.Until("the summary", "document.querySelectorAll('tbody tr').length === 12")
+	browser.Eval[bool](b, "document.querySelector('tbody a').focus(); true")
+	h.Set(func(*show.Row) {})
+	h.SetSummary(func(s *show.Summary) { s.Rounds = 3 }) // as it was
+	b.Until("the focus stays for a second", "window.since ??= performance.now(), performance.now() > window.since + 1000 && document.activeElement.closest('tbody')")
+	h.SetSummary(func(s *show.Summary) { s.Set = 5 })
+	b.Until("the new count", "document.getElementById('title').textContent.includes('5 of 12')")
+}
 
 // TestSummaryPrintsOnOnePage prints a section of twelve on A4.
 func TestSummaryPrintsOnOnePage(t *testing.T) {

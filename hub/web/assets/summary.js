@@ -1,6 +1,10 @@
 // @ts-check
 import { el, svg, say, byID, ask } from "./dom.js";
 import { phrase } from "./words.js";
+import { follow } from "./feed.js";
+
+/** What the page shows, to leave it alone while nothing changes. */
+let shown = "";
 
 function line(c) {
   const last = c.points.length - 1;
@@ -21,7 +25,9 @@ function height(i, last) {
 }
 
 async function show() {
-  const s = await ask("/api/summary");
+  const s = await ask("/api/summary"), key = JSON.stringify(s);
+  if (key === shown) return;
+  shown = key;
   say(byID("section"), s.section);
   say(byID("title"), phrase("summary.title", s.section, s.set, s.present));
   const facts = [phrase("summary.rounds", s.rounds), s.used, phrase("summary.a4", s.a4), s.common, new Date().toLocaleDateString(document.documentElement.lang === "en" ? undefined : document.documentElement.lang, { dateStyle: "long" })];
@@ -33,4 +39,8 @@ async function show() {
 }
 
 byID("print").addEventListener("click", () => print());
-show().catch((e) => { say(byID("notice"), e.message); byID("notice").hidden = false; });
+
+const refresh = () => show().then(() => { byID("notice").hidden = true; }, (e) => { say(byID("notice"), e.message); byID("notice").hidden = false; });
+let soon = 0; // news come several a second while people play
+refresh();
+follow("/ws/row", () => { soon ||= setTimeout(() => { soon = 0; refresh(); }, 500); }, () => { /* what is shown was true; the next row renews it */ });

@@ -134,6 +134,14 @@ func (h *Hub) Summary() show.Summary {
 	return h.summary
 }
 
+// SetSummary changes the summary, and tells all feeds that something is new.
+func (h *Hub) SetSummary(change func(*show.Summary)) {
+	h.mu.Lock()
+	change(&h.summary)
+	h.mu.Unlock()
+	h.Set(func(*show.Row) {})
+}
+
 // Section returns the section.
 func (h *Hub) Section() hub.Section {
 	h.mu.Lock()
