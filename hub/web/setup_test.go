@@ -8,6 +8,7 @@ import (
 	"github.com/chromedp/chromedp"
 	"github.com/chromedp/chromedp/kb"
 
+	"bellrow/hub"
 	"bellrow/hub/web/webtest"
 	"bellrow/proto"
 	"bellrow/proto/instrument"
@@ -67,6 +68,29 @@ func TestSetup(t *testing.T) {
 	b.Until("both saved", `document.querySelectorAll("#saved li").length === 2`)
 	b.Run(chromedp.Click(chromedp.CSS(`#saved button`)))
 	b.Until("the first again", `document.getElementById("section").textContent !== "Quartet" && document.querySelectorAll(".seat").length === 3`)
+}
+
+// TestMovedSlidesCanBeSaved: slides stand where moves have left them, between the steps of the form, and the set-up is
+// saved all the same, and leaves them there.
+func TestMovedSlidesCanBeSaved(t *testing.T) {
+	h := webtest.New(2, webtest.Before)
+	const stands = 17.7 // after 5 mm from the usual 12.7
+	h.SetSection(func(s *hub.Section) {
+		s.Chairs[0].Settings = instrument.Settings{instrument.Main: stands}
+		s.Chairs[0].Travel = instrument.Settings{instrument.Main: 45.5}
+	})
+	b := browser.Open(t)
+	b.Go(serve(t, h, webtest.Guard{}) + "/setup")
+	b.Until("the chairs", "document.querySelectorAll('.seat').length === 2")
+	b.Run(chromedp.SetValue(chromedp.CSS("#a4"), "442"), chromedp.Click(chromedp.CSS("#save")))
+	b.Until("an answer", `document.getElementById("said").textContent !== ""`)
+	all := h.Commands()
+	if len(all) != 1 {
+		t.Fatalf("not saved: %s", browser.Eval[string](b, `document.getElementById("said").textContent`))
+	}
+	if got := all[0].Section.Chairs[0]; got.Settings[instrument.Main] != stands || got.Travel[instrument.Main] != 45.5 {
+		t.Errorf("the slide stands at %v of %v, need %g", got.Settings, got.Travel, stands)
+	}
 }
 
 // TestNothingUnderTheBar: at every size and place of scrolling, the bar with

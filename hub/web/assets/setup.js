@@ -121,6 +121,9 @@ function seat(c) {
   }
 }
 
+/** As finely as a slide is set by hand; a field takes no more. @param {number|undefined} mm @param {number} step */
+const byHand = (mm, step) => (mm === undefined ? "" : Math.round(mm / step) * step);
+
 function fillSlides(box, id, settings, travel, n) {
   const inst = instruments.find((i) => i.id === id);
   const slides = (inst?.slides ?? []).filter((s) => s.legs > 0);
@@ -128,9 +131,9 @@ function fillSlides(box, id, settings, travel, n) {
     const at = `s${n}-${s.id}`;
     return el("div", {}, el("b", {}, s.name),
       el("label", { for: at }, phrase("setup.slides.out")),
-      el("input", { id: at, type: "number", step: "0.5", min: 0, max: 1000, "data-slide": s.id, value: settings[s.id] ?? "", placeholder: s.usual_mm }),
+      el("input", { id: at, type: "number", step: "0.5", min: 0, max: 1000, "data-slide": s.id, value: byHand(settings[s.id], 0.5), placeholder: s.usual_mm }),
       el("label", { for: at + "t" }, phrase("setup.slides.travel")),
-      el("input", { id: at + "t", type: "number", step: "1", min: 0, max: 1000, "data-travel": s.id, value: travel[s.id] ?? "", placeholder: s.travel_mm }));
+      el("input", { id: at + "t", type: "number", step: "1", min: 0, max: 1000, "data-travel": s.id, value: byHand(travel[s.id], 1), placeholder: s.travel_mm }));
   }));
 }
 
