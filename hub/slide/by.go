@@ -1,6 +1,14 @@
 package slide
 
-import "bellrow/proto/instrument"
+import (
+	"math"
+
+	"bellrow/proto/instrument"
+)
+
+// hardlyAny is a move, in mm, that helps too little to be worked out where much
+// more would be needed.
+const hardlyAny = 2
 
 // MoveBy answers a tuning note with a move of the main slide by whole
 // millimetres that the caller has worked out from more than this note, 0 for
@@ -9,27 +17,27 @@ func MoveBy(in Input, mm float64, own Belief) Advice {
 	q := newInquiry(in)
 	alone := q.belief.Offset - q.expect()
 	q.belief, q.facts.Own = own, own
-	if mm != 0 {
-		v := q.lever(instrument.Main)
-		st := v.Step(v.Cents(mm))
-		if all := v.Step(-own.Offset); all.ShortBy != 0 && all.ToMM == st.ToMM && all.MM() != 0 {
+	v := q.lever(instrument.Main)
+	all := v.Step(-own.Offset)
+	if st := v.Step(v.Cents(mm)); mm != 0 && st.MM() != 0 {
+		if all.ShortBy != 0 && all.ToMM == st.ToMM {
 			return q.sign(q.telling(q.move("limit", all)))
 		}
-		if st.MM() != 0 {
-			return q.sign(q.move("move", st))
-		}
+		return q.sign(q.move("move", st))
 	}
-	code := "in-doubt"
+	if q.warmingUp() {
+		return q.sign(q.answer(Stay, "warming"))
+	}
+	if !q.near(alone) {
+		q.facts.Away = alone
+	}
 	switch {
-	case q.warmingUp():
-		code = "warming"
 	case q.near(own.Offset):
-		code = "in-band"
-		if !q.near(alone) {
-			q.facts.Away = alone
-		}
+		return q.sign(q.answer(Stay, "in-band"))
+	case all.ShortBy != 0 && math.Abs(all.MM()) < hardlyAny: // that is why no move was worked out
+		return q.sign(q.atEnd(all))
 	}
-	return q.sign(q.answer(Stay, code))
+	return q.sign(q.answer(Stay, "in-doubt"))
 }
 
 // Again is an answer to somebody who is asked for the note again at some time,

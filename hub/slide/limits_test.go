@@ -307,3 +307,17 @@ func TestStayDoesNotCallItInTune(t *testing.T) {
 		}
 	}
 }
+
+// TestNothingLeftIsSaid: where the slide has no more to give, that is said, and not that the note is in doubt.
+func TestNothingLeftIsSaid(t *testing.T) {
+	for _, c := range []struct {
+		stands float64
+		says   string
+	}{{0, "all the way in already"}, {1, "Push in the main slide 1 mm"}, {25, "too little was heard"}} {
+		a := MoveBy(ask(t, "tuba_bbb", "Bb2", -10, main(c.stands)), 0, Belief{-8, 2})
+		w := Say(a)
+		if all := w.Headline + " " + w.Detail; !strings.Contains(all, c.says) || strings.Contains(all, "smaller than the doubt") {
+			t.Errorf("at %g mm: %s", c.stands, all)
+		}
+	}
+}

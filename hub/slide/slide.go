@@ -128,8 +128,8 @@ type Facts struct {
 	// Telling are sounding notes that tell where the main slide belongs.
 	Telling []pitch.Note `json:"telling,omitempty"`
 	// Away is how far the reading lies from where the instrument stood lately, or
-	// from the other notes; for Stay, from its place, where the slide is believed
-	// to stand right all the same.
+	// from the other notes; for Stay, from its place, where the slide stays all
+	// the same.
 	Away pitch.Cents `json:"away_cents,omitempty"`
 	// Slip is how a transposition went wrong: "concert-name" or "twice".
 	Slip string `json:"slip,omitempty"`

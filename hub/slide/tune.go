@@ -234,9 +234,11 @@ func (q *inquiry) better() (instrument.Path, pitch.Cents, bool) {
 	return best, gain, gain != 0
 }
 
-// atEnd answers when the slide that is wanted has nothing left.
+// atEnd answers when the slide that is wanted has nothing left, or not enough.
 func (q *inquiry) atEnd(st Step) Advice {
 	switch {
+	case st.MM() != 0:
+		return q.telling(q.move("limit", st))
 	case st.ShortBy == 0:
 		return q.answer(Stay, "under-a-millimetre")
 	case q.near(q.belief.Offset):

@@ -159,8 +159,11 @@ func (w words) stay() Words {
 	default:
 		all := w.whole(key)
 		out.Detail, out.Next = all.Headline, all.Next
-		if f.Away != 0 {
+		switch {
+		case f.Away != 0 && w.Code == "in-band":
 			out.Detail = w.Say("stay.alone", w.Off(w.Offset))
+		case f.Away != 0:
+			out.Detail = w.Say("stay.too-little", w.Off(w.Offset))
 		}
 	}
 	if out.Next == "" && f.Pinched && w.Code != "once-more" {

@@ -362,6 +362,7 @@ var english = texts{
 	"stay.under-a-millimetre":  "The difference is less than a millimetre of slide.",
 	"stay.at-end":              "The difference is small, and the %[1]s has no more to give.",
 	"stay.alone":               "This note is %[1]s; by all that was heard the slide stands right.",
+	"stay.too-little":          "This note is %[1]s, but too little was heard to move a slide by it.",
 	"stay.between":             "This note is %[1]s, but the slide stands right for your %[2]s notes together.",
 	"stay.between.valves":      "This note is %[1]s, and by nature it lies %[2]s with %[3]s: the slide stands right for your %[4]s notes together.",
 	"stay.between.partial":     "This note is %[1]s, and by nature it lies %[2]s, as the %[3]s partial does: the slide stands right for your %[4]s notes together.",

@@ -362,6 +362,7 @@ var french = texts{
 	"stay.under-a-millimetre":  "L’écart vaut moins d’un millimètre de coulisse.",
 	"stay.at-end":              "L’écart est petit, et la %[1]s n’a plus rien à donner.",
 	"stay.alone":               "Cette note : %[1]s. Mais d’après tout ce qui a été entendu, la coulisse est bien placée.",
+	"stay.too-little":          "Cette note : %[1]s. Mais on a trop peu entendu pour déplacer une coulisse.",
 	"stay.between":             "Cette note : %[1]s. Mais pour vos %[2]s notes ensemble, la coulisse est bien placée.",
 	"stay.between.valves":      "Cette note : %[1]s. Avec le doigté %[3]s, c’est dans sa nature : %[2]s. Pour vos %[4]s notes ensemble, la coulisse est bien placée.",
 	"stay.between.partial":     "Cette note : %[1]s. Au %[3]s partiel, c’est dans sa nature : %[2]s. Pour vos %[4]s notes ensemble, la coulisse est bien placée.",

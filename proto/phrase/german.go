@@ -356,6 +356,7 @@ var german = texts{
 	"stay.under-a-millimetre":  "Der Unterschied ist weniger als ein Millimeter am Zug.",
 	"stay.at-end":              "Der Unterschied ist klein, und der %[1]s hat nichts mehr herzugeben.",
 	"stay.alone":               "Dieser Ton: %[1]s. Nach allem, was gehört wurde, steht der Zug aber richtig.",
+	"stay.too-little":          "Dieser Ton: %[1]s. Es wurde aber zu wenig gehört, um danach einen Zug zu bewegen.",
 	"stay.between":             "Dieser Ton: %[1]s. Für deine %[2]s Töne zusammen steht der Zug aber richtig.",
 	"stay.between.valves":      "Dieser Ton: %[1]s. Mit dem Griff %[3]s liegt er von Natur aus so: %[2]s. Für deine %[4]s Töne zusammen steht der Zug richtig.",
 	"stay.between.partial":     "Dieser Ton: %[1]s. Beim %[3]s Teilton ist es von Natur aus so: %[2]s. Für deine %[4]s Töne zusammen steht der Zug richtig.",

@@ -355,6 +355,7 @@ var spanish = texts{
 	"stay.under-a-millimetre":  "La diferencia es menos de un milímetro de bomba.",
 	"stay.at-end":              "La diferencia es pequeña, y la %[1]s no da más de sí.",
 	"stay.alone":               "Esta nota: %[1]s. Pero por todo lo oído la bomba está bien.",
+	"stay.too-little":          "Esta nota: %[1]s. Pero se ha oído demasiado poco para mover una bomba.",
 	"stay.between":             "Esta nota: %[1]s. Pero para tus %[2]s notas juntas la bomba está bien.",
 	"stay.between.valves":      "Esta nota: %[1]s. Con la digitación %[3]s es así por naturaleza: %[2]s. Para tus %[4]s notas juntas la bomba está bien.",
 	"stay.between.partial":     "Esta nota: %[1]s. En el %[3]s parcial es así por naturaleza: %[2]s. Para tus %[4]s notas juntas la bomba está bien.",
