@@ -49,29 +49,21 @@ func (s *Session) publish(seen tuneup.Seen) {
 	}
 }
 
-// renewViews tells the players whose view is another by now.
+// renewViews tells the players whose view is another by now, and those whose chair is
+// gone that there will be no more.
 func (s *Session) renewViews() {
 	st := s.state.Standing(s.now())
-	left := len(s.follow.views)
-	for i := range st.Chairs {
-		v := s.follow.views[st.Chairs[i].ID]
-		if v == nil {
+	for id, v := range s.follow.views {
+		c := st.Chair(id)
+		if c == nil {
+			s.follow.endViews(id)
 			continue
 		}
-		left--
-		if now := show.NewView(st, &st.Chairs[i]); !reflect.DeepEqual(now, v.view) {
+		if now := show.NewView(st, c); !reflect.DeepEqual(now, v.view) {
 			v.view = now
 			for f := range v.feeds {
 				f.Poke()
 			}
-		}
-	}
-	if left == 0 {
-		return
-	}
-	for id := range s.follow.views { // chairs that are gone
-		if !slices.ContainsFunc(st.Chairs, func(c tuneup.Chair) bool { return c.ID == id }) {
-			s.follow.endViews(id)
 		}
 	}
 }
@@ -129,7 +121,7 @@ func (s *Session) Follow(chair hub.ChairID) *feed.Feed[proto.View] {
 		}
 	})
 	st := s.state.Standing(s.now())
-	c := chairOf(st, chair)
+	c := st.Chair(chair)
 	if c == nil {
 		f.End()
 		return f
@@ -159,17 +151,10 @@ func (s *Session) View(chair hub.ChairID) proto.View {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	st := s.state.Standing(s.now())
-	if c := chairOf(st, chair); c != nil {
+	if c := st.Chair(chair); c != nil {
 		return show.NewView(st, c)
 	}
 	return show.NoView()
-}
-
-func chairOf(st tuneup.Standing, id hub.ChairID) *tuneup.Chair {
-	if i := slices.IndexFunc(st.Chairs, func(c tuneup.Chair) bool { return c.ID == id }); i >= 0 {
-		return &st.Chairs[i]
-	}
-	return nil
 }
 
 // FollowRow hands out the row whenever it changes.

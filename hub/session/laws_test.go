@@ -575,3 +575,40 @@ func TestASessionNeedsItsStore(t *testing.T) {
 		t.Errorf("%v", err)
 	}
 }
+
+// TestTheHubsClock: it counts from its start.
+func TestTheHubsClock(t *testing.T) {
+	b := newBench(t)
+	b.now = b.now.Add(5 * time.Second)
+	if got := b.hub.Seconds(); got != 5 {
+		t.Errorf("five seconds after its start it shows %g", got)
+	}
+}
+
+// TestWhoJoinsSaysWho: a node without a name, or without a start of its own, does not join.
+func TestWhoJoinsSaysWho(t *testing.T) {
+	b := newBench(t)
+	for _, p := range []hub.Peer{{Node: "n"}, {Boot: "b"}, {}} {
+		p.Chair, p.Instrument = "Zoe", "trumpet_bb"
+		if j, err := b.hub.Join(t.Context(), p); err == nil || len(b.hub.Section().Chairs) > 0 {
+			t.Errorf("%+v joins as %+v", p, j)
+		}
+	}
+}
+
+// TestWhatIsNotStoredIsLogged: that a command could not be stored is in the log and on the row, and its cause.
+func TestWhatIsNotStoredIsLogged(t *testing.T) {
+	var log strings.Builder
+	store := &flaky{Store: mem.New()}
+	b := &bench{t: t, store: store, now: time.Date(2026, 3, 2, 19, 0, 0, 0, time.UTC), log: slog.New(slog.NewTextHandler(&log, nil))}
+	b.start()
+	b.trio()
+	if log.Len() > 0 {
+		t.Errorf("nothing has failed, and the log says %s", &log)
+	}
+	store.fail(hub.ErrFull)
+	b.call("Bb4")
+	if row := b.row(); !strings.Contains(log.String(), "not stored") || len(row.Trouble) != 1 || row.SayKind != "trouble" {
+		t.Errorf("the log says %q, the row %q", &log, b.row().Say)
+	}
+}

@@ -166,11 +166,11 @@ func groupWords(st tuneup.Standing) string {
 func sayTurn(st tuneup.Standing) (sentence, kind string) {
 	r, t := st.Round, leaders(st)
 	if r.Phase == tuneup.Waits {
-		return t.Say("said.away", called(st, chairOf(st, r.Awaited))), sayWait
+		return t.Say("said.away", called(st, st.Chair(r.Awaited))), sayWait
 	}
-	c := chairOf(st, r.Asked)
+	c := st.Chair(r.Asked)
 	if r.Phase == tuneup.Rests {
-		return t.Say("said.rests", called(st, chairOf(st, r.Awaited))), sayWait
+		return t.Say("said.rests", called(st, st.Chair(r.Awaited))), sayWait
 	}
 	who, again := called(st, c), c.Repeats()
 	if len(r.Beside) > 0 {
@@ -209,7 +209,7 @@ func sayBeside(st tuneup.Standing, first *tuneup.Chair) (sentence, kind string) 
 	t := leaders(st)
 	var each []string
 	for _, id := range append([]hub.ChairID{first.ID}, st.Round.Beside...) {
-		c := chairOf(st, id)
+		c := st.Chair(id)
 		each = append(each, t.Say("said.beside.who", called(st, c), readAs(st.Round, c, t)))
 	}
 	sentence = andNext(st, t.Say("said.beside", t.List(each)))
@@ -223,7 +223,7 @@ func sayBeside(st tuneup.Standing, first *tuneup.Chair) (sentence, kind string) 
 func andNext(st tuneup.Standing, sentence string) string {
 	var next []string
 	for _, id := range st.Round.Next {
-		if n := chairOf(st, id); n != nil {
+		if n := st.Chair(id); n != nil {
 			next = append(next, called(st, n))
 		}
 	}
@@ -251,7 +251,7 @@ func lastMove(st tuneup.Standing) string {
 	if st.Round.Last == nil {
 		return ""
 	}
-	c := chairOf(st, st.Round.Last.Chair)
+	c := st.Chair(st.Round.Last.Chair)
 	if c.Open == nil {
 		return ""
 	}
@@ -335,7 +335,7 @@ func sayByWorth(st tuneup.Standing, set string) string {
 	set = known + set
 	var off []string
 	for _, id := range st.Round.Doubtful {
-		if c := chairOf(st, id); c != nil && !c.Absent {
+		if c := st.Chair(id); c != nil && !c.Absent {
 			off = append(off, called(st, c))
 		}
 	}
@@ -440,7 +440,7 @@ func alone(st tuneup.Standing) string {
 	r, t := st.Round, leaders(st)
 	var names []string
 	for _, id := range r.Alone {
-		if c := chairOf(st, id); c != nil {
+		if c := st.Chair(id); c != nil {
 			names = append(names, called(st, c))
 		}
 	}

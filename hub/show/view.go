@@ -184,7 +184,7 @@ func playWords(v *proto.View, c *tuneup.Chair, t phrase.Tongue, written string) 
 // besideWords names who plays at the same time, empty where nobody does.
 func besideWords(st tuneup.Standing, c *tuneup.Chair, t phrase.Tongue) string {
 	for _, id := range append([]hub.ChairID{st.Round.Asked}, st.Round.Beside...) {
-		if o := chairOf(st, id); o != nil && id != c.ID && o.State == tuneup.Asked {
+		if o := st.Chair(id); o != nil && id != c.ID && o.State == tuneup.Asked {
 			return t.Say("view.beside", called(st, o))
 		}
 	}

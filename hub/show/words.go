@@ -54,16 +54,6 @@ func namesOf(y pitch.Style) string {
 	return y.String()
 }
 
-// chairOf finds a chair, nil when there is none.
-func chairOf(st tuneup.Standing, id hub.ChairID) *tuneup.Chair {
-	for i := range st.Chairs {
-		if st.Chairs[i].ID == id {
-			return &st.Chairs[i]
-		}
-	}
-	return nil
-}
-
 // followWords says what became of a move.
 func followWords(v slide.Verdict, t phrase.Tongue) string {
 	switch v {

@@ -157,6 +157,16 @@ type Chair struct {
 	Balance intonation.Hint // in the chord last judged
 }
 
+// Chair finds a chair, nil when there is none of that number.
+func (s *Standing) Chair(id hub.ChairID) *Chair {
+	for i := range s.Chairs {
+		if s.Chairs[i].ID == id {
+			return &s.Chairs[i]
+		}
+	}
+	return nil
+}
+
 // Repeats is Again where the same note is asked for once more, nil where it is
 // another of several.
 func (c *Chair) Repeats() *hub.Reading {
