@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"bellrow/hub"
+	"bellrow/hub/piece"
 	"bellrow/hub/slide"
 	"bellrow/proto"
 	"bellrow/proto/instrument"
@@ -275,5 +276,96 @@ func TestAMoveMadeSinceIsNotTakenBack(t *testing.T) {
 	}
 	if got := first.chair.Settings[given.Slide]; got != given.ToMM {
 		t.Errorf("the slide that was moved stands at %g of %g mm", got, given.ToMM)
+	}
+}
+
+// TestAMoveForAnotherReferenceIsTakenBack: of a player with two open moves, of which the last note's was told at another A,
+// that one is taken back and the other taken as made; without a note that counts, too.
+func TestAMoveForAnotherReferenceIsTakenBack(t *testing.T) {
+	for _, heard := range []bool{true, false} {
+		s, run := seatedAt(t, hub.OrderLowToHigh, "trumpet_bb")
+		st := s.seats[s.chairs[0].ID]
+		then := pitch.Reference{A4: 442}
+		r := &hub.Reading{ID: 50, Chair: st.id(), Round: run.ID, Note: 70, Target: then.Frequency(70), At: evening, Counted: true, Wire: proto.Reading{Hz: then.Frequency(70), Settled: true}, Answer: &hub.Answer{}}
+		if heard {
+			s.readings = append(s.readings, r)
+		}
+		for i, of := range []int64{50, 40} {
+			s.moves = append(s.moves, &hub.MoveRecord{ID: int64(900 + i), Chair: st.id(), Reading: of, Slide: instrument.Main, FromMM: 12, ToMM: 14, At: evening})
+		}
+		s.derive()
+		s.assumeMoves(st, evening.Add(time.Minute))
+		if s.moves[0].Withdrawn != heard || s.moves[0].Done.IsZero() != heard || s.moves[1].Withdrawn || s.moves[1].Done.IsZero() {
+			t.Errorf("heard %t: %+v and %+v", heard, s.moves[0], s.moves[1])
+		}
+	}
+}
+
+// TestUndoOfASettingOfSomebodyWhoLeft: the leader's word of a slide, taken back when its player has moved it again or has
+// left the section, changes nothing any more.
+func TestUndoOfASettingOfSomebodyWhoLeft(t *testing.T) {
+	for _, gone := range []bool{true, false} {
+		s, _ := seatedAt(t, hub.OrderLowToHigh, "trumpet_bb", "horn_f")
+		a := s.chairs[0].ID
+		step := func(e Event) {
+			t.Helper()
+			if _, err := s.Step(evening, e); err != nil {
+				t.Fatal(err)
+			}
+		}
+		step(Command{Do: hub.DoSetting, Chair: a, Slide: instrument.Main, MM: 18})
+		if gone {
+			s.remove(a) // as a version before may have left it
+		} else {
+			step(Setting{Chair: a, Set: proto.Setting{Slide: instrument.Main, MM: 21}})
+		}
+		was := len(s.settings)
+		step(Command{Do: hub.DoUndo})
+		if len(s.settings) != was {
+			t.Errorf("gone %t: %+v", gone, s.settings[was:])
+		}
+		if st := s.seats[a]; !gone && st.chair.Settings[instrument.Main] != 21 {
+			t.Errorf("it stands at %g mm", st.chair.Settings[instrument.Main])
+		}
+	}
+}
+
+// TestUndoLeavesAPieceOfLater: a piece is put back by the undo of what opened or dropped it, and by nothing else; one that
+// was opened since stays.
+func TestUndoLeavesAPieceOfLater(t *testing.T) {
+	first, second := &piece.Piece{}, &piece.Piece{}
+	for _, tt := range []struct{ was, is, now, want *piece.Piece }{
+		{nil, first, first, nil}, {first, nil, nil, first}, {nil, first, second, second}, {first, first, second, second}, {first, first, first, first},
+	} {
+		s, _ := seatedAt(t, hub.OrderLowToHigh, "trumpet_bb")
+		s.begin(evening)
+		step := s.undoable(hub.Command{Do: hub.DoNext})
+		s.keep(step)
+		last := &s.undo[len(s.undo)-1]
+		last.was.piece, last.is.piece, s.piece = tt.was, tt.is, tt.now
+		if err := s.takeBack(); err != nil || s.piece != tt.want {
+			t.Errorf("%+v: %v, %v", tt, s.piece, err)
+		}
+	}
+}
+
+// TestWhatIsKnownOfANoteHeldAgain: in a chord that is held once more the fit is told where a chair was just read, with the
+// doubt of an attack; in any other round what its earlier tuning notes and moves say.
+func TestWhatIsKnownOfANoteHeldAgain(t *testing.T) {
+	s, run := seatedAt(t, hub.OrderLowToHigh, "trumpet_bb", "horn_f", "tuba_bbb")
+	st := s.seats[s.chairs[0].ID]
+	st.inRound = &hub.Reading{ID: 60, Chair: st.id(), Round: run.ID, Counted: true, Cents: 7}
+	leave(run, st.id())
+	for _, tt := range []struct {
+		held    int
+		counted bool
+		round   hub.RoundID
+		knows   bool
+	}{{1, true, run.ID, true}, {0, true, run.ID, false}, {1, false, run.ID, false}, {1, true, run.ID + 1, false}} {
+		run.Held, st.inRound.Counted, st.inRound.Round = tt.held, tt.counted, tt.round
+		at, doubt := s.expects(run, st)
+		if knows := at == 7 && doubt > 0; knows != tt.knows || doubt < 0 {
+			t.Errorf("%+v: %g ± %g", tt, float64(at), float64(doubt))
+		}
 	}
 }
