@@ -129,6 +129,9 @@ func TestSeries(t *testing.T) {
 					}
 					at += k
 				}
+				if n > 1 && !strings.Contains(said, " ") {
+					t.Errorf("%s: %d names are run together: %q", say.Language(), n, said)
+				}
 				if marks := strings.Count(said, ", ") + strings.Count(said, "; "); marks != max(0, n-2) {
 					t.Errorf("%s: %d names are %q", say.Language(), n, said)
 				}
@@ -258,13 +261,24 @@ func TestClauses(t *testing.T) {
 // TestThingsHaveTheirNames: an instrument is named term by term, and what no language has a name for as it is; ways of
 // naming notes are told by their examples.
 func TestThingsHaveTheirNames(t *testing.T) {
-	german := Tongue{voice: voices["de"]()}
+	german, other := Tongue{voice: voices["de"]()}, 0
 	for _, in := range instrument.Band() {
 		if got := (Tongue{}).Instrument(in.Name); got != in.Name {
 			t.Errorf("%s is %q in English", in.Name, got)
 		}
+		if german.Instrument(in.Name) != in.Name {
+			other++
+		}
 		if got := german.Instrument(in.Name); strings.Count(got, ", ") < strings.Count(in.Name, ", ") && !strings.Contains(in.Name, "(") || got == "" {
 			t.Errorf("%s is %q in German", in.Name, got)
+		}
+	}
+	if 2*other < len(instrument.Band()) {
+		t.Errorf("%d instruments have a German name", other)
+	}
+	for i, c := range german.Namings() {
+		if c.Label == pitch.Choices()[i].Label || c.Label == (Tongue{}).Namings()[i].Label {
+			t.Errorf("a naming is called %q in German", c.Label)
 		}
 	}
 	if got := german.Instrument("Nose flute, in B flat"); !strings.HasPrefix(got, "Nose flute, ") {
@@ -282,5 +296,47 @@ func TestThingsHaveTheirNames(t *testing.T) {
 	}
 	if got := german.Slide("nose"); got != "nose" {
 		t.Errorf("a slide that no horn has is %q", got)
+	}
+}
+
+// TestPartsOfAText: what is said, why and what then are texts of their own, and empty where there is none.
+func TestPartsOfAText(t *testing.T) {
+	why, next := 0, 0
+	for key := range english {
+		for _, say := range tongues()[:2] {
+			a, b, c := say.Parts(key)
+			for part, said := range map[string]string{"": a, ".why": b, ".next": c} {
+				if _, has := english[key+part]; has != (said != "") && english[key+part] != "" || has && said != say.Say(key+part) {
+					t.Errorf("%s%s is %q", key, part, said)
+				}
+			}
+			if b != "" {
+				why++
+			}
+			if c != "" {
+				next++
+			}
+		}
+	}
+	if why < 20 || next < 20 {
+		t.Errorf("%d reasons and %d next steps", why, next)
+	}
+}
+
+// TestTheLongLanguageIsLonger: each of its texts is English two fifths longer, with the same figures.
+func TestTheLongLanguageIsLonger(t *testing.T) {
+	long := voices[Long.Tag]()
+	var was, is int
+	for key, text := range english {
+		for i, form := range forms(text) {
+			l := forms(long.all[key])[i]
+			was, is = was+len(form), is+len(l)
+			if len(l) < len(form) || !slices.Equal(figures(l), figures(form)) {
+				t.Errorf("%s: %q is %q", key, form, l)
+			}
+		}
+	}
+	if r := float64(is) / float64(was); r < 1.25 || r > 1.5 {
+		t.Errorf("%.2f as long", r)
 	}
 }

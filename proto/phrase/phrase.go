@@ -382,7 +382,6 @@ func (t Tongue) Slide(name string) string {
 func (t Tongue) Instrument(name string) string {
 	terms := term.FindAllString(name, -1)
 	for i, english := range terms {
-		terms[i] = english
 		if s, ok := t.speaks().plain["instrument."+english]; ok {
 			terms[i] = s
 		}
