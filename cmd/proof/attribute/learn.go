@@ -32,7 +32,7 @@ type learned struct {
 // learnWeights plays p.learn rows of each source, kind, size and room and prints the weights
 // of hub/attribute that they speak for, with what is read in folds that have not seen the row.
 func (p plan) learnWeights(ctx context.Context, w io.Writer) error {
-	chairs, err := p.rowsToLearn(ctx)
+	chairs, tallies, err := p.rowsToLearn(ctx)
 	if err != nil {
 		return err
 	}
@@ -51,7 +51,7 @@ func (p plan) learnWeights(ctx context.Context, w io.Writer) error {
 				}
 			}
 		}
-		fmt.Fprintf(w, "%s, %d chairs\n", rowKinds[known].name, len(chairs))
+		fmt.Fprintf(w, "%s: %s\n", rowKinds[known].name, &tallies[known])
 		report(w, "as they are", chairs, func(c *learned, i int) float64 { return c.all[i].Odds })
 		report(w, "in folds", chairs, func(c *learned, i int) float64 { return c.odds[i] })
 		weights, err := weightsOf(chairs, func(int) bool { return true })
@@ -65,14 +65,14 @@ func (p plan) learnWeights(ctx context.Context, w io.Writer) error {
 	return nil
 }
 
-// rowsToLearn are the chairs of rows of each of rowKinds.
-func (p plan) rowsToLearn(ctx context.Context) ([][]*learned, error) {
-	out := make([][]*learned, len(rowKinds))
+// rowsToLearn are the chairs of rows of each of rowKinds, and what becomes of them today.
+func (p plan) rowsToLearn(ctx context.Context) ([][]*learned, []rowTally, error) {
+	out, tallies := make([][]*learned, len(rowKinds)), make([]rowTally, len(rowKinds))
 	var sources [][]estimate.Note
 	for _, s := range p.rowSources() {
 		notes, err := s.load(ctx)
 		if err != nil {
-			return nil, err
+			return nil, nil, err
 		}
 		sources = append(sources, notes)
 	}
@@ -83,7 +83,7 @@ func (p plan) rowsToLearn(ctx context.Context) ([][]*learned, error) {
 			for known, k := range rowKinds {
 				for _, r := range everyRow() {
 					if err := ctx.Err(); err != nil {
-						return nil, err
+						return nil, nil, err
 					}
 					cell++
 					row++
@@ -91,14 +91,16 @@ func (p plan) rowsToLearn(ctx context.Context) ([][]*learned, error) {
 					r.Seed = p.seed<<20 + uint64(i)<<10 + cell
 					take, err := r.Play(notes)
 					if err != nil {
-						return nil, err
+						return nil, nil, err
 					}
-					out[known] = append(out[known], take.learned(row)...)
+					in := take.asked()
+					tallies[known].add(take, attribute.Fit(in))
+					out[known] = append(out[known], take.learned(row, in)...)
 				}
 			}
 		}
 	}
-	return out, nil
+	return out, tallies, nil
 }
 
 // everyRow are rows of each size in each room, in both styles and both kinds of room.
@@ -116,12 +118,17 @@ func everyRow() []Row {
 	return out
 }
 
-// learned are the chairs of a row with what they may be playing.
-func (r *RowTake) learned(row int) []*learned {
+// asked is what the row's fit is asked.
+func (r *RowTake) asked() attribute.Input {
 	var k kept
 	r.Input().Fit(&k, nil)
+	return k.in
+}
+
+// learned are the chairs of a row with what they may be playing.
+func (r *RowTake) learned(row int, in attribute.Input) []*learned {
 	var out []*learned
-	for i, all := range attribute.Candidates(k.in) {
+	for i, all := range attribute.Candidates(in) {
 		c := &learned{row: row, all: all}
 		for _, x := range all {
 			off := math.NaN()
