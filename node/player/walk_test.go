@@ -1,10 +1,12 @@
 package player
 
 import (
+	"encoding/binary"
 	"encoding/json"
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"net/http/httptest"
 	"strings"
 	"testing"
 
@@ -236,5 +238,56 @@ func TestWhatAMicrophoneMayBe(t *testing.T) {
 	}
 	if m := NewMicrophone(nil); m.attach() != nil || m.Status().Connected {
 		t.Error("a microphone without a page has a source")
+	}
+}
+
+// TestOnlyThisPageAsks: a post may come from the very page, over HTTP, or from no page; not from two, from another host or
+// port, or over TLS, where this page never is.
+func TestOnlyThisPageAsks(t *testing.T) {
+	for _, tt := range []struct {
+		origins []string
+		ok      bool
+	}{
+		{nil, true}, {[]string{"http://localhost:7441"}, true}, {[]string{"http://LOCALHOST:7441"}, true}, {[]string{"https://localhost:7441"}, false}, {[]string{"http://localhost:7442"}, false},
+		{[]string{"null"}, false}, {[]string{"http://localhost:7441", "http://localhost:7441"}, false}, {[]string{"http://localhost:7441", "http://evil.example"}, false}, {[]string{"http://%"}, false},
+	} {
+		r := httptest.NewRequest("POST", "/", nil)
+		r.Host = "localhost:7441"
+		r.Header["Origin"] = tt.origins
+		if sameOrigin(r) != tt.ok {
+			t.Errorf("origins %q: let in %t", tt.origins, !tt.ok)
+		}
+	}
+}
+
+// TestFramesCountFromTheFirst: whatever number a page begins with, nothing is missing before it; what is missing later is
+// counted; a frame of no samples is none.
+func TestFramesCountFromTheFirst(t *testing.T) {
+	frame := func(first uint64, samples int) []byte {
+		return append(binary.LittleEndian.AppendUint64(nil, first), make([]byte, 4*samples)...)
+	}
+	p := micPage{hello: micHelloMessage{Format: "f32"}}
+	for _, f := range []struct {
+		first   uint64
+		samples int
+		lost    int64
+		ok      bool
+	}{{5000, 10, 0, true}, {5010, 4, 0, true}, {5020, 6, 6, true}, {5026, 0, 0, false}, {5025, 1, 0, false}, {5026, 1, 0, true}} {
+		lost, err := p.decode(frame(f.first, f.samples))
+		if (err == nil) != f.ok || lost != f.lost {
+			t.Errorf("%+v: lost %d, %v", f, lost, err)
+		}
+	}
+}
+
+// TestAskingEndsWithAnAnswer: a player who has asked for a seat is told so until the hub has seated or refused them.
+func TestAskingEndsWithAnAnswer(t *testing.T) {
+	for _, l := range []LinkState{LinkSearching, LinkFound, LinkJoined, LinkLost, LinkRefused} {
+		s := &Server{viewers: map[chan struct{}]struct{}{}}
+		s.state.joining = true
+		s.ShowLink(Link{State: l})
+		if ended := l == LinkJoined || l == LinkRefused; s.state.joining == ended {
+			t.Errorf("%s: still asks %t", l, !ended)
+		}
 	}
 }
