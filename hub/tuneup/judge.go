@@ -33,7 +33,7 @@ func (e Reading) step(s *State) error {
 	switch {
 	case bending(run):
 		s.takeBend(st, r, run)
-	case allAtOnce(run) && again(run) && begun(r).Before(s.askedAt), run.Call.Together && !allAtOnce(run) && begun(r).Before(s.apart):
+	case allAtOnce(run) && again(run) && begun(r).Before(s.askedAt.Add(reaction)), run.Call.Together && !allAtOnce(run) && begun(r).Before(s.apart):
 		r.Why = hub.WhyNotAsked // the end of what was held before
 	case allAtOnce(run):
 		r.Why = hub.WhyGathering

@@ -26,6 +26,7 @@ type device struct {
 	// sounded is when it last heard anything; deaf is set while it hears nothing
 	// although its player is asked and other laptops hear something.
 	sounded time.Time
+	hushed  time.Time // when it last fell silent
 	deaf    bool
 	clock   ensemble.Clock
 	chunks  []track.Chunk // of the running together round

@@ -309,7 +309,7 @@ func (s *State) takeResult(run *hub.Round, st *seat, r *hub.Reading, cr attribut
 	case attribute.Sounding:
 		r.Heard = &hub.Heard{Hz: cr.Hz, CI95: pitch.IntervalOfMean(cr.CI95), Spread: cr.Spread, Drift: cr.Drift, Level: cr.Level}
 	case attribute.NoTracks:
-		if st.timeless() { // heard alone, when there is nobody else to be heard
+		if st.tracks { // none of this sound: heard alone, when there is nobody else to be heard
 			r.Why, r.Answer = hub.WhyUnclear, &hub.Answer{ID: r.ID, Advice: hearInTurn}
 			return
 		}

@@ -138,28 +138,37 @@ func (m moment) sameTurn(o moment) bool {
 // zero when it need not. A player who starts into a neighbour's note is not
 // told from it by one microphone.
 func (s *State) ringing(at time.Time) time.Time {
-	if !s.stillSounds() {
-		return time.Time{}
-	}
+	sounds, hushed := s.stillSounds()
 	until := s.askedAt.Add(ringFor)
 	if s.allRing {
 		until = s.askedAt.Add(allRingFor)
+		if !sounds && hushed.Add(hush).Before(until) {
+			until = hushed.Add(hush)
+		}
 	}
-	if !at.Before(until) {
+	if !sounds && !s.allRing || !at.Before(until) {
 		return time.Time{}
 	}
 	return until
 }
 
+// hush is how long all must be silent after a row has sounded: a laptop that loses the
+// pitch of all, as most of them stop, is so for a moment, while somebody holds on.
+const hush = 500 * time.Millisecond
+
 // stillSounds reports whether whoever played last is still heard: one laptop
-// after a turn, any of them after the row has played together.
-func (s *State) stillSounds() bool {
+// after a turn, any of them after the row has played together; and when the last of
+// them fell silent.
+func (s *State) stillSounds() (sounds bool, hushed time.Time) {
 	for id, st := range s.seats {
-		if (s.allRing || slices.Contains(s.rings, id)) && !st.away() && !silent(st.sound) {
-			return true
+		if (s.allRing || slices.Contains(s.rings, id)) && !st.away() {
+			sounds = sounds || !silent(st.sound)
+			if st.hushed.After(hushed) {
+				hushed = st.hushed
+			}
 		}
 	}
-	return false
+	return sounds, hushed
 }
 
 // deafAfter is how long an asked player's laptop may hear nothing before its
@@ -244,8 +253,10 @@ func (e Sound) step(s *State) error {
 	if math.Floor(st.sound.Played/playedStep) != math.Floor(e.State.Played/playedStep) {
 		s.believed.stale = true
 	}
-	st.sound = e.State
-	if !silent(e.State) {
+	if !silent(st.sound) && silent(e.State) {
+		st.hushed = s.at
+	}
+	if st.sound = e.State; !silent(e.State) {
 		st.sounded = s.at
 	}
 	s.settle()
