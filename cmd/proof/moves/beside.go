@@ -21,8 +21,11 @@ const (
 	higherWrong  = 6.0 / 28
 )
 
-// beside is what others who play at once do to a reading. Where a whole section
-// plays, the fit over all laptops reads 55 of 100.
+// fitTime is how long after a note of many it is known who was read, in seconds.
+const fitTime = 2.0
+
+// beside is what others who play at once do to a reading. Where more than three
+// play, the fit over all laptops reads some of them.
 func (r *rehearsal) beside(n *note, group []int) {
 	if len(group) < 2 {
 		return
@@ -32,7 +35,7 @@ func (r *rehearsal) beside(n *note, group []int) {
 	n.started *= half / n.half
 	n.half = half
 	n.reading.CI95 = pitch.Cents(math.Sqrt2 * half)
-	lost, wrong := 0.45, 0.0
+	lost, wrong := 1-r.pop.Read, 0.0
 	if len(group) <= 3 {
 		lost = 0
 		for _, o := range group {

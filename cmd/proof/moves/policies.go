@@ -180,8 +180,8 @@ func (t *turns) hear(n note) answer {
 type believer struct {
 	*section
 	b      *belief.Section
-	first  bool // all at once first
-	groups bool // up to three at once where octaves apart
+	first  [][]int // who plays at once first, one group after the other
+	groups bool    // up to three at once where octaves apart
 	names  bool
 	moved  []float64
 }
@@ -200,7 +200,10 @@ func newBeliever(m manner) func(*section) leader {
 		if m.free {
 			rules = rules.Free()
 		}
-		b := &believer{section: s, b: belief.New(belief.Config{Notes: s.pop.Notes, Rules: rules}), names: m.ahead, first: m.together, groups: m.groups}
+		b := &believer{section: s, b: belief.New(belief.Config{Notes: s.pop.Notes, Rules: rules}), names: m.ahead, groups: m.groups}
+		if m.together {
+			b.first = s.together()
+		}
 		for i, c := range s.chairs {
 			main, _ := c.in.Slide(instrument.Main)
 			lo, hi := slide.Limits(main)
@@ -228,15 +231,12 @@ func (b *believer) again(i int) []int { return []int{i} }
 func (b *believer) over(at float64) bool { return b.b.Over(clock(at)) }
 
 func (b *believer) next(at float64, playing []int) []int {
-	if b.first {
-		b.first = false
-		var all []int
-		for i, c := range b.chairs {
-			if c.comes == 0 {
-				all = append(all, i)
-			}
+	for len(b.first) > 0 {
+		group := b.first[0]
+		if i := group[0]; b.chairs[i].notes == 0 && !slices.Contains(playing, i) {
+			return group
 		}
-		return all
+		b.first = b.first[1:]
 	}
 	now := ids(playing)
 	for i, c := range b.chairs {
@@ -259,6 +259,18 @@ func (b *believer) next(at float64, playing []int) []int {
 		group = append(group, int(c.Chair-1))
 	}
 	return group
+}
+
+// together deals those who are here into groups that play at once, none beside another.
+func (s *section) together() [][]int {
+	n := max(1, (len(s.chairs)+s.pop.AtOnce-1)/s.pop.AtOnce)
+	groups := make([][]int, n)
+	for i, c := range s.chairs {
+		if c.comes == 0 {
+			groups[i%n] = append(groups[i%n], i)
+		}
+	}
+	return slices.DeleteFunc(groups, func(g []int) bool { return len(g) == 0 })
 }
 
 // call asks a chair for one of its notes.

@@ -224,6 +224,9 @@ func (r *rehearsal) play(group []int) (next []int) {
 		}
 	}
 	r.now += answerTime
+	if len(group) > 3 {
+		r.now += fitTime
+	}
 	for _, n := range notes {
 		r.answer(n)
 	}

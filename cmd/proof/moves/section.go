@@ -88,6 +88,10 @@ type Population struct {
 	Notes int
 	// Drift is how fast the pitch of the whole section rises, in cents a minute.
 	Drift float64
+	// AtOnce is how many play at once where the row is heard together first, and Read
+	// which share of them the fit over all laptops then reads (testdata/results/together.md).
+	AtOnce int
+	Read   float64
 	Manners
 }
 
@@ -118,7 +122,7 @@ const ownRatio = ratioSD
 // DefaultPopulation is invented: one or two of everything in a section of 12.
 var DefaultPopulation = Population{
 	Pinchers: 0.12, Holders: 0.15, Drifters: 0.15, Late: 0.12, Wrong: 0.08, Vibrato: 0.12, NearEnds: 0.12,
-	Scatter: 1.5, Manners: Manners{Away: 0.05, Comes: 0.03, Asks: 0.02},
+	Scatter: 1.5, AtOnce: 12, Read: 0.32, Manners: Manners{Away: 0.05, Comes: 0.03, Asks: 0.02},
 }
 
 // How players and instruments differ (invented for the trial).

@@ -319,6 +319,8 @@ func Run(ctx context.Context, w io.Writer, args []string) error {
 	differ := fs.Bool("otherwise", false, "print where the hub decides otherwise than belief alone would on the same notes")
 	rules := fs.String("rules", "", "rules of hub/belief by itself that are not usual, as in later=2,notes=5, of "+ruleNames())
 	steps := fs.Int("search", 0, "instead: so many steps of a random search through those rules")
+	fs.IntVar(&c.AtOnce, "atonce", c.AtOnce, "players who play at once, of the policy together")
+	fs.Float64Var(&c.Read, "read", c.Read, "share of them that is read")
 	theory := fs.Int("theory", 0, "instead: so many players for each of some called notes that lie off by nature")
 	if err := fs.Parse(args); err != nil {
 		return err
@@ -330,7 +332,7 @@ func Run(ctx context.Context, w io.Writer, args []string) error {
 		}
 		return printTheory(w, rs)
 	}
-	if c.Readings = Readings(*readings); c.Sections < 1 || c.Chairs < 1 || c.Notes < 1 || c.Notes > 3 {
+	if c.Readings = Readings(*readings); c.Sections < 1 || c.Chairs < 1 || c.AtOnce < 1 || c.Notes < 1 || c.Notes > 3 {
 		return fmt.Errorf("trial: %d sections of %d with %d notes, need at least one of one with 1 to 3", c.Sections, c.Chairs, c.Notes)
 	}
 	if err := c.Readings.check(); err != nil {
