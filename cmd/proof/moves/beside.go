@@ -50,6 +50,7 @@ func (r *rehearsal) beside(n *note, group []int) {
 	switch x := r.random.Float64(); {
 	case n.refused != "":
 	case x < lost:
+		n.along = len(group) > 3
 		n.refused = string(listen.ReasonTwo)
 		n.reading.Settled, n.reading.Reason = false, listen.ReasonTwo
 	case x > 1-wrong:

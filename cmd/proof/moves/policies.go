@@ -302,7 +302,7 @@ func (b *believer) take(n note) {
 	c := b.chairs[n.chair]
 	b.b.Heard(int64(n.chair+1), belief.Reading{
 		At: clock(n.at), Note: c.called, Cents: n.cents - float64(c.theory), Half: n.half, Refused: n.refused != "",
-		Start: n.start, StartHalf: n.started, Drift: n.reading.Drift, DriftHalf: n.drift, Middle: middle, Played: n.played,
+		Start: n.start, StartHalf: n.started, Drift: n.reading.Drift, DriftHalf: n.drift, Middle: middle, Played: n.played, Earlier: n.along,
 	})
 }
 

@@ -94,6 +94,7 @@ type note struct {
 	started float64 // half width of start
 	drift   float64 // half width of the drift, in cents a second
 	played  float64
+	along   bool // lost among others who played too: no try of the player's
 	reading listen.Reading
 }
 
