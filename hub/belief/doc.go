@@ -50,10 +50,11 @@
 // order of seating; who moved far next; a cold instrument last.
 //
 // The end: the sum of P(out) is under 0.06 and nobody who moved by 8 cents or
-// more is owed a hearing, or no further note would gain 0.012 (Section.Over).
+// more is owed a hearing, or no further note would gain 0.018 (Section.Over).
 //
 // People first: five seconds of rest between two notes of a player, four notes
 // in a tune-up, six for one player in twenty and only where much is gained.
+// Rules has the figures.
 //
 // Who holds is said only of the first rested note after a move of 8 cents or more
 // that the player confirmed, at 0.9 (Standing.Held).

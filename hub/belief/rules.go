@@ -13,14 +13,15 @@ type Rules struct {
 	// made good then stays.
 	Least                      float64
 	First, Second, Later, Last float64
-	// Size is by which power of the move, in bands, the price grows.
+	// Size is by which power of the move, in bands, the price grows; usually by none.
 	Size float64
-	// Wrong is the greatest chance of going the wrong way with which a move is made at all.
+	// Wrong is the greatest chance of going the wrong way with which a move is made at
+	// all, where that counts beside the price; usually any.
 	Wrong float64
 	// Enough is the expected number of chairs outside at which a tune-up ends, and
-	// Nothing the gain of the best further note at which it ends too; Fourth is what a
-	// player's last usual note must gain, and Many those beyond.
-	Enough, Nothing, Fourth, Many float64
+	// Nothing the gain of the best further note at which it ends too; Many is what a
+	// player's fifth and sixth note must gain.
+	Enough, Nothing, Many float64
 	// Notes are asked of one player in a tune-up, Ever of one in twenty; two more for
 	// each further tuning note.
 	Notes, Ever int
@@ -28,8 +29,8 @@ type Rules struct {
 
 // Usual are the rules of bellrow.
 var Usual = Rules{
-	Far: 8, Least: 0.005, First: 32, Second: 12, Later: 4, Last: 0.6, Wrong: 1,
-	Enough: 0.06, Nothing: 0.012, Fourth: 0.012, Many: 0.08, Notes: MostNotes, Ever: MostEver,
+	Far: 8, Least: 0.005, First: 64, Second: 24, Later: 4, Last: 0.4, Wrong: 1,
+	Enough: 0.06, Nothing: 0.018, Many: 0.03, Notes: MostNotes, Ever: MostEver,
 }
 
 // Free are rules without what people ask beside being in tune: no price on moves the
@@ -37,17 +38,6 @@ var Usual = Rules{
 func (r Rules) Free() Rules {
 	r.First, r.Second, r.Later, r.Last, r.Notes = 0, 0, 0, 0, r.Ever
 	return r
-}
-
-// gain is what the next note of a player must gain.
-func (r *Rules) gain(asked, usual int) float64 {
-	switch {
-	case asked >= usual:
-		return r.Many
-	case asked == usual-1:
-		return r.Fourth
-	}
-	return r.Nothing
 }
 
 // price of the wrong way after so many notes of a player who may be asked for usual.

@@ -330,7 +330,7 @@ func (s *Section) worth(c *chair, at time.Time) (float64, Why) {
 	case c.far:
 		why = HasMoved
 		gain += 0.1
-	case gain < s.rules.gain(c.asked, c.usual()):
+	case gain < s.rules.Nothing || c.asked >= c.usual() && gain < s.rules.Many:
 		return 0, why
 	}
 	if c.cold && c.warming(at) {

@@ -30,7 +30,6 @@ var rulings = []ruling{
 	{"wrong", func(r *belief.Rules) *float64 { return &r.Wrong }, 0.005, 1},
 	{"least", func(r *belief.Rules) *float64 { return &r.Least }, 0.002, 0.02},
 	{"nothing", func(r *belief.Rules) *float64 { return &r.Nothing }, 0.006, 0.024},
-	{"fourth", func(r *belief.Rules) *float64 { return &r.Fourth }, 0.006, 0.1},
 	{"many", func(r *belief.Rules) *float64 { return &r.Many }, 0.01, 0.16},
 	{"enough", func(r *belief.Rules) *float64 { return &r.Enough }, 0.02, 0.2},
 	{"far", func(r *belief.Rules) *float64 { return &r.Far }, 5, 20},
