@@ -79,6 +79,9 @@ new keys, which every player joins anew.`,
 		if err := folderGiven(c, "data", &data, "hub"); err != nil {
 			return err
 		}
+		if err := hasContent(words[0]); err != nil {
+			return err
+		}
 		if !carry && !other {
 			if other, err = askWhichHub(e); err != nil {
 				return err

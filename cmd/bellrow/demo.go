@@ -67,7 +67,7 @@ func demoCommand(e env) *cobra.Command {
 		Long: `Tunes an invented section of simulated players: real audio, estimation,
 discovery, sockets, hub and pages, all on this machine.`,
 		Example: "bellrow demo --headless",
-		Args:    noWords("it takes none"),
+		Args:    noWords("it takes options only; bellrow demo --help lists them"),
 	}
 	flag(c, &headless, "headless", "run the tune-up once and exit")
 	c.Flags().BoolVar(&asJSON, "json", false, "print the summary as JSON and nothing else")

@@ -94,12 +94,13 @@ func choice[T ~string](c *cobra.Command, p *T, name string, value T, usage strin
 func referenceFlag(c *cobra.Command, p *pitch.Reference) {
 	*p = pitch.Reference{}
 	taken(c, "a4", "HZ", strconv.FormatFloat(float64(pitch.StandardA4), 'g', -1, 64), "reference pitch A4 in `HZ`", func(s string) error {
+		const usual = "the usual reference is 440, 442 or 443"
 		hz, err := strconv.ParseFloat(s, 64)
-		if err == nil {
-			*p, err = pitch.NewReference(pitch.Hertz(hz))
-		}
 		if err != nil {
-			return misused("the usual reference is 440, 442 or 443", "%v", err)
+			return misused(usual, "not a number of Hz")
+		}
+		if *p, err = pitch.NewReference(pitch.Hertz(hz)); err != nil {
+			return misused(usual, "%v", err)
 		}
 		return nil
 	})

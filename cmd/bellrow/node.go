@@ -135,7 +135,7 @@ func pageFlag(c *cobra.Command, p *string, value string) {
 		*p = s
 		host, err := checkAddress(s)
 		if err != nil {
-			return err
+			return misused("give an address of this laptop, for example 127.0.0.1:7442", "it is not HOST:PORT")
 		}
 		if ip := net.ParseIP(host); host != "localhost" && (ip == nil || !ip.IsLoopback()) {
 			return misused("give --page 127.0.0.1:PORT, because whoever opens the page speaks for this player; others take part through bellrow hub --phones :7443", "other machines could open that page")

@@ -24,7 +24,7 @@ func versionString() string {
 
 func versionCommand(e env) *cobra.Command {
 	return &cobra.Command{
-		Use: "version", Short: "the version of this program", Args: noWords("it takes none"), Example: "bellrow version",
+		Use: "version", Short: "the version of this program", Args: noWords("bellrow version stands alone"), Example: "bellrow version",
 		RunE: func(*cobra.Command, []string) error {
 			_, err := fmt.Fprintf(e.stdout, "bellrow %s %s/%s %s\n", versionString(), runtime.GOOS, runtime.GOARCH, runtime.Version())
 			return err

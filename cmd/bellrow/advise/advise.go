@@ -284,7 +284,11 @@ func Standing(in *instrument.Instrument, spec string) (instrument.Settings, erro
 	if strings.TrimSpace(spec) == "" {
 		return instrument.Settings{}, nil
 	}
-	return onSlides(in, strings.Split(spec, ","), true)
+	set, err := onSlides(in, strings.Split(spec, ","), true)
+	if e, ok := errors.AsType[*plain.Error](err); ok && strings.Contains(e.Hint, "--travel") {
+		e.Hint = "measure it again, in millimetres" // nothing else can be told here
+	}
+	return set, err
 }
 
 // onSlides reads SLIDE=MM pairs for an instrument: where its slides stand, or,
