@@ -47,7 +47,7 @@ type partialTrack struct {
 // partialsOf returns the partials of f that stand out over the active frames, the
 // strongest first, and their pitch. Hum is left out. It remembers them.
 func (n *reading) partialsOf(f float64) []partialTrack {
-	key := cutting{f, n.from, n.to}
+	key := [3]float64{f, float64(n.from), float64(n.to)}
 	if _, ok := n.cuts[key]; !ok {
 		ps := n.standingOut(f, n.from, n.to)
 		n.follow(ps, f)

@@ -76,6 +76,5 @@
 // partials, mostly upper ones, and of those the mean is the neighbour's. The median by power
 // is not moved by them: a beat of two lines winds up the phase of the stronger. Where
 // the middle of the power is not at one, nobody can say whose the pitch is: A is wide, and
-// beyond ten cents two sounds are said. A fit of two sources to all partials was two fifths of
-// this package and gave recorded players beside one another the same median error.
+// beyond ten cents two sounds are said.
 package estimate

@@ -141,27 +141,21 @@ func (l lineSpectrum) near(hz, cents float64) float64 {
 	return pick
 }
 
-// held is the power at the partials of hz, and at the odd ones.
-func (l lineSpectrum) held(hz float64) (all, odd float64) {
-	for k := 1; k <= mostPartials; k++ {
-		at := float64(k) * hz / l.binHz
-		if reach := int(oddReach*at) + 1; int(at)+reach < len(l.power) {
-			power := floats.Max(l.power[max(0, int(at)-reach) : int(at)+reach+1])
-			all, odd = all+power, odd+float64(k%2)*power
+// held is the power above lowest, in Hz, at the partials of hz, at the odd ones, and anywhere.
+func (l lineSpectrum) held(hz, lowest float64) (own, odd, all float64) {
+	for i := int(max(lowestLine, lowest) / l.binHz); i < len(l.power); i++ {
+		all += l.power[i]
+		f := float64(i) * l.binHz
+		if k := math.Round(f / hz); math.Abs(f-k*hz) < max(2/spectrumSeconds, oddReach*f) {
+			own += l.power[i]
+			odd += math.Mod(k, 2) * l.power[i]
 		}
 	}
-	return all, odd
+	return own, odd, all + 1e-300
 }
 
 // share is the part of the power above lowest, in Hz, that lies at the partials of hz.
 func (l lineSpectrum) share(hz, lowest float64) float64 {
-	all, own := 0.0, 0.0
-	for i := int(max(lowestLine, lowest) / l.binHz); i < len(l.power); i++ {
-		all += l.power[i]
-		f := float64(i) * l.binHz
-		if math.Abs(math.Remainder(f, hz)) < max(2/spectrumSeconds, oddReach*f) {
-			own += l.power[i]
-		}
-	}
-	return own / (all + 1e-300)
+	own, _, all := l.held(hz, lowest)
+	return own / all
 }

@@ -103,8 +103,7 @@ func Whole(x []float64, rate float64, o Options) (Estimate, bool) {
 		n.from = int(min(margin, wholeShare*seconds) / s.tick)
 		n.to = s.frames - 1 - n.from
 	}
-	cutEnds(wholeMargin)
-	if _, ok := n.findPitch(); !ok {
+	if cutEnds(wholeMargin); !n.findPitch() {
 		return Estimate{}, false
 	}
 	if cutEnds(max(wholeMargin, wholePeriods/n.hz)); !n.cutPartials() {
@@ -123,15 +122,7 @@ func Note(x []float64, rate float64, o Options) (Estimate, bool) {
 	if float64(n.to-n.from)*s.tick < shortestActive {
 		return Estimate{}, false
 	}
-	n.spectrum = s.spectrumOf(n.from, n.to)
-	free, ok := n.findPitch()
-	if ok && !n.cutPartials() {
-		// Nothing sounds at the call: then it is another note.
-		n.other, ok = o.Call > 0, !n.other && o.Call > 0
-		n.hz = n.spectrum.near(n.inOctave(free), freeReach)
-		ok = ok && n.cutPartials()
-	}
-	if !ok {
+	if n.spectrum = s.spectrumOf(n.from, n.to); !n.findPitch() || !n.cutPartials() {
 		return Estimate{}, false
 	}
 	rested := n.findRest()

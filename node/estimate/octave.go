@@ -64,21 +64,19 @@ const (
 )
 
 // findPitch decides which note it is: the one called, unless the evidence for
-// another is decisive. free is what the spectrum alone shows.
-func (n *reading) findPitch() (free float64, ok bool) {
-	if free, ok = n.spectrum.fundamental(); !ok {
-		return 0, false
+// another is decisive. It is false where nothing is heard.
+func (n *reading) findPitch() bool {
+	free, ok := n.spectrum.fundamental()
+	if !ok {
+		return false
 	}
 	if call := float64(n.Call); call > 0 {
 		n.hz = n.spectrum.near(call, callReach)
-		if other := n.elsewhere(free); other > 0 {
-			n.other = true
-			n.hz = n.spectrum.near(n.inOctave(other), freeReach)
-			return other, true
-		}
 		near := func(hz float64) bool { return centsApart(hz, call) <= callReach }
-		if over := n.overtone(n.spectrum.near(free, freeReach)); near(free) || near(over) || !n.isOther(over) {
-			return free, true
+		if other := n.elsewhere(free); other > 0 {
+			free = other
+		} else if over := n.overtone(n.spectrum.near(free, freeReach)); near(free) || near(over) || !n.isOther(over) {
+			return true
 		}
 		n.other = true
 	}
@@ -86,7 +84,7 @@ func (n *reading) findPitch() (free float64, ok bool) {
 	if n.Call == 0 && n.Without&StageOctave == 0 {
 		n.doubt = n.doubt || n.spectrum.share(n.hz, rumbleHz) < mostOfAll || n.chord()
 	}
-	return free, true
+	return true
 }
 
 // chord reports whether each partial that stands out would be one of either of two notes
@@ -246,11 +244,9 @@ func (n *reading) changes() (anew bool) {
 	if float64(b-a) < briefShare*float64(n.to-n.from) {
 		anew := *n
 		anew.spectrum, anew.from, anew.to, anew.doubt = n.spectrumOf(a, b), a, b, false
-		if hz, ok := anew.spectrum.fundamental(); ok && centsApart(hz, n.hz) > sameCents {
-			if _, ok := anew.findPitch(); ok && centsApart(anew.hz, n.hz) > sameCents && anew.cutPartials() {
-				*n = anew
-				return true
-			}
+		if anew.findPitch() && centsApart(anew.hz, n.hz) > sameCents && anew.cutPartials() {
+			*n = anew
+			return true
 		}
 	}
 	if float64(b-a) < partlyShare*float64(n.to-n.from) {
@@ -261,10 +257,10 @@ func (n *reading) changes() (anew bool) {
 	var odd [2]float64
 	for i := range odd {
 		l := n.spectrumOf(a+i*(b-a)/2, a+(i+1)*(b-a)/2)
-		held, odds := l.held(n.hz)
+		held, odds, _ := l.held(n.hz, shareFrom*n.hz)
 		odd[i] = odds / (held + 1e-300)
 		if hz, ok := l.fundamental(); ok && centsApart(hz, n.hz) > sameCents && l.match(n.hz) < partShare*l.match(hz) {
-			theirs, _ := l.held(hz)
+			theirs, _, _ := l.held(hz, shareFrom*hz)
 			n.doubt = n.doubt || held < heldShare*theirs
 		}
 	}

@@ -259,9 +259,9 @@ func TestSplit(t *testing.T) {
 func TestHeld(t *testing.T) {
 	s := newSound(partials(200, 1, 8), testRate)
 	l := s.spectrumOf(10, s.frames-10)
-	one, _ := l.held(1600)
+	one, _, _ := l.held(1600, lowestLine)
 	for _, c := range []struct{ hz, all, odd float64 }{{200, 8, 4}, {400, 4, 2}, {600, 2, 1}, {100, 8, 0}, {1600, 1, 1}} {
-		all, odd := l.held(c.hz)
+		all, odd, _ := l.held(c.hz, lowestLine)
 		if math.Abs(all/one-c.all) > 0.1*c.all || math.Abs(odd/one-c.odd) > 0.1*c.odd+1e-3 {
 			t.Errorf("%g Hz: %.2f and odd %.2f, want %g and %g", c.hz, all/one, odd/one, c.all, c.odd)
 		}

@@ -17,13 +17,7 @@ type sound struct {
 	tick     float64 // seconds between frames of a cut
 	frames   int     // frames that lie within x
 	back     *fourier.CmplxFFT
-	cuts     map[cutting][]partialTrack // those made
-}
-
-// cutting is what partials were cut by: the fundamental, and the frames they stand out in.
-type cutting struct {
-	hz       float64
-	from, to int
+	cuts     map[[3]float64][]partialTrack // those made, by fundamental and frames
 }
 
 const (
@@ -46,7 +40,7 @@ const (
 // newSound lowers the rate of x.
 func newSound(x []float64, rate float64) *sound {
 	d := NewDecimator(rate)
-	s := &sound{rate: rate / float64(d.Factor()), cuts: map[cutting][]partialTrack{}}
+	s := &sound{rate: rate / float64(d.Factor()), cuts: map[[3]float64][]partialTrack{}}
 	for _, v := range x {
 		if !(math.Abs(v) < loudest) {
 			v = 0

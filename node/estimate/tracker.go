@@ -140,7 +140,13 @@ func (t *Tracker) follow() (lag int, ok bool) {
 	if from < t.hop || t.hz < MinHz || t.hz > 1.1*MaxHz {
 		return 0, false
 	}
-	t.shape(n)
+	if len(t.window) != n {
+		t.window = t.window[:n]
+		for i := range t.window {
+			t.window[i] = 1
+		}
+		window.Hann(t.window)
+	}
 	now, then := t.buffer[from:], t.buffer[from-t.hop:]
 	move, weight := 0.0, 0.0 // of the pitch, as a ratio
 	for k := 1.0; k <= trackPartials && k*t.hz < trackTop*t.rate; k++ {
@@ -158,18 +164,6 @@ func (t *Tracker) follow() (lag int, ok bool) {
 	}
 	t.hz *= 1 + move
 	return (n + t.hop) / 2, weight > 0 && math.Abs(move) <= furthest
-}
-
-// shape makes the Hann window of n points.
-func (t *Tracker) shape(n int) {
-	if len(t.window) == n {
-		return
-	}
-	t.window = t.window[:n]
-	for i := range t.window {
-		t.window[i] = 1
-	}
-	window.Hann(t.window)
 }
 
 // partial is the windowed sum of x turned back by w radians per sample, by
