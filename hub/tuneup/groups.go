@@ -11,8 +11,8 @@ import (
 // the row is told apart in part costs those who were read nothing, and groups take
 // less time than turns. Of a chord, too, a few of its tones are more than one.
 const (
-	// groupOfMost play at once in a group. Of three who were not read among all two are,
-	// in any room; of four half, and of all once more one in five
+	// groupOfMost play at once in a group. Of three who were not read among all about two
+	// are, of four half, and of all once more one in five
 	// (testdata/results/together.md). A group pays where more than one is read.
 	groupOfMost = 3
 	// groupsFrom so many who were not read groups are worth it: of two, one is
