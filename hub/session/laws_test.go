@@ -277,6 +277,9 @@ func TestAFailingStoreIsNamed(t *testing.T) {
 	if _, err := session.New(t.Context(), session.Config{Store: &refusing{Store: mem.New(), at: "commit"}}); !errors.Is(err, errWire) {
 		t.Errorf("a hub that cannot keep its name begins: %v", err)
 	}
+	if _, err := session.New(t.Context(), session.Config{Store: &refusing{Store: full, at: "commit"}, Section: "Elsewhere"}); !errors.Is(err, errWire) || !strings.Contains(err.Error(), "creating section") {
+		t.Errorf("a section that cannot be kept is opened: %v", err)
+	}
 	for _, at := range []string{"node", "has stored"} {
 		store := &refusing{Store: full}
 		h, err := session.New(t.Context(), session.Config{Store: store})
