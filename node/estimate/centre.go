@@ -125,7 +125,11 @@ func (s *sound) common(ps []partialTrack, f float64) []float64 {
 			ahead[m] += (cmplx.Phase(p.step(m))/float64(p.k) - ahead[m]) * w / weights[m]
 		}
 	}
-	return ahead
+	usual := make([]float64, len(ahead)) // a click turns one hop out of five
+	for m := range usual {
+		usual[m] = pitch.Median(ahead[max(0, m-2):min(len(ahead), m+3)])
+	}
+	return usual
 }
 
 // step is what p turns and how strong it is in hop m.
