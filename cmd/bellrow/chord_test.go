@@ -79,6 +79,8 @@ func TestChordRefusesTheImpossible(t *testing.T) {
 		{"no number", []string{"--tones", "Bb2=high"}, "has no frequency"},
 		{"not a number", []string{"--tones", "Bb2=NaN"}, "has no frequency"},
 		{"an endless one", []string{"--tones", "Bb2=Inf"}, "has no frequency"},
+		{"another note", []string{"--tones", "A3=220,C#4=150"}, "150 Hz sounds as D3, not as C♯4"},
+		{"another octave", []string{"--tones", "A3=220,B4=247"}, "247 Hz sounds as B3, not as B4"},
 		{"no note", []string{"--tones", "X2=116"}, "it begins with no note name"},
 		{"unknown chord", []string{"--chord", "Bbx", "--tones", "116,174"}, "unknown kind"},
 		{"unknown instrument", []string{"--tones", "Bb2=116@lyre"}, "no \"lyre\" in the catalogue"},

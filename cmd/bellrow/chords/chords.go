@@ -124,6 +124,9 @@ func typedSeat(t string, ref pitch.Reference, notes *plain.Notes) (intonation.Se
 			return s, plain.Misuse("write a tone as "+notes.Style.Of(50)+"=147.6", "%v", err)
 		}
 		s.Note = n.Note()
+		if sounds, _ := ref.Nearest(pitch.Hertz(hz)); math.Abs(float64(ref.Offset(s.Note, pitch.Hertz(hz)))) > farCents {
+			return s, plain.Misuse("name the note that sounds, or leave the name out", "%g Hz sounds as %s, not as %s", hz, notes.Style.Of(sounds), notes.Style.Note(n))
+		}
 	}
 	if !played {
 		return s, nil
@@ -159,6 +162,10 @@ const (
 	minTypedHz = 10
 	maxTypedHz = 4000
 )
+
+// farCents is how far from its name a typed tone may lie: a semitone. What
+// lies farther off is another note, or a slip.
+const farCents = 100
 
 // Print says it to people.
 func (a Answer) Print(w io.Writer) error {
