@@ -288,6 +288,9 @@ type Answer struct {
 	Next     string  `json:"next,omitempty"`
 	Small    string  `json:"small,omitempty"` // small print: cents and interval
 	Moves    []Slide `json:"moves,omitempty"` // To set: where to
+	// Moved says that the slides were moved since, whoever told the hub. Hubs of
+	// earlier versions do not say.
+	Moved bool `json:"moved,omitempty"`
 }
 
 // Slide is a slide as drawn on a page, all in mm out.

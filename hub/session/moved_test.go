@@ -79,7 +79,7 @@ func TestUndoMovedSlide(t *testing.T) {
 }
 
 // TestMoveTakenBack: a player who pulls the slide and pushes it back has moved
-// nothing. Row and summary say the same of it.
+// nothing. Row, page and summary say the same of it.
 func TestMoveTakenBack(t *testing.T) {
 	b := newBench(t)
 	tuba, _, _ := b.trio()
@@ -93,6 +93,9 @@ func TestMoveTakenBack(t *testing.T) {
 		row, sum := tuba.row(), b.summaryOf("Cy")
 		if taken := mm == m.FromMM; (row.Verdict == "out") != taken || row.Moved == taken {
 			t.Errorf("with the slide at %g mm the row says %q, moved %t", mm, row.Verdict, row.Moved)
+		}
+		if a := tuba.view().Answer; a == nil || a.Moved != row.Moved {
+			t.Errorf("with the slide at %g mm the row says moved %t, the player's page %+v", mm, row.Moved, a)
 		}
 		want := row.Headline
 		if row.Moved {

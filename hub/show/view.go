@@ -228,6 +228,9 @@ func worded(c *tuneup.Chair, r *hub.Reading, t phrase.Tongue) *proto.Answer {
 	for _, st := range a.Steps {
 		out.Moves = append(out.Moves, proto.Slide{ID: st.Slide, Name: st.Name, FromMM: st.FromMM, ToMM: st.ToMM, TravelMM: st.TravelMM})
 	}
+	// The row says so too. Of two slides one may be still to move.
+	last := len(c.Counted) - 1
+	out.Moved = len(out.Moves) > 0 && c.Moved && r != c.Open && last >= 0 && r == c.Counted[last]
 	return out
 }
 

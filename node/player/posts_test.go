@@ -243,6 +243,27 @@ func TestAMuteIsTicked(t *testing.T) {
 	}
 }
 
+// TestTheHubKnowsOfAMove: what the hub knows to be moved is moved on the page, and
+// no longer so once its leader has taken it back, whoever said it first.
+func TestTheHubKnowsOfAMove(t *testing.T) {
+	for _, pressed := range []bool{false, true} {
+		s, _ := player.New(player.Config{Node: &fake{}})
+		a := proto.Answer{ID: 7, Kind: "move", Moves: []proto.Slide{{ID: instrument.Main, FromMM: 12, ToMM: 16, TravelMM: 45}}}
+		s.ShowView(proto.View{Answer: &a})
+		if pressed {
+			post(s, "api/moved", `{}`)
+		}
+		for _, moved := range []bool{true, false} {
+			now := a
+			now.Moved = moved
+			s.ShowView(proto.View{Answer: &now})
+			if got := s.Sheet().Answer; got.Moved != moved || (got.Moves[0].From == got.Moves[0].To) != moved {
+				t.Errorf("said here %t; the hub says moved %t, the page %+v", pressed, moved, got)
+			}
+		}
+	}
+}
+
 // TestNoMoveIsNotMade: where no move is told none can be said to be made.
 func TestNoMoveIsNotMade(t *testing.T) {
 	for _, a := range []*proto.Answer{nil, {ID: 1, Kind: "stay"}} {

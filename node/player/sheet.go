@@ -63,7 +63,8 @@ type AnswerSheet struct {
 	Next     string      `json:"next,omitempty"`
 	Small    string      `json:"small,omitempty"`
 	Moves    []SlideDraw `json:"moves,omitempty"`
-	// Moved is true once the player said that the move was made.
+	// Moved is true once the move was made, as the player said here or the hub
+	// knows otherwise.
 	Moved bool `json:"moved"`
 	// Keep offers to keep the sound; Kept says where it lies once it is kept.
 	Keep bool   `json:"keep,omitempty"`
@@ -224,7 +225,7 @@ func noteSmall(v proto.View, t phrase.Tongue) string {
 
 func answerSheet(a proto.Answer, moved int64, t phrase.Tongue) *AnswerSheet {
 	out := &AnswerSheet{ID: a.ID, Kind: a.Kind, Headline: a.Headline, Detail: a.Detail, Next: a.Next, Small: a.Small,
-		Moved: moved == a.ID && len(a.Moves) > 0}
+		Moved: a.Moved || moved == a.ID && len(a.Moves) > 0}
 	for _, m := range a.Moves {
 		out.Moves = append(out.Moves, drawSlide(m, out.Moved, t))
 	}

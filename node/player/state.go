@@ -96,7 +96,12 @@ func (s *Server) tongue() phrase.Tongue {
 
 // ShowView shows what the hub sent. It does not block.
 func (s *Server) ShowView(v proto.View) {
-	s.update(func(st *state) { st.view, st.heard = v, false })
+	s.update(func(st *state) {
+		st.view, st.heard = v, false
+		if a := v.Answer; a != nil && a.Moved && st.moved == a.ID {
+			st.moved = 0 // from here on the hub's word holds: its leader may take the move back
+		}
+	})
 }
 
 // ShowSound shows what the node hears. It does not block.
