@@ -39,7 +39,8 @@ func TestNobodyWaitsForWhoHasGone(t *testing.T) {
 }
 
 // TestMovesAreSummedUpAsTold: the summary rounds as the player's sentence did,
-// whole millimetres, and halves of a way below three.
+// whole millimetres, and halves of a way below three; the way is the difference of
+// the places beside it.
 func TestMovesAreSummedUpAsTold(t *testing.T) {
 	in, err := instrument.Find("trumpet_bb")
 	if err != nil {
@@ -50,7 +51,12 @@ func TestMovesAreSummedUpAsTold(t *testing.T) {
 		need     string
 	}{
 		{12.7, 19.1, "main slide pulled 6 mm, from 13 to 19 mm out"},
-		{12.7, 10.2, "main slide pushed 2.5 mm, from 13 to 10 mm out"},
+		{12.7, 10.2, "main slide pushed 2.5 mm, from 12.5 to 10 mm out"},
+		{12.6, 21.4, "main slide pulled 9 mm, from 13 to 22 mm out"},
+		{21.4, 12.6, "main slide pushed 9 mm, from 21 to 12 mm out"},
+		{0, 2.6, "main slide pulled 2.5 mm, from 0 to 2.5 mm out"},
+		{9.4, 0, "main slide pushed 9 mm, from 9 to 0 mm out"},
+		{3.5, 0, "main slide pushed 4 mm, from 4 to 0 mm out"},
 	} {
 		move := &hub.MoveRecord{Slide: instrument.Main, FromMM: m.from, ToMM: m.to, Done: time.Unix(1, 0)}
 		st := tuneup.Standing{Section: &hub.Section{}, Chairs: []tuneup.Chair{{Chair: &hub.Chair{}, Instrument: in, Moves: []*hub.MoveRecord{move}}}}

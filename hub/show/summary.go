@@ -65,7 +65,23 @@ func movedWords(c *tuneup.Chair, m *hub.MoveRecord, t phrase.Tongue) string {
 	if by < 0 {
 		key, by = "said.pushed", -by
 	}
-	return t.Say(key, name, t.Decimal(ByHand(by)), t.Decimal(math.Round(m.FromMM)), t.Decimal(math.Round(m.ToMM)))
+	from, to := places(m.FromMM, m.ToMM)
+	return t.Say(key, name, t.Decimal(math.Abs(to-from)), t.Decimal(from), t.Decimal(to))
+}
+
+// places are the ends of a move in mm out, with the way that was told between them:
+// each rounded alone, they would say another. Neither is off by more than 1 mm.
+func places(from, to float64) (float64, float64) {
+	way, step := ByHand(math.Abs(to-from)), 1.0
+	if way < 3 {
+		step = 0.5
+	}
+	shown := step * math.Round(from/step)
+	if to < from {
+		shown = max(shown, way) // nothing stands further in than closed
+		return shown, shown - way
+	}
+	return shown, shown + way
 }
 
 // ByHand rounds the millimetres of a move as a slide can be set, and as everybody is
