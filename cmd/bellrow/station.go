@@ -54,6 +54,7 @@ type station struct {
 	cert      *tls.Certificate // nil for plain HTTP
 	guard     *access.Guard
 	links     *link.Server
+	pages     *web.Server
 	server    *http.Server
 	listener  net.Listener
 	announcer *announce.Announcer
@@ -100,17 +101,16 @@ func (s *station) open(ctx context.Context, c stationConfig) (err error) {
 	if s.links, err = link.New(link.Config{Hub: s.hub, Access: s.guard, Fingerprint: s.fingerprint(), Log: c.log}); err != nil {
 		return err
 	}
-	pages, err := web.New(web.Config{
+	if s.pages, err = web.New(web.Config{
 		Hub: s.hub, Guard: s.guard, Catalogue: instrument.Band,
 		Invitation: s.invitation, Report: s.report, Door: s.guard, AssetsDir: c.assets, Log: c.log,
-	})
-	if err != nil {
+	}); err != nil {
 		return err
 	}
 	mux := http.NewServeMux()
 	mux.Handle(proto.NodePath, s.links)
 	mux.Handle(handout.Path, s.guard.Protect(handedOut().Handler()))
-	mux.Handle("/", pages.Handler())
+	mux.Handle("/", s.pages.Handler())
 	s.server = access.NewServer(mux, c.log)
 	if c.announce {
 		if s.announcer, err = s.newAnnouncer(); err != nil {
@@ -236,6 +236,7 @@ func (s *station) run(ctx context.Context) error {
 	case <-ctx.Done():
 	case err = <-served:
 	}
+	s.pages.Close() // first: laptops whose links are closed have not left
 	s.links.Close()
 	closing, cancel := context.WithTimeout(context.WithoutCancel(ctx), closeTimeout)
 	defer cancel()

@@ -63,7 +63,7 @@ func (s *Server) watchRow(w http.ResponseWriter, r *http.Request) {
 	feed.Serve(w, r, func() (feed.Feed, func()) {
 		rows := s.hub.FollowRow()
 		return feed.Feed{
-			Every: s.feedEvery, Changed: rows.C(),
+			Every: s.feedEvery, Changed: rows.C(), Over: s.over,
 			Next: func() ([]byte, error) { return s.drawnRow(s.seesNames(r)) },
 		}, rows.Close
 	})

@@ -55,6 +55,8 @@ type Server struct {
 	reading    sync.Mutex     // held while a score is read
 	report     *reporter      // nil for none
 	door       Door           // nil for none
+	over       chan struct{}  // closed by Close
+	closing    sync.Once
 }
 
 // New checks the configuration and returns a Server. It starts nothing.
@@ -63,7 +65,7 @@ func New(cfg Config) (*Server, error) {
 		return nil, errors.New("web: config without a hub or a guard")
 	}
 	s := &Server{drawn: map[bool]drawn{}, viewers: access.NewPool(maxViewers, nil), hub: cfg.Hub, guard: cfg.Guard, catalogue: cfg.Catalogue,
-		invitation: cfg.Invitation, assets: page.Open(embedded, cfg.AssetsDir), feedEvery: cfg.FeedEvery, log: cfg.Log, door: cfg.Door}
+		invitation: cfg.Invitation, assets: page.Open(embedded, cfg.AssetsDir), feedEvery: cfg.FeedEvery, log: cfg.Log, door: cfg.Door, over: make(chan struct{})}
 	if s.feedEvery <= 0 {
 		s.feedEvery = DefaultFeedEvery
 	}
@@ -78,6 +80,11 @@ func New(cfg Config) (*Server, error) {
 	}
 	return s, nil
 }
+
+// Close tells every open page that the hub ends. They keep what they show: what
+// happens while the hub closes its doors says nothing about the section. A second
+// Close is harmless.
+func (s *Server) Close() { s.closing.Do(func() { close(s.over) }) }
 
 // pages maps addresses to files. Those of the leader ask for the key.
 var pages = map[string]struct {

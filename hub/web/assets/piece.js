@@ -187,7 +187,7 @@ follow("/ws/row", (b) => {
   if (key === seen) return;
   seen = key;
   attempt(load);
-}, (up) => {
+}, (up, ended) => {
   answers = up;
-  if (!up) say(byID("say"), phrase("piece.offline"));
+  if (!up) say(byID("say"), phrase(ended ? "piece.ended" : "piece.offline"));
 });

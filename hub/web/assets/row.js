@@ -278,6 +278,5 @@ followRow("", (b) => {
   layout();
   showCode();
 }, (up) => {
-  byID("offline").hidden = up;
   if (!up) byID("refused").hidden = true; // one warning is enough
 });

@@ -17,8 +17,16 @@ const PLAYING = new Set(["turn", "sounding", "resting"]);
  */
 export function followRow(viewer, onBoard, onLink) {
   let live = false;
+  /** @type {string | null} what this page says where the hub does not answer */
+  let said = null;
   ask("/api/row" + viewer).then((b) => { if (!live) onBoard(b); }, () => { /* the socket will say what is wrong */ });
-  follow("/ws/row" + viewer, (b) => { live = true; onBoard(b); }, onLink);
+  follow("/ws/row" + viewer, (b) => { live = true; onBoard(b); }, (up, ended) => {
+    const warning = byID("offline");
+    warning.hidden = up;
+    said ??= warning.textContent;
+    say(warning, ended ? phrase("row.ended") : said);
+    onLink(up);
+  });
 }
 
 /** The whole section on a page: the sentence, the facts and the chairs. */

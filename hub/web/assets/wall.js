@@ -60,7 +60,7 @@ followRow("?for=wall", (b) => {
   view.show(b);
   layout();
   showDoor();
-}, (up) => { byID("offline").hidden = up; });
+}, () => {});
 
 /* The sentence alone, in the largest type that holds it, for two seconds. */
 let back = 0;

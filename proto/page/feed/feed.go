@@ -21,6 +21,9 @@ type Feed struct {
 	// Changed receives when there may be news, the first time at once. Its
 	// closing ends the feed.
 	Changed <-chan struct{}
+	// Over is closed when the program ends: the page is told so, and shown nothing
+	// more. nil never ends.
+	Over <-chan struct{}
 	// Next returns the message to send, or none when nothing reads
 	// differently. An error ends the feed.
 	Next func() ([]byte, error)
@@ -93,6 +96,12 @@ func (f Feed) push(ctx context.Context, conn *websocket.Conn) {
 	defer pace.Stop()
 	due, ready := false, false
 	for {
+		select {
+		case <-f.Over: // before anything else that there is to be told
+			_ = conn.WriteControl(websocket.CloseMessage, websocket.FormatCloseMessage(websocket.CloseGoingAway, ""), time.Now().Add(writeWithin))
+			return
+		default:
+		}
 		if due && ready {
 			due = false
 			sent, err := f.send(conn)
@@ -107,6 +116,7 @@ func (f Feed) push(ctx context.Context, conn *websocket.Conn) {
 		select {
 		case <-ctx.Done():
 			return
+		case <-f.Over:
 		case <-pace.C:
 			ready = true
 		case _, open := <-f.Changed:
