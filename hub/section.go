@@ -85,6 +85,9 @@ type Chair struct {
 	// Settings is where the slides stand, Travel what the player measured.
 	Settings instrument.Settings `json:"settings"`
 	Travel   instrument.Settings `json:"travel"`
+	// Since is the first number that the hub could give since the chair has this
+	// instrument: what bears an earlier one was of another. 0 = always had it.
+	Since int64 `json:"since,omitempty"`
 }
 
 // Called is how a chair is called where everybody can see it: by its label alone

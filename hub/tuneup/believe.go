@@ -253,7 +253,7 @@ func (s *State) sitsDown(run *hub.Round, st *seat, set instrument.Settings) begi
 		lo, hi := slide.Limits(v.Slide)
 		is.sits = true
 		is.sitting = sitting{
-			id: id, profile: s.past[id].known(),
+			id: id, profile: s.earlierOf(st).known(),
 			slide: belief.Slide{MM: v.At, Min: lo, Max: hi, PerMM: -float64(in.CentsPerMM(w.path, instrument.Main, set)), Notes: len(several)},
 		}
 		for i, n := range several {
@@ -298,7 +298,7 @@ func (s *State) happenings(run *hub.Round, seats []sitting, extra *hub.Reading) 
 	defer func() { s.believed.grounds = from.kept() }()
 	for _, r := range readings {
 		c := sits[r.Chair]
-		if c == nil {
+		if c == nil || !s.ofNow(r.Chair, r.ID) {
 			continue
 		}
 		if i, lies, tells := c.tells(r.Note); tells && (r.Answer != nil || r == extra) && !r.Why.Blameless() && !s.ofChord(r) {
@@ -310,7 +310,7 @@ func (s *State) happenings(run *hub.Round, seats []sitting, extra *hub.Reading) 
 	}
 	mine := map[hub.SettingRecord]bool{}
 	for _, m := range s.moves {
-		if sits[m.Chair] == nil || m.Slide != instrument.Main || m.Withdrawn {
+		if sits[m.Chair] == nil || !s.ofNow(m.Chair, m.ID) || m.Slide != instrument.Main || m.Withdrawn {
 			continue
 		}
 		all = append(all, happening{at: m.At, chair: m.Chair, what: slideSent, mm: m.ToMM - m.FromMM})

@@ -186,7 +186,7 @@ func (s *State) inquiry(st *seat, r *hub.Reading, set instrument.Settings) (slid
 	if in == nil {
 		return slide.Input{}, false
 	}
-	p := s.past[st.id()]
+	p := s.earlierOf(st)
 	path := s.played(r, in)
 	if r.Mute() == slide.Stopped {
 		path = instrument.Path{} // fingered otherwise than the open note
@@ -225,7 +225,7 @@ func (s *State) clear(r *hub.Reading) pitch.Cents {
 
 // learned is what the chair's own moves say about its millimetres per cent.
 func (s *State) learned(st *seat) slide.Learned {
-	if l := slide.Learn(s.past[st.id()].made...); l.Moves > 0 {
+	if l := slide.Learn(s.earlierOf(st).made...); l.Moves > 0 {
 		return l
 	}
 	return st.memory.Learned()

@@ -158,11 +158,26 @@ type earlier struct {
 	// profile is what the notes of a day, one after another, tell of the player;
 	// the zero value where there are few such days.
 	profile belief.Profile
+	since   int64 // the chair's Since then
+}
+
+// earlierOf is what a chair's earlier days say of the instrument that it has now.
+func (s *State) earlierOf(st *seat) earlier {
+	if p := s.past[st.id()]; p.since == st.chair.Since {
+		return p
+	}
+	return earlier{}
 }
 
 // earlier looks at the days before a tune-up.
 func (r Records) earlier(begun Beginning) map[hub.ChairID]earlier {
 	since := begun.At.AddDate(0, 0, -pastDays)
+	with := map[hub.ChairID]int64{} // since when their instruments are those
+	for _, c := range r.Section.Chairs {
+		with[c.ID] = c.Since
+	}
+	r.Readings = keep(r.Readings, func(x hub.Reading) bool { return x.ID >= with[x.Chair] })
+	r.Moves = keep(r.Moves, func(m hub.MoveRecord) bool { return m.ID >= with[m.Chair] })
 	readings := keep(r.Readings, func(x hub.Reading) bool {
 		return x.Counted && x.Verdict != "" && x.At.Before(begun.At) && !x.At.Before(since)
 	})
@@ -183,6 +198,7 @@ func (r Records) earlier(begun Beginning) map[hub.ChairID]earlier {
 		e.made = pastMoves(c, readings, keep(r.Moves, func(m hub.MoveRecord) bool { return !m.At.Before(since) }))
 		e.profile = pastProfile(c, readings, settings)
 		e.mutes = pastMutes(c, r.Readings, settings, since, begun.At)
+		e.since = c.Since
 		out[c.ID] = e
 	}
 	return out

@@ -41,7 +41,7 @@ func (s *State) findRoom(run *hub.Round) {
 	run.AsOne = &t.Offset
 	s.withdraw(run.ID)
 	for _, r := range slices.Clone(s.readings) {
-		if r.Round != run.ID || !r.Counted {
+		if r.Round != run.ID || !r.Counted || !s.ofNow(r.Chair, r.ID) {
 			continue
 		}
 		leave(run, r.Chair) // nothing was moved that would have to be heard
@@ -122,7 +122,7 @@ func (s *State) mayBeRoom(run *hub.Round, r *hub.Reading) bool {
 // other side than common.
 func (s *State) against(run *hub.Round, r *hub.Reading, common pitch.Cents) bool {
 	cents := s.clear(r)
-	return r.Round == run.ID && r.Counted && (math.Abs(float64(cents)) <= float64(s.section.Good) || (cents > 0) != (common > 0))
+	return r.Round == run.ID && r.Counted && s.ofNow(r.Chair, r.ID) && (math.Abs(float64(cents)) <= float64(s.section.Good) || (cents > 0) != (common > 0))
 }
 
 // speaksAgainst reports whether any reading of a round does. Where moves are not

@@ -124,6 +124,9 @@ func (s *seat) take(r *hub.Reading, running *hub.Round) {
 		s.notes++
 		s.ended = r.At
 	}
+	if r.ID < s.chair.Since {
+		return // of the instrument before
+	}
 	if r.Counted {
 		s.counted = append(s.counted, r)
 	}
@@ -182,15 +185,22 @@ func (s *State) derive() {
 		move(rec)
 	}
 	for _, m := range s.moves {
-		if st := s.seats[m.Chair]; st != nil {
+		if st := s.seats[m.Chair]; st != nil && m.ID >= st.chair.Since {
 			st.moves = append(st.moves, m)
 		}
 	}
 }
 
+// ofNow reports whether a record of a number is of a chair that is there, and of the
+// instrument that it has now.
+func (s *State) ofNow(chair hub.ChairID, id int64) bool {
+	st := s.seats[chair]
+	return st != nil && id >= st.chair.Since
+}
+
 // relive lets a chair's memory take a reading that was answered.
 func (s *State) relive(st *seat, r *hub.Reading, set instrument.Settings) {
-	if r.Answer == nil || r.Why.Blameless() || s.ofChord(r) {
+	if r.Answer == nil || r.ID < st.chair.Since || r.Why.Blameless() || s.ofChord(r) {
 		return
 	}
 	if in, ok := s.inquiry(st, r, set); ok {

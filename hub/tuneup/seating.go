@@ -124,14 +124,38 @@ func (s *State) adopt(st *seat, p hub.Peer) {
 	if _, err := instrument.Find(p.Instrument); err == nil && p.Instrument != c.Instrument {
 		c.Instrument, other = p.Instrument, true
 		c.Settings, c.Travel = nil, nil // other slides
+		c.Since = s.ids.next
 	}
 	if c.Name != st.chair.Name || c.Part != st.chair.Part || other {
 		s.setChair(&c)
 	}
 	if other {
 		s.restSlides(st, before)
+		s.askOther(st)
 		s.derive()
 	}
+}
+
+// askOther has a chair of the running round play the note of the instrument that it
+// has now, unless it was passed over: nothing of it was heard yet.
+func (s *State) askOther(st *seat) {
+	run, id := s.running(), st.id()
+	if run == nil {
+		return
+	}
+	if _, plays := run.Call.Tones[id]; !plays || run.Ended.IsZero() && slices.Contains(run.Passed, id) {
+		return
+	}
+	run.Passed = slices.DeleteFunc(run.Passed, func(p hub.ChairID) bool { return p == id })
+	delete(run.Call.Tones, id)
+	delete(run.Call.Several, id)
+	delete(run.Call.Fingerings, id)
+	leave(run, id)
+	run.Queue = append(run.Queue, id)
+	s.giveTones(run)
+	s.giveSeveral(run)
+	s.order(run)
+	s.asked = slices.DeleteFunc(slices.Clone(s.asked), func(a hub.ChairID) bool { return a == id })
 }
 
 // restSlides records that slides stand where they usually do since a chair has
@@ -231,6 +255,19 @@ func (s *State) edit(to hub.Section) error {
 		if c.Label == "" {
 			c.Label = labelFor(to, c.Instrument)
 		}
+		c.Since = 0
+		if st := s.seats[c.ID]; st != nil {
+			c.Since = st.chair.Since
+			if c.Instrument != st.chair.Instrument {
+				c.Since = s.ids.next
+				if maps.Equal(c.Settings, st.chair.Settings) {
+					c.Settings = nil // other slides
+				}
+				if maps.Equal(c.Travel, st.chair.Travel) {
+					c.Travel = nil
+				}
+			}
+		}
 		keep[c.ID] = true
 	}
 	for _, c := range slices.Clone(s.chairs) {
@@ -239,6 +276,12 @@ func (s *State) edit(to hub.Section) error {
 		}
 	}
 	s.replaceSection(to)
+	for _, c := range s.chairs {
+		if old := s.was.chair(c.ID); old != nil && old.Instrument != c.Instrument {
+			s.restSlides(s.seats[c.ID], old)
+			s.askOther(s.seats[c.ID])
+		}
+	}
 	s.derive()
 	for _, c := range s.chairs {
 		var was instrument.Settings

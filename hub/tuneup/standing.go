@@ -272,7 +272,7 @@ func (s *State) roundStanding(run *hub.Round, at time.Time) Round {
 		r.Choices = s.choices(run)
 	}
 	for _, rd := range slices.Backward(s.readings) {
-		if rd.Round == run.ID && rd.Counted && rd.Answer != nil && s.seats[rd.Chair] != nil {
+		if rd.Round == run.ID && rd.Counted && rd.Answer != nil && s.ofNow(rd.Chair, rd.ID) {
 			r.Last = rd
 			break
 		}

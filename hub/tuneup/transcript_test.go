@@ -465,6 +465,13 @@ func (h *rehearsal) command(verb string, args []string) hub.Command {
 						s.Chairs[i].Absent = key == "absent"
 					}
 				}
+			case "instrument": // edit instrument=Bo:tuba_bbb
+				name, in, _ := strings.Cut(value, ":")
+				for i := range s.Chairs {
+					if s.Chairs[i].Name == name {
+						s.Chairs[i].Instrument = instrument.ID(in)
+					}
+				}
 			case "without":
 				s.Chairs = slices.DeleteFunc(s.Chairs, func(c hub.Chair) bool { return c.Name == value })
 			}

@@ -54,6 +54,12 @@ func (s *State) takeBack() error {
 	s.undo = slices.Delete(s.undo, n-1, n)
 	s.takeBackSetup(step)
 	s.takeBackRounds(step)
+	for _, c := range slices.Clone(s.chairs) {
+		was, is := step.was.chair(c.ID), step.is.chair(c.ID)
+		if was != nil && is != nil && was.Instrument != is.Instrument && c.Instrument == was.Instrument && s.heardSince(c.ID, is.Since) {
+			s.changeChair(c.ID, func(c *hub.Chair) { c.Since = s.ids.next }) // what was heard was the other instrument
+		}
+	}
 	s.takeBackAnswers(step)
 	if step.was.piece != step.is.piece && s.piece == step.is.piece {
 		s.piece = step.was.piece
@@ -76,6 +82,12 @@ func (s *State) takeBack() error {
 		s.window = window{}
 	}
 	s.derive()
+	for _, c := range s.chairs {
+		was, is := step.was.chair(c.ID), step.is.chair(c.ID)
+		if st := s.seats[c.ID]; was != nil && is != nil && c.Since != was.Since && c.Since != is.Since && st.inRound == nil {
+			s.askOther(st) // the round was of the instrument before
+		}
+	}
 	if step.command.Do == hub.DoSetting {
 		s.slideBack(step)
 	}
@@ -114,7 +126,9 @@ func (s *State) takeBackSetup(step undoStep) {
 			continue // taken out since
 		case is != nil && is != was:
 			c, old := now.Clone(), was.Clone()
-			old.Settings, old.Travel = is.Settings, is.Travel
+			if is.Instrument == was.Instrument {
+				old.Settings, old.Travel = is.Settings, is.Travel
+			}
 			revert(&c, old, *is)
 			now = &c
 			s.seats[c.ID].chair = now
@@ -193,6 +207,11 @@ func (s *State) queueBack(now hub.Round, was, is []hub.ChairID, nextID int64) []
 // playedSince reports whether a note of a round came since a number was given.
 func (s *State) playedSince(round hub.RoundID, nextID int64) bool {
 	return slices.ContainsFunc(s.readings, func(r *hub.Reading) bool { return r.Round == round && r.ID >= nextID })
+}
+
+// heardSince reports whether a note of a chair came since a number was given.
+func (s *State) heardSince(chair hub.ChairID, id int64) bool {
+	return slices.ContainsFunc(s.readings, func(r *hub.Reading) bool { return r.Chair == chair && r.ID >= id })
 }
 
 // takeBackAnswers puts back what players were answered, and takes back the
