@@ -30,6 +30,9 @@ func (n *Notes) Parse(s string) (pitch.Spelled, error) {
 		p.Or = append(p.Or, pitch.Spelled{Name: bFlat, Octave: p.Note.Octave})
 	}
 	for _, or := range p.Or {
+		if or.Octave != p.Note.Octave && (or.Name != p.Note.Name || or.Octave < lowest) {
+			continue // nobody means that
+		}
 		if or.Name == p.Note.Name {
 			if n.octaveTold {
 				continue // one note shows how octaves are counted
@@ -55,6 +58,10 @@ func (n *Notes) Root(typed string, read pitch.Name, or ...pitch.Name) {
 		n.doubt(typed, "a chord on "+natural(read), natural(x), write)
 	}
 }
+
+// lowest is the octave below which no octave is doubted: but for a contrabassoon's last
+// two notes nothing in a band sounds there.
+const lowest = 1
 
 var bNatural, bFlat = pitch.Name{Letter: 'B'}, pitch.Name{Letter: 'B', Alter: -1}
 
