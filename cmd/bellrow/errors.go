@@ -7,6 +7,7 @@ import (
 	"os"
 	"syscall"
 
+	"bellrow/cmd/bellrow/plain"
 	"bellrow/node/capture"
 )
 
@@ -63,11 +64,14 @@ func openSound(path string) (capture.Source, error) {
 	return src, hintedFile(err)
 }
 
-// hintedFile adds what to do about a file that cannot be read.
+// hintedFile adds what to do about a file that cannot be read, unless that is said.
 func hintedFile(err error) error {
+	if _, hinted := errors.AsType[*plain.Error](err); hinted {
+		return err
+	}
 	for cause, hint := range map[error]string{
 		capture.ErrNotAudio:  "save the recording as WAV or FLAC and try again",
-		capture.ErrTruncated: "the readings up to there are good; copy or record the file again for the rest",
+		capture.ErrTruncated: "copy or record the file again",
 		capture.ErrBadSample: "the program that wrote the file is at fault; export it again as 16 or 24 bit WAV",
 	} {
 		if errors.Is(err, cause) {

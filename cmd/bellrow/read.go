@@ -142,7 +142,7 @@ func (r *reader) listen(ctx context.Context, path string, src capture.Source, c 
 		return fmt.Errorf("%s: %w", path, err)
 	}
 	r.picture.begin(path, c.Rate)
-	found, peak, eaten := 0, 0.0, false
+	found, pitched, peak, eaten := 0, 0, 0.0, false
 	print := func(events []listen.Event) error {
 		for _, ev := range events {
 			if ev.Eaten && !eaten {
@@ -153,6 +153,9 @@ func (r *reader) listen(ctx context.Context, path string, src capture.Source, c 
 				continue
 			}
 			found++
+			if ev.Reading.Hz.Valid() {
+				pitched++
+			}
 			r.picture.note(*ev.Reading)
 			if err := r.print(path, c.Rate, *ev.Reading); err != nil {
 				return err
@@ -166,7 +169,7 @@ func (r *reader) listen(ctx context.Context, path string, src capture.Source, c 
 			if perr := print(l.Flush()); perr != nil {
 				return perr
 			}
-			err = r.ended(path, err, found, peak)
+			err = r.ended(path, err, found, pitched, peak)
 			r.picture.end(r.reference, err)
 			return err
 		}
@@ -183,13 +186,18 @@ func (r *reader) listen(ctx context.Context, path string, src capture.Source, c 
 	}
 }
 
-// ended says what a file without a reading held.
-func (r *reader) ended(path string, err error, found int, peak float64) error {
+// ended says what a file without a reading held. found notes were printed, pitched
+// of them with a pitch.
+func (r *reader) ended(path string, err error, found, pitched int, peak float64) error {
 	switch {
+	case errors.Is(err, capture.ErrTruncated) && pitched > 0:
+		return say("the readings up to there are good; copy or record the file again for the rest", "%w", err)
 	case !errors.Is(err, io.EOF):
 		return err
-	case found > 0:
+	case pitched > 0:
 		return nil
+	case found > 0:
+		return say("hold one note for two seconds, close to the microphone and in a quiet room", "%s: no note in it has a pitch", path)
 	case peak == 0:
 		return say("check that the right microphone was recorded", "%s: the file is silent", path)
 	default:

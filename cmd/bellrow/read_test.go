@@ -147,6 +147,15 @@ func TestReadWhole(t *testing.T) {
 
 // TestReadSaysWhatIsWrong: one clear sentence naming the file, status not 0,
 // and what could be read is printed all the same.
+// hum is what a 50 Hz mains leaves in a cable, between silences.
+func hum(samples int) []float64 {
+	x := make([]float64, samples+2*12000)
+	for i := range samples {
+		x[12000+i] = 0.2 * math.Sin(2*math.Pi*50*float64(i)/48000)
+	}
+	return x
+}
+
 func TestReadSaysWhatIsWrong(t *testing.T) {
 	note := held(233.08, 48000, 2)
 	whole, err := os.ReadFile(writeWAV(t, "whole.wav", append(note, note...), 48000))
@@ -171,7 +180,10 @@ func TestReadSaysWhatIsWrong(t *testing.T) {
 		{"empty", broken("empty.wav", nil), exitFailed, "is an empty file", 0},
 		{"not sound", broken("letter.wav", []byte("Dear section, bring a pencil and water")), exitFailed, "not a WAV or FLAC file", 0},
 		{"absent", filepath.Join(t.TempDir(), "absent.wav"), exitFailed, "there is no file", 0},
-		{"cut short", broken("cut.wav", whole[:len(whole)*3/5]), exitFailed, "is cut short", 1},
+		{"cut short", broken("cut.wav", whole[:len(whole)*3/5]), exitFailed, "the readings up to there are good", 1},
+		{"cut before the note", broken("cut.wav", whole[:4000]), exitFailed, "s more after 0.0 s\n  copy or record", 0},
+		{"cut within the header", broken("cut.wav", whole[:30]), exitFailed, "inside its header\n  copy or record", 0},
+		{"hum alone", writeWAV(t, "hum.wav", hum(2*48000), 48000), exitFailed, "no note in it has a pitch\n  hold one note", 1},
 		{"a click", writeWAV(t, "click.wav", append(make([]float64, 9600), append([]float64{0.5}, make([]float64, 9600)...)...), 48000), exitFailed, "no held note", 0},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
