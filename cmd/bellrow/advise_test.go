@@ -3,6 +3,7 @@ package main
 import (
 	"bytes"
 	"encoding/json"
+	"fmt"
 	"math"
 	"os"
 	"path/filepath"
@@ -88,6 +89,47 @@ func TestAdviseSection(t *testing.T) {
 	}
 	if code, _, errs := advised(t, "trumpet_bb Bb4 +3\ntrumpet_bb Bb4\n", "--section", "-"); code != exitUsage || !strings.Contains(errs, "line 2") {
 		t.Errorf("status %d, stderr %q, want line 2 named", code, errs)
+	}
+}
+
+// TestASectionAddsUp: what is read is what is shown of nature, of the common part and
+// of each one's own. A little of nature is not taken out, and the middle of an even
+// number of players lies between whole cents.
+func TestASectionAddsUp(t *testing.T) {
+	rows := 0
+	for _, lines := range []string{
+		"trumpet_bb Bb4 11\ntrumpet_bb F4 14\nhorn_f F4 13\ntuba_bbb Bb2 16\nhorn_f C4 12\ntrumpet_bb D5 3\n",
+		"trumpet_bb Bb4 11\ntrumpet_bb F4 14\ntrumpet_bb A4 13\ntrumpet_bb G4 18\n",
+		"trumpet_bb F4 -7.5\ntrumpet_bb F4 -6.4\ntrumpet_bb E4 2.5\n",
+	} {
+		_, out, errs := advised(t, lines, "--section", "-")
+		_, table, _ := strings.Cut(out, "OWN\n")
+		for row := range strings.Lines(table) {
+			var in, note string
+			var read, nature, common, own int
+			if _, err := fmt.Sscan(row, &in, &note, &read, &nature, &common, &own); err != nil {
+				t.Fatalf("%q: %v; %s", row, err, errs)
+			}
+			if rows++; read != nature+common+own {
+				t.Errorf("%q: %d + %d + %d is not %d", row, nature, common, own, read)
+			}
+		}
+	}
+	if rows != 13 {
+		t.Errorf("%d rows, need 13", rows)
+	}
+}
+
+// TestAdviseSaysWhatAVibratoDoes: the move goes with the small print: twelve
+// millimetres are not for 12 cents. The interval goes up by half of the extent, so
+// that its middle goes up by a quarter.
+func TestAdviseSaysWhatAVibratoDoes(t *testing.T) {
+	_, out, errs := advised(t, "", "--instrument", "trumpet_bb", "--cents", "12", "--vibrato", "60")
+	if want := "(12 cents sharp, give or take 2; for its vibrato of 60 cents taken as 27 cents sharp, give or take 17)"; !strings.Contains(out, want) {
+		t.Errorf("printed %q %q, want %q", out, errs, want)
+	}
+	if _, straight, _ := advised(t, "", "--instrument", "trumpet_bb", "--cents", "27"); strings.SplitN(straight, "\n", 2)[0] != strings.SplitN(out, "\n", 2)[0] {
+		t.Errorf("27 cents without a vibrato: %q, with one at 12: %q", straight, out)
 	}
 }
 

@@ -42,11 +42,14 @@ func (r Reading) usable() bool {
 // straight is the reading of the note as it would be without its vibrato: the
 // interval widened upward by half of the extent.
 func (r Reading) straight() Reading {
-	if r.Vibrato > 0 {
-		r.Hz, r.CI95 = r.Hz.Shift(r.Vibrato/4), r.CI95+r.Vibrato/4
+	if up := r.above(); up > 0 {
+		r.Hz, r.CI95 = r.Hz.Shift(up), r.CI95+up
 	}
 	return r
 }
+
+// above is how much a vibrato moves and widens the interval, 0 without one.
+func (r Reading) above() pitch.Cents { return max(0, r.Vibrato/4) }
 
 func (q *inquiry) noPitch() (Advice, bool) {
 	if q.Reading.Hz.Valid() || !q.Reading.Settled && q.Reading.Reason != "" {

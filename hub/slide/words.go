@@ -51,7 +51,7 @@ func SayIn(t phrase.Tongue, a Advice) Words {
 		out = w.rest()
 	}
 	if a.Facts.Pitched {
-		out.Small = w.Within(a.Offset, a.Facts.CI95)
+		out.Small = w.small()
 	}
 	return out
 }
@@ -60,6 +60,17 @@ func SayIn(t phrase.Tongue, a Advice) Words {
 type words struct {
 	phrase.Tongue
 	Advice
+}
+
+// small is where the note was read, and with a vibrato what it was taken for.
+func (w words) small() string {
+	f := w.Facts
+	read := w.Within(w.Offset, f.CI95)
+	if f.Vibrato <= 0 {
+		return read
+	}
+	straight := Reading{CI95: f.CI95, Vibrato: f.Vibrato}
+	return w.Say("move.small.vibrato", read, w.Cents(f.Vibrato), w.Within(w.Offset+straight.above(), f.CI95+straight.above()))
 }
 
 // whole is an answer by its key, as far as there are texts for it.

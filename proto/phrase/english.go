@@ -398,6 +398,7 @@ var english = texts{
 	"move.hand.in":           "Bring in the %[1]s %[2]d mm.",
 	"move.next":              "Then rest, breathe, and play the note again.",
 	"move.next.straight":     "Then rest, breathe, and play the note again, straight.",
+	"move.small.vibrato":     "%[1]s; for its vibrato of %[2]s taken as %[3]s",
 	"move.next.notes":        "Then rest, breathe, and play the notes again.",
 	"move.next.note":         "Then play another note: one note alone says little about an instrument.",
 	"move.next.telling":      "Then play another note, your %[1]s: one note alone says little about an instrument.",

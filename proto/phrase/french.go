@@ -396,6 +396,7 @@ var french = texts{
 	"move.hand.in":           "Rentrer la %[1]s de %[2]d mm.",
 	"move.next":              "Puis se reposer, respirer et rejouer la note.",
 	"move.next.straight":     "Puis se reposer, respirer et rejouer la note, droite.",
+	"move.small.vibrato":     "%[1]s ; pour son vibrato de %[2]s, prise comme %[3]s",
 	"move.next.notes":        "Puis se reposer, respirer et rejouer les notes.",
 	"move.next.note":         "Puis jouer une autre note : une seule en dit peu sur un instrument.",
 	"move.next.telling":      "Puis jouer une autre note, votre %[1]s : une seule en dit peu sur un instrument.",

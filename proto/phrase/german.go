@@ -390,6 +390,7 @@ var german = texts{
 	"move.hand.in":           "Nimm den %[1]s %[2]d mm weiter herein.",
 	"move.next":              "Dann ruh dich aus, atme und spiel den Ton noch einmal.",
 	"move.next.straight":     "Dann ruh dich aus, atme und spiel den Ton noch einmal, gerade.",
+	"move.small.vibrato":     "%[1]s; wegen des Vibratos von %[2]s genommen als %[3]s",
 	"move.next.notes":        "Dann ruh dich aus, atme und spiel die Töne noch einmal.",
 	"move.next.note":         "Dann spiel einen anderen Ton: Einer allein sagt wenig über ein Instrument.",
 	"move.next.telling":      "Dann spiel einen anderen Ton, dein %[1]s: Einer allein sagt wenig über ein Instrument.",

@@ -389,6 +389,7 @@ var spanish = texts{
 	"move.hand.in":           "Lleva la %[1]s %[2]d mm hacia dentro.",
 	"move.next":              "Después descansa, respira y toca la nota otra vez.",
 	"move.next.straight":     "Después descansa, respira y toca la nota otra vez, recta.",
+	"move.small.vibrato":     "%[1]s; por su vibrato de %[2]s, tomada como %[3]s",
 	"move.next.notes":        "Después descansa, respira y toca las notas otra vez.",
 	"move.next.note":         "Después toca otra nota: una sola dice poco de un instrumento.",
 	"move.next.telling":      "Después toca otra nota, tu %[1]s: una sola dice poco de un instrumento.",

@@ -34,6 +34,7 @@ type SectionSeat struct {
 	shown      string        // as it was asked for
 	Cents      pitch.Cents   `json:"cents"`
 	Theory     pitch.Cents   `json:"theory_cents"`
+	Nature     pitch.Cents   `json:"nature_cents"` // of Theory what was taken out: all, or nothing of a little
 	Own        pitch.Cents   `json:"own_cents"`
 	Told       struct {
 		slide.Advice
@@ -60,7 +61,7 @@ func ReadSection(name string, r io.Reader, t Typed) (Section, error) {
 			return Section{}, plain.Misuse(sectionForm, "%s, line %d: %v", name, n, err)
 		}
 		seats = append(seats, s)
-		out.Players = append(out.Players, SectionSeat{Instrument: s.Instrument.ID, Note: note.String(), shown: t.Notes.Style.Of(note), Cents: s.Offset, Theory: s.Instrument.Tendency(s.Path)})
+		out.Players = append(out.Players, SectionSeat{Instrument: s.Instrument.ID, Note: note.String(), shown: t.Notes.Style.Of(note), Cents: s.Offset, Theory: s.Instrument.Tendency(s.Path), Nature: s.Instrument.Nature(s.Path)})
 	}
 	if err := sc.Err(); err != nil || len(seats) == 0 {
 		return Section{}, plain.Fail(sectionForm, "%s holds no player", name)
@@ -128,11 +129,16 @@ func (s Section) Text() string {
 	tw := tabwriter.NewWriter(&b, 0, 0, 2, ' ', 0)
 	fmt.Fprintln(tw, "  INSTRUMENT\tNOTE\tREAD\tBY NATURE\tCOMMON\tOWN")
 	for _, p := range s.Players {
-		fmt.Fprintf(tw, "  %s\t%s\t%s\t%s\t%s\t%s\n", p.Instrument, p.shown, signed(p.Cents), signed(p.Theory), signed(s.Common), signed(p.Own))
+		// What is left of the figures shown beside it: each rounded alone, they need
+		// not add up.
+		own := round(p.Cents) - round(p.Nature) - round(s.Common)
+		fmt.Fprintf(tw, "  %s\t%s\t%s\t%s\t%s\t%s\n", p.Instrument, p.shown, signed(p.Cents), signed(p.Nature), signed(s.Common), signed(own))
 	}
 	tw.Flush()
 	return b.String()
 }
 
 // signed is a whole number of cents with its sign: no "-0".
-func signed(x pitch.Cents) string { return fmt.Sprintf("%+.0f", math.Round(float64(x))+0) }
+func signed(x pitch.Cents) string { return fmt.Sprintf("%+.0f", float64(round(x))+0) }
+
+func round(x pitch.Cents) pitch.Cents { return pitch.Cents(math.Round(float64(x))) }
