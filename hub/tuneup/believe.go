@@ -478,7 +478,11 @@ func (s *State) schedule(run *hub.Round) {
 		}
 	}
 	s.nextNotes(run, b)
+	waited := !s.resumed.IsZero()
 	if !s.resuming(run) {
+		if waited && len(run.Queue) > 0 {
+			now.named = run.Queue[:1] // whose turn it was before the restart
+		}
 		s.putInOrder(run, b)
 	}
 	now.cold, now.doubtful, now.outside = nil, nil, b.Outside()

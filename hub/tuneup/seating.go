@@ -140,6 +140,7 @@ func (s *State) adopt(st *seat, p hub.Peer) {
 // has now, unless it was passed over: nothing of it was heard yet.
 func (s *State) askOther(st *seat) {
 	run, id := s.running(), st.id()
+	st.chunks = nil
 	if run == nil {
 		return
 	}
