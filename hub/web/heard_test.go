@@ -10,7 +10,8 @@ import (
 )
 
 // TestHeardOnce: a screen reader hears each settled answer once, and each new
-// sentence once, in words that are not told twice.
+// sentence once, in words that are not told twice,
+// by one name for each chair.
 func TestHeardOnce(t *testing.T) {
 	s := newBand(t)
 	tuba := s.join("Ada", "tuba_bbb", -30)
@@ -44,6 +45,13 @@ func TestHeardOnce(t *testing.T) {
 	for _, sentence := range browser.Eval[[]string](b, "window.sentences") {
 		if n := strings.Count(strings.Join(read, "\n"), sentence); n != 1 {
 			t.Errorf("the sentence %q was read aloud %d times, need once; all that was read: %q", sentence, n, read)
+		}
+	}
+	for _, line := range read { // sentences call players by their names
+		for _, c := range s.hub.Row().Chairs {
+			if strings.Contains(line, c.Label+":") {
+				t.Errorf("%q calls %s by another name than the sentence", line, c.Name)
+			}
 		}
 	}
 	for _, answer := range answers {

@@ -67,8 +67,10 @@ export class SectionView {
     const fresh = sentence !== this.sentence;
     this.sentence = sentence;
     const has = (text) => Boolean(text) && fresh && sentence.toLowerCase().includes(text.toLowerCase());
+    const hidden = this.board.section.hide_names; // sentences call a chair so too
+    const called = (c) => (!hidden && c.name) || c.label;
     const lines = chairs.filter((c) => !(has(c.headline) && (has(c.name) || has(c.label))))
-      .map((c) => `${c.label}: ${c.headline || c.word}`);
+      .map((c) => `${called(c)}: ${c.headline || c.word}`);
     if (fresh) lines.push(sentence);
     // A new element is read even when its words are those of the last.
     if (lines.length > 0) byID("heard").replaceChildren(el("p", {}, lines.join(" ")));
