@@ -82,7 +82,7 @@ func Make(r Records) Report {
 	players := Players(r)
 	sec := history.SectionOf(players)
 	common := history.CommonOf(players)
-	out := Report{Section: r.Section.Name, Moves: len(r.Moves), Days: sectionDays(r, players, common)}
+	out := Report{Section: r.Section.Name, Days: sectionDays(r, players, common)}
 	out.Rehearsals = len(out.Days)
 	if n := len(out.Days); n > 0 {
 		out.From, out.To = out.Days[0].Date, out.Days[n-1].Date
@@ -97,6 +97,7 @@ func Make(r Records) Report {
 			pr.Went += d.Went
 		}
 		out.Readings += pr.Readings
+		out.Moves += pr.Moves
 		out.Players = append(out.Players, pr)
 	}
 	if from, to, ok := lastWatch(players); ok {

@@ -47,3 +47,23 @@ func TestDaysAreWrittenAsTheLanguageDoes(t *testing.T) {
 		}
 	}
 }
+
+// TestTheSumIsOfTheSheets: the section's moves are those of its players' sheets; a
+// move that was taken back, one that nobody made and those of a chair that was taken
+// out are in neither.
+func TestTheSumIsOfTheSheets(t *testing.T) {
+	r := report.Make(report.Records{
+		Section: hub.Section{Chairs: []hub.Chair{{ID: 1, Label: "Cornet 1", Instrument: "cornet_bb"}, {ID: 2, Label: "Cornet 2", Instrument: "cornet_bb"}}},
+		Moves: []hub.MoveRecord{
+			{Chair: 1, Expected: -4, Measured: -4, FollowThrough: "went"}, {Chair: 2, Expected: -4, Measured: -1, FollowThrough: "partly"},
+			{Chair: 1, Expected: -4, FollowThrough: "went", Withdrawn: true}, {Chair: 1, Expected: -4}, {Chair: 3, Expected: -4, Measured: -4, FollowThrough: "went"},
+		},
+	})
+	sheets := 0
+	for _, p := range r.Players {
+		sheets += p.Moves
+	}
+	if r.Moves != sheets || sheets != 2 {
+		t.Errorf("the section has %d moves and its sheets %d, need 2", r.Moves, sheets)
+	}
+}
