@@ -17,6 +17,7 @@ type cluster struct {
 	spread   float64
 	facts    []float64
 	score    float64
+	another  bool // it may be another note's than the called one's
 }
 
 const (
@@ -230,6 +231,7 @@ func (p *pooled) facts(in *Input, c int, cl *cluster) []float64 {
 		means[factOwn], means[factTone], twin, max(0, twin-cl.evidence()), cl.spread, math.Log(float64(max(leastRow, len(in.Chairs)))), p.quiet[c]}
 	long, short := cl.places()
 	a, o := p.only(long, c, cl.best[long].path), p.only(short, c, cl.best[short].path)
+	cl.another = another(a, o)
 	lead, tone := (a.lead+o.lead)/2, (a.tone+o.tone)/2
 	return append(facts, lead, min(lead, 0), min(facts[factNearer], nearby), tone, min(tone, nearby), min(a.lead, o.lead), min(a.tone, o.tone),
 		math.Log(a.share+0.02), math.Log(o.share+0.02), rivalKnown, twinKnown)

@@ -87,7 +87,7 @@ func (p *pooled) verdict(in *Input, c int) ChairResult {
 		out.Verdict = Overheard
 	case !own && p.twin(c) >= 0:
 		out.Verdict = Together
-	case !own || ci > widestReading || out.BalanceKnown && out.Balance < softDB:
+	case !own || cl.another || ci > widestReading || out.BalanceKnown && out.Balance < softDB:
 	default:
 		out.Verdict = Sounding
 		out.Hz = pitch.Hertz(float64(ch.Expected) * math.Exp2(cl.cents/1200) * (1 + ch.PPM*1e-6))
