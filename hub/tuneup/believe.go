@@ -548,7 +548,7 @@ func (s *State) nameNext(run *hub.Round) {
 	if run == nil || !s.byWorth(run) || run.Queue == nil {
 		return
 	}
-	waiting := slices.DeleteFunc(slices.Clone(run.Queue), s.isAsked)
+	waiting := slices.DeleteFunc(slices.Clone(run.Queue), func(id hub.ChairID) bool { return s.isAsked(id) || !s.expected(id, s.at) })
 	if s.believed.named = s.groupOf(run, waiting, s.at.Add(belief.Note)); s.believed.named == nil && len(waiting) > 0 {
 		s.believed.named = waiting[:1]
 	}
