@@ -7,10 +7,10 @@ const (
 	// a partial's hum lies, and humAside how far from it its place must be, in Hz.
 	humTop, humNear, humAside = 500.0, 0.4, 1.0
 	// humAlone, in Hz, is above what hum alone is read as, the mains or twice them: their
-	// higher lines are notes that are played, 350 Hz F4 at +4 cents. mainsOff is how far the
-	// mains may be from their nominal frequency, as a share, and mainsWander the RMS wander,
-	// in cents, that hum stays below, a little noise with it, and hardly a player who is so near.
-	humAlone, mainsOff, mainsWander = 125.0, 0.001, 2.0
+	// higher lines are notes that are played, 350 Hz F4 at +4 cents. Below, the nearest notes
+	// are 35 cents away. mainsOff is how far hum may be read from its nominal frequency, as a
+	// share, and mainsWander the RMS wander, in cents, that noise as loud as it makes of it.
+	humAlone, mainsOff, mainsWander = 125.0, 0.002, 6.0
 )
 
 // mainsNear returns the multiple of 50 or 60 Hz that is nearest to hz.
