@@ -88,6 +88,9 @@ type Chair struct {
 	// Since is the first number that the hub could give since the chair has this
 	// instrument: what bears an earlier one was of another. 0 = always had it.
 	Since int64 `json:"since,omitempty"`
+	// Corrected is the instrument that the laptop said before the leader corrected it:
+	// saying it once more changes nothing. Empty = not corrected.
+	Corrected instrument.ID `json:"corrected,omitempty"`
 }
 
 // Called is how a chair is called where everybody can see it: by its label alone

@@ -121,12 +121,15 @@ func (s *State) adopt(st *seat, p hub.Peer) {
 		c.Part = part
 	}
 	other := false
-	if _, err := instrument.Find(p.Instrument); err == nil && p.Instrument != c.Instrument {
-		c.Instrument, other = p.Instrument, true
+	if _, err := instrument.Find(p.Instrument); err == nil && p.Instrument != c.Instrument && p.Instrument != c.Corrected {
+		c.Instrument, c.Corrected, other = p.Instrument, "", true
 		c.Settings, c.Travel = nil, nil // other slides
 		c.Since = s.ids.next
 	}
-	if c.Name != st.chair.Name || c.Part != st.chair.Part || other {
+	if p.Instrument == c.Instrument {
+		c.Corrected = ""
+	}
+	if c.Name != st.chair.Name || c.Part != st.chair.Part || c.Corrected != before.Corrected || other {
 		s.setChair(&c)
 	}
 	if other {
@@ -256,11 +259,11 @@ func (s *State) edit(to hub.Section) error {
 		if c.Label == "" {
 			c.Label = labelFor(to, c.Instrument)
 		}
-		c.Since = 0
+		c.Since, c.Corrected = 0, ""
 		if st := s.seats[c.ID]; st != nil {
-			c.Since = st.chair.Since
+			c.Since, c.Corrected = st.chair.Since, st.chair.Corrected
 			if c.Instrument != st.chair.Instrument {
-				c.Since = s.ids.next
+				c.Since, c.Corrected = s.ids.next, s.saidBy(st)
 				if maps.Equal(c.Settings, st.chair.Settings) {
 					c.Settings = nil // other slides
 				}
@@ -295,6 +298,14 @@ func (s *State) edit(to hub.Section) error {
 		}
 	}
 	return nil
+}
+
+// saidBy is the instrument that the laptop at a chair said last, empty where none was.
+func (s *State) saidBy(st *seat) instrument.ID {
+	if st.chair.Corrected != "" || st.away() && st.left.IsZero() {
+		return st.chair.Corrected
+	}
+	return st.chair.Instrument
 }
 
 // replaceSection puts a set-up and its chairs in the place of the present ones.
