@@ -18,16 +18,22 @@ import (
 	"bellrow/testdata/smalldisk"
 )
 
-// TestNoRoomForAName: a disk that takes no more files, though there are bytes left, is told
-// from others, and what is there stays.
-func TestNoRoomForAName(t *testing.T) {
-	_, backup := backedUp(t)
-	disk := smalldisk.New(t, 1024)
-	path := filepath.Join(disk.Dir, "hub.db")
+// fullOfNames is a backup, and a disk that holds a database but takes no more files.
+func fullOfNames(t *testing.T) (backup string, disk smalldisk.Disk, path string) {
+	_, backup = backedUp(t)
+	disk = smalldisk.New(t, 1024)
+	path = filepath.Join(disk.Dir, "hub.db")
 	s := open1(t, path)
 	put(t, s, "kept", false)
 	s.Close()
 	disk.FillNames(t)
+	return backup, disk, path
+}
+
+// TestNoRoomForAName: a disk that takes no more files, though there are bytes left, is told
+// from others, and what is there stays.
+func TestNoRoomForAName(t *testing.T) {
+	backup, disk, path := fullOfNames(t)
 	was := folder(t, disk.Dir)
 	for what, open := range map[string]func(context.Context, string) (*Store, error){"open": Open, "alone": OpenAlone} {
 		if _, err := open(t.Context(), path); !errors.Is(err, hub.ErrFull) || !strings.Contains(err.Error(), "free some space") {

@@ -9,19 +9,12 @@ import (
 	"testing"
 
 	"bellrow/hub"
-	"bellrow/testdata/smalldisk"
 )
 
 // TestARestoreShortOfNames: wherever a restore finds no room for one more file, it says so in one sentence with what to
 // do, and leaves what was there; with room for all it goes through.
 func TestARestoreShortOfNames(t *testing.T) {
-	_, backup := backedUp(t)
-	disk := smalldisk.New(t, 1024)
-	path := filepath.Join(disk.Dir, "hub.db")
-	s := open1(t, path)
-	put(t, s, "kept", false)
-	s.Close()
-	disk.FillNames(t)
+	backup, disk, path := fullOfNames(t)
 	names, err := filepath.Glob(filepath.Join(disk.Dir, "name*"))
 	if err != nil || len(names) < 12 {
 		t.Fatalf("%d names, %v", len(names), err)

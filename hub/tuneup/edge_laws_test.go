@@ -167,19 +167,17 @@ func TestThreeNotesAtMost(t *testing.T) {
 	}
 }
 
-// TestMovesAnywayAreGivenOnce: moves that were held back are given by each player's last note alone, and to nobody who has
-// left the section.
-func TestMovesAnywayAreGivenOnce(t *testing.T) {
-	s, _ := seatedAt(t, hub.OrderLowToHigh, slices.Repeat([]instrument.ID{"trumpet_bb"}, 6)...)
+// sevenSeconds are two ways to go on by seven seconds: with any event, and with a note of a chair so far off its target.
+func sevenSeconds(t *testing.T, s *State) (step func(Event), play func(hub.ChairID, pitch.Cents)) {
 	now, seq := evening, uint64(0)
-	step := func(e Event) {
+	step = func(e Event) {
 		t.Helper()
 		now = now.Add(7 * time.Second)
 		if _, err := s.Step(now, e); err != nil {
 			t.Fatal(err)
 		}
 	}
-	play := func(id hub.ChairID, off pitch.Cents) {
+	play = func(id hub.ChairID, off pitch.Cents) {
 		t.Helper()
 		seq++
 		run := s.running()
@@ -187,6 +185,14 @@ func TestMovesAnywayAreGivenOnce(t *testing.T) {
 			Sequence: seq, Round: int64(run.ID), Hz: s.target(run, id).Shift(off), CI95: 0.5, Spread: 1, Level: -20, Floor: -60, Settled: true, Played: 600, Start: 100, Onset: 99.5, End: 101,
 		}})
 	}
+	return step, play
+}
+
+// TestMovesAnywayAreGivenOnce: moves that were held back are given by each player's last note alone, and to nobody who has
+// left the section.
+func TestMovesAnywayAreGivenOnce(t *testing.T) {
+	s, _ := seatedAt(t, hub.OrderLowToHigh, slices.Repeat([]instrument.ID{"trumpet_bb"}, 6)...)
+	step, play := sevenSeconds(t, s)
 	step(Command{Do: hub.DoCall, Call: &hub.Call{Note: 70}})
 	twice, gone := s.asked[0], s.running().Queue[5]
 	for !withheld(s.running()) && len(s.asked) > 0 {
@@ -247,21 +253,10 @@ func TestWhoPlayedLastIsAskedAgain(t *testing.T) {
 // leader takes the command back: that move was made and stays, the others are withdrawn.
 func TestAMoveMadeSinceIsNotTakenBack(t *testing.T) {
 	s, _ := seatedAt(t, hub.OrderLowToHigh, slices.Repeat([]instrument.ID{"trumpet_bb"}, 5)...)
-	now, seq := evening, uint64(0)
-	step := func(e Event) {
-		t.Helper()
-		now = now.Add(7 * time.Second)
-		if _, err := s.Step(now, e); err != nil {
-			t.Fatal(err)
-		}
-	}
+	step, play := sevenSeconds(t, s)
 	step(Command{Do: hub.DoCall, Call: &hub.Call{Note: 70}})
 	for len(s.asked) > 0 {
-		id, run := s.asked[0], s.running()
-		seq++
-		step(Reading{Chair: id, Node: s.seats[id].node, Boot: "b", Wire: proto.Reading{
-			Sequence: seq, Round: int64(run.ID), Hz: s.target(run, id).Shift(14), CI95: 0.5, Spread: 1, Level: -20, Floor: -60, Settled: true, Played: 600, Start: 100, Onset: 99.5, End: 101,
-		}})
+		play(s.asked[0], 14)
 	}
 	step(Command{Do: hub.DoMoves})
 	first := s.seats[s.chairs[0].ID]

@@ -124,8 +124,8 @@ func (s *seat) take(r *hub.Reading, running *hub.Round) {
 		s.notes++
 		s.ended = r.At
 	}
-	if r.ID < s.chair.Since {
-		return // of the instrument before
+	if !s.ofNow(r.ID) {
+		return
 	}
 	if r.Counted {
 		s.counted = append(s.counted, r)
@@ -185,22 +185,24 @@ func (s *State) derive() {
 		move(rec)
 	}
 	for _, m := range s.moves {
-		if st := s.seats[m.Chair]; st != nil && m.ID >= st.chair.Since {
+		if st := s.seats[m.Chair]; st != nil && st.ofNow(m.ID) {
 			st.moves = append(st.moves, m)
 		}
 	}
 }
 
-// ofNow reports whether a record of a number is of a chair that is there, and of the
-// instrument that it has now.
+// ofNow reports whether a record of a number is of the instrument that the chair has now.
+func (s *seat) ofNow(id int64) bool { return id >= s.chair.Since }
+
+// ofNow reports it of a chair that may have gone.
 func (s *State) ofNow(chair hub.ChairID, id int64) bool {
 	st := s.seats[chair]
-	return st != nil && id >= st.chair.Since
+	return st != nil && st.ofNow(id)
 }
 
 // relive lets a chair's memory take a reading that was answered.
 func (s *State) relive(st *seat, r *hub.Reading, set instrument.Settings) {
-	if r.Answer == nil || r.ID < st.chair.Since || r.Why.Blameless() || s.ofChord(r) {
+	if r.Answer == nil || !st.ofNow(r.ID) || r.Why.Blameless() || s.ofChord(r) {
 		return
 	}
 	if in, ok := s.inquiry(st, r, set); ok {

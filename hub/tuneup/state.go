@@ -141,7 +141,7 @@ func (s *State) changeMove(old *hub.MoveRecord, change func(*hub.MoveRecord)) {
 	m := *old
 	change(&m)
 	s.moves[slices.Index(s.moves, old)] = &m
-	if st := s.seats[m.Chair]; st != nil && m.ID >= st.chair.Since {
+	if st := s.seats[m.Chair]; st != nil && st.ofNow(m.ID) {
 		st.moves[slices.Index(st.moves, old)] = &m
 	}
 }

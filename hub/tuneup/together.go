@@ -220,7 +220,7 @@ func (s *State) tellApart(run *hub.Round, res attribute.Result) {
 		if st == nil || !slices.Contains(playing(run), st.id()) {
 			continue
 		}
-		if !st.gathered() && cr.Verdict == attribute.Sounding && st.node != "" && st.chair.Since <= int64(run.ID) {
+		if !st.gathered() && cr.Verdict == attribute.Sounding && st.node != "" && st.ofNow(int64(run.ID)) {
 			s.noteOf(run, st, cr) // its own laptop made no note of the sound of all
 		}
 		if st.gathered() {
