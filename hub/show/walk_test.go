@@ -1,7 +1,6 @@
 package show_test
 
 import (
-	"encoding/json"
 	"errors"
 	"fmt"
 	"math/rand/v2"
@@ -29,19 +28,7 @@ func TestWalk(t *testing.T) {
 	for seed := range uint64(1200) {
 		d := drawn(seed)
 		st := d.standing()
-		write := func(name string, x any) {
-			text, err := json.Marshal(x)
-			if err != nil {
-				t.Fatal(err)
-			}
-			var fields map[string]json.RawMessage
-			if err := json.Unmarshal(text, &fields); err != nil {
-				t.Fatal(err)
-			}
-			for key, value := range fields {
-				fmt.Fprintf(&out, "%s.%s %s\n", name, key, value)
-			}
-		}
+		write := func(name string, x any) { out.WriteString(golden.Fields(t, name+".", x)) }
 		var trouble error
 		if seed%40 == 0 {
 			trouble = fmt.Errorf("store: %w", []error{hub.ErrFull, hub.ErrReadOnly, hub.ErrMoved, hub.ErrDamaged, errors.New("a cable")}[seed/40%5])

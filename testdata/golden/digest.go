@@ -2,11 +2,13 @@ package golden
 
 import (
 	"cmp"
+	"encoding/json"
 	"fmt"
 	"hash/fnv"
 	"slices"
 	"strconv"
 	"strings"
+	"testing"
 )
 
 // Digest makes one short line of all lines that begin with the same word: how many there
@@ -63,3 +65,21 @@ func Digest(text string) string {
 
 // mostColumns is how many places of a line have a sum of their own.
 const mostColumns = 16
+
+// Fields writes x as JSON, a line for each field: its name after prefix, and its value.
+func Fields(t *testing.T, prefix string, x any) string {
+	t.Helper()
+	text, err := json.Marshal(x)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var fields map[string]json.RawMessage
+	if err := json.Unmarshal(text, &fields); err != nil {
+		t.Fatal(err)
+	}
+	var out strings.Builder
+	for key, value := range fields {
+		fmt.Fprintf(&out, "%s%s %s\n", prefix, key, value)
+	}
+	return out.String()
+}
